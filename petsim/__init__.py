@@ -1,0 +1,1 @@
+"""petsim: a discrete-event simulator of a virtual-pet care regime."""

@@ -1,0 +1,1 @@
+"""One life: what happens when a model and a regime meet."""

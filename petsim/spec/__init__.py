@@ -1,0 +1,1 @@
+"""Files to objects: models, regimes and what can be wrong with them."""

@@ -1,0 +1,1 @@
+"""Many lives: batches, intervals and comparisons."""

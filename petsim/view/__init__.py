@@ -1,0 +1,1 @@
+"""For people: tables and diaries."""
