@@ -1,0 +1,229 @@
+"""The `petsim` command: one function a subcommand; the only place that prints or exits."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import shutil
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from petsim import __version__
+
+BAD_INPUT = 2
+INTERRUPTED = 130
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run one command and exit: 0 if it did what was asked, 2 if what it was given is wrong."""
+    parsed = _parser().parse_args(arguments)
+    try:
+        parsed.command(parsed)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # the reader (head, less) has seen enough; keep Python from saying so again at exit
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except KeyboardInterrupt:
+        sys.exit(INTERRUPTED)
+    except Exception as error:
+        if not _is_for_the_user(error):
+            raise
+        print(error, file=sys.stderr)
+        sys.exit(BAD_INPUT)
+
+
+def _is_for_the_user(error: Exception) -> bool:
+    from petsim.life.policy import PolicyError
+    from petsim.spec.problems import SpecError
+
+    return isinstance(error, SpecError | PolicyError | ArgumentProblem)
+
+
+class ArgumentProblem(Exception):
+    """An argument can't be used; the message says which and why."""
+
+
+def _compare(given: argparse.Namespace) -> None:
+    from petsim.study.compare import DEFAULT_LIVES, compare
+    from petsim.view import text
+
+    try:
+        result = compare(
+            given.model,
+            given.regime,
+            lives=given.lives or DEFAULT_LIVES,
+            seed=given.seed,
+            until=given.until,
+            days=given.days,
+            aim=given.aim,
+            progress=True,
+        )
+    except ValueError as error:
+        raise ArgumentProblem(f"petsim compare: {error}") from error
+    if given.json:
+        _print_json(result.as_dict())
+    else:
+        print(text.comparison(result, shutil.get_terminal_size().columns))
+
+
+def _run(given: argparse.Namespace) -> None:
+    from petsim.life.simulation import simulate
+    from petsim.view import diary
+
+    try:
+        life = simulate(
+            given.model,
+            given.regime,
+            seed=given.seed,
+            life=given.life,
+            until=given.until,
+            days=given.days,
+        )
+    except ValueError as error:
+        raise ArgumentProblem(f"petsim run: {error}") from error
+    if given.json:
+        _print_json(life.as_dict())
+    elif given.csv:
+        life.events.to_csv(sys.stdout, index=False)
+    else:
+        for line in diary.diary(life, given.only):
+            print(line)
+
+
+def _show(given: argparse.Namespace) -> None:
+    from petsim.view import show
+
+    print(show.show(given.file))
+
+
+def _check(given: argparse.Namespace) -> None:
+    from petsim.life.check import check
+
+    for line in check(given.file, given.model):
+        print(line)
+
+
+def _list(given: argparse.Namespace) -> None:
+    from petsim.view import show
+
+    print(show.listing())
+
+
+def _new(given: argparse.Namespace) -> None:
+    from petsim.spec.library import starter
+
+    path = Path(f"{given.name.removesuffix('.yaml')}.yaml")
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(starter(given.kind))
+    except OSError as error:
+        raise ArgumentProblem(f"{path}: {error.strerror}; give the name of a new file") from error
+    print(f"{path} written; try: petsim check {path}")
+
+
+def _schema(given: argparse.Namespace) -> None:
+    from petsim.spec.schema import json_schema
+
+    _print_json(json_schema(given.kind))
+
+
+def _print_json(data: Any) -> None:
+    print(json.dumps(data, indent=2))
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="petsim",
+        description="Try out how a virtual pet is looked after, before touching hardware.",
+    )
+    parser.add_argument("--version", action="version", version=f"petsim {__version__}")
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+
+    compare = commands.add_parser("compare", help="odds, misses and costs of regimes, side by side")
+    compare.set_defaults(command=_compare)
+    compare.add_argument(
+        "regime",
+        nargs="+",
+        metavar="REGIME",
+        help="name or path of a regime, or FILE.py:CLASS; later ones are compared with the first",
+    )
+    compare.add_argument("--lives", type=_whole(1), metavar="N", help="lives under each regime")
+    compare.add_argument("--aim", metavar="FORM", help="adult to compare the odds of")
+    _add_life_options(compare)
+    compare.add_argument("--json", action="store_true", help="print the result as JSON")
+
+    run = commands.add_parser("run", help="one life as a diary")
+    run.set_defaults(command=_run)
+    run.add_argument("regime", metavar="REGIME", help="name or path, or FILE.py:CLASS")
+    run.add_argument("--life", type=_whole(0), default=0, metavar="K", help="which life (default 0)")
+    _add_life_options(run)
+    run.add_argument(
+        "--only",
+        action="append",
+        choices=("misses", "growth", "care", "illness", "sleep", "power"),
+        help="keep to these entries; may be given more than once",
+    )
+    output = run.add_mutually_exclusive_group()
+    output.add_argument("--json", action="store_true", help="print summary and event log as JSON")
+    output.add_argument("--csv", action="store_true", help="print the event log as CSV")
+
+    show = commands.add_parser("show", help="what was understood of a model or a regime")
+    show.set_defaults(command=_show)
+    show.add_argument("file", metavar="MODEL|REGIME", help="name or path")
+
+    check = commands.add_parser("check", help="say what is wrong with files, all at once")
+    check.set_defaults(command=_check)
+    check.add_argument(
+        "file", nargs="+", metavar="FILE", help="models, regimes (checked against them), policies"
+    )
+    check.add_argument(
+        "--model", default="lamplet", help="model to check against if none is among the files"
+    )
+
+    listing = commands.add_parser("list", help="the models and regimes that come with petsim")
+    listing.set_defaults(command=_list)
+
+    new = commands.add_parser("new", help="write a commented file to start from")
+    new.set_defaults(command=_new)
+    new.add_argument("kind", choices=("model", "regime"))
+    new.add_argument("name", metavar="NAME", help="NAME.yaml is written here, never over another")
+
+    schema = commands.add_parser("schema", help="JSON Schema of the files, for editors")
+    schema.set_defaults(command=_schema)
+    schema.add_argument("kind", choices=("model", "regime"))
+    return parser
+
+
+def _add_life_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--model", default="lamplet", help="name or path (default lamplet)")
+    parser.add_argument("--seed", type=_whole(0), default=0, metavar="S", help="default 0")
+    length = parser.add_mutually_exclusive_group()
+    length.add_argument(
+        "--until",
+        choices=("outcome", "death"),
+        help="follow each life to its outcome (default) or to its death",
+    )
+    length.add_argument("--days", type=_positive, metavar="D", help="or for so many days")
+
+
+def _whole(least: int) -> Any:
+    def number(text: str) -> int:
+        value = int(text) if text.isascii() and text.isdigit() else least - 1
+        if not least <= value < 2**64:
+            raise argparse.ArgumentTypeError(f"{text!r}; expected a whole number from {least} up")
+        return value
+
+    return number
+
+
+def _positive(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value < float("inf"):
+        raise argparse.ArgumentTypeError(f"{text!r}; expected a number of days above 0")
+    return value

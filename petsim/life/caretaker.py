@@ -1,0 +1,296 @@
+"""Who looks after the pet: a regime with its routine, or with a Python policy in its place."""
+
+from __future__ import annotations
+
+import difflib
+import importlib.util
+import inspect
+import sys
+import traceback
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+from petsim.life.kinds import PLAIN_SIGNALS, YES_NO_SIGNALS
+from petsim.life.policy import Clock, Look, Observation, Policy, PolicyError
+from petsim.life.routine import Routine
+from petsim.spec.library import load_regime
+from petsim.spec.model import Model
+from petsim.spec.problems import Problem, SpecError
+from petsim.spec.regime import Regime
+
+DEFAULT_REGIME = "ten-minute"
+
+# One check of a sane policy takes a few dozen actions; this many means that it never stops.
+MOST_ACTIONS = 1_000
+MOST_LOOKS = 10_000
+
+RegimeSource = Regime | str | Path | Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Caretaker:
+    """A regime and the mind that acts in its checks.
+
+    name: as the user gave it. regime: when checks come, eyes, hands, power; and the routine, used
+    if there is no Python policy. make: makes the Python policy of one life. source: the
+    `FILE.py:CLASS` it came from, if from a file.
+    """
+
+    name: str
+    regime: Regime
+    make: Callable[[], Policy] | None = None
+    source: str | None = None
+
+    def policy(self, model: Model, life: int, clock: Callable[[], Clock]) -> Policy:
+        """The mind for one life of a model; `clock` tells the time when something is amiss."""
+        if self.make is None:
+            return Routine(self.regime.routine, self.regime.passes)
+        return Supervised(self.make, self.name, model, life, clock)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # A class loaded from a file can't be found by its module's name in another process.
+        if self.source is not None:
+            return load_policy, (self.source,)
+        return Caretaker, (self.name, self.regime, self.make)
+
+
+def load_caretaker(source: Caretaker | RegimeSource | type[Policy], model: Model) -> Caretaker:
+    """The caretaker that a regime, its name or path, a policy class or `FILE.py:CLASS` stands for.
+
+    Raises:
+        SpecError: it can't be read, or doesn't go with the model.
+    """
+    if isinstance(source, Caretaker):
+        caretaker = source
+    elif isinstance(source, type):
+        regime = load_regime(getattr(source, "regime", DEFAULT_REGIME))
+        caretaker = Caretaker(source.__name__, regime, source)
+    elif isinstance(source, str) and _names_a_policy(source):
+        caretaker = load_policy(source)
+    else:
+        regime = source if isinstance(source, Regime) else load_regime(source)
+        caretaker = Caretaker(regime.id, regime)
+    load_regime(caretaker.regime, model)
+    return caretaker
+
+
+def _names_a_policy(source: str) -> bool:
+    return source.endswith(".py") or ".py:" in source
+
+
+def load_policy(source: str) -> Caretaker:
+    """The caretaker of a policy class in a file, given as `FILE.py:CLASS`.
+
+    `CLASS` may be left out if the file defines just one class with a `check` method. The class may
+    name the regime whose checks, eyes, hands and power it works with, as its attribute `regime`.
+
+    Raises:
+        SpecError: no such file or class, or the file can't be run.
+    """
+    path, _, name = source.partition(":")
+    module = _run(Path(path))
+    found = {
+        key: value
+        for key, value in vars(module).items()
+        if isinstance(value, type) and value.__module__ == module.__name__ and hasattr(value, "check")
+    }
+    if not name and len(found) == 1:
+        name = next(iter(found))
+    if name not in found:
+        raise _problem(path, name or "class", *_no_such_class(name, found))
+    make = found[name]
+    if any(p.default is p.empty for p in _parameters(make)):
+        raise _problem(
+            path, name, "can't be made without arguments", f"a class that {name}() makes, once a life"
+        )
+    if len(_parameters(make.check)) != 2:
+        raise _problem(
+            f"{path}", f"{name}.check", "takes other arguments", "def check(self, look)"
+        )
+    regime = getattr(make, "regime", DEFAULT_REGIME)
+    if isinstance(regime, str) and (Path(path).parent / regime).is_file():
+        regime = Path(path).parent / regime
+    return Caretaker(f"{Path(path).stem}:{name}", load_regime(regime), make, f"{path}:{name}")
+
+
+def _parameters(callable_: Callable[..., Any]) -> list[inspect.Parameter]:
+    """The parameters that must be given by position."""
+    return [
+        p
+        for p in inspect.signature(callable_).parameters.values()
+        if p.kind in (p.POSITIONAL_ONLY, p.POSITIONAL_OR_KEYWORD)
+    ]
+
+
+def _run(path: Path) -> ModuleType:
+    """Run a policy's file as a module of its own."""
+    spec = importlib.util.spec_from_file_location(f"petsim_policy_{path.stem}", path)
+    if not path.is_file() or spec is None or spec.loader is None:
+        raise _problem(str(path), "policy", "no such file", "the path of a Python file, FILE.py:CLASS")
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[module.__name__] = module
+    try:
+        spec.loader.exec_module(module)
+    except SyntaxError as error:
+        raise _problem(
+            str(path), "policy", f"is not Python: {error.msg}", "a file that Python can run",
+            error.lineno or 1, error.offset or 1,
+        ) from error
+    except Exception as error:
+        raise _problem(
+            str(path), "policy", f"can't be run: {_said(error)}", "a file that Python can run",
+            _line(error, str(path)) or 1,
+        ) from error
+    return module
+
+
+def _no_such_class(name: str, found: Mapping[str, type]) -> tuple[str, str]:
+    if not found:
+        return "no class with a check method", "a class with a method check(self, look)"
+    if not name:
+        return "several policies in the file", f"FILE.py:CLASS, with one of {', '.join(found)}"
+    return f"no policy of that name{_near(name, found)}", f"one of {', '.join(found)}"
+
+
+def _problem(
+    file: str, field: str, found: str, expected: str, line: int = 1, column: int = 1
+) -> SpecError:
+    return SpecError((Problem(file, line, column, field, found, expected),))
+
+
+def _near(word: str, words: Iterable[str]) -> str:
+    close = difflib.get_close_matches(word, list(words), n=1)
+    return f"; did you mean {close[0]!r}?" if close else ""
+
+
+def _said(error: BaseException) -> str:
+    text = str(error)
+    return f"{type(error).__name__}: {text}" if text else type(error).__name__
+
+
+def _line(error: BaseException, file: str) -> int | None:
+    """The line of a file at which an error was raised."""
+    lines = [f.lineno for f in traceback.extract_tb(error.__traceback__) if f.filename == file]
+    return lines[-1] if lines else None
+
+
+_END = object()
+
+
+class Supervised:
+    """A Python policy in one life: whatever it does wrong ends in a message for its author."""
+
+    def __init__(
+        self,
+        make: Callable[[], Policy],
+        name: str,
+        model: Model,
+        life: int,
+        clock: Callable[[], Clock],
+    ) -> None:
+        self._name = name
+        self._model = model
+        self._life = life
+        self._clock = clock
+        self._file = inspect.getsourcefile(make) if isinstance(make, type) else None
+        self._policy = self._attempt(make)
+        self._observation: SupervisedObservation | None = None
+
+    def check(self, look: Look) -> Iterator[str]:
+        """One check of the policy, each action looked at before it is passed on."""
+        looks = 0
+
+        def limited_look() -> Observation:
+            nonlocal looks
+            looks += 1
+            if looks > MOST_LOOKS:
+                raise self._error(f"looked more than {MOST_LOOKS} times in one check")
+            self._close_observation()
+            self._observation = SupervisedObservation(look(), self._missing, self._stale)
+            return self._observation
+
+        plan = self._attempt(lambda: self._iterate(self._policy.check(limited_look)))
+        for _ in range(MOST_ACTIONS):
+            action = self._attempt(lambda: next(plan, _END))
+            self._close_observation()
+            if action is _END:
+                return
+            yield self._known(action)
+        raise self._error(f"named more than {MOST_ACTIONS} actions in one check: it never stops")
+
+    def _close_observation(self) -> None:
+        if self._observation is not None:
+            self._observation.close()
+
+    def _iterate(self, actions: Any) -> Iterator[Any]:
+        if isinstance(actions, str) or not isinstance(actions, Iterable):
+            raise self._error(
+                f"check returned {actions!r}; yield the names of actions, or return a list of them"
+            )
+        return iter(actions)
+
+    def _known(self, action: Any) -> str:
+        if not isinstance(action, str):
+            raise self._error(f"asked for {action!r}; an action is the name of one, as text")
+        if action not in self._model.care:
+            raise self._error(
+                f"asked for {action!r}, which {self._model.id} does not know"
+                f"{_near(action, self._model.care)} (its actions: {', '.join(self._model.care)})"
+            )
+        return action
+
+    def _missing(self, signal: str) -> PolicyError:
+        known = (*self._model.needs, *YES_NO_SIGNALS, *PLAIN_SIGNALS)
+        return self._error(
+            f"read the signal {signal!r}, which there is not{_near(str(signal), known)}"
+            f" (signals: {', '.join(known)})"
+        )
+
+    def _stale(self, signal: str) -> PolicyError:
+        return self._error(
+            f"read {signal!r} of an observation that is over; call look() again to see it now"
+        )
+
+    def _attempt(self, act: Callable[[], Any]) -> Any:
+        try:
+            return act()
+        except PolicyError:
+            raise
+        except (Exception, SystemExit) as error:
+            line = _line(error, self._file) if self._file else None
+            where = f" ({Path(self._file).name}, line {line})" if self._file and line else ""
+            raise self._error(f"raised {_said(error)}{where}") from error
+
+    def _error(self, what: str) -> PolicyError:
+        return PolicyError(f"{self._name}: life {self._life}, {self._clock()}: {what}")
+
+
+class SupervisedObservation(Observation):
+    """An observation that says so when it is asked for what it can't show."""
+
+    __slots__ = ("_missing", "_open", "_stale")
+
+    def __init__(
+        self,
+        observation: Observation,
+        missing: Callable[[str], PolicyError],
+        stale: Callable[[str], PolicyError],
+    ) -> None:
+        super().__init__(observation._signals)
+        self._missing = missing
+        self._stale = stale
+        self._open = True
+
+    def close(self) -> None:
+        """From now on it shows only what was read."""
+        self._open = False
+
+    def __getitem__(self, signal: str) -> Any:
+        if signal not in self._signals:
+            raise self._missing(signal)
+        if signal not in self._seen and not self._open:
+            raise self._stale(signal)
+        return super().__getitem__(signal)

@@ -1,0 +1,75 @@
+"""The vocabulary of a life: the classes of one second in order, event kinds, signals, built-in causes."""
+
+from __future__ import annotations
+
+from enum import IntEnum, StrEnum
+from typing import Final
+
+
+class Turn(IntEnum):
+    """The order in which events due in the same second are handled."""
+
+    GROWTH = 1
+    SLEEP = 2
+    DROP = 3
+    WASTE = 4
+    ILLNESS = 5
+    MISBEHAVIOUR = 6
+    DEADLINE = 7
+    DEATH = 8
+    OUTAGE = 9
+    CARETAKER = 10
+
+
+class Kind(StrEnum):
+    """What an entry of the event log says happened."""
+
+    BIRTH = "birth"
+    GROWTH = "growth"
+    ASLEEP = "asleep"
+    AWAKE = "awake"
+    DROP = "drop"
+    WASTE = "waste"
+    ILL = "ill"
+    WELL = "well"
+    MISBEHAVES = "misbehaves"
+    LAPSE = "lapse"
+    MISS = "miss"
+    DEATH = "death"
+    OUTAGE_BEGINS = "outage begins"
+    OUTAGE_ENDS = "outage ends"
+    CHECK = "check"
+    CHECK_SKIPPED = "check skipped"
+    SLIPPED = "slipped"
+    REFUSED = "refused"
+    WASTED = "wasted"
+    LOST = "lost"
+    UNFAIR = "unfair"
+    DONE = "done"
+
+
+ACTION_KINDS: Final = (
+    Kind.SLIPPED,
+    Kind.REFUSED,
+    Kind.WASTED,
+    Kind.LOST,
+    Kind.UNFAIR,
+    Kind.DONE,
+)
+
+# Causes of a miss that every model has beside its needs, in the order of their deadlines.
+WASTE: Final = "waste"
+ILLNESS: Final = "illness"
+LIGHTS: Final = "lights"
+
+# Causes of death that every model has beside those its needs name, in the order of their turn.
+UNTREATED: Final = "untreated illness"
+NEGLECT: Final = "neglect"
+OLD_AGE: Final = "old age"
+
+UNDECIDED: Final = "undecided"
+
+# Yes/no signals that a look can overlook or imagine; a need's level is misread instead.
+YES_NO_SIGNALS: Final = ("waste", "ill", "asleep", "lights", "calling")
+# Read without error.
+PLAIN_SIGNALS: Final = ("stage", "form", "weight", "clock")

@@ -1,0 +1,152 @@
+"""What a life reports: the columns of its summary and of its event log, and the result of one life."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from petsim import __version__
+from petsim.life.policy import Clock, clock_at
+from petsim.spec.model import Model
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+class Column(NamedTuple):
+    """A column of the table of lives: its name, its unit, and what it holds."""
+
+    name: str
+    unit: str
+    meaning: str
+
+
+def columns(model: Model) -> list[Column]:
+    """The columns of a life's summary, in order, for a model's needs, forms and actions."""
+    found = [
+        Column("life", "", "number of the life"),
+        Column("outcome", "", "first form of the outcome stage, cause of an earlier death, or undecided"),
+        Column("end_s", "s", "length of the life as followed"),
+        Column("died", "", "cause of death; empty if alive at the end"),
+        Column("misses", "count", "care misses in all"),
+    ]
+    found += [Column(f"misses.{c}", "count", f"care misses of cause {c}") for c in model.causes]
+    found += [Column(f"misses_in.{f}", "count", f"care misses as {f}") for f in model.forms]
+    found += [
+        Column(f"misses_at.{h:02}", "count", f"care misses from {h:02}:00 to {h + 1:02}:00")
+        for h in range(24)
+    ]
+    found += [
+        Column("lapses", "count", "misbehaviours that ran out unreprimanded"),
+        Column("unfair", "count", "reprimands with no misbehaviour in progress"),
+    ]
+    for action in model.care:
+        found += [
+            Column(f"done.{action}", "count", f"{action} landed, whatever it did"),
+            Column(f"wasted.{action}", "count", f"{action} landed but was refused or changed nothing"),
+            Column(f"lost.{action}", "count", f"{action} landed but its chance failed"),
+            Column(f"slipped.{action}", "count", f"{action} pressed but did not land"),
+        ]
+    found += [
+        Column("cut_off", "count", "actions begun that the end of the life cut off"),
+        Column("presses", "count", "presses in all"),
+        Column("quiet_presses", "count", "presses in quiet hours"),
+        Column("checks", "count", "checks started"),
+        Column("checks_skipped", "count", "checks skipped: power out or the last one not ended"),
+    ]
+    for form in model.forms:
+        found += [
+            Column(f"entered_s.{form}", "s", f"second it became {form}; -1 if it never did"),
+            Column(f"weight_at.{form}", "", f"weight the rules saw then; -1 if never {form}"),
+            Column(f"discipline_at.{form}", "0..100", f"discipline then; -1 if never {form}"),
+        ]
+    for name, need in model.needs.items():
+        found += [
+            Column(f"level_s.{name}.{level}", "s", f"time with {name} at {level}")
+            for level in range(need.full + 1)
+        ]
+    found += [
+        Column("ill_s", "s", "time ill"),
+        Column("asleep_s", "s", "time asleep"),
+    ]
+    return found
+
+
+class Event(NamedTuple):
+    """An entry of the event log.
+
+    t: second; event: its kind; what: the form, need, cause or action it is about;
+    value: level, pile, doses, discipline or misses after it, where there is one.
+    """
+
+    t: int
+    event: str
+    what: str = ""
+    value: int | None = None
+
+
+class Seen(NamedTuple):
+    """One signal of one look: the truth, and what the caretaker took it for.
+
+    t: second; check: number of the check, 1 for the first that was started.
+    """
+
+    t: int
+    check: int
+    signal: str
+    truth: Any
+    seen: Any
+
+
+@dataclass(frozen=True)
+class Life:
+    """One simulated life, replayable from its model, regime, seed and number."""
+
+    model: Model
+    regime: str
+    seed: int
+    number: int
+    summary: dict[str, Any]
+    log: tuple[Event, ...]
+    sights: tuple[Seen, ...]
+    draws: dict[str, int]
+    """Numbers drawn from each source of chance."""
+
+    @cached_property
+    def events(self) -> pd.DataFrame:
+        """The event log: t (s), event, what, value."""
+        import pandas as pd
+
+        frame = pd.DataFrame(self.log, columns=list(Event._fields))
+        return frame.astype({"t": "int64", "value": "Int64"})
+
+    @cached_property
+    def looks(self) -> pd.DataFrame:
+        """What the caretaker looked at: t (s), check (its number, from 1), signal, truth, seen."""
+        import pandas as pd
+
+        return pd.DataFrame(self.sights, columns=list(Seen._fields))
+
+    def clock(self, t: int) -> Clock:
+        """The pet's own clock at second t."""
+        return clock_at(t, self.model.begins.weekday, self.model.begins.clock)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Everything of it as plain data, as `petsim run --json` prints it."""
+        return {
+            "petsim": __version__,
+            "model": self.model.id,
+            "regime": self.regime,
+            "seed": self.seed,
+            "life": self.number,
+            "summary": self.summary,
+            "events": [event._asdict() for event in self.log],
+        }
+
+    def __repr__(self) -> str:
+        s = self.summary
+        return (
+            f"<life {self.number} of seed {self.seed}: {self.model.id} under {self.regime}, "
+            f"{s['outcome']}, {s['end_s'] / 86_400:.1f} days, {s['misses']} care misses>"
+        )

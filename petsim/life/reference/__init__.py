@@ -1,0 +1,69 @@
+"""The reference engine: one life on SimPy, written to be read beside the rules of a life.
+
+`pet` is what the model says, `checks` and `eyes` what the regime says, `timers` the order of one
+second, `luck` the chance, `tally` what is kept of it all.
+"""
+
+from __future__ import annotations
+
+import simpy
+
+from petsim.life.caretaker import Caretaker
+from petsim.life.record import Life
+from petsim.life.reference.checks import Checks
+from petsim.life.reference.eyes import error_steps, signals
+from petsim.life.reference.luck import Luck
+from petsim.life.reference.pet import Pet
+from petsim.life.reference.tally import Tally, blank_row
+from petsim.spec.model import Model
+
+
+class ReferenceEngine:
+    """Lives any number of lives of one model under one caretaker.
+
+    Args:
+        model: the pet.
+        caretaker: who looks after it.
+        until_outcome: whether a life ends at the growth that decides its outcome.
+        horizon: the second at which a life is left, before anything due then; None for never.
+    """
+
+    def __init__(
+        self, model: Model, caretaker: Caretaker, *, until_outcome: bool, horizon: int | None
+    ) -> None:
+        self._model = model
+        self._caretaker = caretaker
+        self._until_outcome = until_outcome
+        self._horizon = float("inf") if horizon is None else horizon
+        self._steps = error_steps(caretaker.regime.eyes, list(model.needs))
+        self._blank = blank_row(model)
+
+    def live(self, seed: int, number: int, *, traced: bool) -> Life:
+        """Live one life, wholly determined by the files, the seed and its number.
+
+        Raises:
+            PolicyError: a Python policy did what a caretaker can't.
+        """
+        env, luck = simpy.Environment(initial_time=0), Luck(seed, number)
+        tally = Tally(self._blank | {"life": number}, traced=traced)
+        over = env.event()
+        pet = Pet(
+            self._model, env, luck, tally, until_outcome=self._until_outcome, ends=over.succeed
+        )
+        checks = Checks(self._caretaker.regime, env, luck, tally, pet)
+        looks = signals(pet, self._steps, luck, tally)
+        checks.attend(self._caretaker.policy(self._model, number, lambda: pet.clock), looks)
+        pet.be_born(checks.hear, checks.grid_changes)
+        while not over.triggered and env.peek() < self._horizon:
+            env.step()
+        checks.cut_off()
+        return Life(
+            model=self._model,
+            regime=self._caretaker.name,
+            seed=seed,
+            number=number,
+            summary=tally.close(env.now if over.triggered else int(self._horizon)),
+            log=tuple(tally.log),
+            sights=tuple(tally.sights),
+            draws=luck.drawn(),
+        )

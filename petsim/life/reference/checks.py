@@ -1,0 +1,230 @@
+"""The caretaker at work: when checks come, how one is carried out, and the power that may fail."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import NamedTuple
+
+import simpy
+
+from petsim.life import draws
+from petsim.life.kinds import Kind, Turn
+from petsim.life.policy import Observation, Policy
+from petsim.life.reference.eyes import Errors, See
+from petsim.life.reference.pet import Pet
+from petsim.life.reference.luck import Luck
+from petsim.life.reference.tally import Tally
+from petsim.life.reference.timers import Due, Timer, order
+from petsim.spec.quantities import DAY, Distribution
+from petsim.spec.regime import CheckWindow, Regime
+
+# Within the caretaker's turn: what is under way goes on before the check that comes.
+_UNDER_WAY = order(Turn.CARETAKER, 0)
+_GRID = order(Turn.CARETAKER, 1)
+_LATE = order(Turn.CARETAKER, 2)
+_HEARD = order(Turn.CARETAKER, 3)
+
+
+class Hand(NamedTuple):
+    """What an action costs and how it slips."""
+
+    takes: int
+    presses: int
+    slip_step: int
+    slips: Errors
+
+
+class Checks:
+    """All that a caretaker does in one life."""
+
+    def __init__(
+        self, regime: Regime, env: simpy.Environment, luck: Luck, tally: Tally, pet: Pet
+    ) -> None:
+        self._regime = regime
+        self._env = env
+        self._luck = luck
+        self._tally = tally
+        self._pet = pet
+        self._busy = False
+        self._cut = False
+        self._power = True
+        self._counted_at = -1
+        self._late_at = -1
+        self._landing: str | None = None
+        self._grid = Timer(env, _GRID, self._grid_rings)
+        self._heard = Timer(env, _HEARD, self._heard_comes)
+        self._first = self._first_check()
+        self._hands = {action: self._hand(action) for action in pet.care}
+
+    def attend(self, policy: Policy, signals: Mapping[str, See]) -> None:
+        """Look after the pet from second 0, as this policy says, seeing it through these signals."""
+        self._policy = policy
+        self._signals = signals
+        if self._regime.outages is not None:
+            self._env.process(self._outages(self._regime.outages.up, self._regime.outages.down))
+
+    def _hand(self, action: str) -> Hand:
+        hand = self._regime.hands.of(action)
+        step = draws.error_step(hand.slips)
+        return Hand(hand.takes, hand.presses, step, Errors(self._luck[f"slips {action}"]))
+
+    # When checks come
+
+    def _first_check(self) -> int:
+        checks = self._regime.checks
+        if checks.first != "random":
+            return checks.first
+        if checks.every is None:
+            return 0
+        return math.floor(self._luck["first check"].next() * checks.every)
+
+    def grid_changes(self) -> None:
+        """The pet has grown: its stage may have an interval of its own from this second on."""
+        self._aim(self._env.now)
+
+    def _aim(self, start: int) -> None:
+        """Set the grid's timer to the first second from start that is due, or may change what is.
+
+        At a window's edge the interval in force may change, so the timer rings there as well and
+        aims again.
+        """
+        now, interval = self._env.now, self._interval(start)
+        second = self._pet.clock_at(start).second
+        waits = [
+            (edge - second - 1) % DAY + 1 + start - now
+            for window in self._regime.checks.windows
+            for edge in (window.during.start, window.during.end)
+        ]
+        if start < self._first:
+            waits.append(self._first - now)
+        elif interval is not None:
+            waits.append((self._first - start) % interval + start - now)
+        if waits:
+            self._grid.set(min(waits))
+
+    def _grid_rings(self) -> None:
+        now = self._env.now
+        interval = self._interval(now)
+        if now >= self._first and interval is not None and (now - self._first) % interval == 0:
+            self._falls_due()
+        self._aim(now + 1)
+
+    def _falls_due(self) -> None:
+        now, jitter = self._env.now, self._regime.checks.jitter
+        if jitter is None:
+            self._comes()
+            return
+        late = math.floor(self._luck["jitter"].next() * (jitter + 1))
+        self._late_at = max(now + late, self._late_at + 1)
+        Due(self._env, self._late_at - now, _LATE).callbacks.append(self._late_comes)
+
+    def _late_comes(self, _: simpy.Event) -> None:
+        if self._interval(self._env.now) is not None:
+            self._comes()
+
+    def hear(self) -> None:
+        """The pet begins to call: it may be heard, and answered after a while."""
+        listens = self._regime.listens
+        if listens is None or self._luck["hears"].next() >= listens.hears:
+            return
+        reaction = draws.sample(listens.reacts_in, self._luck["reaction"].next())
+        if self._heard.at is None or self._env.now + reaction < self._heard.at:
+            self._heard.set(reaction)
+
+    def _heard_comes(self) -> None:
+        window = self._window(self._env.now)
+        if window is None or window.every is not None:
+            self._comes()
+
+    def _window(self, t: int) -> CheckWindow | None:
+        """The first listed window that holds at t."""
+        windows = self._regime.checks.windows
+        if not windows:
+            return None
+        clock = self._pet.clock_at(t)
+        return next((w for w in windows if w.during.holds(clock.second, clock.weekday)), None)
+
+    def _interval(self, t: int) -> int | None:
+        """The interval in force at t, in seconds; None is never."""
+        window, checks = self._window(t), self._regime.checks
+        if window is not None:
+            return window.every
+        return checks.by_stage.get(self._pet.form.stage, checks.every)
+
+    def _comes(self) -> None:
+        """A check comes: it starts, or is skipped if the last one goes on or the power is out."""
+        now = self._env.now
+        if self._counted_at == now:
+            return  # a grid check and a heard one of the same second are one
+        self._counted_at = now
+        if self._busy or not self._power:
+            self._tally.count("checks_skipped")
+            self._tally.note(now, Kind.CHECK_SKIPPED)
+            return
+        self._busy = True
+        self._env.process(self._carry_out())
+
+    # Carrying one out
+
+    def _carry_out(self) -> Iterator[simpy.Event]:
+        opening = self._regime.hands.opening
+        self._cut = False
+        self._tally.count("checks")
+        self._tally.note(self._env.now, Kind.CHECK)
+        self._press(opening.presses)
+        if opening.takes:
+            yield Due(self._env, opening.takes, _UNDER_WAY)
+        if not self._cut:
+            yield from self._act()
+        self._busy = False
+
+    def _act(self) -> Iterator[simpy.Event]:
+        for action in self._policy.check(self._look):
+            hand = self._hands[action]
+            self._press(hand.presses)
+            slipped = hand.slips.errs(hand.slip_step)
+            if slipped:
+                self._tally.count(f"slipped.{action}")
+                self._tally.note(self._env.now, Kind.SLIPPED, action)
+            if hand.takes:
+                self._landing = None if slipped else action
+                yield Due(self._env, hand.takes, _UNDER_WAY)
+                self._landing = None
+            if not slipped:
+                self._pet.undergo(action)
+            if self._cut:
+                return
+
+    def _press(self, presses: int) -> None:
+        if presses == 0:
+            return
+        self._tally.count("presses", presses)
+        if self._regime.quiet_hours:
+            clock = self._pet.clock
+            if any(w.holds(clock.second, clock.weekday) for w in self._regime.quiet_hours):
+                self._tally.count("quiet_presses", presses)
+
+    def _look(self) -> Observation:
+        return Observation(self._signals)
+
+    def cut_off(self) -> None:
+        """The life has ended: an action under way never lands."""
+        if self._landing is not None:
+            self._tally.count("cut_off")
+
+    # Power
+
+    def _outages(self, up: Distribution, down: Distribution) -> Iterator[simpy.Event]:
+        while True:
+            yield self._wait(up, "up times")
+            self._power = False
+            self._cut = True
+            self._tally.note(self._env.now, Kind.OUTAGE_BEGINS)
+            yield self._wait(down, "down times")
+            self._power = True
+            self._tally.note(self._env.now, Kind.OUTAGE_ENDS)
+
+    def _wait(self, duration: Distribution, source: str) -> Due:
+        wait = draws.sample(duration, self._luck[source].next())
+        return Due(self._env, wait, order(Turn.OUTAGE))

@@ -1,0 +1,166 @@
+"""What a look shows: the truth, but for the errors of the eyes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from petsim.life import draws
+from petsim.life.kinds import YES_NO_SIGNALS
+from petsim.life.reference.pet import Pet
+from petsim.life.reference.tally import Tally
+from petsim.life.streams import Stream
+from petsim.life.reference.luck import Luck
+from petsim.spec.quantities import Window
+from petsim.spec.regime import Eyes, EyesWindow
+
+See = Callable[[], Any]
+
+
+class Errors:
+    """Errors of one source, as a threshold that trials use up.
+
+    A trial of probability p uses up -log(1 - p) of a unit-exponential threshold, in whole multiples
+    of 2**-40, and errs when the threshold is used up; so a run of errorless trials costs one sum.
+    """
+
+    def __init__(self, stream: Stream) -> None:
+        self._stream = stream
+        self._left: int | None = None
+
+    def errs(self, step: int) -> bool:
+        """One trial that uses up so much; one that uses up nothing is no trial."""
+        if step == 0:
+            return False
+        if self._left is None:
+            self._left = draws.error_threshold(self._stream.next())
+        self._left -= step
+        if self._left >= 0:
+            return False
+        self._left = draws.error_threshold(self._stream.next())
+        return True
+
+
+@dataclass(frozen=True)
+class ErrorSteps:
+    """What a trial uses up, usually and in each window of the eyes, for every kind of error."""
+
+    windows: tuple[Window, ...]
+    usual: dict[str, int]
+    special: tuple[dict[str, int], ...]
+
+    def at(self, error: str, second: int, weekday: int) -> int:
+        """What a trial of that error uses up at a clock time: the first window that holds rules."""
+        for window, steps in zip(self.windows, self.special, strict=True):
+            if window.holds(second, weekday):
+                return steps[error]
+        return self.usual[error]
+
+    def ever(self, error: str) -> bool:
+        """Whether that error can happen at all."""
+        return any(steps[error] for steps in (self.usual, *self.special))
+
+
+def error_steps(eyes: Eyes, needs: list[str]) -> ErrorSteps:
+    """The steps of a regime's eyes, with the looks of one observation already voted on."""
+    of, agree = eyes.looks.of, eyes.looks.agree
+
+    def rates(at: Eyes | EyesWindow) -> dict[str, float | None]:
+        found: dict[str, float | None] = {}
+        for signal in YES_NO_SIGNALS:
+            errs = getattr(at, signal)
+            found[f"overlooks {signal}"] = errs and errs.overlooks
+            found[f"imagines {signal}"] = errs and errs.imagines
+        for need in needs:
+            level = at.levels.get(need)
+            found[f"misreads {need}"] = level and level.misreads
+        return found
+
+    def step(error: str, rate: float) -> int:
+        if error.startswith("overlooks"):
+            return draws.error_step(draws.effective_overlooks(rate, of, agree))
+        if error.startswith("imagines"):
+            return draws.error_step(draws.effective_imagines(rate, of, agree))
+        return draws.error_step(draws.effective_misreads(rate, of))
+
+    usual = {error: step(error, rate or 0.0) for error, rate in rates(eyes).items()}
+    special = tuple(
+        {
+            error: usual[error] if rate is None else step(error, rate)
+            for error, rate in rates(window).items()
+        }
+        for window in eyes.windows
+    )
+    return ErrorSteps(tuple(window.during for window in eyes.windows), usual, special)
+
+
+def signals(pet: Pet, steps: ErrorSteps, luck: Luck, tally: Tally) -> dict[str, See]:
+    """For every signal, how a look sees it; what is seen is written down in a traced life."""
+    truths: dict[str, See] = {
+        "stage": lambda: pet.form.stage,
+        "form": lambda: pet.form_name,
+        "weight": lambda: pet.weight,
+        "clock": lambda: pet.clock,
+        "waste": lambda: pet.pile,
+        "ill": lambda: pet.ill,
+        "asleep": lambda: pet.asleep,
+        "lights": lambda: pet.lights,
+        "calling": lambda: pet.calling,
+        **{need: _level(need, pet) for need in pet.levels},
+    }
+    looks = truths | {
+        signal: _fallible(signal, truths[signal], pet, steps, luck) for signal in YES_NO_SIGNALS
+    }
+    looks |= {need: _misreadable(need, truths[need], pet, steps, luck) for need in pet.levels}
+    if tally.traced:
+        return {signal: _written_down(signal, truths[signal], looks[signal], pet, tally) for signal in looks}
+    return looks
+
+
+def _written_down(signal: str, truth: See, look: See, pet: Pet, tally: Tally) -> See:
+    def see() -> Any:
+        seen = look()
+        tally.sight(pet.clock.t, signal, truth(), seen)
+        return seen
+
+    return see
+
+
+def _level(need: str, pet: Pet) -> See:
+    return lambda: pet.levels[need]
+
+
+def _fallible(signal: str, truth: See, pet: Pet, steps: ErrorSteps, luck: Luck) -> See:
+    """A signal that is there or not: overlooked if it is, imagined if it is not."""
+    overlooks, imagines = f"overlooks {signal}", f"imagines {signal}"
+    if not (steps.ever(overlooks) or steps.ever(imagines)):
+        return truth
+    missed, invented = Errors(luck[overlooks]), Errors(luck[imagines])
+
+    def see() -> Any:
+        there, clock = truth(), pet.clock
+        if there:
+            wrong = missed.errs(steps.at(overlooks, clock.second, clock.weekday))
+        else:
+            wrong = invented.errs(steps.at(imagines, clock.second, clock.weekday))
+        # of the same type as the truth: waste overlooked is 0, imagined 1
+        return type(there)(not there) if wrong else there
+
+    return see
+
+
+def _misreadable(need: str, truth: See, pet: Pet, steps: ErrorSteps, luck: Luck) -> See:
+    """A level: one off when misread, up or down alike, but never below 0 or above full."""
+    misreads = f"misreads {need}"
+    if not steps.ever(misreads):
+        return truth
+    errors, side, full = Errors(luck[misreads]), luck[f"misread side {need}"], pet.full(need)
+
+    def see() -> int:
+        level, clock = pet.levels[need], pet.clock
+        if not errors.errs(steps.at(misreads, clock.second, clock.weekday)):
+            return level
+        return min(full, level + 1) if side.next() < 0.5 else max(0, level - 1)
+
+    return see

@@ -1,0 +1,521 @@
+"""The pet: its needs, waste, illness, sleep, misbehaviour, growth and deaths."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from functools import partial
+
+import simpy
+
+from petsim.life import draws
+from petsim.life.kinds import ILLNESS, LIGHTS, NEGLECT, OLD_AGE, UNDECIDED, UNTREATED, WASTE
+from petsim.life.kinds import Kind, Turn
+from petsim.life.policy import Clock, clock_at
+from petsim.life.reference.luck import Luck
+from petsim.life.reference.tally import Tally
+from petsim.life.reference.timers import AwakeTimer, Timer, order
+from petsim.spec.model import CareAction, Conditions, Form, Model
+from petsim.spec.quantities import DAY, LONGEST, Distribution, Window
+
+TOP_DISCIPLINE = 100
+
+
+class Pet:
+    """The state of one pet and everything of it that falls due.
+
+    ends: told when the life is over, which it is at the growth that decides its outcome if
+    until_outcome.
+    """
+
+    def __init__(
+        self,
+        model: Model,
+        env: simpy.Environment,
+        luck: Luck,
+        tally: Tally,
+        *,
+        until_outcome: bool,
+        ends: Callable[[], None],
+    ) -> None:
+        self._model = model
+        self._env = env
+        self._luck = luck
+        self._tally = tally
+        self._until_outcome = until_outcome
+        self._ends = ends
+
+        self.form_name = model.root
+        self.form: Form = model.forms[model.root]
+        self.levels = {name: need.starts for name, need in model.needs.items()}
+        self.pile = 0
+        self.ill = False
+        self.asleep = False
+        self.lights = True
+        self.misbehaving = False
+        self.weight = model.weight.starts
+        self.discipline = model.discipline.starts
+        self._misses_in_form: dict[str, int] = {}
+        self._doses_left = 0
+        self._threshold = 0.0
+        self._risk = 0.0
+        self._rate = 0.0
+        self._rated_at = 0
+        self._set_up_timers()
+
+    def _set_up_timers(self) -> None:
+        env, needs = self._env, list(enumerate(self._model.needs))
+        self._awake_timers: list[AwakeTimer] = []
+        self._growth = Timer(env, order(Turn.GROWTH), self._outlasts_its_form)
+        self._sleep_edge = Timer(env, order(Turn.SLEEP), self._crosses_a_sleep_edge)
+        self._drops = {
+            need: self._awake(Turn.DROP, index, partial(self._drop, need)) for index, need in needs
+        }
+        self._waste = self._awake(Turn.WASTE, 0, self._leaves_waste)
+        self._illness = Timer(env, order(Turn.ILLNESS), self._falls_ill)
+        self._misbehaviour_ends = self._awake(Turn.MISBEHAVIOUR, 0, self._lapses)
+        self._misbehaviour_begins = self._awake(Turn.MISBEHAVIOUR, 1, self._misbehaves)
+        self._deadlines = {
+            need: self._awake(Turn.DEADLINE, index, partial(self._need_missed, need))
+            for index, need in needs
+        }
+        n = len(needs)
+        self._waste_deadline = self._awake(Turn.DEADLINE, n, self._waste_missed)
+        self._illness_deadline = Timer(
+            env, order(Turn.DEADLINE, n + 1), partial(self._miss, ILLNESS)
+        )
+        self._lights_deadline = Timer(env, order(Turn.DEADLINE, n + 2), self._lights_due)
+        self._fatal = {
+            need: self._awake(Turn.DEATH, index, partial(self._dies, self._model.needs[need].death))
+            for index, need in needs
+        }
+        self._untreated = Timer(env, order(Turn.DEATH, n), partial(self._dies, UNTREATED))
+        self._neglect = Timer(env, order(Turn.DEATH, n + 1), partial(self._dies, NEGLECT))
+        self._old_age = Timer(env, order(Turn.DEATH, n + 2), partial(self._dies, OLD_AGE))
+
+    def _awake(self, turn: Turn, index: int, ring: Callable[[], None]) -> AwakeTimer:
+        timer = AwakeTimer(self._env, order(turn, index), ring)
+        self._awake_timers.append(timer)
+        return timer
+
+    # What can be seen of it
+
+    @property
+    def care(self) -> Iterable[str]:
+        """The names of the actions it can undergo."""
+        return self._model.care
+
+    @property
+    def calling(self) -> bool:
+        """Whether it calls: awake, with a need at 0 or misbehaving."""
+        if self.asleep or self.form.dormant:
+            return False
+        return self.misbehaving or 0 in self.levels.values()
+
+    @property
+    def clock(self) -> Clock:
+        """Its own clock now."""
+        return self.clock_at(self._env.now)
+
+    def clock_at(self, t: int) -> Clock:
+        """Its own clock at second t of its life."""
+        begins = self._model.begins
+        return clock_at(t, begins.weekday, begins.clock)
+
+    def full(self, need: str) -> int:
+        """The highest level of a need."""
+        return self._model.needs[need].full
+
+    # Growth
+
+    def be_born(self, begins_to_call: Callable[[], None], grown: Callable[[], None]) -> None:
+        """Become the root form, at second 0.
+
+        begins_to_call: told when a need reaches 0 awake or a misbehaviour begins.
+        grown: told after each growth.
+        """
+        self._begins_to_call = begins_to_call
+        self._grown = grown
+        for need, level in self.levels.items():
+            self._tally.enter(f"level_s.{need}.{level}", 0)
+        self._threshold = draws.unit_exponential(self._luck["illness"].next())
+        self._enter(self._model.root, Kind.BIRTH)
+
+    def _outlasts_its_form(self) -> None:
+        rules = self.form.grows_into
+        if not rules:
+            self._old_age.set(0)
+            return
+        successor = next(rule.form for rule in rules if self._meets(rule.conditions))
+        self._enter(successor, Kind.GROWTH)
+
+    def _meets(self, conditions: Conditions) -> bool:
+        in_life = {cause: self._tally.row[f"misses.{cause}"] for cause in self._model.causes}
+        counted = (
+            (conditions.misses_in_form, self._misses_in_form),
+            (conditions.misses_in_life, in_life),
+        )
+        for comparisons, misses in counted:
+            for cause, comparison in comparisons.items():
+                number = sum(misses.values()) if cause == "all" else misses.get(cause, 0)
+                if not comparison.holds(number):
+                    return False
+        return (
+            conditions.discipline is None or conditions.discipline.holds(self.discipline)
+        ) and (conditions.weight is None or conditions.weight.holds(self.weight))
+
+    def _enter(self, name: str, kind: Kind) -> None:
+        was_dormant = kind is Kind.BIRTH or self.form.dormant
+        self._stop_misbehaving()
+        self.form_name, self.form = name, self._model.forms[name]
+        self._misses_in_form = {}
+        self._report_growth(kind)
+        if self._decides_outcome() and self._until_outcome:
+            self._ends()
+            return
+        self.weight = max(self.weight, self.form.weight_min)
+        self._growth.set(self._sample("growth", self.form.lasts))
+        self._draw_anew()
+        self._settle_sleep()
+        self._rerate()
+        if was_dormant and not self.form.dormant:
+            for need, level in self.levels.items():
+                if level == 0:
+                    self._empties(need)
+        self._grown()
+
+    def _report_growth(self, kind: Kind) -> None:
+        now, row = self._env.now, self._tally.row
+        row[f"entered_s.{self.form_name}"] = now
+        row[f"weight_at.{self.form_name}"] = self.weight
+        row[f"discipline_at.{self.form_name}"] = self.discipline
+        self._tally.note(now, kind, self.form_name)
+
+    def _decides_outcome(self) -> bool:
+        row = self._tally.row
+        if self.form.stage != self._model.outcome_stage or row["outcome"] != UNDECIDED:
+            return False
+        row["outcome"] = self.form_name
+        return True
+
+    def _draw_anew(self) -> None:
+        """At growth every wait that depends on the stage's rates starts again."""
+        for need, timer in self._drops.items():
+            self._restart(timer, f"drops {need}", self.form.drops.get(need))
+        waste, misbehaviour = self.form.waste, self.form.misbehaviour
+        self._restart(self._waste, "waste", waste and waste.every)
+        self._restart(
+            self._misbehaviour_begins, "misbehaviour", misbehaviour and misbehaviour.every
+        )
+
+    def _restart(self, timer: Timer, source: str, wait: Distribution | None) -> None:
+        if wait is None:
+            timer.cancel()
+        else:
+            timer.set(self._sample(source, wait))
+
+    def _sample(self, source: str, duration: Distribution) -> int:
+        return draws.sample(duration, self._luck[source].next())
+
+    # Sleep
+
+    def _settle_sleep(self) -> None:
+        sleeps = self._sleeps_now()
+        if self.asleep and not sleeps:
+            self._wake()
+        elif sleeps and not self.asleep:
+            self._fall_asleep()
+        self._sleep_edge.cancel()
+        self._sleep_edge.start(_seconds_to_edge(self.form.sleeps, self.clock.second))
+
+    def _sleeps_now(self) -> bool:
+        clock = self.clock
+        return any(window.holds(clock.second, clock.weekday) for window in self.form.sleeps)
+
+    def _crosses_a_sleep_edge(self) -> None:
+        self._settle_sleep()
+
+    def _fall_asleep(self) -> None:
+        now = self._env.now
+        self.asleep = True
+        self._tally.enter("asleep_s", now)
+        self._tally.note(now, Kind.ASLEEP)
+        if self.misbehaving:
+            self._stop_misbehaving()
+            self._await_misbehaviour()
+        for timer in self._awake_timers:
+            timer.fall_asleep()
+        self._lights_deadline.start(self.form.lights_grace)
+
+    def _wake(self) -> None:
+        now = self._env.now
+        self.asleep = False
+        self.lights = True
+        self._tally.leave("asleep_s", now)
+        self._tally.note(now, Kind.AWAKE)
+        self._lights_deadline.cancel()
+        for timer in self._awake_timers:
+            timer.wake()
+
+    def _lights_due(self) -> None:
+        if self.lights:
+            self._miss(LIGHTS)
+
+    # Needs
+
+    def _drop(self, need: str) -> None:
+        self._drops[need].set(self._sample(f"drops {need}", self.form.drops[need]))
+        if self.levels[need] > 0:
+            self._tally.note(self._env.now, Kind.DROP, need, self.levels[need] - 1)
+            self._lower(need, 1)
+
+    def _lower(self, need: str, by: int) -> None:
+        before = self.levels[need]
+        self._set_level(need, max(0, before - by))
+        if before > 0 and self.levels[need] == 0:
+            self._empties(need)
+
+    def _raise(self, need: str, by: int) -> bool:
+        before = self.levels[need]
+        self._set_level(need, min(self._model.needs[need].full, before + by))
+        if before == 0:
+            self._deadlines[need].cancel()
+            self._fatal[need].cancel()
+        return self.levels[need] != before
+
+    def _set_level(self, need: str, level: int) -> None:
+        now, before = self._env.now, self.levels[need]
+        if level != before:
+            self.levels[need] = level
+            self._tally.leave(f"level_s.{need}.{before}", now)
+            self._tally.enter(f"level_s.{need}.{level}", now)
+
+    def _empties(self, need: str) -> None:
+        self._deadlines[need].start(self.form.grace.get(need))
+        self._fatal[need].start(self.form.fatal_after.get(need))
+        if not self.asleep:
+            self._begins_to_call()
+
+    def _need_missed(self, need: str) -> None:
+        self._miss(need)
+        self._deadlines[need].start(self.form.again_after.get(need))
+
+    def _miss(self, cause: str) -> None:
+        row = self._tally.row
+        for column in ("misses", f"misses.{cause}", f"misses_in.{self.form_name}"):
+            self._tally.count(column)
+        self._tally.count(f"misses_at.{self.clock.hour:02}")
+        self._misses_in_form[cause] = self._misses_in_form.get(cause, 0) + 1
+        self._tally.note(self._env.now, Kind.MISS, cause, row["misses"])
+        fatal = self._model.fatal_misses
+        if fatal is not None and row["misses"] >= fatal:
+            self._neglect.set(0)
+
+    # Waste
+
+    def _leaves_waste(self) -> None:
+        waste = self.form.waste
+        assert waste is not None
+        self._waste.set(self._sample("waste", waste.every))
+        if self.pile >= waste.pile_max:
+            return
+        self.pile += 1
+        self._tally.note(self._env.now, Kind.WASTE, value=self.pile)
+        if self.pile == 1:
+            self._waste_deadline.start(waste.grace)
+        self._rerate()
+
+    def _waste_missed(self) -> None:
+        self._miss(WASTE)
+        if self.form.waste is not None:
+            self._waste_deadline.start(self.form.waste.again_after)
+
+    def _clean(self) -> bool:
+        if self.pile == 0:
+            return False
+        self.pile = 0
+        self._waste_deadline.cancel()
+        self._rerate()
+        return True
+
+    # Illness
+
+    def _rerate(self) -> None:
+        """Add up the risk run so far and set the second at which it will reach the threshold."""
+        now, illness = self._env.now, self.form.illness
+        self._risk += self._rate * (now - self._rated_at)
+        self._rated_at = now
+        self._rate = 0.0 if self.ill else self._hazard()
+        if illness is not None and self._illness.at == now and not self.ill:
+            return  # what falls due in this very second stands
+        if self._rate > 0.0:
+            wait = min((self._threshold - self._risk) / self._rate, float(LONGEST))
+            self._illness.set(max(1, math.ceil(wait)))
+        else:
+            self._illness.cancel()
+
+    def _hazard(self) -> float:
+        """Rate of falling ill, per second."""
+        illness = self.form.illness
+        if illness is None:
+            return 0.0
+        heavy = illness.heavy_above
+        excess = 0 if heavy is None else max(0, self.weight - heavy)
+        per_day = illness.base + illness.per_waste * self.pile + illness.per_excess * excess
+        return per_day / DAY
+
+    def _falls_ill(self) -> None:
+        now, illness = self._env.now, self.form.illness
+        assert illness is not None
+        self.ill = True
+        numbers, chances = zip(*illness.doses.items(), strict=True)
+        self._doses_left = numbers[draws.choose(chances, self._luck["doses"].next())]
+        self._tally.enter("ill_s", now)
+        self._tally.note(now, Kind.ILL, value=self._doses_left)
+        self._rerate()
+        self._illness_deadline.start(illness.grace)
+        self._untreated.start(illness.fatal_after)
+
+    def _dose(self) -> bool:
+        if not self.ill:
+            return False
+        self._doses_left -= 1
+        if self._doses_left == 0:
+            self._recovers()
+        return True
+
+    def _recovers(self) -> None:
+        self.ill = False
+        self._tally.leave("ill_s", self._env.now)
+        self._illness_deadline.cancel()
+        self._untreated.cancel()
+        self._threshold = draws.unit_exponential(self._luck["illness"].next())
+        self._risk = 0.0
+        self._rerate()
+
+    # Misbehaviour
+
+    def _await_misbehaviour(self) -> None:
+        if self.form.misbehaviour is not None:
+            wait = self._sample("misbehaviour", self.form.misbehaviour.every)
+            self._misbehaviour_begins.set(wait)
+
+    def _misbehaves(self) -> None:
+        misbehaviour = self.form.misbehaviour
+        assert misbehaviour is not None
+        self.misbehaving = True
+        self._misbehaviour_ends.set(self._sample("misbehaviour window", misbehaviour.window))
+        self._tally.note(self._env.now, Kind.MISBEHAVES)
+        self._begins_to_call()
+
+    def _stop_misbehaving(self) -> None:
+        self.misbehaving = False
+        self._misbehaviour_ends.cancel()
+
+    def _lapses(self) -> None:
+        self._stop_misbehaving()
+        self.discipline = max(0, self.discipline - self._model.discipline.lapse_costs)
+        self._tally.count("lapses")
+        self._tally.note(self._env.now, Kind.LAPSE, value=self.discipline)
+        self._await_misbehaviour()
+
+    def _reprimand(self) -> bool:
+        """Whether it was fair."""
+        discipline = self._model.discipline
+        if self.misbehaving:
+            self._stop_misbehaving()
+            self.discipline = min(TOP_DISCIPLINE, self.discipline + discipline.step)
+            self._await_misbehaviour()
+            return True
+        self._tally.count("unfair")
+        for need, cost in discipline.unfair_costs.items():
+            self._lower(need, cost)
+        return False
+
+    # Care
+
+    def undergo(self, name: str) -> None:
+        """A care action lands."""
+        action, was_ill = self._model.care[name], self.ill
+        kind = self._outcome_of(name, action)
+        self._tally.count(f"done.{name}")
+        if kind in (Kind.REFUSED, Kind.WASTED):
+            self._tally.count(f"wasted.{name}")
+        elif kind is Kind.LOST:
+            self._tally.count(f"lost.{name}")
+        self._tally.note(self._env.now, kind, name)
+        if was_ill and not self.ill:
+            self._tally.note(self._env.now, Kind.WELL)
+
+    def _outcome_of(self, name: str, action: CareAction) -> Kind:
+        if self._refuses(action):
+            return Kind.REFUSED
+        if self._luck[f"works {name}"].next() >= action.works:
+            return Kind.LOST
+        changed = any(list(self._effects(action)))
+        if action.reprimands and not self._reprimand():
+            return Kind.UNFAIR
+        return Kind.DONE if changed or action.reprimands else Kind.WASTED
+
+    def _refuses(self, action: CareAction) -> bool:
+        when = action.refused_when
+        return (
+            self.form.dormant
+            or (self.asleep and "asleep" in when)
+            or (self.misbehaving and "misbehaving" in when)
+            or ("full" in when and self._is_full_for(action))
+        )
+
+    def _is_full_for(self, action: CareAction) -> bool:
+        needs = self._model.needs
+        return bool(action.raises) and all(
+            self.levels[need] == needs[need].full for need in action.raises
+        )
+
+    def _effects(self, action: CareAction) -> Iterable[bool]:
+        """Work an action's effects in order; each says whether it changed anything."""
+        for need, by in action.raises.items():
+            yield self._raise(need, by)
+        yield self._gain(action.weight)
+        if action.cleans:
+            yield self._clean()
+        if action.doses:
+            yield self._dose()
+        if action.lights is not None:
+            yield self._turn_lights(action.lights)
+
+    def _gain(self, by: int) -> bool:
+        weight = max(self.form.weight_min, self.weight + by)
+        if weight == self.weight:
+            return False
+        self.weight = weight
+        self._rerate()
+        return True
+
+    def _turn_lights(self, to: str) -> bool:
+        """Lights matter only at night: awake, turning them off has no effect."""
+        on = to == "on" or not self.asleep
+        changed = on != self.lights
+        self.lights = on
+        return changed
+
+    # Death
+
+    def _dies(self, cause: str | None) -> None:
+        assert cause is not None
+        row = self._tally.row
+        row["died"] = cause
+        if row["outcome"] == UNDECIDED:
+            row["outcome"] = cause
+        self._tally.note(self._env.now, Kind.DEATH, cause)
+        self._ends()
+
+
+def _seconds_to_edge(windows: tuple[Window, ...], second: int) -> int | None:
+    """Seconds from a second of the day to the next at which sleep begins or ends; None if never."""
+
+    def holds(at: int) -> bool:
+        return any(window.holds(at % DAY, 0) for window in windows)
+
+    waits = sorted({(edge - second - 1) % DAY + 1 for w in windows for edge in (w.start, w.end)})
+    return next((wait for wait in waits if holds(second + wait) != holds(second)), None)

@@ -1,0 +1,59 @@
+"""Keeping count of a life while it is lived: its row of the table of lives, and its log if asked."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from petsim.life.kinds import UNDECIDED, Kind
+from petsim.life.record import Event, Seen, columns
+from petsim.spec.model import Model
+
+Row = dict[str, Any]
+
+
+def blank_row(model: Model) -> Row:
+    """The row of a life in which nothing has happened yet."""
+    row: Row = dict.fromkeys((column.name for column in columns(model)), 0)
+    row |= {"outcome": UNDECIDED, "died": ""}
+    for form in model.forms:
+        row |= {f"entered_s.{form}": -1, f"weight_at.{form}": -1, f"discipline_at.{form}": -1}
+    return row
+
+
+class Tally:
+    """Counts for one life, each under the name of its column; and the log of a traced one."""
+
+    def __init__(self, row: Row, *, traced: bool) -> None:
+        self.row = row
+        self.traced = traced
+        self.log: list[Event] = []
+        self.sights: list[Seen] = []
+        self._since: dict[str, int] = {}
+
+    def note(self, t: int, kind: Kind, what: str = "", value: int | None = None) -> None:
+        """Write an event down, if this life is traced."""
+        if self.traced:
+            self.log.append(Event(t, kind.value, what, value))
+
+    def sight(self, t: int, signal: str, truth: Any, seen: Any) -> None:
+        """Write down what a look showed."""
+        self.sights.append(Seen(t, self.row["checks"], signal, truth, seen))
+
+    def count(self, column: str, by: int = 1) -> None:
+        """Add to a column."""
+        self.row[column] += by
+
+    def enter(self, column: str, t: int) -> None:
+        """A state whose seconds that column counts begins at t."""
+        self._since[column] = t
+
+    def leave(self, column: str, t: int) -> None:
+        """A state ends at t: its seconds are added."""
+        self.row[column] += t - self._since.pop(column)
+
+    def close(self, t: int) -> Row:
+        """The finished row of a life that ended at t."""
+        for column in list(self._since):
+            self.leave(column, t)
+        self.row["end_s"] = t
+        return self.row

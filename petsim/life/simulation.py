@@ -1,0 +1,124 @@
+"""Living one life, and trying a policy out before it is used."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from petsim.life.caretaker import Caretaker, RegimeSource, load_caretaker
+from petsim.life.kinds import ACTION_KINDS
+from petsim.life.policy import Policy, PolicyError
+from petsim.life.record import Life
+from petsim.life.reference import ReferenceEngine
+from petsim.spec.library import load_model
+from petsim.spec.model import Model
+from petsim.spec.quantities import DAY, LONGEST
+
+ModelSource = Model | str | Path | Mapping[str, Any]
+CaretakerSource = Caretaker | RegimeSource | type[Policy]
+
+
+@dataclass(frozen=True)
+class Span:
+    """How long lives are followed: to their outcome, to death, or for a number of days.
+
+    Raises:
+        ValueError: until is neither "outcome" nor "death", days is not a positive number, or both
+            are given.
+    """
+
+    until: str | None = None
+    days: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.days is None:
+            if self.until not in (None, "outcome", "death"):
+                raise ValueError(f"until: {self.until!r}; expected 'outcome' or 'death'")
+            return
+        if self.until is not None:
+            raise ValueError("until and days: both given; expected one of them")
+        if not 1 <= self.days * DAY <= LONGEST:
+            raise ValueError(f"days: {self.days!r}; expected a number from one second up")
+
+    @property
+    def to_outcome(self) -> bool:
+        """Whether a life ends when its outcome is decided."""
+        return self.days is None and self.until != "death"
+
+    @property
+    def horizon(self) -> int | None:
+        """The second at which every life is left, if there is one."""
+        return None if self.days is None else round(self.days * DAY)
+
+    def __str__(self) -> str:
+        if self.days is not None:
+            return f"{self.days:g} days"
+        return "outcome" if self.to_outcome else "death"
+
+
+def engine(model: Model, caretaker: Caretaker, span: Span) -> ReferenceEngine:
+    """The engine for lives of a model under a caretaker, as long as the span says."""
+    return ReferenceEngine(
+        model, caretaker, until_outcome=span.to_outcome, horizon=span.horizon
+    )
+
+
+def simulate(
+    model: ModelSource,
+    regime: CaretakerSource,
+    *,
+    seed: int = 0,
+    life: int = 0,
+    until: str | None = None,
+    days: float | None = None,
+) -> Life:
+    """Live one life, with its event log.
+
+    Args:
+        model: a model, its name, its path or its content as a mapping.
+        regime: a regime in any of these ways, a policy class, or `FILE.py:CLASS`.
+        seed: the seed of the luck, 0 to 2**64 - 1.
+        life: the number of the life, 0 to 2**64 - 1.
+        until: follow it to its "outcome" (the default) or to "death".
+        days: or for this number of days.
+
+    Returns:
+        The life: `.summary`, `.events`, `.looks`.
+
+    Raises:
+        SpecError: a file is wrong, or the regime does not go with the model.
+        PolicyError: a Python policy did what a caretaker can't.
+        ValueError: an argument is out of its range.
+    """
+    span, model = Span(until, days), load_model(model)
+    return engine(model, load_caretaker(regime, model), span).live(seed, life, traced=True)
+
+
+def check_policy(policy: CaretakerSource, model: ModelSource = "lamplet") -> None:
+    """Try a Python policy on a few lives and say what is wrong with it, as early as can be.
+
+    It is made, asked, and asked again for the same lives in another order: a policy that draws
+    chance of its own, or remembers across lives, acts differently then.
+
+    Args:
+        policy: a policy class or `FILE.py:CLASS`.
+        model: the pet to try it on, as for `simulate`.
+
+    Raises:
+        SpecError: it can't be loaded. PolicyError: it did something a caretaker can't, never acts,
+            or acts differently in the same life.
+    """
+    pet = load_model(model)
+    caretaker = load_caretaker(policy, pet)
+    trial = engine(pet, caretaker, Span(days=3))
+    first = {life: trial.live(0, life, traced=True) for life in (0, 1)}
+    for life in (1, 0):
+        if trial.live(0, life, traced=True).log != first[life].log:
+            raise PolicyError(
+                f"{caretaker.name}: life {life} lived twice differs: it draws chance of its own, "
+                "or remembers across lives; keep memory in self and take chance from nowhere"
+            )
+    if not any(entry.event in ACTION_KINDS for life in first.values() for entry in life.log):
+        raise PolicyError(f"{caretaker.name}: never acted in 2 lives of 3 days; yield actions")

@@ -1,0 +1,268 @@
+"""The types of the fields of a file: how pydantic reads, writes and describes each quantity."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic_core import CoreSchema, core_schema
+
+from petsim.spec.document import plain_number
+from petsim.spec.problems import MisfitError, describe
+from petsim.spec.quantities import (
+    A_CHANCE,
+    A_COMPARISON,
+    A_LAW,
+    A_RATE,
+    A_TIME,
+    A_WINDOW,
+    ISO,
+    LARGEST,
+    NUMBER,
+    OPERATORS,
+    PARAMETERS,
+    PURE_NUMBERS,
+    TEMPLATES,
+    UNITS,
+    WEEKDAYS,
+    Begins,
+    Comparison,
+    Distribution,
+    Names,
+    Window,
+    begins,
+    chance,
+    chance_text,
+    change,
+    comparison,
+    count,
+    distribution,
+    duration,
+    duration_text,
+    name,
+    names,
+    on_or_off,
+    rate,
+    sleep_window,
+    title,
+    window,
+    yes_or_no,
+)
+
+LONGEST_TEXT = 100
+"""Characters of a quantity; a longer text is not looked at."""
+
+
+@dataclass(frozen=True, eq=False)
+class Kind:
+    """How pydantic reads, writes and describes one kind of quantity.
+
+    `read` takes the document's text (or whatever lies there, if `structured`) and raises
+    MisfitError; `write` gives plain data that is read back as the same; `schema` is JSON Schema.
+    """
+
+    read: Callable[[Any], Any]
+    write: Callable[[Any], Any]
+    schema: Mapping[str, Any]
+    expected: str
+    structured: bool = False
+
+    def check(self, value: object) -> object:
+        """Return the quantity of a value of a document."""
+        if not self.structured and not isinstance(value, str):
+            raise MisfitError(self.expected)
+        if isinstance(value, str) and len(value) > LONGEST_TEXT:
+            raise MisfitError(self.expected, f"{describe(value)} of {len(value)} characters")
+        return self.read(value)
+
+    def __get_pydantic_core_schema__(
+        self, source: object, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(
+            self.check,
+            serialization=core_schema.plain_serializer_function_ser_schema(self.write),
+        )
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        return dict(self.schema)
+
+
+def _text_schema(pattern: str, *others: str) -> dict[str, Any]:
+    pattern = f"^(?:{pattern})$"
+    text = {"type": "string", "pattern": pattern}
+    return {"anyOf": [text, *({"const": other} for other in others)]} if others else text
+
+
+_UNIT_PATTERN = "|".join(sorted(UNITS, key=len, reverse=True))
+_TIME_PATTERN = rf"{NUMBER} ?(?:{_UNIT_PATTERN})(?: {NUMBER} ?(?:{_UNIT_PATTERN}))*|{ISO.pattern}"
+_LAW_PATTERN = "|".join(
+    [
+        f"(?:{_TIME_PATTERN})",
+        *(
+            template.format_map(
+                {
+                    parameter: NUMBER if parameter in PURE_NUMBERS else f"(?:{_TIME_PATTERN})"
+                    for parameter in PARAMETERS[kind]
+                }
+            )
+            for kind, template in TEMPLATES.items()
+        ),
+    ]
+)
+_CLOCK_PATTERN = "(?:[01]?[0-9]|2[0-3]):[0-5][0-9](?::[0-5][0-9])?"
+_DAY_PATTERN = "(?:{})".format(
+    "|".join(f"[{day[0]}{day[0].lower()}]{day[1:3]}(?:{day[3:]})?" for day in WEEKDAYS)
+)
+_SLEEP_PATTERN = f"{_CLOCK_PATTERN} to (?:{_CLOCK_PATTERN}|24:00(?::00)?)"
+_DAYS_PATTERN = f"(?:weekdays|weekends|{_DAY_PATTERN}(?:-{_DAY_PATTERN})?)"
+_WINDOW_PATTERN = f"{_SLEEP_PATTERN}(?: on {_DAYS_PATTERN}(?: {_DAYS_PATTERN})*)?"
+PATTERNS = {
+    f"^(?:{_TIME_PATTERN})$": "time",
+    f"^(?:{_LAW_PATTERN})$": "distribution",
+    f"^(?:{_WINDOW_PATTERN})$": "window",
+    f"^(?:{_SLEEP_PATTERN})$": "sleep window",
+}
+"""The long patterns of the schema, which it holds once each, under these names."""
+_NAME_SCHEMA = {"type": "string", "minLength": 1}
+_CHANCE_SCHEMA = {
+    "anyOf": [
+        {"type": "number", "minimum": 0, "maximum": 1},
+        _text_schema(r"(?:100|[0-9]{1,2}(?:\.[0-9]+)?) ?%|0(?:\.[0-9]+)?|1(?:\.0+)?"),
+    ]
+}
+
+
+def _count_schema(least: int, most: int = LARGEST) -> dict[str, Any]:
+    return {"type": "integer", "minimum": least, "maximum": most}
+
+
+def name_except(kind: str, reserved: Iterable[str]) -> Kind:
+    """Return the kind of a name that is none of the reserved ones."""
+    taken = frozenset(reserved)
+
+    def read(text: str) -> str:
+        if text in taken:
+            raise MisfitError(f"expected another name for the {kind}, as this one has a meaning")
+        return name(text)
+
+    return Kind(read, str, _NAME_SCHEMA, "expected a name")
+
+
+def count_type(least: int, most: int = LARGEST) -> Kind:
+    """Return the kind of a whole number from `least` to `most`."""
+    return Kind(
+        lambda text: count(text, least, most),
+        int,
+        _count_schema(least, most),
+        f"expected a whole number, {least} or more",
+    )
+
+
+Span = Annotated[int, Kind(duration, duration_text, _text_schema(_TIME_PATTERN), A_TIME)]
+Delay = Annotated[
+    int,
+    Kind(lambda text: duration(text, 0), duration_text, _text_schema(_TIME_PATTERN), A_TIME),
+]
+SpanOrNever = Annotated[
+    int | None,
+    Kind(
+        lambda text: None if text == "never" else duration(text),
+        lambda value: "never" if value is None else duration_text(value),
+        _text_schema(_TIME_PATTERN, "never"),
+        f"{A_TIME}, or never",
+    ),
+]
+SpanOrRandom = Annotated[
+    int | Literal["random"],
+    Kind(
+        lambda text: text if text == "random" else duration(text, 0),
+        lambda value: value if value == "random" else duration_text(value),
+        _text_schema(_TIME_PATTERN, "random"),
+        f"{A_TIME}, or random",
+    ),
+]
+Law = Annotated[Distribution, Kind(distribution, str, _text_schema(_LAW_PATTERN), A_LAW)]
+Chance = Annotated[float, Kind(chance, chance_text, _CHANCE_SCHEMA, A_CHANCE)]
+Rate = Annotated[
+    float,
+    Kind(
+        rate,
+        lambda value: f"{plain_number(value)} per day",
+        _text_schema(f"{NUMBER} per day"),
+        A_RATE,
+    ),
+]
+ClockWindow = Annotated[Window, Kind(window, str, _text_schema(_WINDOW_PATTERN), A_WINDOW)]
+SleepWindow = Annotated[Window, Kind(sleep_window, str, _text_schema(_SLEEP_PATTERN), A_WINDOW)]
+Beginning = Annotated[
+    Begins,
+    Kind(
+        begins,
+        str,
+        _text_schema(f"(?:{_DAY_PATTERN} )?{_CLOCK_PATTERN}"),
+        "expected a weekday and a clock time, such as Monday 09:00",
+    ),
+]
+Compared = Annotated[
+    Comparison,
+    Kind(
+        comparison,
+        str,
+        {
+            "anyOf": [
+                _count_schema(0),
+                _text_schema(f"(?:(?:{'|'.join(OPERATORS)}) )?[0-9]+"),
+            ]
+        },
+        A_COMPARISON,
+    ),
+]
+NameSet = Annotated[
+    Names,
+    Kind(
+        names,
+        Names.written,
+        {"anyOf": [_NAME_SCHEMA, {"type": "array", "items": _NAME_SCHEMA, "minItems": 1}]},
+        "expected a name, a list of names, or 'not' and a name",
+        structured=True,
+    ),
+]
+Name = Annotated[str, Kind(name, str, _NAME_SCHEMA, "expected a name")]
+Change = Annotated[
+    int,
+    Kind(
+        change,
+        lambda value: f"{value:+}",
+        {"type": "integer", "minimum": -LARGEST, "maximum": LARGEST},
+        "expected a whole number, such as +1 or -1",
+    ),
+]
+YesNo = Annotated[
+    bool,
+    Kind(
+        yes_or_no,
+        lambda value: "yes" if value else "no",
+        {"enum": [True, False, "yes", "no"]},
+        "expected yes or no",
+    ),
+]
+OnOff = Annotated[
+    Literal["on", "off"],
+    Kind(on_or_off, str, {"enum": ["on", "off"]}, "expected on or off"),
+]
+Natural = Annotated[int, count_type(0)]
+Positive = Annotated[int, count_type(1)]
+CountOrNever = Annotated[
+    int | None,
+    Kind(
+        lambda text: None if text == "never" else count(text, 1),
+        lambda value: "never" if value is None else value,
+        {"anyOf": [_count_schema(1), {"const": "never"}]},
+        "expected a whole number, 1 or more, or never",
+    ),
+]
+Title = Annotated[str, Kind(title, str, _NAME_SCHEMA, "expected a name")]

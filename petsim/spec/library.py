@@ -1,0 +1,99 @@
+"""Models and regimes by name, path or plain data."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Literal, TypeAlias
+
+from petsim.spec.document import Document, Fault
+from petsim.spec.model import FORMAT as MODEL_FORMAT
+from petsim.spec.model import Model, read_model
+from petsim.spec.problems import Problem, SpecError, describe, quote, unknown
+from petsim.spec.regime import FORMAT as REGIME_FORMAT
+from petsim.spec.regime import Regime, faults_together, read_regime
+
+Source: TypeAlias = str | os.PathLike[str] | Mapping[str, Any]
+"""The bare name of a shipped file, the path of a file, or plain data."""
+Shelf: TypeAlias = Literal["models", "regimes"]
+
+_PACKAGE = Path(__file__).resolve().parents[1]
+_FORMATS = {"models": MODEL_FORMAT, "regimes": REGIME_FORMAT}
+
+
+def load_model(source: Source | Model) -> Model:
+    """Return the model of a shipped name, a path or plain data; a model is returned as it is.
+
+    Raises SpecError with everything that is wrong with it.
+    """
+    return source if isinstance(source, Model) else read_model(_document(source, "models"))
+
+
+def load_regime(source: Source | Regime, model: Model | None = None) -> Regime:
+    """Return the regime of a shipped name, a path or plain data, checked against a model if given.
+
+    Raises SpecError with everything that is wrong with it, or between it and the model.
+    """
+    if not isinstance(source, Regime):
+        return read_regime(_document(source, "regimes"), model)
+    if model is not None:
+        check_together(model, source)
+    return source
+
+
+def check_together(model: Model, regime: Regime) -> None:
+    """Check that a regime can be followed with a model; raise SpecError with its lines."""
+    document = regime.source()
+    problems = document.problems(faults_together(document, model))
+    if problems:
+        raise SpecError(problems)
+
+
+def shipped(shelf: Shelf) -> list[str]:
+    """Return the names of the models or regimes that come with the package."""
+    return sorted(path.stem for path in _shelf(shelf).glob("*.yaml"))
+
+
+def _shelf(shelf: Shelf) -> Path:
+    """Return the directory beside the code in an installed package, above it in a checkout."""
+    installed = _PACKAGE / shelf
+    return installed if installed.is_dir() else _PACKAGE.parent / shelf
+
+
+def _document(source: Source, shelf: Shelf) -> Document:
+    """Read the source and see that it is of the right kind and version."""
+    if isinstance(source, Mapping):
+        document = Document.from_data(source, f"{shelf.removesuffix('s')} data")
+    else:
+        document = Document.read(_path(source, shelf))
+    _check_header(document, _FORMATS[shelf])
+    return document
+
+
+def _check_header(document: Document, wanted: str) -> None:
+    """Refuse a file of another kind or version, without a word on the rest of it."""
+    header = document.at("petsim")
+    if header is None or header == wanted:
+        return
+    kind, version = wanted.split(" ")
+    expected = f"expected {quote(wanted)}"
+    if isinstance(header, str) and header in _FORMATS.values():
+        expected += f", as this is to be read as a {kind}"
+    elif isinstance(header, str) and header.startswith(kind):
+        expected += f", as version {version} is the only one this petsim reads"
+    raise SpecError(document.problems([Fault(("petsim",), describe(header), expected)]))
+
+
+def _path(source: str | os.PathLike[str], shelf: Shelf) -> str:
+    """Return the path of a file, looking up a bare name among those shipped."""
+    name = os.fspath(source)
+    is_path = any(separator in name for separator in ("/", os.sep))
+    if is_path or not isinstance(source, str) or name.endswith((".yaml", ".yml")):
+        return name
+    names = shipped(shelf)
+    if name in names:
+        return str(_shelf(shelf) / f"{name}.yaml")
+    misfit = unknown(shelf.removesuffix("s"), name, names)
+    expected = f"{misfit.expected} (a path to a file works too, such as ./{name}.yaml)"
+    raise SpecError([Problem(quote(name), None, None, "", misfit.found, expected)])

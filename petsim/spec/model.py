@@ -1,0 +1,600 @@
+"""A pet as data: what a model file says, and what must hold between its parts."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from graphlib import CycleError, TopologicalSorter
+from typing import Annotated, Any, Literal
+
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    PlainSerializer,
+    SerializerFunctionWrapHandler,
+    WrapSerializer,
+    field_serializer,
+    model_serializer,
+    model_validator,
+)
+
+from petsim.spec.document import Data, Document, Fault, Steps
+from petsim.spec.fields import (
+    Beginning,
+    Chance,
+    Change,
+    Compared,
+    CountOrNever,
+    Kind,
+    Law,
+    Name,
+    Natural,
+    OnOff,
+    Positive,
+    Rate,
+    SleepWindow,
+    SpanOrNever,
+    Title,
+    YesNo,
+    count_type,
+    name_except,
+)
+from petsim.spec.parts import OR_NONE, File, Part, quietly, validate
+from petsim.spec.problems import MisfitError, SpecError, choice, quote, unknown
+from petsim.spec.quantities import Begins, count, yes_or_no
+
+FORMAT = "model 1"
+"""The first line of a model file, after `petsim:`."""
+SIGNALS = ("waste", "ill", "asleep", "lights", "calling")
+"""The signals a caretaker sees besides the needs' levels."""
+UNTREATED, NEGLECT, OLD_AGE, UNDECIDED = "untreated illness", "neglect", "old age", "undecided"
+OTHERWISE = "otherwise"
+MOST_DISCIPLINE = 100
+
+_NOT_A_NEED = (*SIGNALS, "stage", "form", "weight", "clock", "windows", "during", "looks")
+_NOT_A_CAUSE = ("all", "illness")
+_NOT_A_FORM = (UNTREATED, NEGLECT, OLD_AGE, UNDECIDED, OTHERWISE)
+
+NeedName = Annotated[str, name_except("need", (*_NOT_A_NEED, *_NOT_A_CAUSE))]
+ActionName = Annotated[str, name_except("action", ("opening",))]
+FormName = Annotated[str, name_except("form", _NOT_A_FORM)]
+Refusal = Literal["asleep", "misbehaving", "full"]
+REFUSALS: tuple[Refusal, ...] = ("asleep", "misbehaving", "full")
+
+
+A_REFUSAL = "expected asleep, misbehaving or full"
+
+
+def _refusal(text: str) -> str:
+    if text not in REFUSALS:
+        raise MisfitError(choice(text, REFUSALS))
+    return text
+
+
+def _dose_count(text: str) -> int:
+    if text.startswith("0"):
+        raise MisfitError("expected a number of doses, 1 or more")
+    return count(text, 1)
+
+
+DoseCount = Kind(_dose_count, str, {}, "expected a number of doses, 1 or more")
+
+
+def _not_empty(value: dict[str, Part]) -> dict[str, Part]:
+    if not value:
+        raise MisfitError("expected at least one", "found none")
+    return value
+
+
+NOT_EMPTY = AfterValidator(_not_empty)
+
+
+def _by_cause(value: Any) -> Any:
+    """Take a bare comparison for one of all causes together."""
+    return {"all": value} if isinstance(value, str) else value
+
+
+def _briefly(value: dict[str, Comparison], write: SerializerFunctionWrapHandler) -> Any:
+    written = write(value)
+    return written["all"] if list(written) == ["all"] else written
+
+
+MissComparisons = Annotated[
+    dict[str, Compared], BeforeValidator(_by_cause), WrapSerializer(_briefly)
+]
+
+
+class Need(Part):
+    """A need: a level that drops by itself and is raised by care."""
+
+    full: Positive = Field(description="the highest level of the need, a whole number")
+    starts: Natural = Field(default=0, description="the level at birth. Full, if it is left out")
+    death: Annotated[str | None, name_except("death", _NOT_A_FORM)] = Field(
+        default=None,
+        description="the name of the death it ends in. Due where a `fatal after` names the need",
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _start_full(cls, data: Any) -> Any:
+        if isinstance(data, dict) and quietly(count, data.get("full")) is not None:
+            return {"starts": data["full"], **data}
+        return data
+
+    def misfits(self) -> Iterator[MisfitError]:
+        """Refuse a level above full."""
+        if self.starts > self.full:
+            yield MisfitError(f"expected at most {self.full}, which is full", at=("starts",))
+
+
+class Weight(Part):
+    """The weight at birth."""
+
+    starts: Natural = Field(default=0, description="the weight at birth")
+
+
+class Discipline(Part):
+    """How discipline, 0 to 100, changes."""
+
+    starts: Annotated[int, count_type(0, MOST_DISCIPLINE)] = Field(
+        default=0, description="the discipline at birth, 0 to 100"
+    )
+    step: Annotated[int, count_type(0, MOST_DISCIPLINE)] = Field(
+        default=0, description="what a reprimand of a misbehaving pet adds"
+    )
+    lapse_costs: Annotated[int, count_type(0, MOST_DISCIPLINE)] = Field(
+        default=0, description="what a misbehaviour that nobody reprimands takes away"
+    )
+    unfair_costs: dict[str, Natural] = Field(
+        default={}, description="the one need that an unfair reprimand lowers, and by how much"
+    )
+
+    def misfits(self) -> Iterator[MisfitError]:
+        """Refuse a second need."""
+        for need in list(self.unfair_costs)[1:]:
+            yield MisfitError(
+                "expected one need at most", f"found {quote(need)} too", ("unfair costs",)
+            )
+
+
+class CareAction(Part):
+    """An action of care: its effects, the chance that it works, and when it is refused."""
+
+    raises: dict[str, Positive] = Field(
+        default={}, description="the needs it raises, and by how many levels"
+    )
+    weight: Change = Field(default=0, description="the change of weight, such as +1 or -1")
+    cleans: YesNo = Field(default=False, description="whether it clears the waste")
+    doses: YesNo = Field(default=False, description="whether it gives one dose of medicine")
+    lights: OnOff | None = Field(default=None, description="on or off: how it puts the lights")
+    reprimands: YesNo = Field(default=False, description="whether it reprimands")
+    works: Chance = Field(default=1.0, description="the chance that it has its effect")
+    refused_when: Annotated[
+        frozenset[Annotated[Refusal, Kind(_refusal, str, {"enum": list(REFUSALS)}, A_REFUSAL)]],
+        PlainSerializer(lambda refused: [refusal for refusal in REFUSALS if refusal in refused]),
+    ] = Field(default=frozenset(), description="when the pet refuses it: asleep, misbehaving, full")
+
+
+class Waste(Part):
+    """How waste appears, and what comes of leaving it."""
+
+    every: Law = Field(description="the awake time to the next waste, a distribution")
+    pile_max: Positive = Field(description="the largest pile, a whole number")
+    grace: SpanOrNever = Field(
+        default=None, description="the awake time in which a pile must be cleaned"
+    )
+    again_after: SpanOrNever = Field(
+        default=None, description="the awake time after which a pile is a miss again"
+    )
+
+
+class Illness(Part):
+    """How often the pet falls ill, and what it then takes."""
+
+    base: Rate = Field(description="the rate at which it falls ill, such as 0.2 per day")
+    per_waste: Rate = Field(default=0.0, description="what each waste of the pile adds to the rate")
+    per_excess: Rate = Field(
+        default=0.0, description="what each unit of weight above `heavy above` adds to the rate"
+    )
+    heavy_above: Annotated[int | None, count_type(0)] = Field(
+        default=None, description="the weight above which the rate grows"
+    )
+    doses: dict[Annotated[int, DoseCount], Chance] = Field(
+        default={1: 1.0}, description="how many doses an illness takes, each with its chance"
+    )
+    grace: SpanOrNever = Field(default=None, description="the clock time in which it must be cured")
+    fatal_after: SpanOrNever = Field(
+        default=None, description="the clock time after which it is fatal"
+    )
+
+    def misfits(self) -> Iterator[MisfitError]:
+        """Refuse chances that are no distribution, and an excess over nothing."""
+        total = sum(self.doses.values())
+        if abs(total - 1) > 1e-9:
+            found = f"found chances that sum to {total:.12g}"
+            yield MisfitError("expected chances that sum to 1", found, ("doses",))
+        if self.per_excess > 0 and self.heavy_above is None:
+            expected = (
+                "expected the weight above which there is an excess, as `per excess` is given"
+            )
+            yield MisfitError(expected, "missing", ("heavy above",))
+
+
+class Misbehaviour(Part):
+    """How often the pet misbehaves, and for how long."""
+
+    every: Law = Field(description="the awake time to the next misbehaviour, a distribution")
+    window: Law = Field(description="the awake time one lasts, a distribution")
+
+
+class Stage(Part):
+    """The rates of a stage of life."""
+
+    dormant: YesNo = Field(default=False, description="whether nothing happens in it, as in an egg")
+    weight_min: Natural = Field(default=0, description="the least weight")
+    drops: dict[str, Law] = Field(
+        default={}, description="for each need the awake time to its next drop, a distribution"
+    )
+    grace: dict[str, SpanOrNever] = Field(
+        default={}, description="for each need the awake time at 0 after which it is a miss"
+    )
+    again_after: dict[str, SpanOrNever] = Field(
+        default={}, description="for each need the awake time at 0 to a further miss"
+    )
+    fatal_after: dict[str, SpanOrNever] = Field(
+        default={}, description="for each need the awake time at 0 that is fatal"
+    )
+    waste: Annotated[Waste | None, OR_NONE] = Field(
+        default=None, description="how waste appears. None, if it is left out"
+    )
+    illness: Annotated[Illness | None, OR_NONE] = Field(
+        default=None, description="how the pet falls ill. Never, if it is left out"
+    )
+    sleeps: tuple[SleepWindow, ...] = Field(
+        default=(), description="the clock windows in which it sleeps, such as 21:00 to 07:00"
+    )
+    lights_grace: SpanOrNever = Field(
+        default=None, description="the clock time after falling asleep to put the lights off in"
+    )
+    misbehaviour: Annotated[Misbehaviour | None, OR_NONE] = Field(
+        default=None, description="how the pet misbehaves. Never, if it is left out"
+    )
+
+    def misfits(self) -> Iterator[MisfitError]:
+        """Refuse rates in a dormant stage."""
+        for attribute, field in Stage.model_fields.items():
+            rated = self.dormant and attribute not in ("dormant", "weight_min")
+            if rated and getattr(self, attribute) not in (None, {}, ()):
+                expected = "expected none, as nothing happens in a dormant stage"
+                yield MisfitError(expected, "found a rate", (str(field.alias),))
+
+
+class Conditions(Part):
+    """What a rule of growth asks for; all of it must hold."""
+
+    misses_in_form: MissComparisons = Field(
+        default={}, description="care misses in this form: a comparison, or one for each cause"
+    )
+    misses_in_life: MissComparisons = Field(
+        default={}, description="care misses in life: a comparison, or one for each cause"
+    )
+    discipline: Compared | None = Field(default=None, description="a comparison of discipline")
+    weight: Compared | None = Field(default=None, description="a comparison of weight")
+
+    def misfits(self) -> Iterator[MisfitError]:
+        """Refuse what discipline never is."""
+        if self.discipline is not None and not self.discipline.possible(MOST_DISCIPLINE):
+            expected = f"expected a comparison that can hold; discipline is 0 to {MOST_DISCIPLINE}"
+            yield MisfitError(expected, at=("discipline",))
+
+
+class Rule(Part):
+    """One rule of growth: the form it leads to, and its conditions (none: otherwise)."""
+
+    form: str
+    conditions: Conditions
+
+    @model_validator(mode="before")
+    @classmethod
+    def _unfold(cls, data: Any) -> Any:
+        """Take `form: conditions` apart."""
+        if not isinstance(data, dict) or len(data) != 1:
+            raise MisfitError("expected one form with its conditions, or with 'otherwise'")
+        [(form, conditions)] = data.items()
+        if conditions == OTHERWISE:
+            return {"form": form, "conditions": {}}
+        if not isinstance(conditions, dict) or not conditions:
+            raise MisfitError("expected conditions or 'otherwise'", at=(form,))
+        return {"form": form, "conditions": conditions}
+
+    @model_serializer(mode="wrap")
+    def _write(self, write: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        return {self.form: write(self)["conditions"] or OTHERWISE}
+
+
+def _rules(value: Any) -> Any:
+    """Take the name of a form for the rule that always leads to it."""
+    return [{value: OTHERWISE}] if isinstance(value, str) and value else value
+
+
+def _end_with_otherwise(rules: tuple[Rule, ...]) -> tuple[Rule, ...]:
+    """Refuse rules after which none may hold, or which are never reached."""
+    if not rules:
+        raise MisfitError("expected a form, or a list of rules", "found an empty list")
+    for index, rule in enumerate(rules[:-1]):
+        if rule.conditions == Conditions():
+            found = f"found '{OTHERWISE}' before the last rule"
+            raise MisfitError("expected it last", found, (index, rule.form))
+    if rules[-1].conditions != Conditions():
+        expected = f"expected '{OTHERWISE}' as the last rule, for when no other holds"
+        raise MisfitError(expected, "found conditions", (len(rules) - 1, rules[-1].form))
+    return rules
+
+
+class Form(Stage):
+    """A form, with the rates of its stage and its own laid over them."""
+
+    stage: str = Field(description="the stage of the form")
+    lasts: Law = Field(description="the time it lasts, a distribution")
+    grows_into: Annotated[
+        tuple[Rule, ...], BeforeValidator(_rules), AfterValidator(_end_with_otherwise)
+    ] = Field(
+        default=(),
+        description="the form it becomes, or rules of which the first that holds decides. "
+        "Without it the form ends in death of old age",
+    )
+
+
+class Model(File):
+    """A pet: its needs, the care it takes, its stages and its forms."""
+
+    petsim: Literal["model 1"] = Field(description="'model 1', the kind and version of the file")
+    name: Title = Field(description="the name of the pet")
+    about: str = Field(default="", description="a sentence about it")
+    begins: Beginning = Field(
+        default=Begins(), description="weekday and clock time of birth. Monday 09:00 if left out"
+    )
+    outcome_stage: str = Field(description="the stage whose first form is the outcome of a life")
+    aim: str = Field(description="the form of the outcome stage that one hopes for")
+    needs: Annotated[dict[NeedName, Need], NOT_EMPTY] = Field(description="the needs, by name")
+    weight: Weight = Field(default=Weight(), description="the weight at birth")
+    discipline: Discipline = Field(default=Discipline(), description="how discipline changes")
+    fatal_misses: CountOrNever = Field(
+        default=None, description="the number of care misses in life that is fatal"
+    )
+    care: dict[ActionName, CareAction] = Field(default={}, description="the actions, by name")
+    stages: dict[Name, Stage] = Field(description="the stages, by name, with their rates")
+    forms: Annotated[dict[FormName, Form], NOT_EMPTY] = Field(description="the forms, by name")
+
+    @property
+    def causes(self) -> tuple[str, ...]:
+        """The causes of a care miss."""
+        return (*self.needs, "waste", "illness", "lights")
+
+    @property
+    def deaths(self) -> tuple[str, ...]:
+        """The causes of death."""
+        of_needs = dict.fromkeys(need.death for need in self.needs.values() if need.death)
+        return (*of_needs, UNTREATED, NEGLECT, OLD_AGE)
+
+    @property
+    def root(self) -> str:
+        """The form a life begins as."""
+        grown = {rule.form for form in self.forms.values() for rule in form.grows_into}
+        return next(form for form in self.forms if form not in grown)
+
+    @field_serializer("forms", mode="plain")
+    def _write_forms(self, forms: dict[str, Form]) -> dict[str, Any]:
+        return {name: _own(form, self.stages[form.stage]) for name, form in forms.items()}
+
+
+def _own(form: Form, stage: Stage) -> dict[str, Any]:
+    """Return what a form's mapping must say beyond its stage's."""
+    full = form.model_dump(by_alias=True)
+    stage_rates = stage.model_dump(by_alias=True)
+    own = {key: full.pop(key) for key in ("stage", "lasts")}
+    grows = full.pop("grows into", [])
+    own |= difference(stage_rates, full)
+    if grows:
+        [first, *others] = grows
+        own["grows into"] = grows if others else next(iter(first))
+    return own
+
+
+def overlay(under: Mapping[str, Data], over: Mapping[str, Data]) -> dict[str, Data]:
+    """Lay a mapping over another: mappings merge, `none` takes away, anything else replaces."""
+    merged = dict(under)
+    for key, value in over.items():
+        below = merged.get(key)
+        if value == "none" and key in under:
+            del merged[key]
+        elif isinstance(value, dict) and isinstance(below, dict):
+            merged[key] = overlay(below, value)
+        else:
+            merged[key] = value
+    return merged
+
+
+def difference(under: Mapping[str, Any], merged: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what must be laid over a mapping to give the merged one."""
+    over: dict[str, Any] = {}
+    for key in (*merged, *(key for key in under if key not in merged)):
+        value, below = merged.get(key, "none"), under.get(key)
+        if isinstance(value, dict) and isinstance(below, dict):
+            within = difference(below, value)
+            if within:
+                over[key] = within
+        elif value != below:
+            over[key] = value
+    return over
+
+
+def read_model(document: Document) -> Model:
+    """Return the model of a document; raise SpecError with everything that is wrong with it."""
+    resolved = _resolved(document)
+    model, faults = validate(Model, resolved)
+    faults = [fault for fault in faults if not _inherited(fault, document, faults)]
+    problems = document.problems([*faults, *_references(document, resolved)])
+    if problems:
+        raise SpecError(problems)
+    assert model is not None
+    return model.read_from(document)
+
+
+def _resolved(document: Document) -> dict[str, Data]:
+    """Return the data with each form's mapping laid over its stage's."""
+    resolved = dict(document.data)
+    if isinstance(resolved.get("forms"), dict):
+        resolved["forms"] = {
+            name: overlay(document.mapping("stages", str(form.get("stage"))), form)
+            if isinstance(form, dict)
+            else form
+            for name, form in document.mapping("forms").items()
+        }
+    return resolved
+
+
+def _inherited(fault: Fault, document: Document, faults: list[Fault]) -> bool:
+    """Say whether a form's fault is its stage's, told there."""
+    if fault.steps[:1] != ("forms",) or len(fault.steps) < 3 or document.at(*fault.steps):
+        return False
+    stage = document.text("forms", fault.steps[1], "stage")
+    return any(other.steps == ("stages", stage, *fault.steps[2:]) for other in faults)
+
+
+def _references(document: Document, resolved: Mapping[str, Data]) -> Iterator[Fault]:
+    """Yield what is wrong between the parts of a model, whatever else is wrong inside them."""
+    yield from _faults_of_needs(document)
+    yield from _faults_of_rates(document)
+    yield from _faults_of_outcome(document)
+    yield from _faults_of_forms(document)
+    yield from _faults_of_growth(document, resolved)
+
+
+def unknown_name(
+    steps: Steps, kind: str, name: str, known: Collection[str], *, of_key: bool = False
+) -> Iterator[Fault]:
+    """Yield the fault of a name that is not known."""
+    if name not in known:
+        misfit = unknown(kind, name, known)
+        yield Fault(steps, misfit.found, misfit.expected, of_key=of_key)
+
+
+def unknown_keys(
+    document: Document, steps: Steps, kind: str, known: Collection[str]
+) -> Iterator[Fault]:
+    """Yield the faults of the keys of a mapping that are not known."""
+    for key in document.mapping(*steps):
+        yield from unknown_name((*steps, key), kind, key, known, of_key=True)
+
+
+def _faults_of_needs(document: Document) -> Iterator[Fault]:
+    """Needs named where they do not exist, or raised or lowered beyond full."""
+    needs, forms = document.mapping("needs"), document.mapping("forms")
+    amounts = [("care", action, "raises") for action in document.mapping("care")]
+    for steps in [("discipline", "unfair costs"), *amounts]:
+        yield from unknown_keys(document, steps, "need", needs)
+        for need in document.mapping(*steps):
+            full = quietly(count, document.at("needs", need, "full"))
+            levels = quietly(count, document.at(*steps, need))
+            if full is not None and levels is not None and levels > full:
+                expected = f"expected at most {full}, which is full"
+                yield Fault((*steps, need), f"found '{levels}'", expected)
+    for need in needs:
+        death = document.text("needs", need, "death")
+        if death is not None and death in forms:
+            found = f"found {quote(death)}, the name of a form"
+            yield Fault(("needs", need, "death"), found, "expected another name")
+
+
+def _faults_of_rates(document: Document) -> Iterator[Fault]:
+    """Rates of needs that do not exist or have no death to end in."""
+    needs = document.mapping("needs")
+    for block in ("stages", "forms"):
+        for name in document.mapping(block):
+            for key in ("drops", "grace", "again after", "fatal after"):
+                yield from unknown_keys(document, (block, name, key), "need", needs)
+            for need, time in document.mapping(block, name, "fatal after").items():
+                mortal = document.at("needs", need, "death") is not None
+                if need in needs and not mortal and time not in ("never", "none"):
+                    found = "found a time for a need without a death"
+                    expected = f"expected `death:` under needs.{need}, to name what it ends in"
+                    yield Fault((block, name, "fatal after", need), found, expected, of_key=True)
+
+
+def _faults_of_outcome(document: Document) -> Iterator[Fault]:
+    stages, forms = document.mapping("stages"), document.mapping("forms")
+    outcome, aim = document.text("outcome stage"), document.text("aim")
+    if outcome is not None:
+        yield from unknown_name(("outcome stage",), "stage", outcome, stages)
+    if aim is not None:
+        yield from unknown_name(("aim",), "form", aim, forms)
+    if outcome in stages and aim in forms and document.at("forms", aim, "stage") != outcome:
+        rivals = [name for name in forms if document.at("forms", name, "stage") == outcome]
+        found = f"found {quote(aim)}, no form of the outcome stage {quote(outcome)}"
+        yield Fault(("aim",), found, choice("", rivals))
+
+
+def _faults_of_forms(document: Document) -> Iterator[Fault]:
+    """Stages, forms and causes that forms name and that do not exist."""
+    needs = document.mapping("needs")
+    causes = dict.fromkeys((*needs, "waste", "illness", "lights", "all"))
+    for form in document.mapping("forms"):
+        stage = document.text("forms", form, "stage")
+        if stage is not None:
+            where = ("forms", form, "stage")
+            yield from unknown_name(where, "stage", stage, document.mapping("stages"))
+        for steps, successor in _successors(document, form):
+            known = document.mapping("forms")
+            yield from unknown_name(steps, "form", successor, known, of_key=len(steps) > 3)
+            for key in ("misses in form", "misses in life"):
+                yield from unknown_keys(document, (*steps, key), "cause", causes)
+
+
+def _successors(document: Document, form: str) -> Iterator[tuple[Steps, str]]:
+    """Yield the forms that a form may grow into, with the steps to each name."""
+    steps = ("forms", form, "grows into")
+    only = document.text(*steps)
+    if only:
+        yield steps, only
+    for index, rule in enumerate(document.sequence(*steps)):
+        if isinstance(rule, dict) and len(rule) == 1:
+            name = next(iter(rule))
+            yield (*steps, index, name), name
+
+
+def _faults_of_growth(document: Document, resolved: Mapping[str, Data]) -> Iterator[Fault]:
+    """What keeps the forms from being a graph with one root from which all are reached."""
+    forms = document.mapping("forms")
+    graph = {form: [name for _, name in _successors(document, form)] for form in forms}
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as error:
+        circle = error.args[1][::-1]
+        found = f"found a circle of growth, {' → '.join(circle)}"
+        yield Fault(("forms", circle[0], "grows into"), found, "expected growth without return")
+        return
+    grown = {name for names in graph.values() for name in names}
+    if not forms or not grown <= forms.keys():
+        return
+    firsts = [form for form in forms if form not in grown]
+    dormant = [form for form in firsts if _is_dormant(resolved, form)]
+    if len(firsts) > 1 and len(dormant) == 1:
+        for form in firsts:
+            if form not in dormant:
+                found = "found a form that no form grows into"
+                expected = f"expected a way to it from {quote(dormant[0])}, where life begins"
+                yield Fault(("forms", form), found, expected, of_key=True)
+    elif len(firsts) > 1:
+        found = f"found {len(firsts)} forms that no form grows into"
+        expected = "expected one, as which life begins"
+        yield Fault(("forms",), f"{found}: {', '.join(map(quote, firsts))}", expected, of_key=True)
+    for form in grown & forms.keys():
+        if _is_dormant(resolved, form):
+            found = "found a dormant form that others grow into"
+            yield Fault(("forms", form), found, "expected only the first form dormant", of_key=True)
+
+
+def _is_dormant(resolved: Mapping[str, Any], form: str) -> bool:
+    rates = resolved["forms"][form]
+    return isinstance(rates, dict) and quietly(yes_or_no, rates.get("dormant")) is True

@@ -1,0 +1,277 @@
+"""What every part of a file has in common: strict keys, text in, text out, faults with a place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from types import UnionType
+from typing import (
+    Annotated,
+    Any,
+    Self,
+    TypeVar,
+    Union,
+    get_args,
+    get_origin,
+    get_type_hints,
+)
+
+import yaml
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    PrivateAttr,
+    SerializerFunctionWrapHandler,
+    ValidationError,
+    model_serializer,
+    model_validator,
+)
+from pydantic_core import ErrorDetails
+
+from petsim.spec.document import Data, Document, Fault, Steps
+from petsim.spec.problems import (
+    MisfitError,
+    SeveralMisfitsError,
+    describe,
+    near_miss,
+    quote,
+    unknown,
+)
+
+Value = TypeVar("Value")
+
+OR_NONE = BeforeValidator(lambda value: None if value == "none" else value)
+"""Lets a block be taken away by the word `none`."""
+
+_OF_THE_KEY = "[key]"
+_EXPECTED = {
+    "model_type": "expected keys and values",
+    "dict_type": "expected keys and values",
+    "tuple_type": "expected a list, such as [first, second]",
+    "frozen_set_type": "expected a list, such as [first, second]",
+    "string_type": "expected text",
+}
+
+
+class Part(BaseModel):
+    """A mapping of a file; the keys are the attributes' names with spaces for underscores."""
+
+    model_config = ConfigDict(
+        extra="forbid",
+        frozen=True,
+        alias_generator=lambda attribute: attribute.replace("_", " "),
+    )
+
+    def misfits(self) -> Iterator[MisfitError]:
+        """Yield what is wrong between fields that are each right."""
+        return iter(())
+
+    @model_validator(mode="after")
+    def _fit(self) -> Self:
+        misfits = tuple(self.misfits())
+        if misfits:
+            raise SeveralMisfitsError(misfits)
+        return self
+
+    @model_serializer(mode="wrap")
+    def _write(self, write: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """Leave out what says nothing: the absent, the empty and the plain no."""
+        unsaid = {
+            field.alias
+            for attribute, field in type(self).model_fields.items()
+            if (field.default is None or field.default is False)
+            and getattr(self, attribute) is field.default
+        }
+        return {
+            key: value
+            for key, value in write(self).items()
+            if key not in unsaid and value not in ({}, [], (), "", None)
+        }
+
+
+class File(Part):
+    """A whole file."""
+
+    _source: Document = PrivateAttr(default=Document("", {}))
+    petsim: str
+    name: str
+
+    @property
+    def id(self) -> str:
+        """The file's name without its ending; without a file, the name with hyphens."""
+        return self._source.stem if self._source.places else "-".join(self.name.lower().split())
+
+    def source(self) -> Document:
+        """Return the data of this object with the places of the file it was read from."""
+        data = Document.from_data(self.model_dump(by_alias=True), self.name).data
+        return replace(self._source, data=data)
+
+    def read_from(self, document: Document) -> Self:
+        """Return the same, remembering the file and its lines."""
+        copy = self.model_copy()
+        copy._source = replace(document, data={})
+        return copy
+
+    def __eq__(self, other: object) -> bool:
+        return type(self) is type(other) and self.__dict__ == other.__dict__
+
+    __hash__ = None  # type: ignore[assignment]
+
+
+class _Plain(yaml.SafeDumper):
+    """Writes text without quotes wherever YAML allows, as this project reads text alone."""
+
+
+_Plain.yaml_implicit_resolvers = {}
+
+
+def as_yaml(file: File) -> str:
+    """Return a model or regime as the text of a file that loads back to an equal object."""
+    return yaml.dump(
+        file.source().data,
+        Dumper=_Plain,
+        sort_keys=False,
+        allow_unicode=True,
+        default_flow_style=None,
+        width=100,
+    )
+
+
+def validate(part: type[Value], data: Mapping[str, Data]) -> tuple[Value | None, list[Fault]]:
+    """Return the object of a document's data, or None, and all that is wrong with it."""
+    assert issubclass(part, BaseModel)
+    try:
+        return part.model_validate(data), []
+    except ValidationError as error:
+        details = error.errors(include_url=False)
+        return None, [fault for detail in details for fault in _faults(part, data, detail)]
+
+
+def quietly(read: Callable[..., Value], data: object) -> Value | None:
+    """Return the quantity of a text, None for what is no such text and is reported elsewhere."""
+    try:
+        return read(data) if isinstance(data, str) else None
+    except MisfitError:
+        return None
+
+
+def _faults(part: Any, data: Mapping[str, Data], detail: ErrorDetails) -> Iterator[Fault]:
+    """Translate one of pydantic's errors."""
+    steps, kinds, of_key = _way(part, data, detail["loc"])
+    for place, kind in zip(range(len(steps)), kinds, strict=False):
+        known = _keys(kind)
+        if _takes_more(kind) and steps[place] not in known:
+            meant = near_miss(str(steps[place]), known)
+            if meant is not None:
+                misfit = unknown("key", str(steps[place]), known)
+                yield Fault(steps[: place + 1], misfit.found, misfit.expected, of_key=True)
+                return
+    if detail["type"] == "missing":
+        yield Fault(steps, "missing", f"expected {_description(kinds[-2], str(steps[-1]))}")
+    elif detail["type"] == "extra_forbidden":
+        misfit = unknown("key", str(steps[-1]), _keys(kinds[-2]))
+        yield Fault(steps, misfit.found, misfit.expected, of_key=True)
+    elif detail["type"] == "value_error":
+        yield from _own_faults(data, steps, detail["ctx"]["error"], of_key=of_key)
+    else:
+        yield Fault(steps, describe(_at(data, steps)), _EXPECTED[detail["type"]])
+
+
+def _own_faults(
+    data: Mapping[str, Data], steps: Steps, error: Exception, *, of_key: bool
+) -> Iterator[Fault]:
+    assert isinstance(error, MisfitError | SeveralMisfitsError)
+    for misfit in error.misfits if isinstance(error, SeveralMisfitsError) else (error,):
+        way = (*steps, *misfit.at)
+        value = steps[-1] if of_key else _at(data, way)
+        yield Fault(way, misfit.found or describe(value), misfit.expected, of_key=of_key)
+
+
+def _way(
+    part: Any, data: Mapping[str, Data], location: tuple[int | str, ...]
+) -> tuple[Steps, list[Any], bool]:
+    """Return the steps along the data, the kinds of what they lead through, and if to a key.
+
+    Where the data is written shorter than the object built from it, the way ends early.
+    """
+    here: Any = data
+    kind: Any = part
+    steps: list[str | int] = []
+    kinds = [kind]
+    for place, name in enumerate(location, 1):
+        step = _only_key(here) if name == "conditions" and _inside(here, name) is None else name
+        if step == _OF_THE_KEY and _inside(here, step) is None:
+            return tuple(steps), kinds, True
+        kind = _inner(kind, name)
+        kinds.append(kind)
+        inside = _inside(here, step)
+        if inside is None and not (place == len(location) and isinstance(here, dict)):
+            break
+        steps.append(step)
+        here = inside
+    return tuple(steps), kinds, False
+
+
+def _only_key(data: Any) -> str:
+    """Return the form of a rule of growth, under which its conditions are written."""
+    return next(iter(data)) if isinstance(data, dict) and len(data) == 1 else "conditions"
+
+
+def _inside(data: Any, step: int | str) -> Any:
+    if isinstance(data, dict):
+        return data.get(step)
+    if isinstance(data, list) and isinstance(step, int) and step < len(data):
+        return data[step]
+    return None
+
+
+def _at(data: Any, steps: Steps) -> Any:
+    for step in steps:
+        data = _inside(data, step)
+    return data
+
+
+def _bare(kind: Any) -> Any:
+    """Strip an annotation of its metadata and of `None`."""
+    while get_origin(kind) is Annotated:
+        kind = get_args(kind)[0]
+    if get_origin(kind) in (Union, UnionType):
+        return _bare(next(arg for arg in get_args(kind) if arg is not type(None)))
+    return kind
+
+
+def _inner(kind: Any, step: int | str) -> Any:
+    """Return the kind of what lies at a step inside something of a kind."""
+    kind = _bare(kind)
+    if isinstance(kind, type) and issubclass(kind, Part):
+        for field in kind.model_fields.values():
+            if field.alias == step:
+                return field.annotation
+        hints = get_type_hints(kind, include_extras=True)
+        return get_args(hints["__pydantic_extra__"])[1] if _takes_more(kind) else None
+    arguments = get_args(kind)
+    return arguments[1 if get_origin(kind) is dict else 0] if arguments else None
+
+
+def _keys(kind: Any) -> list[str]:
+    kind = _bare(kind)
+    if not (isinstance(kind, type) and issubclass(kind, Part)):
+        return []
+    return [str(field.alias) for field in kind.model_fields.values()]
+
+
+def _takes_more(kind: Any) -> bool:
+    kind = _bare(kind)
+    return (
+        isinstance(kind, type)
+        and issubclass(kind, Part)
+        and kind.model_config.get("extra") == "allow"
+    )
+
+
+def _description(kind: Any, key: str) -> str:
+    for field in _bare(kind).model_fields.values():
+        if field.alias == key and field.description:
+            return str(field.description).split(".", 1)[0]
+    return quote(key)

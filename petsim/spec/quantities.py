@@ -1,0 +1,478 @@
+"""The units people write: times, chances, clock windows, comparisons.
+
+Each quantity is read from text by a function that raises MisfitError, and is written back by
+`str` or by a function here, so that reading it again gives the same.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from petsim.spec.document import plain_number
+from petsim.spec.problems import MisfitError, quote, unknown
+
+DAY = 86_400
+"""Seconds of a day."""
+LONGEST = 2**53
+"""Seconds no duration exceeds: up to here a double holds every whole number."""
+LARGEST = 2**31 - 1
+"""The largest count, level or weight a file may name."""
+NUMBER = r"[0-9]+(?:\.[0-9]+)?"
+UNITS = {
+    "week": 7 * DAY,
+    "weeks": 7 * DAY,
+    "day": DAY,
+    "days": DAY,
+    "h": 3600,
+    "hour": 3600,
+    "hours": 3600,
+    "min": 60,
+    "minute": 60,
+    "minutes": 60,
+    "s": 1,
+    "sec": 1,
+    "second": 1,
+    "seconds": 1,
+}
+_PART = rf"{NUMBER} ?[A-Za-z]+"
+_PARTS = re.compile(rf"{_PART}(?: {_PART})*")
+_ISO_TIME = "T(?:([0-9]+)H(?:([0-9]+)M(?:([0-9]+)S)?)?|([0-9]+)M(?:([0-9]+)S)?|([0-9]+)S)"
+ISO = re.compile(rf"P(?:([0-9]+)W|([0-9]+)D(?:{_ISO_TIME})?|{_ISO_TIME})")
+_ISO_SECONDS = (7 * DAY, DAY, *2 * (3600, 60, 1, 60, 1, 1))
+_ISO_CALENDAR = re.compile("P(?:[0-9]+Y|[0-9]+M).*")
+_CLOCK = re.compile("([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?")
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_DAY_OF_WORD = {
+    word: day
+    for day, name in enumerate(WEEKDAYS)
+    for word in (name, name[:3], name.lower(), name[:3].lower())
+}
+OPERATORS = ("at least", "at most", "below", "above", "exactly")
+
+A_TIME = "expected a time with its unit, such as 20 min or 1 h 30 min"
+A_CHANCE = "expected a chance from 0% to 100%, such as 70% or 0.7"
+A_RATE = "expected a rate, such as 0.2 per day"
+A_CLOCK = "expected a clock time, such as 09:00"
+A_WINDOW = "expected a clock window, such as 22:30 to 07:00"
+A_LAW = "expected a time or a distribution, such as 5 min or uniform 6 min to 10 min"
+A_COMPARISON = "expected a comparison, such as at least 3 or below 3"
+
+
+def seconds(text: str) -> Fraction:
+    """Return the exact seconds of `1 h 30 min`, `1.5 h` or ISO 8601 `PT90M`.
+
+    The ISO form is that of RFC 3339, appendix A, without years and months, which have no fixed
+    length.
+    """
+    if text.startswith("P"):
+        return _iso_seconds(text)
+    if _CLOCK.fullmatch(text):
+        raise MisfitError(A_TIME, f"found the clock time {quote(text)}")
+    if text.startswith("-"):
+        raise MisfitError("expected a time that is not negative")
+    if not _PARTS.fullmatch(text):
+        raise MisfitError(A_TIME)
+    total, above = Fraction(0), math.inf
+    for number, unit in re.findall(rf"({NUMBER}) ?([A-Za-z]+)", text):
+        if unit.startswith(("month", "year")):
+            raise MisfitError("expected weeks, days or less, as a month has no fixed length")
+        if unit not in UNITS:
+            raise unknown("unit", unit, ("s", "min", "h", "day", "days", "week", "weeks"))
+        if UNITS[unit] >= above:
+            raise MisfitError("expected each unit once, the largest first, such as 1 h 30 min")
+        above = UNITS[unit]
+        total += Fraction(number) * above
+    return _bearable(total)
+
+
+def _iso_seconds(text: str) -> Fraction:
+    match = ISO.fullmatch(text)
+    if match is None:
+        if _ISO_CALENDAR.fullmatch(text):
+            raise MisfitError("expected weeks, days or less, as a month has no fixed length")
+        raise MisfitError("expected a time, such as 90 min or, in ISO 8601, PT1H30M")
+    parts = zip(match.groups(), _ISO_SECONDS, strict=True)
+    return _bearable(Fraction(sum(int(count) * size for count, size in parts if count)))
+
+
+def _bearable(total: Fraction) -> Fraction:
+    if total > LONGEST:
+        raise MisfitError("expected at most 2^53 s, some 285 million years")
+    return total
+
+
+def duration(text: str, least: int = 1) -> int:
+    """Return a time in whole seconds, `least` or more."""
+    total = seconds(text)
+    if total.denominator != 1:
+        raise MisfitError("expected a whole number of seconds")
+    if total < least:
+        raise MisfitError(f"expected at least {least} s")
+    return int(total)
+
+
+def duration_text(total: float) -> str:
+    """Write seconds in the unit that suits them: `90 min`, `4 days`, `1 h 1 min 1 s`."""
+    if total != int(total) or total < 60:
+        return f"{plain_number(total)} s"
+    units = ((DAY, "day"), (3600, "h"), (60, "min"), (1, "s"))
+    for size, unit in units:
+        if total % size == 0 and total // size <= 200:
+            return _units_text(int(total // size), unit)
+    rest, parts = int(total), []
+    for size, unit in units:
+        if rest >= size:
+            parts.append(_units_text(rest // size, unit))
+            rest %= size
+    return " ".join(parts)
+
+
+def _units_text(count: int, unit: str) -> str:
+    return f"{count} {unit}{'s' if unit == 'day' and count > 1 else ''}"
+
+
+TEMPLATES = {
+    "fixed": "fixed {time}",
+    "uniform": "uniform {low} to {high}",
+    "triangular": "triangular {low} to {high} around {mode}",
+    "exponential": "exponential {mean}",
+    "weibull": "weibull shape {shape} scale {scale}",
+    "lognormal": "lognormal median {median} sigma {sigma}",
+}
+PARAMETERS = {
+    "fixed": ("time",),
+    "uniform": ("low", "high"),
+    "triangular": ("low", "mode", "high"),
+    "exponential": ("mean",),
+    "weibull": ("shape", "scale"),
+    "lognormal": ("median", "sigma"),
+}
+_EXAMPLES = {
+    "fixed": "fixed 5 min",
+    "uniform": "uniform 6 min to 10 min",
+    "triangular": "triangular 14 min to 40 min around 24 min",
+    "exponential": "exponential 24 min",
+    "weibull": "weibull shape 1.5 scale 3 h",
+    "lognormal": "lognormal median 40 min sigma 1.0",
+}
+PURE_NUMBERS = {"shape": (0.01, 100.0), "sigma": (0.001, 50.0)}
+"""Parameters that are no times, with the span in which no sample overflows a double."""
+
+
+@dataclass(frozen=True)
+class Distribution:
+    """The law of a time in seconds.
+
+    Kinds and parameters: fixed (time,), uniform (low, high), triangular (low, mode, high),
+    exponential (mean,), weibull (shape, scale), lognormal (median, sigma).
+    """
+
+    kind: str
+    parameters: tuple[float, ...]
+
+    def bounds(self) -> tuple[int, int | None]:
+        """Return the smallest and largest whole second a sample rounds to; None: no largest."""
+        if self.kind in ("exponential", "weibull", "lognormal"):
+            return 1, None
+        low, high = self.parameters[0], self.parameters[-1]
+        return max(1, math.floor(low + 0.5)), max(1, math.floor(high + 0.5))
+
+    def __str__(self) -> str:
+        names = PARAMETERS[self.kind]
+        texts = {
+            name: plain_number(value) if name in PURE_NUMBERS else duration_text(value)
+            for name, value in zip(names, self.parameters, strict=True)
+        }
+        return TEMPLATES[self.kind].format(**texts)
+
+
+def distribution(text: str) -> Distribution:
+    """Return the distribution of a text such as `uniform 6 min to 10 min`; a time is fixed."""
+    kind = text.split(" ", 1)[0]
+    if kind not in TEMPLATES:
+        if not re.fullmatch("[a-z]{5,}", kind):
+            return Distribution("fixed", (_parameter("time", text),))
+        raise unknown("distribution", kind, TEMPLATES)
+    match = re.fullmatch(re.sub(r"\{(\w+)\}", r"(?P<\1>.+)", TEMPLATES[kind]), text)
+    if match is None:
+        raise MisfitError(f"expected the form of {_EXAMPLES[kind]}")
+    values: dict[str, float] = {}
+    for name, part in match.groupdict().items():
+        try:
+            values[name] = _parameter(name, part)
+        except MisfitError as misfit:
+            found = misfit.found or f"found {quote(part)}"
+            raise MisfitError(misfit.expected, f"{found} in {quote(text)}") from None
+    if kind == "uniform" and not values["low"] < values["high"]:
+        raise MisfitError("expected the shorter time first, then a longer one")
+    if kind == "triangular" and not (
+        values["low"] <= values["mode"] <= values["high"] and values["low"] < values["high"]
+    ):
+        raise MisfitError("expected the shortest time, the longest, and one between to lie around")
+    return Distribution(kind, tuple(values[name] for name in PARAMETERS[kind]))
+
+
+def _parameter(name: str, text: str) -> float:
+    if name in PURE_NUMBERS:
+        low, high = PURE_NUMBERS[name]
+        value = float(text) if re.fullmatch(NUMBER, text) else math.nan
+        if not low <= value <= high:
+            bounds = f"{plain_number(low)} to {plain_number(high)}"
+            raise MisfitError(f"expected the {name}, a number from {bounds}")
+        return value
+    exact = seconds(text)
+    if exact == 0 and name not in ("low", "mode"):
+        raise MisfitError("expected a time above zero")
+    return float(exact)
+
+
+def chance(text: str) -> float:
+    """Return the probability of `2%`, `2 %` or `0.02`."""
+    match = re.fullmatch(f"({NUMBER})( ?%)?", text)
+    if match is None:
+        raise MisfitError(A_CHANCE)
+    value = Fraction(match[1]) / (100 if match[2] else 1)
+    if value > 1:
+        raise MisfitError(A_CHANCE)
+    return float(value)
+
+
+def chance_text(value: float) -> str:
+    """Write a probability in per cent."""
+    return f"{(Decimal(repr(value)) * 100).normalize():f}%"
+
+
+def rate(text: str) -> float:
+    """Return the rate per day of `0.1 per day`."""
+    match = re.fullmatch(f"({NUMBER}) per day", text)
+    if match is None:
+        raise MisfitError(A_RATE)
+    if Fraction(match[1]) > DAY:
+        raise MisfitError(f"expected at most {DAY} per day, one a second")
+    return float(match[1])
+
+
+def clock(text: str, latest: int = DAY - 1) -> int:
+    """Return the second of day of `09:00`, `9:30` or `22:30:15`."""
+    match = _CLOCK.fullmatch(text)
+    if match is None:
+        raise MisfitError(A_CLOCK)
+    hours, minutes, rest = (int(part or 0) for part in match.groups())
+    second = hours * 3600 + minutes * 60 + rest
+    if minutes > 59 or rest > 59 or second > latest:
+        raise MisfitError(f"expected a clock time from 00:00 to {clock_text(latest)}")
+    return second
+
+
+def clock_text(second: int) -> str:
+    """Write a second of day."""
+    hours, rest = divmod(second, 3600)
+    text = f"{hours:02}:{rest // 60:02}"
+    return f"{text}:{rest % 60:02}" if rest % 60 else text
+
+
+@dataclass(frozen=True)
+class Window:
+    """A clock window `[start, end)` in seconds of day, past midnight if start is above end.
+
+    `weekdays` (Monday 0) are those on which it opens; None is every day.
+    """
+
+    start: int
+    end: int
+    weekdays: frozenset[int] | None = None
+
+    def holds(self, clock: int, weekday: int) -> bool:
+        """Say whether a second of a weekday lies in it."""
+        if self.start < self.end:
+            within, opened = self.start <= clock < self.end, weekday
+        else:
+            within = clock >= self.start or clock < self.end
+            opened = weekday if clock >= self.start else (weekday - 1) % 7
+        return within and (self.weekdays is None or opened in self.weekdays)
+
+    def __str__(self) -> str:
+        text = f"{clock_text(self.start)} to {clock_text(self.end)}"
+        return text if self.weekdays is None else f"{text} on {_weekdays_text(self.weekdays)}"
+
+
+def window(text: str) -> Window:
+    """Return the clock window of `22:30 to 07:00` or `07:00 to 08:30 on Mon-Fri`."""
+    match = re.fullmatch(r"(\S+) to (\S+)(?: on (.+))?", text)
+    if match is None:
+        raise MisfitError(A_WINDOW)
+    start, end = clock(match[1]), clock(match[2], latest=DAY)
+    if start == end:
+        raise MisfitError("expected an end other than the beginning; all day is 00:00 to 24:00")
+    return Window(start, end, _weekdays(match[3]) if match[3] else None)
+
+
+def sleep_window(text: str) -> Window:
+    """Return a clock window that names no weekdays."""
+    found = window(text)
+    if found.weekdays is not None:
+        raise MisfitError("expected a window without weekdays, as sleep is the same every day")
+    return found
+
+
+def _weekdays(text: str) -> frozenset[int]:
+    days: set[int] = set()
+    for word in text.split(" "):
+        first, dash, last = word.partition("-")
+        if word in ("weekdays", "weekends"):
+            days |= set(range(5)) if word == "weekdays" else {5, 6}
+        elif dash:
+            start = _weekday(first)
+            days |= {(start + after) % 7 for after in range((_weekday(last) - start) % 7 + 1)}
+        else:
+            days.add(_weekday(word))
+    return frozenset(days)
+
+
+def _weekday(word: str) -> int:
+    if word not in _DAY_OF_WORD:
+        raise unknown("weekday", word, (*(name[:3] for name in WEEKDAYS), "weekdays", "weekends"))
+    return _DAY_OF_WORD[word]
+
+
+def _weekdays_text(days: frozenset[int]) -> str:
+    named = {frozenset(range(5)): "weekdays", frozenset((5, 6)): "weekends"}
+    return named.get(days) or " ".join(WEEKDAYS[day][:3] for day in sorted(days))
+
+
+@dataclass(frozen=True)
+class Begins:
+    """The weekday (Monday 0) and second of day at which a life begins."""
+
+    weekday: int = 0
+    clock: int = 9 * 3600
+
+    def __str__(self) -> str:
+        return f"{WEEKDAYS[self.weekday]} {clock_text(self.clock)}"
+
+
+def begins(text: str) -> Begins:
+    """Return the beginning of `09:00` (on a Monday) or `Friday 18:30`."""
+    day, space, time = text.rpartition(" ")
+    return Begins(_weekday(day) if space else 0, clock(time))
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """A comparison with a whole number; `op` is the word of the file."""
+
+    op: str
+    number: int
+
+    def holds(self, value: int) -> bool:
+        """Say whether a value satisfies it."""
+        return {
+            "at least": value >= self.number,
+            "at most": value <= self.number,
+            "below": value < self.number,
+            "above": value > self.number,
+            "exactly": value == self.number,
+        }[self.op]
+
+    def possible(self, largest: int = LARGEST) -> bool:
+        """Say whether any whole number from 0 to the largest satisfies it."""
+        return any(
+            self.holds(value) for value in (0, largest, self.number) if 0 <= value <= largest
+        )
+
+    def __str__(self) -> str:
+        return f"{self.op} {self.number}"
+
+
+def comparison(text: str) -> Comparison:
+    """Return the comparison of a text such as `at least 3`; a bare `3` means exactly."""
+    match = re.fullmatch(f"(?:({'|'.join(OPERATORS)}) )?([0-9]+)", text)
+    if match is None:
+        raise MisfitError(A_COMPARISON)
+    found = Comparison(match[1] or "exactly", count(match[2]))
+    if not found.possible():
+        raise MisfitError("expected a comparison that can hold; nothing is below 0")
+    return found
+
+
+@dataclass(frozen=True)
+class Names:
+    """One of the names, or, negated, any other."""
+
+    names: tuple[str, ...]
+    negated: bool = False
+
+    def holds(self, name: str) -> bool:
+        """Say whether it admits a name."""
+        return (name in self.names) != self.negated
+
+    def written(self) -> str | list[str]:
+        """Return it as it is written in a file."""
+        if self.negated:
+            return f"not {self.names[0]}"
+        return self.names[0] if len(self.names) == 1 else list(self.names)
+
+
+def names(value: object) -> Names:
+    """Return the names of `infant`, `not infant` or a list of names."""
+    if isinstance(value, str) and value:
+        bare = value.removeprefix("not ")
+        return Names((bare,), negated=bare != value)
+    if isinstance(value, list) and value and all(isinstance(item, str) for item in value):
+        for index, item in enumerate(value):
+            if item.startswith("not "):
+                raise MisfitError(
+                    "expected 'not' before a single name, without a list", at=(index,)
+                )
+        return Names(tuple(value))
+    raise MisfitError("expected a name, a list of names, or 'not' and a name")
+
+
+def name(text: str) -> str:
+    """Return a name: a letter, then letters, digits, spaces, `_` or `-`."""
+    if not re.fullmatch(r"[^\W\d_](?:[\w -]*\w)?", text) or text.startswith("not "):
+        raise MisfitError("expected a name: a letter first, then letters, digits, spaces, _ or -")
+    return text
+
+
+def title(text: str) -> str:
+    """Return the name of a file's pet or regime, any text but none."""
+    if not text.strip():
+        raise MisfitError("expected a name")
+    return text
+
+
+def count(text: str, least: int = 0, most: int = LARGEST) -> int:
+    """Return a whole number from `least` to `most`."""
+    if not re.fullmatch("[0-9]+", text):
+        raise MisfitError(f"expected a whole number, {least} or more")
+    if int(text) < least:
+        raise MisfitError(f"expected at least {least}")
+    if int(text) > most:
+        raise MisfitError(f"expected at most {most}")
+    return int(text)
+
+
+def change(text: str) -> int:
+    """Return a whole number with or without a sign."""
+    if not re.fullmatch("[+-]?[0-9]+", text) or abs(int(text)) > LARGEST:
+        raise MisfitError("expected a whole number, such as +1 or -1")
+    return int(text)
+
+
+def yes_or_no(text: str) -> bool:
+    """Return the truth of `yes`, `no`, `true` or `false`."""
+    if text not in ("yes", "no", "true", "false"):
+        raise MisfitError("expected yes or no")
+    return text in ("yes", "true")
+
+
+def on_or_off(text: str) -> str:
+    """Return `on` or `off`."""
+    if text not in ("on", "off"):
+        raise MisfitError("expected on or off")
+    return text

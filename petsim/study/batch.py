@@ -1,0 +1,201 @@
+"""Many lives of one model under one caretaker, over all processors, as one table."""
+
+from __future__ import annotations
+
+import os
+import pickle
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import islice
+from typing import TYPE_CHECKING, Any
+
+from petsim.life.caretaker import Caretaker, load_caretaker
+from petsim.life.kinds import UNDECIDED
+from petsim.life.record import columns
+from petsim.life.reference import ReferenceEngine
+from petsim.life.simulation import CaretakerSource, ModelSource, Span, engine
+from petsim.spec.library import load_model
+from petsim.spec.model import Model
+from petsim.study.stats import Interval, wilson
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from tqdm import tqdm
+
+# Enough lives that handing them out costs nothing, few enough that all processors end together.
+_CHUNK = 20
+
+Rows = list[tuple[Any, ...]]
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Lives 0 to n - 1 of a seed, one model under one caretaker, with what made them.
+
+    lives: the table, one row a life; `petsim.columns(model)` says what each column holds.
+    """
+
+    model: Model
+    regime: str
+    seed: int
+    span: Span
+    lives: pd.DataFrame
+
+    def __len__(self) -> int:
+        return len(self.lives)
+
+    @cached_property
+    def counts(self) -> dict[str, int]:
+        """Lives by outcome: every form of the outcome stage, then what else happened."""
+        seen = self.lives["outcome"].value_counts().to_dict()
+        forms = [f for f, form in self.model.forms.items() if form.stage == self.model.outcome_stage]
+        others = [cause for cause in (*self.model.deaths, UNDECIDED) if seen.get(cause)]
+        return {outcome: int(seen.get(outcome, 0)) for outcome in (*forms, *others)}
+
+    def odds(self) -> pd.DataFrame:
+        """Share of each outcome with its 95 % Wilson interval: lives, estimate, low, high."""
+        import pandas as pd
+
+        rows = {
+            outcome: {"lives": count, **wilson(count, len(self))._asdict()}
+            for outcome, count in self.counts.items()
+        }
+        return pd.DataFrame.from_dict(rows, orient="index").rename_axis("outcome")
+
+    def share(self, outcome: str) -> Interval:
+        """Share of one outcome with its 95 % Wilson interval."""
+        return wilson(int((self.lives["outcome"] == outcome).sum()), len(self))
+
+    def __repr__(self) -> str:
+        aim = self.share(self.model.aim)
+        return (
+            f"<{len(self)} lives of {self.model.id} under {self.regime}, seed {self.seed}, "
+            f"followed to {self.span}: {self.model.aim} {aim.estimate:.1%} "
+            f"({aim.low:.1%} to {aim.high:.1%})>"
+        )
+
+    def _repr_html_(self) -> str:
+        shares = self.odds().style.format("{:.1%}", subset=["estimate", "low", "high"])
+        return str(shares.set_caption(repr(self).strip("<>")).to_html())
+
+
+def batch(
+    model: ModelSource,
+    regime: CaretakerSource,
+    *,
+    lives: int,
+    seed: int = 0,
+    until: str | None = None,
+    days: float | None = None,
+    workers: int | None = None,
+    progress: bool = False,
+) -> Batch:
+    """Live many lives.
+
+    Args:
+        model: a model, its name, its path or its content as a mapping.
+        regime: a regime in any of these ways, a policy class, or `FILE.py:CLASS`.
+        lives: how many; they are numbered from 0, and a life does not depend on how many there are.
+        seed: the seed of the luck, 0 to 2**64 - 1.
+        until: follow each to its "outcome" (the default) or to "death".
+        days: or for this number of days.
+        workers: processes to use; by default as many as there are processors to use.
+        progress: show a bar with the time left, where a terminal can.
+
+    Raises:
+        SpecError, PolicyError, ValueError: as for `simulate`; lives or workers is below 1.
+    """
+    span, model = Span(until, days), load_model(model)
+    caretaker = load_caretaker(regime, model)
+    with bar(lives if progress else None) as shown:
+        return lived(model, caretaker, span, lives=lives, seed=seed, workers=workers, shown=shown)
+
+
+def bar(lives: int | None) -> tqdm[Any]:
+    """A progress bar over so many lives; None, or a pipe instead of a terminal, shows none."""
+    from tqdm import tqdm
+
+    return tqdm(total=lives, unit=" lives", leave=False, disable=None if lives else True)
+
+
+def lived(
+    model: Model,
+    caretaker: Caretaker,
+    span: Span,
+    *,
+    lives: int,
+    seed: int,
+    workers: int | None,
+    shown: tqdm[Any],
+) -> Batch:
+    """The batch of a model and a caretaker that go together, reporting each chunk to a bar."""
+    if lives < 1:
+        raise ValueError(f"lives: {lives}; expected at least 1")
+    workers = _processors() if workers is None else workers
+    if workers < 1:
+        raise ValueError(f"workers: {workers}; expected at least 1")
+    rows: Rows = []
+    for chunk in _chunks(engine(model, caretaker, span), seed, lives, workers):
+        rows += chunk
+        shown.update(len(chunk))
+    return Batch(model, caretaker.name, seed, span, _table(model, rows))
+
+
+def _processors() -> int:
+    """Processors this process may use, where the system tells; else all there are."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def _chunks(ready: ReferenceEngine, seed: int, lives: int, workers: int) -> Iterator[Rows]:
+    """The rows of all lives, in order, in chunks."""
+    starts = range(0, lives, _CHUNK)
+    work = [(seed, range(start, min(start + _CHUNK, lives))) for start in starts]
+    if workers == 1 or len(work) == 1 or not _travels(ready):
+        yield from (_rows(ready, *task) for task in work)
+        return
+    with ProcessPoolExecutor(min(workers, len(work)), None, _take, (ready,)) as pool:
+        # Few tasks at a time, so that an error or Ctrl-C need not wait for all that were queued.
+        tasks = iter(work)
+        pending = [pool.submit(_chunk, *task) for task in islice(tasks, 2 * workers)]
+        while pending:
+            rows = pending.pop(0).result()
+            pending += [pool.submit(_chunk, *task) for task in islice(tasks, 1)]
+            yield rows
+
+
+def _travels(ready: ReferenceEngine) -> bool:
+    """Whether other processes can be sent the engine; a class made in a notebook can't be."""
+    try:
+        pickle.dumps(ready)
+    except (pickle.PicklingError, AttributeError, TypeError):
+        return False
+    return True
+
+
+_engine: ReferenceEngine | None = None
+
+
+def _take(ready: ReferenceEngine) -> None:
+    global _engine  # noqa: PLW0603  a worker's only state, set once when it starts
+    _engine = ready
+
+
+def _chunk(seed: int, numbers: range) -> Rows:
+    assert _engine is not None
+    return _rows(_engine, seed, numbers)
+
+
+def _rows(ready: ReferenceEngine, seed: int, numbers: range) -> Rows:
+    return [tuple(ready.live(seed, n, traced=False).summary.values()) for n in numbers]
+
+
+def _table(model: Model, rows: Rows) -> pd.DataFrame:
+    import pandas as pd
+
+    names = [column.name for column in columns(model)]
+    frame = pd.DataFrame(rows, columns=names)
+    return frame.astype({"outcome": "category", "died": "category"})

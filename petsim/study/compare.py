@@ -1,0 +1,199 @@
+"""Regimes side by side on the same luck: odds, what goes wrong, what it costs, and differences."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from petsim import __version__
+from petsim.life.caretaker import load_caretaker
+from petsim.life.simulation import CaretakerSource, ModelSource, Span
+from petsim.spec.library import load_model
+from petsim.spec.model import Model
+from petsim.spec.quantities import DAY
+from petsim.study.batch import Batch, bar, lived
+from petsim.study.stats import Interval, mean_interval, newcombe_paired
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+# Two regimes of so many lives each are answered within half a minute on two processors.
+DEFAULT_LIVES = 1_000
+
+
+@dataclass(frozen=True)
+class Difference:
+    """How much likelier a form is under one regime than under another, on the same lives."""
+
+    of: str
+    against: str
+    aim: str
+    interval: Interval
+
+    @property
+    def shown(self) -> bool:
+        """Whether the interval leaves zero out."""
+        return self.interval.low > 0 or self.interval.high < 0
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Batches of the same lives under several regimes.
+
+    aim: the form whose odds are compared. differences: each later regime against the first.
+    """
+
+    model: Model
+    aim: str
+    batches: tuple[Batch, ...]
+
+    @property
+    def differences(self) -> tuple[Difference, ...]:
+        """The paired difference of each later regime from the first, for the aim."""
+        first, *others = self.batches
+        return tuple(_difference(other, first, self.aim) for other in others)
+
+    def odds(self) -> pd.DataFrame:
+        """Shares of all outcomes under all regimes, with 95 % intervals, one row each."""
+        import pandas as pd
+
+        return pd.concat({b.regime: b.odds() for b in self.batches}, names=["regime"])
+
+    def as_dict(self) -> dict[str, Any]:
+        """Everything of it as plain data, as `petsim compare --json` prints it."""
+        first = self.batches[0]
+        return {
+            "petsim": __version__,
+            "model": self.model.id,
+            "seed": first.seed,
+            "lives": len(first),
+            "until": str(first.span),
+            "aim": self.aim,
+            "level": 0.95,
+            "regimes": [_regime_dict(batch) for batch in self.batches],
+            "differences": [
+                {"of": d.of, "against": d.against, "aim": d.aim, **d.interval._asdict()}
+                for d in self.differences
+            ],
+        }
+
+    def __repr__(self) -> str:
+        names = ", ".join(batch.regime for batch in self.batches)
+        return f"<comparison of {names}: {len(self.batches[0])} lives each of {self.model.id}>"
+
+    def _repr_html_(self) -> str:
+        shares = self.odds().style.format("{:.1%}", subset=["estimate", "low", "high"])
+        return str(shares.set_caption(repr(self).strip("<>")).to_html())
+
+
+def compare(
+    model: ModelSource,
+    regimes: Sequence[CaretakerSource],
+    *,
+    lives: int = DEFAULT_LIVES,
+    seed: int = 0,
+    until: str | None = None,
+    days: float | None = None,
+    aim: str | None = None,
+    workers: int | None = None,
+    progress: bool = False,
+) -> Comparison:
+    """Live the same lives under several regimes.
+
+    Args:
+        model, lives, seed, until, days, workers, progress: as for `batch`.
+        regimes: one or more, each as for `batch`; later ones are compared with the first.
+        aim: the form to compare the odds of; by default the model's.
+
+    Raises:
+        SpecError, PolicyError, ValueError: as for `batch`; the aim is not a form of the outcome
+            stage; there is no regime, or one is given twice.
+    """
+    span, model = Span(until, days), load_model(model)
+    aim = _aim(model, aim)
+    caretakers = [load_caretaker(regime, model) for regime in regimes]
+    names = [caretaker.name for caretaker in caretakers]
+    if not names or len(set(names)) < len(names):
+        raise ValueError(f"regimes: {', '.join(names) or 'none'}; expected one or more, each once")
+    with bar(lives * len(caretakers) if progress else None) as shown:
+        batches = tuple(
+            lived(model, caretaker, span, lives=lives, seed=seed, workers=workers, shown=shown)
+            for caretaker in caretakers
+        )
+    return Comparison(model, aim, batches)
+
+
+def per_day(batch: Batch, column: str) -> Interval:
+    """Mean over lives of a count per day of life, with its 95 % t interval."""
+    days = batch.lives["end_s"].clip(lower=1) / DAY
+    return mean_interval(batch.lives[column] / days)
+
+
+def misses_by_cause(batch: Batch) -> dict[str, Interval]:
+    """Mean care misses a life, in all and by cause, with 95 % t intervals."""
+    found = {"total": mean_interval(batch.lives["misses"])}
+    return found | {c: mean_interval(batch.lives[f"misses.{c}"]) for c in batch.model.causes}
+
+
+def misses_by_stage(batch: Batch) -> dict[str, Interval]:
+    """Mean care misses a life by the stage they fell in, with 95 % t intervals."""
+    forms = batch.model.forms
+    return {
+        stage: mean_interval(
+            batch.lives[[f"misses_in.{f}" for f in forms if forms[f].stage == stage]].sum(axis=1)
+        )
+        for stage in batch.model.stages
+    }
+
+
+def deaths(batch: Batch) -> dict[str, int]:
+    """Lives that ended by each cause of death, those that never happened included."""
+    died = batch.lives["died"].value_counts()
+    return {cause: int(died.get(cause, 0)) for cause in batch.model.deaths}
+
+
+def _difference(of: Batch, against: Batch, aim: str) -> Difference:
+    ours, theirs = (b.lives["outcome"] == aim for b in (of, against))
+    table = [int((ours == x).mul(theirs == y).sum()) for x in (True, False) for y in (True, False)]
+    return Difference(of.regime, against.regime, aim, newcombe_paired(*table))
+
+
+def _ends(intervals: dict[str, Interval]) -> dict[str, Any]:
+    return {name: interval._asdict() for name, interval in intervals.items()}
+
+
+def _regime_dict(batch: Batch) -> dict[str, Any]:
+    presses, quiet = per_day(batch, "presses"), per_day(batch, "quiet_presses")
+    checks = per_day(batch, "checks")
+    causes, stages = misses_by_cause(batch), misses_by_stage(batch)
+    return {
+        "name": batch.regime,
+        "odds": {o: r._asdict() for o, r in ((o, batch.share(o)) for o in batch.counts)},
+        "deaths": deaths(batch),
+        "misses_per_life": {cause: mean.estimate for cause, mean in causes.items()},
+        "misses_per_life_by_stage": {stage: mean.estimate for stage, mean in stages.items()},
+        "presses_per_day": presses.estimate,
+        "quiet_presses_per_day": quiet.estimate,
+        "checks_per_day": checks.estimate,
+        "intervals": {
+            "misses_per_life": _ends(causes),
+            "misses_per_life_by_stage": _ends(stages),
+            **_ends(
+                {
+                    "presses_per_day": presses,
+                    "quiet_presses_per_day": quiet,
+                    "checks_per_day": checks,
+                }
+            ),
+        },
+    }
+
+
+def _aim(model: Model, aim: str | None) -> str:
+    if aim is None:
+        return model.aim
+    forms = [f for f, form in model.forms.items() if form.stage == model.outcome_stage]
+    if aim not in forms:
+        raise ValueError(f"aim: {aim!r}; expected a form of {model.id}: {', '.join(forms)}")
+    return aim
