@@ -7,7 +7,7 @@ import importlib.util
 import inspect
 import sys
 import traceback
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
@@ -193,11 +193,12 @@ class Supervised:
     ) -> None:
         self._name = name
         self._model = model
+        self._known_signals = (*model.needs, *YES_NO_SIGNALS, *PLAIN_SIGNALS)
         self._life = life
         self._clock = clock
         self._file = inspect.getsourcefile(make) if isinstance(make, type) else None
         self._policy = self._attempt(make)
-        self._observation: SupervisedObservation | None = None
+        self._observation: KeptObservation | None = None
 
     def check(self, look: Look) -> Iterator[str]:
         """One check of the policy, each action looked at before it is passed on."""
@@ -209,7 +210,9 @@ class Supervised:
             if looks > MOST_LOOKS:
                 raise self._error(f"looked more than {MOST_LOOKS} times in one check")
             self._close_observation()
-            self._observation = SupervisedObservation(look(), self._missing, self._stale)
+            self._observation = KeptObservation(
+                look(), self._known_signals, self._missing, self._stale
+            )
             return self._observation
 
         plan = self._attempt(lambda: self._iterate(self._policy.check(limited_look)))
@@ -243,7 +246,7 @@ class Supervised:
         return action
 
     def _missing(self, signal: str) -> PolicyError:
-        known = (*self._model.needs, *YES_NO_SIGNALS, *PLAIN_SIGNALS)
+        known = self._known_signals
         return self._error(
             f"read the signal {signal!r}, which there is not{_near(str(signal), known)}"
             f" (signals: {', '.join(known)})"
@@ -268,19 +271,19 @@ class Supervised:
         return PolicyError(f"{self._name}: life {self._life}, {self._clock()}: {what}")
 
 
-class SupervisedObservation(Observation):
-    """An observation that says so when it is asked for what it can't show."""
-
-    __slots__ = ("_missing", "_open", "_stale")
+class KeptObservation(dict[str, Any]):
+    """An observation that keeps what was read of it, and says so when it can't show more."""
 
     def __init__(
         self,
-        observation: Observation,
+        sight: Observation,
+        known: Collection[str],
         missing: Callable[[str], PolicyError],
         stale: Callable[[str], PolicyError],
     ) -> None:
-        super().__init__(observation._signals)
-        self._missing = missing
+        self._sight = sight
+        self._known = known
+        self._no_such_signal = missing
         self._stale = stale
         self._open = True
 
@@ -288,9 +291,10 @@ class SupervisedObservation(Observation):
         """From now on it shows only what was read."""
         self._open = False
 
-    def __getitem__(self, signal: str) -> Any:
-        if signal not in self._signals:
-            raise self._missing(signal)
-        if signal not in self._seen and not self._open:
+    def __missing__(self, signal: str) -> Any:
+        if signal not in self._known:
+            raise self._no_such_signal(signal)
+        if not self._open:
             raise self._stale(signal)
-        return super().__getitem__(signal)
+        value = self[signal] = self._sight[signal]
+        return value

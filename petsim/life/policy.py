@@ -6,7 +6,7 @@ A regime's routine and a Python class are both policies. A policy never touches 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple, Protocol
 
 from petsim.spec.quantities import DAY
@@ -47,28 +47,17 @@ def clock_at(t: int, begins_weekday: int, begins_clock: int) -> Clock:
     return Clock(t, days + 1, (begins_weekday + days) % 7, second)
 
 
-class Observation:
-    """What one look shows. A signal is looked at when it is first read, and then stays as seen.
+class Observation(Protocol):
+    """What one look shows; a signal is looked at when it is read.
 
     `seen["hunger"]` is a level; `seen["waste"]` a count; `seen["ill"]`, `seen["asleep"]`,
     `seen["lights"]` (true when on) and `seen["calling"]` are true or false; `seen["stage"]`,
     `seen["form"]`, `seen["weight"]` and `seen["clock"]` (a `Clock`) are read without error.
+    A Python policy's observation keeps what was read: reading it again shows the same.
     """
 
-    __slots__ = ("_seen", "_signals")
-
-    def __init__(self, signals: Mapping[str, Callable[[], Any]]) -> None:
-        self._signals = signals
-        self._seen: dict[str, Any] = {}
-
     def __getitem__(self, signal: str) -> Any:
-        seen = self._seen
-        if signal not in seen:
-            seen[signal] = self._signals[signal]()
-        return seen[signal]
-
-    def __repr__(self) -> str:
-        return f"Observation({self._seen})"
+        """What is seen of a signal."""
 
 
 Look = Callable[[], Observation]

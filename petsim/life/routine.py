@@ -28,8 +28,8 @@ class Routine:
             acted = False
             for when, action, repeat in self._steps:
                 if when is None:
-                    if number == 0:
-                        yield from (action for _ in range(repeat))
+                    for _ in range(repeat if number == 0 else 0):
+                        yield action
                     continue
                 for _ in range(repeat):
                     if not holds(when, look()):
@@ -42,8 +42,10 @@ class Routine:
 
 def holds(when: list[Test], seen: Observation) -> bool:
     """Whether all conditions hold. Each is read even if an earlier one fails: a look is whole."""
-    verdicts = [test(seen[signal]) for signal, test in when]
-    return all(verdicts)
+    verdict = True
+    for signal, test in when:
+        verdict &= test(seen[signal])
+    return verdict
 
 
 def tests(when: When) -> list[Test]:

@@ -231,7 +231,8 @@ def _line_and_column(text: str, index: int) -> tuple[int, int]:
 
 def _problem_of_syntax(error: yaml.MarkedYAMLError, file: str) -> Problem:
     """Return YAML's own complaint in the words of a person."""
-    mark = error.problem_mark or error.context_mark
+    opened = "quoted scalar" in str(error.context)
+    mark = error.context_mark if opened else error.problem_mark or error.context_mark
     line, column = (None, None) if mark is None else (mark.line + 1, mark.column + 1)
     complaint = f"{error.context}, {error.problem}"
     if "'\\t'" in complaint:
@@ -289,7 +290,8 @@ class _Composer:
         if self._refused:
             raise SpecError(document.problems(self._refused))
         if not self._root or not isinstance(self._root, dict):
-            fault = Fault((), describe(self._root or ""), "expected keys and values")
+            expected = "expected keys and values, the first of them 'petsim'"
+            fault = Fault((), describe(self._root or ""), expected)
             raise SpecError([document.problem(fault)])
         return replace(document, data=self._root)
 
@@ -373,7 +375,8 @@ def _plain(value: object, steps: Steps, faults: list[Fault]) -> Data:
     """Return Python data as data of a document, noting what has no place in one."""
     if len(steps) > DEEPEST:
         found = f"found more than {DEEPEST} mappings and lists inside each other"
-        raise SpecError([Problem("data", None, None, "", found, "expected fewer")])
+        faults.append(Fault((), found, "expected fewer"))
+        return ""
     if value is None or isinstance(value, str):
         return unicodedata.normalize("NFC", value or "")
     if isinstance(value, numbers.Real):

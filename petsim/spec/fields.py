@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, core_schema
@@ -51,6 +51,8 @@ from petsim.spec.quantities import (
     yes_or_no,
 )
 
+Value = TypeVar("Value")
+
 LONGEST_TEXT = 100
 """Characters of a quantity; a longer text is not looked at."""
 
@@ -89,6 +91,22 @@ class Kind:
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
         return dict(self.schema)
+
+
+def either(word: str, meaning: Value, read: Callable[[str], Value]) -> Callable[[str], Value]:
+    """Return a reader that also takes a word, and says so where it takes neither."""
+
+    def read_either(text: str) -> Value:
+        if text == word:
+            return meaning
+        try:
+            return read(text)
+        except MisfitError as misfit:
+            if misfit.expected.startswith("expected"):
+                raise MisfitError(f"{misfit.expected}, or {word}", misfit.found) from None
+            raise
+
+    return read_either
 
 
 def _text_schema(pattern: str, *others: str) -> dict[str, Any]:
@@ -170,7 +188,7 @@ Delay = Annotated[
 SpanOrNever = Annotated[
     int | None,
     Kind(
-        lambda text: None if text == "never" else duration(text),
+        either("never", None, duration),
         lambda value: "never" if value is None else duration_text(value),
         _text_schema(_TIME_PATTERN, "never"),
         f"{A_TIME}, or never",
@@ -179,7 +197,7 @@ SpanOrNever = Annotated[
 SpanOrRandom = Annotated[
     int | Literal["random"],
     Kind(
-        lambda text: text if text == "random" else duration(text, 0),
+        either("random", "random", lambda text: duration(text, 0)),
         lambda value: value if value == "random" else duration_text(value),
         _text_schema(_TIME_PATTERN, "random"),
         f"{A_TIME}, or random",
@@ -259,7 +277,7 @@ Positive = Annotated[int, count_type(1)]
 CountOrNever = Annotated[
     int | None,
     Kind(
-        lambda text: None if text == "never" else count(text, 1),
+        either("never", None, lambda text: count(text, 1)),
         lambda value: "never" if value is None else value,
         {"anyOf": [_count_schema(1), {"const": "never"}]},
         "expected a whole number, 1 or more, or never",

@@ -41,7 +41,7 @@ from petsim.spec.fields import (
 )
 from petsim.spec.parts import OR_NONE, File, Part, quietly, validate
 from petsim.spec.problems import MisfitError, SpecError, choice, quote, unknown
-from petsim.spec.quantities import Begins, count, yes_or_no
+from petsim.spec.quantities import Begins, Comparison, count, yes_or_no
 
 FORMAT = "model 1"
 """The first line of a model file, after `petsim:`."""
@@ -363,7 +363,9 @@ class Model(File):
         default=None, description="the number of care misses in life that is fatal"
     )
     care: dict[ActionName, CareAction] = Field(default={}, description="the actions, by name")
-    stages: dict[Name, Stage] = Field(description="the stages, by name, with their rates")
+    stages: Annotated[dict[Name, Stage], NOT_EMPTY] = Field(
+        description="the stages, by name, with their rates"
+    )
     forms: Annotated[dict[FormName, Form], NOT_EMPTY] = Field(description="the forms, by name")
 
     @property
@@ -491,6 +493,8 @@ def unknown_keys(
 def _faults_of_needs(document: Document) -> Iterator[Fault]:
     """Needs named where they do not exist, or raised or lowered beyond full."""
     needs, forms = document.mapping("needs"), document.mapping("forms")
+    if not needs:
+        return
     amounts = [("care", action, "raises") for action in document.mapping("care")]
     for steps in [("discipline", "unfair costs"), *amounts]:
         yield from unknown_keys(document, steps, "need", needs)
@@ -510,6 +514,8 @@ def _faults_of_needs(document: Document) -> Iterator[Fault]:
 def _faults_of_rates(document: Document) -> Iterator[Fault]:
     """Rates of needs that do not exist or have no death to end in."""
     needs = document.mapping("needs")
+    if not needs:
+        return
     for block in ("stages", "forms"):
         for name in document.mapping(block):
             for key in ("drops", "grace", "again after", "fatal after"):
@@ -525,9 +531,9 @@ def _faults_of_rates(document: Document) -> Iterator[Fault]:
 def _faults_of_outcome(document: Document) -> Iterator[Fault]:
     stages, forms = document.mapping("stages"), document.mapping("forms")
     outcome, aim = document.text("outcome stage"), document.text("aim")
-    if outcome is not None:
+    if outcome is not None and stages:
         yield from unknown_name(("outcome stage",), "stage", outcome, stages)
-    if aim is not None:
+    if aim is not None and forms:
         yield from unknown_name(("aim",), "form", aim, forms)
     if outcome in stages and aim in forms and document.at("forms", aim, "stage") != outcome:
         rivals = [name for name in forms if document.at("forms", name, "stage") == outcome]
@@ -540,10 +546,9 @@ def _faults_of_forms(document: Document) -> Iterator[Fault]:
     needs = document.mapping("needs")
     causes = dict.fromkeys((*needs, "waste", "illness", "lights", "all"))
     for form in document.mapping("forms"):
-        stage = document.text("forms", form, "stage")
-        if stage is not None:
-            where = ("forms", form, "stage")
-            yield from unknown_name(where, "stage", stage, document.mapping("stages"))
+        stage, stages = document.text("forms", form, "stage"), document.mapping("stages")
+        if stage is not None and stages:
+            yield from unknown_name(("forms", form, "stage"), "stage", stage, stages)
         for steps, successor in _successors(document, form):
             known = document.mapping("forms")
             yield from unknown_name(steps, "form", successor, known, of_key=len(steps) > 3)
@@ -575,7 +580,12 @@ def _faults_of_growth(document: Document, resolved: Mapping[str, Data]) -> Itera
         yield Fault(("forms", circle[0], "grows into"), found, "expected growth without return")
         return
     grown = {name for names in graph.values() for name in names}
-    if not forms or not grown <= forms.keys():
+    legible = all(
+        isinstance(rule, dict) and len(rule) == 1
+        for form in forms
+        for rule in document.sequence("forms", form, "grows into")
+    )
+    if not forms or not legible or not grown <= forms.keys():
         return
     firsts = [form for form in forms if form not in grown]
     dormant = [form for form in firsts if _is_dormant(resolved, form)]
@@ -589,8 +599,8 @@ def _faults_of_growth(document: Document, resolved: Mapping[str, Data]) -> Itera
         found = f"found {len(firsts)} forms that no form grows into"
         expected = "expected one, as which life begins"
         yield Fault(("forms",), f"{found}: {', '.join(map(quote, firsts))}", expected, of_key=True)
-    for form in grown & forms.keys():
-        if _is_dormant(resolved, form):
+    for form in forms:
+        if form in grown and _is_dormant(resolved, form):
             found = "found a dormant form that others grow into"
             yield Fault(("forms", form), found, "expected only the first form dormant", of_key=True)
 

@@ -273,5 +273,5 @@ def _takes_more(kind: Any) -> bool:
 def _description(kind: Any, key: str) -> str:
     for field in _bare(kind).model_fields.values():
         if field.alias == key and field.description:
-            return str(field.description).split(".", 1)[0]
+            return str(field.description).split(". ", 1)[0]
     return quote(key)

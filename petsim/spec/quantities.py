@@ -335,7 +335,9 @@ def _weekdays(text: str) -> frozenset[int]:
 
 def _weekday(word: str) -> int:
     if word not in _DAY_OF_WORD:
-        raise unknown("weekday", word, (*(name[:3] for name in WEEKDAYS), "weekdays", "weekends"))
+        raise unknown(
+            "weekday", word, (*WEEKDAYS, *(name[:3] for name in WEEKDAYS), "weekdays", "weekends")
+        )
     return _DAY_OF_WORD[word]
 
 

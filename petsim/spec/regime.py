@@ -24,6 +24,7 @@ from petsim.spec.fields import (
     Title,
     YesNo,
     count_type,
+    either,
 )
 from petsim.spec.model import Model, unknown_keys, unknown_name
 from petsim.spec.parts import File, Part, quietly, validate
@@ -38,12 +39,8 @@ MOST_REPEATS = 1000
 MOST_LOOKS = 99
 
 
-def _repeat(text: str) -> int:
-    return UNTIL_MET if text == "until met" else count(text, 1, MOST_REPEATS)
-
-
 REPEAT = Kind(
-    _repeat,
+    either("until met", UNTIL_MET, lambda text: count(text, 1, MOST_REPEATS)),
     int,
     {
         "anyOf": [
@@ -346,10 +343,10 @@ def _faults_of_step(document: Document, steps: Steps, model: Model) -> Iterator[
         yield from unknown_name((*steps, "do"), "action", action, model.care)
     when = (*steps, "when")
     yield from _unknown_more(document, when, When, "need", model.needs)
-    for need in document.mapping(*when).keys() & model.needs.keys():
-        full, level = model.needs[need].full, quietly(comparison, document.at(*when, need))
-        if level is not None and level.number > full:
-            expected = f"expected a level from 0 to {full}, which is full"
+    for need, text in document.mapping(*when).items():
+        level = quietly(comparison, text) if need in model.needs else None
+        if level is not None and level.number > model.needs[need].full:
+            expected = f"expected a level from 0 to {model.needs[need].full}, which is full"
             yield Fault((*when, need), f"found {quote(str(level))}", expected)
     yield from _faults_of_place(document, when, model)
 
@@ -367,12 +364,8 @@ def _faults_of_place(document: Document, when: Steps, model: Model) -> Iterator[
         return
     admitted = [name for name in model.forms if form is None or form.holds(name)]
     if not any(stage is None or stage.holds(model.forms[name].stage) for name in admitted):
-        expected = "expected a condition that some form meets"
-        key = "stage" if form is None else "form"
-        found = (
-            "found a stage without forms" if form is None else "found no form of the stages named"
-        )
-        yield Fault((*when, key), found, expected)
+        steps = (*when, "stage" if form is None else "form")
+        yield Fault(steps, "found a condition that no form meets", "expected one that can hold")
 
 
 def _names(document: Document, steps: Steps) -> Names | None:

@@ -11,7 +11,7 @@ import simpy
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import Life
 from petsim.life.reference.checks import Checks
-from petsim.life.reference.eyes import error_steps, signals
+from petsim.life.reference.eyes import error_steps, sight
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally, blank_row
@@ -51,8 +51,8 @@ class ReferenceEngine:
             self._model, env, luck, tally, until_outcome=self._until_outcome, ends=over.succeed
         )
         checks = Checks(self._caretaker.regime, env, luck, tally, pet)
-        looks = signals(pet, self._steps, luck, tally)
-        checks.attend(self._caretaker.policy(self._model, number, lambda: pet.clock), looks)
+        policy = self._caretaker.policy(self._model, number, lambda: pet.clock)
+        checks.attend(policy, sight(pet, self._steps, luck, tally))
         pet.be_born(checks.hear, checks.grid_changes)
         while not over.triggered and env.peek() < self._horizon:
             env.step()

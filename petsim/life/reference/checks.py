@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 import simpy
@@ -11,12 +11,12 @@ import simpy
 from petsim.life import draws
 from petsim.life.kinds import Kind, Turn
 from petsim.life.policy import Observation, Policy
-from petsim.life.reference.eyes import Errors, See
+from petsim.life.reference.eyes import Errors
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import Due, Timer, order
-from petsim.spec.quantities import DAY, Distribution
+from petsim.spec.quantities import Distribution
 from petsim.spec.regime import CheckWindow, Regime
 
 # Within the caretaker's turn: what is under way goes on before the check that comes.
@@ -46,7 +46,7 @@ class Checks:
         self._luck = luck
         self._tally = tally
         self._pet = pet
-        self._busy = False
+        self._under_way: Iterator[int] | None = None
         self._cut = False
         self._power = True
         self._counted_at = -1
@@ -55,14 +55,16 @@ class Checks:
         self._grid = Timer(env, _GRID, self._grid_rings)
         self._heard = Timer(env, _HEARD, self._heard_comes)
         self._first = self._first_check()
+        windows = regime.checks.windows
+        self._edges = [edge for w in windows for edge in (w.during.start, w.during.end)]
         self._hands = {action: self._hand(action) for action in pet.care}
 
-    def attend(self, policy: Policy, signals: Mapping[str, See]) -> None:
-        """Look after the pet from second 0, as this policy says, seeing it through these signals."""
+    def attend(self, policy: Policy, sight: Observation) -> None:
+        """Look after the pet from second 0, as this policy says, seeing it in this way."""
         self._policy = policy
-        self._signals = signals
+        self._sight = sight
         if self._regime.outages is not None:
-            self._env.process(self._outages(self._regime.outages.up, self._regime.outages.down))
+            self._power_lasts()
 
     def _hand(self, action: str) -> Hand:
         hand = self._regime.hands.of(action)
@@ -90,12 +92,7 @@ class Checks:
         aims again.
         """
         now, interval = self._env.now, self._interval(start)
-        second = self._pet.clock_at(start).second
-        waits = [
-            (edge - second - 1) % DAY + 1 + start - now
-            for window in self._regime.checks.windows
-            for edge in (window.during.start, window.during.end)
-        ]
+        waits = [self._pet.next_time(edge, start) - now for edge in self._edges]
         if start < self._first:
             waits.append(self._first - now)
         elif interval is not None:
@@ -117,7 +114,7 @@ class Checks:
             return
         late = math.floor(self._luck["jitter"].next() * (jitter + 1))
         self._late_at = max(now + late, self._late_at + 1)
-        Due(self._env, self._late_at - now, _LATE).callbacks.append(self._late_comes)
+        Due(self._env, self._late_at - now, _LATE, self._late_comes)
 
     def _late_comes(self, _: simpy.Event) -> None:
         if self._interval(self._env.now) is not None:
@@ -139,11 +136,10 @@ class Checks:
 
     def _window(self, t: int) -> CheckWindow | None:
         """The first listed window that holds at t."""
-        windows = self._regime.checks.windows
-        if not windows:
-            return None
-        clock = self._pet.clock_at(t)
-        return next((w for w in windows if w.during.holds(clock.second, clock.weekday)), None)
+        for window in self._regime.checks.windows:
+            if self._pet.within(window.during, t):
+                return window
+        return None
 
     def _interval(self, t: int) -> int | None:
         """The interval in force at t, in seconds; None is never."""
@@ -158,28 +154,35 @@ class Checks:
         if self._counted_at == now:
             return  # a grid check and a heard one of the same second are one
         self._counted_at = now
-        if self._busy or not self._power:
+        if self._under_way is not None or not self._power:
             self._tally.count("checks_skipped")
             self._tally.note(now, Kind.CHECK_SKIPPED)
             return
-        self._busy = True
-        self._env.process(self._carry_out())
+        self._cut = False
+        self._tally.count("checks")
+        self._tally.note(now, Kind.CHECK)
+        self._under_way = self._carry_out()
+        self._go_on()
 
     # Carrying one out
 
-    def _carry_out(self) -> Iterator[simpy.Event]:
+    def _go_on(self, _: simpy.Event | None = None) -> None:
+        """Go on with the check under way until it ends or something in it takes time."""
+        assert self._under_way is not None
+        seconds = next(self._under_way, None)
+        if seconds is None:
+            self._under_way = None
+        else:
+            Due(self._env, seconds, _UNDER_WAY, self._go_on)
+
+    def _carry_out(self) -> Iterator[int]:
+        """One check; yields the seconds of what takes any."""
         opening = self._regime.hands.opening
-        self._cut = False
-        self._tally.count("checks")
-        self._tally.note(self._env.now, Kind.CHECK)
         self._press(opening.presses)
         if opening.takes:
-            yield Due(self._env, opening.takes, _UNDER_WAY)
-        if not self._cut:
-            yield from self._act()
-        self._busy = False
-
-    def _act(self) -> Iterator[simpy.Event]:
+            yield opening.takes
+        if self._cut:
+            return
         for action in self._policy.check(self._look):
             hand = self._hands[action]
             self._press(hand.presses)
@@ -189,7 +192,7 @@ class Checks:
                 self._tally.note(self._env.now, Kind.SLIPPED, action)
             if hand.takes:
                 self._landing = None if slipped else action
-                yield Due(self._env, hand.takes, _UNDER_WAY)
+                yield hand.takes
                 self._landing = None
             if not slipped:
                 self._pet.undergo(action)
@@ -200,13 +203,13 @@ class Checks:
         if presses == 0:
             return
         self._tally.count("presses", presses)
-        if self._regime.quiet_hours:
-            clock = self._pet.clock
-            if any(w.holds(clock.second, clock.weekday) for w in self._regime.quiet_hours):
+        for window in self._regime.quiet_hours:
+            if self._pet.within(window, self._env.now):
                 self._tally.count("quiet_presses", presses)
+                return
 
     def _look(self) -> Observation:
-        return Observation(self._signals)
+        return self._sight
 
     def cut_off(self) -> None:
         """The life has ended: an action under way never lands."""
@@ -215,16 +218,24 @@ class Checks:
 
     # Power
 
-    def _outages(self, up: Distribution, down: Distribution) -> Iterator[simpy.Event]:
-        while True:
-            yield self._wait(up, "up times")
-            self._power = False
-            self._cut = True
-            self._tally.note(self._env.now, Kind.OUTAGE_BEGINS)
-            yield self._wait(down, "down times")
-            self._power = True
-            self._tally.note(self._env.now, Kind.OUTAGE_ENDS)
+    def _power_lasts(self) -> None:
+        assert self._regime.outages is not None
+        self._after(self._regime.outages.up, "up times", self._power_fails)
 
-    def _wait(self, duration: Distribution, source: str) -> Due:
+    def _power_fails(self, _: simpy.Event) -> None:
+        assert self._regime.outages is not None
+        self._power = False
+        self._cut = True
+        self._tally.note(self._env.now, Kind.OUTAGE_BEGINS)
+        self._after(self._regime.outages.down, "down times", self._power_returns)
+
+    def _power_returns(self, _: simpy.Event) -> None:
+        self._power = True
+        self._tally.note(self._env.now, Kind.OUTAGE_ENDS)
+        self._power_lasts()
+
+    def _after(
+        self, duration: Distribution, source: str, ring: Callable[[simpy.Event], None]
+    ) -> None:
         wait = draws.sample(duration, self._luck[source].next())
-        return Due(self._env, wait, order(Turn.OUTAGE))
+        Due(self._env, wait, order(Turn.OUTAGE), ring)

@@ -95,8 +95,18 @@ def error_steps(eyes: Eyes, needs: list[str]) -> ErrorSteps:
     return ErrorSteps(tuple(window.during for window in eyes.windows), usual, special)
 
 
-def signals(pet: Pet, steps: ErrorSteps, luck: Luck, tally: Tally) -> dict[str, See]:
-    """For every signal, how a look sees it; what is seen is written down in a traced life."""
+class Sight:
+    """An observation of the pet as it is now: each reading of a signal is a look at it."""
+
+    def __init__(self, signals: dict[str, See]) -> None:
+        self._signals = signals
+
+    def __getitem__(self, signal: str) -> Any:
+        return self._signals[signal]()
+
+
+def sight(pet: Pet, steps: ErrorSteps, luck: Luck, tally: Tally) -> Sight:
+    """How a caretaker sees a pet; what is seen is written down in a traced life."""
     truths: dict[str, See] = {
         "stage": lambda: pet.form.stage,
         "form": lambda: pet.form_name,
@@ -114,8 +124,11 @@ def signals(pet: Pet, steps: ErrorSteps, luck: Luck, tally: Tally) -> dict[str, 
     }
     looks |= {need: _misreadable(need, truths[need], pet, steps, luck) for need in pet.levels}
     if tally.traced:
-        return {signal: _written_down(signal, truths[signal], looks[signal], pet, tally) for signal in looks}
-    return looks
+        looks = {
+            signal: _written_down(signal, truths[signal], look, pet, tally)
+            for signal, look in looks.items()
+        }
+    return Sight(looks)
 
 
 def _written_down(signal: str, truth: See, look: See, pet: Pet, tally: Tally) -> See:

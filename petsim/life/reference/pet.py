@@ -45,6 +45,9 @@ class Pet:
         self._until_outcome = until_outcome
         self._ends = ends
 
+        # seconds from the first Monday's midnight to birth
+        self._begins = model.begins.weekday * DAY + model.begins.clock
+
         self.form_name = model.root
         self.form: Form = model.forms[model.root]
         self.levels = {name: need.starts for name, need in model.needs.items()}
@@ -121,6 +124,15 @@ class Pet:
         """Its own clock at second t of its life."""
         begins = self._model.begins
         return clock_at(t, begins.weekday, begins.clock)
+
+    def within(self, window: Window, t: int) -> bool:
+        """Whether a clock window holds at second t of its life."""
+        days, second = divmod(self._begins + t, DAY)
+        return window.holds(second, days % 7)
+
+    def next_time(self, second: int, start: int) -> int:
+        """The first t after start at which its clock shows that second of the day."""
+        return start + 1 + (second - self._begins - start - 1) % DAY
 
     def full(self, need: str) -> int:
         """The highest level of a need."""
@@ -229,8 +241,7 @@ class Pet:
         self._sleep_edge.start(_seconds_to_edge(self.form.sleeps, self.clock.second))
 
     def _sleeps_now(self) -> bool:
-        clock = self.clock
-        return any(window.holds(clock.second, clock.weekday) for window in self.form.sleeps)
+        return any(self.within(window, self._env.now) for window in self.form.sleeps)
 
     def _crosses_a_sleep_edge(self) -> None:
         self._settle_sleep()
@@ -452,7 +463,7 @@ class Pet:
             return Kind.REFUSED
         if self._luck[f"works {name}"].next() >= action.works:
             return Kind.LOST
-        changed = any(list(self._effects(action)))
+        changed = self._has_effects(action)
         if action.reprimands and not self._reprimand():
             return Kind.UNFAIR
         return Kind.DONE if changed or action.reprimands else Kind.WASTED
@@ -472,17 +483,20 @@ class Pet:
             self.levels[need] == needs[need].full for need in action.raises
         )
 
-    def _effects(self, action: CareAction) -> Iterable[bool]:
-        """Work an action's effects in order; each says whether it changed anything."""
+    def _has_effects(self, action: CareAction) -> bool:
+        """Work all effects but the reprimand, in order; whether anything changed."""
+        changed = False
         for need, by in action.raises.items():
-            yield self._raise(need, by)
-        yield self._gain(action.weight)
+            changed |= self._raise(need, by)
+        if action.weight:
+            changed |= self._gain(action.weight)
         if action.cleans:
-            yield self._clean()
+            changed |= self._clean()
         if action.doses:
-            yield self._dose()
+            changed |= self._dose()
         if action.lights is not None:
-            yield self._turn_lights(action.lights)
+            changed |= self._turn_lights(action.lights)
+        return changed
 
     def _gain(self, by: int) -> bool:
         weight = max(self.form.weight_min, self.weight + by)

@@ -25,8 +25,15 @@ def order(turn: Turn, index: int = 0) -> int:
 class Due(simpy.Event):
     """An event that happens after so many whole seconds (0 or more), in its order."""
 
-    def __init__(self, env: simpy.Environment, after: int, priority: int) -> None:
+    def __init__(
+        self,
+        env: simpy.Environment,
+        after: int,
+        priority: int,
+        ring: Callable[[simpy.Event], None],
+    ) -> None:
         super().__init__(env)
+        self.callbacks.append(ring)
         self._ok = True
         self._value = None
         self.at = env.now + after
@@ -52,8 +59,7 @@ class Timer:
 
     def set(self, after: int) -> None:
         """Fall due after so many seconds, and no more when it would have."""
-        self._due = Due(self._env, after, self._priority)
-        self._due.callbacks.append(self._happens)
+        self._due = Due(self._env, after, self._priority, self._happens)
 
     def start(self, after: int | None) -> None:
         """Set it if there is a wait to set it by; None is never."""
