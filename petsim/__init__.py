@@ -11,42 +11,54 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    from petsim.life.policy import Clock, Observation, Policy, PolicyError
-    from petsim.life.record import Life, columns
-    from petsim.life.simulation import check_policy, simulate
-    from petsim.spec.library import load_model, load_regime
-    from petsim.spec.model import Model
-    from petsim.spec.problems import Problem, SpecError
-    from petsim.spec.regime import Regime
-    from petsim.study.batch import Batch, batch
-    from petsim.study.compare import Comparison, compare
+    from petsim.life.policy import Clock as Clock
+    from petsim.life.policy import Observation as Observation
+    from petsim.life.policy import Policy as Policy
+    from petsim.life.policy import PolicyError as PolicyError
+    from petsim.life.record import Life as Life
+    from petsim.life.record import columns as columns
+    from petsim.life.simulation import check_policy as check_policy
+    from petsim.life.simulation import simulate as simulate
+    from petsim.spec.library import load_model as load_model
+    from petsim.spec.library import load_regime as load_regime
+    from petsim.spec.model import Model as Model
+    from petsim.spec.problems import Problem as Problem
+    from petsim.spec.problems import SpecError as SpecError
+    from petsim.spec.regime import Regime as Regime
+    from petsim.study.batch import Batch as Batch
+    from petsim.study.batch import batch as batch
+    from petsim.study.compare import Comparison as Comparison
+    from petsim.study.compare import compare as compare
 
 _HOME = {
-    "petsim.life.policy": ("Clock", "Observation", "Policy", "PolicyError"),
-    "petsim.life.record": ("Life", "columns"),
-    "petsim.life.simulation": ("check_policy", "simulate"),
-    "petsim.spec.library": ("load_model", "load_regime"),
-    "petsim.spec.model": ("Model",),
-    "petsim.spec.problems": ("Problem", "SpecError"),
-    "petsim.spec.regime": ("Regime",),
-    "petsim.study.batch": ("Batch", "batch"),
-    "petsim.study.compare": ("Comparison", "compare"),
+    "Batch": "petsim.study.batch",
+    "Clock": "petsim.life.policy",
+    "Comparison": "petsim.study.compare",
+    "Life": "petsim.life.record",
+    "Model": "petsim.spec.model",
+    "Observation": "petsim.life.policy",
+    "Policy": "petsim.life.policy",
+    "PolicyError": "petsim.life.policy",
+    "Problem": "petsim.spec.problems",
+    "Regime": "petsim.spec.regime",
+    "SpecError": "petsim.spec.problems",
+    "batch": "petsim.study.batch",
+    "check_policy": "petsim.life.simulation",
+    "columns": "petsim.life.record",
+    "compare": "petsim.study.compare",
+    "load_model": "petsim.spec.library",
+    "load_regime": "petsim.spec.library",
+    "simulate": "petsim.life.simulation",
 }
-_MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
-
-__all__ = [  # noqa: PLE0604  the names above, kept in one place
-    "__version__",
-    *_MODULE_OF,
-]
 
 
 def __getattr__(name: str) -> Any:
-    if name not in _MODULE_OF:
+    if name not in _HOME:
         raise AttributeError(f"module 'petsim' has no attribute {name!r}")
-    value = getattr(import_module(_MODULE_OF[name]), name)
+    value = getattr(import_module(_HOME[name]), name)
     globals()[name] = value
     return value
 
 
 def __dir__() -> list[str]:
-    return sorted(__all__)
+    return sorted((*globals(), *_HOME))

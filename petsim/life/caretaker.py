@@ -13,11 +13,11 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
-from petsim.life.kinds import PLAIN_SIGNALS, YES_NO_SIGNALS
+from petsim.life.kinds import PLAIN_SIGNALS
 from petsim.life.policy import Clock, Look, Observation, Policy, PolicyError
 from petsim.life.routine import Routine
 from petsim.spec.library import load_regime
-from petsim.spec.model import Model
+from petsim.spec.model import SIGNALS, Model
 from petsim.spec.problems import Problem, SpecError
 from petsim.spec.regime import Regime
 
@@ -95,7 +95,9 @@ def load_policy(source: str) -> Caretaker:
     found = {
         key: value
         for key, value in vars(module).items()
-        if isinstance(value, type) and value.__module__ == module.__name__ and hasattr(value, "check")
+        if isinstance(value, type)
+        and value.__module__ == module.__name__
+        and hasattr(value, "check")
     }
     if not name and len(found) == 1:
         name = next(iter(found))
@@ -104,12 +106,13 @@ def load_policy(source: str) -> Caretaker:
     make = found[name]
     if any(p.default is p.empty for p in _parameters(make)):
         raise _problem(
-            path, name, "can't be made without arguments", f"a class that {name}() makes, once a life"
+            path,
+            name,
+            "can't be made without arguments",
+            f"a class that {name}() makes, once a life",
         )
     if len(_parameters(make.check)) != 2:
-        raise _problem(
-            f"{path}", f"{name}.check", "takes other arguments", "def check(self, look)"
-        )
+        raise _problem(f"{path}", f"{name}.check", "takes other arguments", "def check(self, look)")
     regime = getattr(make, "regime", DEFAULT_REGIME)
     if isinstance(regime, str) and (Path(path).parent / regime).is_file():
         regime = Path(path).parent / regime
@@ -129,19 +132,28 @@ def _run(path: Path) -> ModuleType:
     """Run a policy's file as a module of its own."""
     spec = importlib.util.spec_from_file_location(f"petsim_policy_{path.stem}", path)
     if not path.is_file() or spec is None or spec.loader is None:
-        raise _problem(str(path), "policy", "no such file", "the path of a Python file, FILE.py:CLASS")
+        raise _problem(
+            str(path), "policy", "no such file", "the path of a Python file, FILE.py:CLASS"
+        )
     module = importlib.util.module_from_spec(spec)
     sys.modules[module.__name__] = module
     try:
         spec.loader.exec_module(module)
     except SyntaxError as error:
         raise _problem(
-            str(path), "policy", f"is not Python: {error.msg}", "a file that Python can run",
-            error.lineno or 1, error.offset or 1,
+            str(path),
+            "policy",
+            f"is not Python: {error.msg}",
+            "a file that Python can run",
+            error.lineno or 1,
+            error.offset or 1,
         ) from error
     except Exception as error:
         raise _problem(
-            str(path), "policy", f"can't be run: {_said(error)}", "a file that Python can run",
+            str(path),
+            "policy",
+            f"can't be run: {_said(error)}",
+            "a file that Python can run",
             _line(error, str(path)) or 1,
         ) from error
     return module
@@ -193,7 +205,7 @@ class Supervised:
     ) -> None:
         self._name = name
         self._model = model
-        self._known_signals = (*model.needs, *YES_NO_SIGNALS, *PLAIN_SIGNALS)
+        self._known_signals = (*model.needs, *SIGNALS, *PLAIN_SIGNALS)
         self._life = life
         self._clock = clock
         self._file = inspect.getsourcefile(make) if isinstance(make, type) else None

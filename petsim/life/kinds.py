@@ -1,4 +1,4 @@
-"""The vocabulary of a life: the classes of one second in order, event kinds, signals, built-in causes."""
+"""The vocabulary of a life: the turns of one second in order, kinds of event, causes, signals."""
 
 from __future__ import annotations
 
@@ -62,14 +62,5 @@ WASTE: Final = "waste"
 ILLNESS: Final = "illness"
 LIGHTS: Final = "lights"
 
-# Causes of death that every model has beside those its needs name, in the order of their turn.
-UNTREATED: Final = "untreated illness"
-NEGLECT: Final = "neglect"
-OLD_AGE: Final = "old age"
-
-UNDECIDED: Final = "undecided"
-
-# Yes/no signals that a look can overlook or imagine; a need's level is misread instead.
-YES_NO_SIGNALS: Final = ("waste", "ill", "asleep", "lights", "calling")
 # Read without error.
 PLAIN_SIGNALS: Final = ("stage", "form", "weight", "clock")

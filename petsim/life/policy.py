@@ -12,8 +12,6 @@ from typing import Any, NamedTuple, Protocol
 from petsim.spec.quantities import DAY
 
 
-
-
 class Clock(NamedTuple):
     """The pet's own clock at one second of a life.
 
@@ -42,7 +40,7 @@ class Clock(NamedTuple):
 
 
 def clock_at(t: int, begins_weekday: int, begins_clock: int) -> Clock:
-    """The clock at second t of a life that begins on that weekday (Monday 0) at that second of day."""
+    """The clock at second t of a life that began on a weekday (Monday 0) at a second of the day."""
     days, second = divmod(begins_clock + t, DAY)
     return Clock(t, days + 1, (begins_weekday + days) % 7, second)
 

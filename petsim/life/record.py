@@ -1,4 +1,4 @@
-"""What a life reports: the columns of its summary and of its event log, and the result of one life."""
+"""What a life reports: its summary's columns, its event log's entries, and both together."""
 
 from __future__ import annotations
 
@@ -26,7 +26,11 @@ def columns(model: Model) -> list[Column]:
     """The columns of a life's summary, in order, for a model's needs, forms and actions."""
     found = [
         Column("life", "", "number of the life"),
-        Column("outcome", "", "first form of the outcome stage, cause of an earlier death, or undecided"),
+        Column(
+            "outcome",
+            "",
+            "first form of the outcome stage, cause of an earlier death, or undecided",
+        ),
         Column("end_s", "s", "length of the life as followed"),
         Column("died", "", "cause of death; empty if alive at the end"),
         Column("misses", "count", "care misses in all"),
@@ -44,7 +48,9 @@ def columns(model: Model) -> list[Column]:
     for action in model.care:
         found += [
             Column(f"done.{action}", "count", f"{action} landed, whatever it did"),
-            Column(f"wasted.{action}", "count", f"{action} landed but was refused or changed nothing"),
+            Column(
+                f"wasted.{action}", "count", f"{action} landed but was refused or changed nothing"
+            ),
             Column(f"lost.{action}", "count", f"{action} landed but its chance failed"),
             Column(f"slipped.{action}", "count", f"{action} pressed but did not land"),
         ]

@@ -60,9 +60,7 @@ class Span:
 
 def engine(model: Model, caretaker: Caretaker, span: Span) -> ReferenceEngine:
     """The engine for lives of a model under a caretaker, as long as the span says."""
-    return ReferenceEngine(
-        model, caretaker, until_outcome=span.to_outcome, horizon=span.horizon
-    )
+    return ReferenceEngine(model, caretaker, until_outcome=span.to_outcome, horizon=span.horizon)
 
 
 def simulate(

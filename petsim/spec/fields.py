@@ -254,7 +254,7 @@ Change = Annotated[
     int,
     Kind(
         change,
-        lambda value: f"{value:+}",
+        lambda value: f"{value:+}" if value else 0,
         {"type": "integer", "minimum": -LARGEST, "maximum": LARGEST},
         "expected a whole number, such as +1 or -1",
     ),

@@ -58,6 +58,7 @@ _NOT_A_FORM = (UNTREATED, NEGLECT, OLD_AGE, UNDECIDED, OTHERWISE)
 NeedName = Annotated[str, name_except("need", (*_NOT_A_NEED, *_NOT_A_CAUSE))]
 ActionName = Annotated[str, name_except("action", ("opening",))]
 FormName = Annotated[str, name_except("form", _NOT_A_FORM)]
+DeathName = Annotated[str, name_except("death", _NOT_A_FORM)]
 Refusal = Literal["asleep", "misbehaving", "full"]
 REFUSALS: tuple[Refusal, ...] = ("asleep", "misbehaving", "full")
 
@@ -109,7 +110,7 @@ class Need(Part):
 
     full: Positive = Field(description="the highest level of the need, a whole number")
     starts: Natural = Field(default=0, description="the level at birth. Full, if it is left out")
-    death: Annotated[str | None, name_except("death", _NOT_A_FORM)] = Field(
+    death: DeathName | None = Field(
         default=None,
         description="the name of the death it ends in. Due where a `fatal after` names the need",
     )
@@ -196,7 +197,7 @@ class Illness(Part):
     per_excess: Rate = Field(
         default=0.0, description="what each unit of weight above `heavy above` adds to the rate"
     )
-    heavy_above: Annotated[int | None, count_type(0)] = Field(
+    heavy_above: Natural | None = Field(
         default=None, description="the weight above which the rate grows"
     )
     doses: dict[Annotated[int, DoseCount], Chance] = Field(

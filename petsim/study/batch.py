@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pickle
+import signal
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -12,12 +13,11 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from petsim.life.caretaker import Caretaker, load_caretaker
-from petsim.life.kinds import UNDECIDED
 from petsim.life.record import columns
 from petsim.life.reference import ReferenceEngine
 from petsim.life.simulation import CaretakerSource, ModelSource, Span, engine
 from petsim.spec.library import load_model
-from petsim.spec.model import Model
+from petsim.spec.model import UNDECIDED, Model
 from petsim.study.stats import Interval, wilson
 
 if TYPE_CHECKING:
@@ -50,7 +50,9 @@ class Batch:
     def counts(self) -> dict[str, int]:
         """Lives by outcome: every form of the outcome stage, then what else happened."""
         seen = self.lives["outcome"].value_counts().to_dict()
-        forms = [f for f, form in self.model.forms.items() if form.stage == self.model.outcome_stage]
+        forms = [
+            f for f, form in self.model.forms.items() if form.stage == self.model.outcome_stage
+        ]
         others = [cause for cause in (*self.model.deaths, UNDECIDED) if seen.get(cause)]
         return {outcome: int(seen.get(outcome, 0)) for outcome in (*forms, *others)}
 
@@ -131,16 +133,20 @@ def lived(
     shown: tqdm[Any],
 ) -> Batch:
     """The batch of a model and a caretaker that go together, reporting each chunk to a bar."""
+    import pandas as pd
+
     if lives < 1:
         raise ValueError(f"lives: {lives}; expected at least 1")
     workers = _processors() if workers is None else workers
     if workers < 1:
         raise ValueError(f"workers: {workers}; expected at least 1")
-    rows: Rows = []
-    for chunk in _chunks(engine(model, caretaker, span), seed, lives, workers):
-        rows += chunk
-        shown.update(len(chunk))
-    return Batch(model, caretaker.name, seed, span, _table(model, rows))
+    names = [column.name for column in columns(model)]
+    frames = []
+    for rows in _chunks(engine(model, caretaker, span), seed, lives, workers):
+        frames.append(pd.DataFrame(rows, columns=names))
+        shown.update(len(rows))
+    table = pd.concat(frames, ignore_index=True).astype({"outcome": "category", "died": "category"})
+    return Batch(model, caretaker.name, seed, span, table)
 
 
 def _processors() -> int:
@@ -158,7 +164,7 @@ def _chunks(ready: ReferenceEngine, seed: int, lives: int, workers: int) -> Iter
         yield from (_rows(ready, *task) for task in work)
         return
     with ProcessPoolExecutor(min(workers, len(work)), None, _take, (ready,)) as pool:
-        # Few tasks at a time, so that an error or Ctrl-C need not wait for all that were queued.
+        # Few tasks at a time, so that an error or Ctrl-C waits for no more than these.
         tasks = iter(work)
         pending = [pool.submit(_chunk, *task) for task in islice(tasks, 2 * workers)]
         while pending:
@@ -182,6 +188,8 @@ _engine: ReferenceEngine | None = None
 def _take(ready: ReferenceEngine) -> None:
     global _engine  # noqa: PLW0603  a worker's only state, set once when it starts
     _engine = ready
+    # Ctrl-C is the parent's to answer; a worker ends when the pool does.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _chunk(seed: int, numbers: range) -> Rows:
@@ -191,11 +199,3 @@ def _chunk(seed: int, numbers: range) -> Rows:
 
 def _rows(ready: ReferenceEngine, seed: int, numbers: range) -> Rows:
     return [tuple(ready.live(seed, n, traced=False).summary.values()) for n in numbers]
-
-
-def _table(model: Model, rows: Rows) -> pd.DataFrame:
-    import pandas as pd
-
-    names = [column.name for column in columns(model)]
-    frame = pd.DataFrame(rows, columns=names)
-    return frame.astype({"outcome": "category", "died": "category"})

@@ -90,7 +90,7 @@ def mean_interval(values: Iterable[float], level: float = 0.95) -> Interval:
     Raises:
         ValueError: there are no values, or the level is out of its range.
     """
-    from scipy.special import stdtrit  # noqa: PLC0415  slow to load, needed only here
+    from scipy.special import stdtrit
 
     sample = np.fromiter(values, dtype=float)
     n = len(sample)

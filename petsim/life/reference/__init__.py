@@ -6,7 +6,7 @@ second, `luck` the chance, `tally` what is kept of it all.
 
 from __future__ import annotations
 
-import simpy
+import math
 
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import Life
@@ -15,6 +15,7 @@ from petsim.life.reference.eyes import error_steps, sight
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally, blank_row
+from petsim.life.reference.timers import Seconds
 from petsim.spec.model import Model
 
 
@@ -34,8 +35,8 @@ class ReferenceEngine:
         self._model = model
         self._caretaker = caretaker
         self._until_outcome = until_outcome
-        self._horizon = float("inf") if horizon is None else horizon
-        self._steps = error_steps(caretaker.regime.eyes, list(model.needs))
+        self._horizon = horizon
+        self._steps = error_steps(caretaker.regime.eyes, model.needs)
         self._blank = blank_row(model)
 
     def live(self, seed: int, number: int, *, traced: bool) -> Life:
@@ -44,7 +45,7 @@ class ReferenceEngine:
         Raises:
             PolicyError: a Python policy did what a caretaker can't.
         """
-        env, luck = simpy.Environment(initial_time=0), Luck(seed, number)
+        env, luck = Seconds(), Luck(seed, number)
         tally = Tally(self._blank | {"life": number}, traced=traced)
         over = env.event()
         pet = Pet(
@@ -54,7 +55,8 @@ class ReferenceEngine:
         policy = self._caretaker.policy(self._model, number, lambda: pet.clock)
         checks.attend(policy, sight(pet, self._steps, luck, tally))
         pet.be_born(checks.hear, checks.grid_changes)
-        while not over.triggered and env.peek() < self._horizon:
+        end = math.inf if self._horizon is None else self._horizon
+        while not over.triggered and env.peek() < end:
             env.step()
         checks.cut_off()
         return Life(
@@ -62,7 +64,7 @@ class ReferenceEngine:
             regime=self._caretaker.name,
             seed=seed,
             number=number,
-            summary=tally.close(env.now if over.triggered else int(self._horizon)),
+            summary=tally.close(env.now if over.triggered else int(end)),
             log=tuple(tally.log),
             sights=tuple(tally.sights),
             draws=luck.drawn(),

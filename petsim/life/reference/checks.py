@@ -12,10 +12,10 @@ from petsim.life import draws
 from petsim.life.kinds import Kind, Turn
 from petsim.life.policy import Observation, Policy
 from petsim.life.reference.eyes import Errors
-from petsim.life.reference.pet import Pet
 from petsim.life.reference.luck import Luck
+from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally
-from petsim.life.reference.timers import Due, Timer, order
+from petsim.life.reference.timers import Due, Seconds, Timer, order
 from petsim.spec.quantities import Distribution
 from petsim.spec.regime import CheckWindow, Regime
 
@@ -38,9 +38,7 @@ class Hand(NamedTuple):
 class Checks:
     """All that a caretaker does in one life."""
 
-    def __init__(
-        self, regime: Regime, env: simpy.Environment, luck: Luck, tally: Tally, pet: Pet
-    ) -> None:
+    def __init__(self, regime: Regime, env: Seconds, luck: Luck, tally: Tally, pet: Pet) -> None:
         self._regime = regime
         self._env = env
         self._luck = luck

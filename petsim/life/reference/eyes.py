@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 from petsim.life import draws
-from petsim.life.kinds import YES_NO_SIGNALS
+from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally
 from petsim.life.streams import Stream
-from petsim.life.reference.luck import Luck
+from petsim.spec.model import SIGNALS
 from petsim.spec.quantities import Window
-from petsim.spec.regime import Eyes, EyesWindow
+from petsim.spec.regime import Eyes, EyesWindow, Looks
 
 See = Callable[[], Any]
 
@@ -62,37 +62,39 @@ class ErrorSteps:
         return any(steps[error] for steps in (self.usual, *self.special))
 
 
-def error_steps(eyes: Eyes, needs: list[str]) -> ErrorSteps:
+def error_steps(eyes: Eyes, needs: Iterable[str]) -> ErrorSteps:
     """The steps of a regime's eyes, with the looks of one observation already voted on."""
-    of, agree = eyes.looks.of, eyes.looks.agree
-
-    def rates(at: Eyes | EyesWindow) -> dict[str, float | None]:
-        found: dict[str, float | None] = {}
-        for signal in YES_NO_SIGNALS:
-            errs = getattr(at, signal)
-            found[f"overlooks {signal}"] = errs and errs.overlooks
-            found[f"imagines {signal}"] = errs and errs.imagines
-        for need in needs:
-            level = at.levels.get(need)
-            found[f"misreads {need}"] = level and level.misreads
-        return found
-
-    def step(error: str, rate: float) -> int:
-        if error.startswith("overlooks"):
-            return draws.error_step(draws.effective_overlooks(rate, of, agree))
-        if error.startswith("imagines"):
-            return draws.error_step(draws.effective_imagines(rate, of, agree))
-        return draws.error_step(draws.effective_misreads(rate, of))
-
-    usual = {error: step(error, rate or 0.0) for error, rate in rates(eyes).items()}
+    usual = {error: _step(error, rate or 0.0, eyes.looks) for error, rate in _rates(eyes, needs)}
     special = tuple(
-        {
-            error: usual[error] if rate is None else step(error, rate)
-            for error, rate in rates(window).items()
+        usual
+        | {
+            error: _step(error, rate, eyes.looks)
+            for error, rate in _rates(window, needs)
+            if rate is not None
         }
         for window in eyes.windows
     )
     return ErrorSteps(tuple(window.during for window in eyes.windows), usual, special)
+
+
+def _rates(at: Eyes | EyesWindow, needs: Iterable[str]) -> Iterator[tuple[str, float | None]]:
+    """Every kind of error with its rate; None where it is not named."""
+    for signal in SIGNALS:
+        errs = getattr(at, signal)
+        yield f"overlooks {signal}", None if errs is None else errs.overlooks
+        yield f"imagines {signal}", None if errs is None else errs.imagines
+    for need in needs:
+        yield f"misreads {need}", at.levels[need].misreads if need in at.levels else None
+
+
+def _step(error: str, rate: float, looks: Looks) -> int:
+    if error.startswith("overlooks"):
+        rate = draws.effective_overlooks(rate, looks.of, looks.agree)
+    elif error.startswith("imagines"):
+        rate = draws.effective_imagines(rate, looks.of, looks.agree)
+    else:
+        rate = draws.effective_misreads(rate, looks.of)
+    return draws.error_step(rate)
 
 
 class Sight:
@@ -120,7 +122,7 @@ def sight(pet: Pet, steps: ErrorSteps, luck: Luck, tally: Tally) -> Sight:
         **{need: _level(need, pet) for need in pet.levels},
     }
     looks = truths | {
-        signal: _fallible(signal, truths[signal], pet, steps, luck) for signal in YES_NO_SIGNALS
+        signal: _fallible(signal, truths[signal], pet, steps, luck) for signal in SIGNALS
     }
     looks |= {need: _misreadable(need, truths[need], pet, steps, luck) for need in pet.levels}
     if tally.traced:

@@ -6,19 +6,24 @@ import math
 from collections.abc import Callable, Iterable
 from functools import partial
 
-import simpy
-
 from petsim.life import draws
-from petsim.life.kinds import ILLNESS, LIGHTS, NEGLECT, OLD_AGE, UNDECIDED, UNTREATED, WASTE
-from petsim.life.kinds import Kind, Turn
+from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, Kind, Turn
 from petsim.life.policy import Clock, clock_at
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.tally import Tally
-from petsim.life.reference.timers import AwakeTimer, Timer, order
-from petsim.spec.model import CareAction, Conditions, Form, Model
+from petsim.life.reference.timers import AwakeTimer, Seconds, Timer, order
+from petsim.spec.model import (
+    MOST_DISCIPLINE,
+    NEGLECT,
+    OLD_AGE,
+    UNDECIDED,
+    UNTREATED,
+    CareAction,
+    Conditions,
+    Form,
+    Model,
+)
 from petsim.spec.quantities import DAY, LONGEST, Distribution, Window
-
-TOP_DISCIPLINE = 100
 
 
 class Pet:
@@ -31,12 +36,12 @@ class Pet:
     def __init__(
         self,
         model: Model,
-        env: simpy.Environment,
+        env: Seconds,
         luck: Luck,
         tally: Tally,
         *,
         until_outcome: bool,
-        ends: Callable[[], None],
+        ends: Callable[[], object],
     ) -> None:
         self._model = model
         self._env = env
@@ -172,9 +177,9 @@ class Pet:
                 number = sum(misses.values()) if cause == "all" else misses.get(cause, 0)
                 if not comparison.holds(number):
                     return False
-        return (
-            conditions.discipline is None or conditions.discipline.holds(self.discipline)
-        ) and (conditions.weight is None or conditions.weight.holds(self.weight))
+        return (conditions.discipline is None or conditions.discipline.holds(self.discipline)) and (
+            conditions.weight is None or conditions.weight.holds(self.weight)
+        )
 
     def _enter(self, name: str, kind: Kind) -> None:
         was_dormant = kind is Kind.BIRTH or self.form.dormant
@@ -215,9 +220,9 @@ class Pet:
         for need, timer in self._drops.items():
             self._restart(timer, f"drops {need}", self.form.drops.get(need))
         waste, misbehaviour = self.form.waste, self.form.misbehaviour
-        self._restart(self._waste, "waste", waste and waste.every)
+        self._restart(self._waste, "waste", waste.every if waste else None)
         self._restart(
-            self._misbehaviour_begins, "misbehaviour", misbehaviour and misbehaviour.every
+            self._misbehaviour_begins, "misbehaviour", misbehaviour.every if misbehaviour else None
         )
 
     def _restart(self, timer: Timer, source: str, wait: Distribution | None) -> None:
@@ -435,7 +440,7 @@ class Pet:
         discipline = self._model.discipline
         if self.misbehaving:
             self._stop_misbehaving()
-            self.discipline = min(TOP_DISCIPLINE, self.discipline + discipline.step)
+            self.discipline = min(MOST_DISCIPLINE, self.discipline + discipline.step)
             self._await_misbehaviour()
             return True
         self._tally.count("unfair")

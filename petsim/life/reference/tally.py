@@ -1,12 +1,12 @@
-"""Keeping count of a life while it is lived: its row of the table of lives, and its log if asked."""
+"""Keeping count of a life while it is lived: its row of the table, and its log if asked."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from petsim.life.kinds import UNDECIDED, Kind
+from petsim.life.kinds import Kind
 from petsim.life.record import Event, Seen, columns
-from petsim.spec.model import Model
+from petsim.spec.model import UNDECIDED, Model
 
 Row = dict[str, Any]
 

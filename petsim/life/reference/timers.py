@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import simpy
+from simpy.events import EventPriority
 
 from petsim.life.kinds import Turn
 
@@ -17,9 +18,21 @@ from petsim.life.kinds import Turn
 _TURN_STEP = 1 << 32
 
 
-def order(turn: Turn, index: int = 0) -> int:
+class Seconds(simpy.Environment):
+    """SimPy's environment, its time in whole seconds since the life began."""
+
+    def __init__(self) -> None:
+        super().__init__(initial_time=0)
+
+    @property
+    def now(self) -> int:
+        """The current second."""
+        return self._now  # type: ignore[return-value]  # only whole waits are ever scheduled
+
+
+def order(turn: Turn, index: int = 0) -> EventPriority:
     """The SimPy priority of the index-th event of a turn."""
-    return turn * _TURN_STEP + index
+    return EventPriority(turn * _TURN_STEP + index)
 
 
 class Due(simpy.Event):
@@ -27,9 +40,9 @@ class Due(simpy.Event):
 
     def __init__(
         self,
-        env: simpy.Environment,
+        env: Seconds,
         after: int,
-        priority: int,
+        priority: EventPriority,
         ring: Callable[[simpy.Event], None],
     ) -> None:
         super().__init__(env)
@@ -46,7 +59,7 @@ class Timer:
     A cancelled event stays in SimPy's queue and is passed over when its time comes.
     """
 
-    def __init__(self, env: simpy.Environment, priority: int, ring: Callable[[], None]) -> None:
+    def __init__(self, env: Seconds, priority: EventPriority, ring: Callable[[], None]) -> None:
         self._env = env
         self._priority = priority
         self._ring = ring
@@ -79,7 +92,7 @@ class Timer:
 class AwakeTimer(Timer):
     """A timer that runs on awake time: asleep it stands still with the time left."""
 
-    def __init__(self, env: simpy.Environment, priority: int, ring: Callable[[], None]) -> None:
+    def __init__(self, env: Seconds, priority: EventPriority, ring: Callable[[], None]) -> None:
         super().__init__(env, priority, ring)
         self._asleep = False
         self._left: int | None = None
