@@ -7,8 +7,9 @@ import importlib.util
 import inspect
 import sys
 import traceback
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -205,12 +206,11 @@ class Supervised:
     ) -> None:
         self._name = name
         self._model = model
-        self._known_signals = (*model.needs, *SIGNALS, *PLAIN_SIGNALS)
+        self._signals = (*model.needs, *SIGNALS, *PLAIN_SIGNALS)
         self._life = life
         self._clock = clock
         self._file = inspect.getsourcefile(make) if isinstance(make, type) else None
         self._policy = self._attempt(make)
-        self._observation: KeptObservation | None = None
 
     def check(self, look: Look) -> Iterator[str]:
         """One check of the policy, each action looked at before it is passed on."""
@@ -221,24 +221,23 @@ class Supervised:
             looks += 1
             if looks > MOST_LOOKS:
                 raise self._error(f"looked more than {MOST_LOOKS} times in one check")
-            self._close_observation()
-            self._observation = KeptObservation(
-                look(), self._known_signals, self._missing, self._stale
-            )
-            return self._observation
+            return KeptObservation(partial(self._see, look()))
 
         plan = self._attempt(lambda: self._iterate(self._policy.check(limited_look)))
-        for _ in range(MOST_ACTIONS):
-            action = self._attempt(lambda: next(plan, _END))
-            self._close_observation()
-            if action is _END:
-                return
+        actions = 0
+        while (action := self._attempt(lambda: next(plan, _END))) is not _END:
+            actions += 1
+            if actions > MOST_ACTIONS:
+                raise self._error(f"never stops: more than {MOST_ACTIONS} actions in one check")
             yield self._known(action)
-        raise self._error(f"named more than {MOST_ACTIONS} actions in one check: it never stops")
 
-    def _close_observation(self) -> None:
-        if self._observation is not None:
-            self._observation.close()
+    def _see(self, sight: Observation, signal: str) -> Any:
+        if signal not in self._signals:
+            raise self._error(
+                f"read the signal {signal!r}, which there is not{_near(str(signal), self._signals)}"
+                f" (signals: {', '.join(self._signals)})"
+            )
+        return sight[signal]
 
     def _iterate(self, actions: Any) -> Iterator[Any]:
         if isinstance(actions, str) or not isinstance(actions, Iterable):
@@ -257,18 +256,6 @@ class Supervised:
             )
         return action
 
-    def _missing(self, signal: str) -> PolicyError:
-        known = self._known_signals
-        return self._error(
-            f"read the signal {signal!r}, which there is not{_near(str(signal), known)}"
-            f" (signals: {', '.join(known)})"
-        )
-
-    def _stale(self, signal: str) -> PolicyError:
-        return self._error(
-            f"read {signal!r} of an observation that is over; call look() again to see it now"
-        )
-
     def _attempt(self, act: Callable[[], Any]) -> Any:
         try:
             return act()
@@ -283,30 +270,17 @@ class Supervised:
         return PolicyError(f"{self._name}: life {self._life}, {self._clock()}: {what}")
 
 
-class KeptObservation(dict[str, Any]):
-    """An observation that keeps what was read of it, and says so when it can't show more."""
+class KeptObservation:
+    """An observation that keeps what was read of it."""
 
-    def __init__(
-        self,
-        sight: Observation,
-        known: Collection[str],
-        missing: Callable[[str], PolicyError],
-        stale: Callable[[str], PolicyError],
-    ) -> None:
-        self._sight = sight
-        self._known = known
-        self._no_such_signal = missing
-        self._stale = stale
-        self._open = True
+    def __init__(self, see: Callable[[str], Any]) -> None:
+        self._see = see
+        self._seen: dict[str, Any] = {}
 
-    def close(self) -> None:
-        """From now on it shows only what was read."""
-        self._open = False
+    def __getitem__(self, signal: str) -> Any:
+        if signal not in self._seen:
+            self._seen[signal] = self._see(signal)
+        return self._seen[signal]
 
-    def __missing__(self, signal: str) -> Any:
-        if signal not in self._known:
-            raise self._no_such_signal(signal)
-        if not self._open:
-            raise self._stale(signal)
-        value = self[signal] = self._sight[signal]
-        return value
+    def __repr__(self) -> str:
+        return f"Observation({self._seen})"

@@ -68,8 +68,7 @@ class Policy(Protocol):
         """Carry out one check: yield (or return a list of) names of the model's care actions.
 
         Each action lands, and its time passes, before the next is asked for, so a generator that
-        calls `look()` again sees what its last action changed. An observation kept from before an
-        action shows only what was read then.
+        calls `look()` again sees what its last action changed.
         """
         ...
 
