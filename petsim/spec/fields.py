@@ -53,7 +53,7 @@ from petsim.spec.quantities import (
 
 Value = TypeVar("Value")
 
-LONGEST_TEXT = 100
+LONGEST_TEXT = 1000
 """Characters of a quantity; a longer text is not looked at."""
 
 
@@ -167,7 +167,8 @@ def name_except(kind: str, reserved: Iterable[str]) -> Kind:
             raise MisfitError(f"expected another name for the {kind}, as this one has a meaning")
         return name(text)
 
-    return Kind(read, str, _NAME_SCHEMA, "expected a name")
+    schema = {**_NAME_SCHEMA, "not": {"enum": sorted(taken)}}
+    return Kind(read, str, schema, "expected a name")
 
 
 def count_type(least: int, most: int = LARGEST) -> Kind:
@@ -254,7 +255,7 @@ Change = Annotated[
     int,
     Kind(
         change,
-        lambda value: f"{value:+}" if value else 0,
+        int,
         {"type": "integer", "minimum": -LARGEST, "maximum": LARGEST},
         "expected a whole number, such as +1 or -1",
     ),

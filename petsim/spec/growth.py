@@ -6,9 +6,16 @@ does; so the bounds of every growth follow from the model alone.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from petsim.spec.model import Model
 
-Bounds = tuple[int, int | None]
+
+class Bounds(NamedTuple):
+    """The earliest and the latest second of life at which something can be; None is no limit."""
+
+    earliest: int
+    latest: int | None
 
 
 def successors(model: Model) -> dict[str, tuple[str, ...]]:
@@ -40,18 +47,27 @@ def reachable(model: Model) -> dict[str, tuple[str, ...]]:
 
 
 def entered(model: Model) -> dict[str, Bounds]:
-    """The earliest and the latest second at which each form can be taken; None is no limit."""
+    """When each form can be taken."""
     nexts = successors(model)
-    found: dict[str, Bounds] = {model.root: (0, 0)}
+    found = {model.root: Bounds(0, 0)}
     for name in in_order_of_growth(model):
-        shortest, longest = model.forms[name].lasts.bounds()
-        early, late = found[name]
-        leaves = early + shortest, None if late is None or longest is None else late + longest
+        leaves = _after(found[name], model, name)
         for successor in nexts[name]:
-            found[successor] = _union(found.get(successor, leaves), leaves)
+            found[successor] = _either(found.get(successor, leaves), leaves)
     return found
 
 
-def _union(one: Bounds, other: Bounds) -> Bounds:
-    late = None if one[1] is None or other[1] is None else max(one[1], other[1])
-    return min(one[0], other[0]), late
+def left(model: Model) -> dict[str, Bounds]:
+    """When each form can be over: grown into the next, or dead of old age."""
+    return {name: _after(bounds, model, name) for name, bounds in entered(model).items()}
+
+
+def _after(start: Bounds, model: Model, form: str) -> Bounds:
+    shortest, longest = model.forms[form].lasts.bounds()
+    latest = None if start.latest is None or longest is None else start.latest + longest
+    return Bounds(start.earliest + shortest, latest)
+
+
+def _either(one: Bounds, other: Bounds) -> Bounds:
+    latest = None if one.latest is None or other.latest is None else max(one.latest, other.latest)
+    return Bounds(min(one.earliest, other.earliest), latest)

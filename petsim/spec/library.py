@@ -17,6 +17,7 @@ from petsim.spec.regime import Regime, faults_together, read_regime
 Source: TypeAlias = str | os.PathLike[str] | Mapping[str, Any]
 """The bare name of a shipped file, the path of a file, or plain data."""
 Shelf: TypeAlias = Literal["models", "regimes"]
+FileKind: TypeAlias = Literal["model", "regime"]
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 _FORMATS = {"models": MODEL_FORMAT, "regimes": REGIME_FORMAT}
@@ -42,6 +43,31 @@ def load_regime(source: Source | Regime, model: Model | None = None) -> Regime:
     return source
 
 
+def load(source: str | os.PathLike[str]) -> Model | Regime:
+    """Return the model or regime of a shipped name or a path, whichever it is.
+
+    Raises SpecError with everything that is wrong with it.
+    """
+    return load_model(source) if kind(source) == "model" else load_regime(source)
+
+
+def kind(source: str | os.PathLike[str]) -> FileKind:
+    """Say what a shipped name or a file is, by the first line of the file.
+
+    Raises SpecError if there is no such file, or it is of no kind or version there is.
+    """
+    document = Document.read(_path(source, "models", "regimes"))
+    header = document.at("petsim")
+    formats: dict[FileKind, str] = {"model": MODEL_FORMAT, "regime": REGIME_FORMAT}
+    for name, wanted in formats.items():
+        if isinstance(header, str) and header.split(" ")[0] == name:
+            _check_header(document, wanted)
+            return name
+    found = "missing" if header is None else describe(header)
+    expected = f"expected {' or '.join(map(quote, formats.values()))}"
+    raise SpecError(document.problems([Fault(("petsim",), found, expected)]))
+
+
 def check_together(model: Model, regime: Regime) -> None:
     """Check that a regime can be followed with a model; raise SpecError with its lines."""
     document = regime.source()
@@ -53,6 +79,20 @@ def check_together(model: Model, regime: Regime) -> None:
 def shipped(shelf: Shelf) -> list[str]:
     """Return the names of the models or regimes that come with the package."""
     return sorted(path.stem for path in _shelf(shelf).glob("*.yaml"))
+
+
+def write_starter(kind: FileKind, path: Path) -> None:
+    """Write a commented file to start from: whole or not at all, and never over another file.
+
+    Raises OSError if there is one, or it cannot be written.
+    """
+    text = (Path(__file__).parent / "starters" / f"{kind}.yaml").read_text(encoding="utf-8")
+    draft = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        draft.write_text(text, encoding="utf-8")
+        path.hardlink_to(draft)
+    finally:
+        draft.unlink(missing_ok=True)
 
 
 def _shelf(shelf: Shelf) -> Path:
@@ -85,15 +125,15 @@ def _check_header(document: Document, wanted: str) -> None:
     raise SpecError(document.problems([Fault(("petsim",), describe(header), expected)]))
 
 
-def _path(source: str | os.PathLike[str], shelf: Shelf) -> str:
+def _path(source: str | os.PathLike[str], *shelves: Shelf) -> str:
     """Return the path of a file, looking up a bare name among those shipped."""
     name = os.fspath(source)
     is_path = any(separator in name for separator in ("/", os.sep))
     if is_path or not isinstance(source, str) or name.endswith((".yaml", ".yml")):
         return name
-    names = shipped(shelf)
+    names = {name: shelf for shelf in reversed(shelves) for name in shipped(shelf)}
     if name in names:
-        return str(_shelf(shelf) / f"{name}.yaml")
-    misfit = unknown(shelf.removesuffix("s"), name, names)
+        return str(_shelf(names[name]) / f"{name}.yaml")
+    misfit = unknown(" or ".join(shelf.removesuffix("s") for shelf in shelves), name, sorted(names))
     expected = f"{misfit.expected} (a path to a file works too, such as ./{name}.yaml)"
     raise SpecError([Problem(quote(name), None, None, "", misfit.found, expected)])

@@ -11,6 +11,7 @@ from pydantic import (
     BeforeValidator,
     Field,
     PlainSerializer,
+    SerializationInfo,
     SerializerFunctionWrapHandler,
     WrapSerializer,
     field_serializer,
@@ -78,7 +79,12 @@ def _dose_count(text: str) -> int:
     return count(text, 1)
 
 
-DoseCount = Kind(_dose_count, str, {}, "expected a number of doses, 1 or more")
+DoseCount = Kind(
+    _dose_count,
+    int,
+    {"type": "string", "pattern": "^[1-9][0-9]*$"},
+    "expected a number of doses, 1 or more",
+)
 
 
 def _not_empty(value: dict[str, Part]) -> dict[str, Part]:
@@ -309,7 +315,9 @@ class Rule(Part):
         return {"form": form, "conditions": conditions}
 
     @model_serializer(mode="wrap")
-    def _write(self, write: SerializerFunctionWrapHandler) -> dict[str, Any]:
+    def _write(
+        self, write: SerializerFunctionWrapHandler, info: SerializationInfo
+    ) -> dict[str, Any]:
         return {self.form: write(self)["conditions"] or OTHERWISE}
 
 
@@ -387,14 +395,16 @@ class Model(File):
         return next(form for form in self.forms if form not in grown)
 
     @field_serializer("forms", mode="plain")
-    def _write_forms(self, forms: dict[str, Form]) -> dict[str, Any]:
-        return {name: _own(form, self.stages[form.stage]) for name, form in forms.items()}
+    def _write_forms(self, forms: dict[str, Form], info: SerializationInfo) -> dict[str, Any]:
+        return {
+            name: _own(form, self.stages[form.stage], info.context) for name, form in forms.items()
+        }
 
 
-def _own(form: Form, stage: Stage) -> dict[str, Any]:
+def _own(form: Form, stage: Stage, context: Any) -> dict[str, Any]:
     """Return what a form's mapping must say beyond its stage's."""
-    full = form.model_dump(by_alias=True)
-    stage_rates = stage.model_dump(by_alias=True)
+    full = form.model_dump(by_alias=True, context=context)
+    stage_rates = stage.model_dump(by_alias=True, context=context)
     own = {key: full.pop(key) for key in ("stage", "lasts")}
     grows = full.pop("grows into", [])
     own |= difference(stage_rates, full)
@@ -459,7 +469,8 @@ def _resolved(document: Document) -> dict[str, Data]:
 
 def _inherited(fault: Fault, document: Document, faults: list[Fault]) -> bool:
     """Say whether a form's fault is its stage's, told there."""
-    if fault.steps[:1] != ("forms",) or len(fault.steps) < 3 or document.at(*fault.steps):
+    in_form = fault.steps[:1] == ("forms",) and len(fault.steps) > 2
+    if not in_form or document.at(*fault.steps) is not None:
         return False
     stage = document.text("forms", fault.steps[1], "stage")
     return any(other.steps == ("stages", stage, *fault.steps[2:]) for other in faults)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from types import UnionType
@@ -22,6 +23,7 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     PrivateAttr,
+    SerializationInfo,
     SerializerFunctionWrapHandler,
     ValidationError,
     model_serializer,
@@ -43,6 +45,9 @@ Value = TypeVar("Value")
 
 OR_NONE = BeforeValidator(lambda value: None if value == "none" else value)
 """Lets a block be taken away by the word `none`."""
+
+COMPLETE = "complete"
+"""The context of serialization that asks for all defaults."""
 
 _OF_THE_KEY = "[key]"
 _EXPECTED = {
@@ -75,13 +80,18 @@ class Part(BaseModel):
         return self
 
     @model_serializer(mode="wrap")
-    def _write(self, write: SerializerFunctionWrapHandler) -> dict[str, Any]:
-        """Leave out what says nothing: the absent, the empty and the plain no."""
+    def _write(
+        self, write: SerializerFunctionWrapHandler, info: SerializationInfo
+    ) -> dict[str, Any]:
+        """Leave out what says nothing: the absent, the empty, the plain no, and `never`.
+
+        `never` is said if it is asked for all defaults that a file can say.
+        """
+        tacit = (False,) if info.context == COMPLETE else (False, None)
         unsaid = {
             field.alias
             for attribute, field in type(self).model_fields.items()
-            if (field.default is None or field.default is False)
-            and getattr(self, attribute) is field.default
+            if any(getattr(self, attribute) is field.default is default for default in tacit)
         }
         return {
             key: value
@@ -119,18 +129,35 @@ class File(Part):
     __hash__ = None  # type: ignore[assignment]
 
 
-class _Plain(yaml.SafeDumper):
-    """Writes text without quotes wherever YAML allows, as this project reads text alone."""
+class _Dumper(yaml.SafeDumper):
+    """Writes as YAML 1.2 reads: quotes only around text that would else be no text there."""
+
+    def ignore_aliases(self, data: object) -> bool:
+        return True
 
 
-_Plain.yaml_implicit_resolvers = {}
+_Dumper.yaml_implicit_resolvers = {}
+for _tag, _pattern, _first in (
+    ("null", r"~|null|Null|NULL|", ["~", "n", "N", ""]),
+    ("bool", r"true|True|TRUE|false|False|FALSE", list("tTfF")),
+    ("int", r"[-+]?[0-9]+|0o[0-7]+|0x[0-9a-fA-F]+", list("-+0123456789")),
+    ("float", r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?", list("-+.0123456789")),
+    ("float", r"[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)", list("-+.")),
+):
+    _Dumper.add_implicit_resolver(
+        f"tag:yaml.org,2002:{_tag}", re.compile(f"^(?:{_pattern})$"), _first
+    )
 
 
-def as_yaml(file: File) -> str:
-    """Return a model or regime as the text of a file that loads back to an equal object."""
+def as_yaml(file: File, *, complete: bool = False) -> str:
+    """Return a model or regime as the text of a file that loads back to an equal object.
+
+    `complete` writes out `never` where it is only a default, too.
+    """
+    data = file.model_dump(by_alias=True, context=COMPLETE if complete else None)
     return yaml.dump(
-        file.source().data,
-        Dumper=_Plain,
+        data,
+        Dumper=_Dumper,
         sort_keys=False,
         allow_unicode=True,
         default_flow_style=None,

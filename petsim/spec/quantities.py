@@ -21,6 +21,8 @@ LONGEST = 2**53
 """Seconds no duration exceeds: up to here a double holds every whole number."""
 LARGEST = 2**31 - 1
 """The largest count, level or weight a file may name."""
+LONGEST_NAME = 60
+"""Characters a name may have."""
 NUMBER = r"[0-9]+(?:\.[0-9]+)?"
 UNITS = {
     "week": 7 * DAY,
@@ -438,6 +440,8 @@ def name(text: str) -> str:
     """Return a name: a letter, then letters, digits, spaces, `_` or `-`."""
     if not re.fullmatch(r"[^\W\d_](?:[\w -]*\w)?", text) or text.startswith("not "):
         raise MisfitError("expected a name: a letter first, then letters, digits, spaces, _ or -")
+    if len(text) > LONGEST_NAME:
+        raise MisfitError(f"expected a name of at most {LONGEST_NAME} characters")
     return text
 
 

@@ -28,7 +28,7 @@ from petsim.spec.fields import (
 )
 from petsim.spec.model import Model, unknown_keys, unknown_name
 from petsim.spec.parts import File, Part, quietly, validate
-from petsim.spec.problems import MisfitError, SpecError, near_miss, quote
+from petsim.spec.problems import MisfitError, SpecError, describe, near_miss
 from petsim.spec.quantities import Comparison, Names, comparison, count, duration_text, names
 
 FORMAT = "regime 1"
@@ -345,9 +345,13 @@ def _faults_of_step(document: Document, steps: Steps, model: Model) -> Iterator[
     yield from _unknown_more(document, when, When, "need", model.needs)
     for need, text in document.mapping(*when).items():
         level = quietly(comparison, text) if need in model.needs else None
-        if level is not None and level.number > model.needs[need].full:
-            expected = f"expected a level from 0 to {model.needs[need].full}, which is full"
-            yield Fault((*when, need), f"found {quote(str(level))}", expected)
+        full = model.needs[need].full if need in model.needs else 0
+        if level is not None and level.number > full:
+            expected = f"expected a level from 0 to {full}, which is full"
+            yield Fault((*when, need), describe(text), expected)
+        elif level is not None and not level.possible(full):
+            expected = f"expected a comparison that can hold; full is {full}"
+            yield Fault((*when, need), describe(text), expected)
     yield from _faults_of_place(document, when, model)
 
 

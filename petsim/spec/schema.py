@@ -21,8 +21,12 @@ def json_schema(kind: Literal["model", "regime"]) -> dict[str, Any]:
     schema: dict[str, Any] = _tidy(file.model_json_schema())
     definitions = schema.pop("$defs")
     if kind == "model":
+        for key in ("needs", "stages", "forms"):
+            schema["properties"][key]["minProperties"] = 1
         _allow_short_forms(definitions)
         _let_forms_override(definitions)
+    else:
+        definitions["When"]["minProperties"] = 1
     definitions |= {name: {"type": "string", "pattern": text} for text, name in PATTERNS.items()}
     return {"$schema": DIALECT, **schema, "title": f"petsim {kind} file", "$defs": definitions}
 
@@ -43,6 +47,8 @@ def _tidy(node: Any) -> Any:
         for key, value in node.items()
         if key != "title" and (key, value) != ("default", None)
     }
+    for pattern, value in tidy.pop("patternProperties", {}).items():
+        tidy |= {"propertyNames": {"pattern": pattern}, "additionalProperties": value}
     choices = [choice for choice in tidy.get("anyOf", ()) if choice != {"type": "null"}]
     if len(choices) == 1:
         del tidy["anyOf"]
