@@ -1,0 +1,86 @@
+"""Exact results of renewal and inspection theory, in a few lines each, apart from the package.
+
+Sources, named from memory, the formulas being closed forms derived anew here: Cox, "Renewal
+Theory" (1962); Barlow and Proschan, "Mathematical Theory of Reliability" (1965), chapter 4;
+Ross, "Stochastic Processes", chapter 3.
+
+Time is whole seconds and a drop's wait is rounded to nearest, so P(wait <= n) = F(n + 1/2). Seen
+from a check, though, the half second is gone: if the last drop was a second or more ago, the wait
+has come to a + n seconds without one, and P(a + n) / P(a) is exp(-n / m) with no half in it. Only
+a drop in the very second of the check, which happens at one check in m or so, leaves the half.
+"""
+
+import numpy as np
+from scipy import stats
+
+
+def first_empty(mean, interval, levels=1):
+    """Chance by second, 0..interval, that a need filled by the check at 0 becomes empty then.
+
+    Its drops are exponential waits of that mean, running on whatever care does. Exact for one
+    level; for more, the gamma law in whole seconds, which is off by less than 1 / mean squared.
+    """
+    seconds = np.arange(interval + 1)
+    if levels > 1:
+        return np.diff(stats.gamma.cdf(seconds, levels, scale=mean), prepend=0.0)
+    mean_wait = 1 + np.exp(-1.5 / mean) / -np.expm1(-1 / mean)
+    just_dropped = 1 / mean_wait
+    survival = np.exp(-seconds / mean) * (1 + just_dropped * np.expm1(-0.5 / mean))
+    survival[0] = 1.0
+    return -np.diff(survival, prepend=1.0)
+
+
+def first_ill(mean, interval):
+    """The same for an illness of constant hazard: ill at the first second that reaches it."""
+    seconds = np.arange(interval + 1)
+    return np.diff(-np.expm1(-seconds / mean), prepend=0.0)
+
+
+class Inspected:
+    """A need or the like looked at every `interval`, seen empty with chance 1 - overlooks.
+
+    law: chance by second that it is empty for the first time after a check that left it full.
+    """
+
+    def __init__(self, law, overlooks=0.0):
+        interval = len(law) - 1
+        self.interval = interval
+        self.p_empty = law.sum()
+        # Time from empty to the check that sees it: to the next check, and on by one interval for
+        # each check that overlooks it, their number being geometric.
+        more = np.arange(1 if overlooks == 0 else 80)
+        chances = (1 - overlooks) * overlooks**more
+        delays = interval * (1 + more[:, None]) - np.arange(interval + 1)
+        weights = chances[:, None] * law / self.p_empty
+        self._delays, self._weights = delays.ravel(), weights.ravel()
+        self._overlooks = overlooks
+
+    def mean(self, values):
+        """The mean over emptyings of something, one value for each delay."""
+        return float(values @ self._weights)
+
+    def sd(self, values):
+        """The standard deviation likewise."""
+        return np.sqrt(self.mean(values**2) - self.mean(values) ** 2)
+
+    @property
+    def delays(self):
+        """Seconds from empty to seen, each with a chance of its own."""
+        return self._delays.astype(float)
+
+    def misses(self, grace, again=None):
+        """Care misses by delay: one when the grace is over, and one more every `again`."""
+        after = self._delays - grace
+        return np.where(after < 0, 0, 1 if again is None else 1 + after // again).astype(float)
+
+    def missed(self, grace):
+        """Chance of a miss, given empty."""
+        return self.mean(self.misses(grace))
+
+    @property
+    def cycle(self):
+        """Mean and standard deviation of the seconds from one filling to the next."""
+        q, b = self.p_empty, self._overlooks
+        mean = self.interval * (1 / q + b / (1 - b))
+        sd = self.interval * np.sqrt((1 - q) / q**2 + b / (1 - b) ** 2)
+        return mean, sd
