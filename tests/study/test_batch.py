@@ -1,0 +1,228 @@
+"""Many lives as one table: its columns, its independence of workers, its odds, its errors."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+from pandas.testing import assert_frame_equal
+from scipy.stats import binomtest
+
+import petsim
+from petsim import PolicyError, batch, load_model, load_regime, simulate
+
+MODEL = "lamplet-quick"
+# more than one chunk of work for each of three workers, and a last one that is not full
+LIVES = 65
+
+TIDY = {
+    "petsim": "regime 1",
+    "name": "Tidy",
+    "checks": {"every": "10 min", "first": "random"},
+    "routine": [
+        {"when": {"waste": "at least 1"}, "do": "clean"},
+        {"when": {"asleep": "no", "hunger": "below 3"}, "do": "feed"},
+    ],
+}
+
+TIDY_FILE = """
+class Tidy:
+    regime = {"petsim": "regime 1", "name": "Grid", "checks": {"every": "10 min"}}
+
+    def check(self, look):
+        if look()["waste"] >= 1:
+            yield "clean"
+        seen = look()
+        if not seen["asleep"] and seen["hunger"] < 3:
+            yield "feed"
+"""
+
+
+class OnceTidy:
+    """Cleans in the first check of its life only: what it remembers is of one life."""
+
+    regime = "ten-minute"
+
+    def __init__(self):
+        self.checks = 0
+
+    def check(self, look):
+        self.checks += 1
+        return ["clean"] if self.checks == 1 else []
+
+
+# The table
+
+
+@pytest.mark.parametrize("model", ["lamplet", "plain-clock"])
+def test_the_columns_are_those_announced_in_order_and_of_their_types(model):
+    lives = batch(model, "hands-off", lives=3, workers=1).lives
+    announced = petsim.columns(load_model(model))
+    assert list(lives.columns) == [column.name for column in announced]
+    assert all(column.meaning for column in announced)
+    types = {name: str(dtype) for name, dtype in lives.dtypes.items()}
+    assert types.pop("outcome") == types.pop("died") == "category"
+    assert set(types.values()) == {"int64"}
+
+
+def test_rows_are_the_lives_of_the_seed_from_0_on():
+    lives = batch(MODEL, "ten-minute", lives=25, seed=7, until="death", workers=1).lives
+    assert list(lives["life"]) == list(range(25))
+    assert list(lives.index) == list(range(25))
+    for number in (24, 3, 20):
+        life = simulate(MODEL, "ten-minute", seed=7, life=number, until="death")
+        assert lives.iloc[number].to_dict() == life.summary
+
+
+def test_a_batch_knows_what_made_it():
+    made = batch(MODEL, "hourly", lives=4, seed=3, days=1.5, workers=1)
+    assert (made.model.id, made.regime, made.seed, str(made.span)) == (
+        MODEL,
+        "hourly",
+        3,
+        "1.5 days",
+    )
+    assert len(made) == 4
+    assert repr(made).startswith(f"<4 lives of {MODEL} under hourly, seed 3, followed to 1.5 days")
+    assert "beacon" in made._repr_html_()
+
+
+def test_seeds_make_other_lives_and_the_largest_is_a_seed():
+    tables = [batch(MODEL, "hourly", lives=3, seed=s, workers=1).lives for s in (0, 1, 2**64 - 1)]
+    presses = {tuple(table["presses"]) for table in tables}
+    assert len(presses) == 3
+
+
+@pytest.mark.parametrize(
+    ("span", "longest"), [({"days": 0.25}, 21_600), ({"days": 1 / 86_400}, 1), ({}, None)]
+)
+def test_lives_are_as_long_as_asked(span, longest):
+    lives = batch(MODEL, "ten-minute", lives=5, workers=1, **span).lives
+    if longest is None:
+        entered = lives[[f"entered_s.{form}" for form in ("beacon", "lantern", "ember")]]
+        assert (entered.max(axis=1) == lives["end_s"]).all()
+    else:
+        assert set(lives["end_s"]) == {longest}
+        assert set(lives["outcome"]) == {"undecided"}
+
+
+def test_no_bar_is_shown_where_there_is_no_terminal(capfd):
+    batch(MODEL, "hands-off", lives=2, workers=1, progress=True)
+    assert capfd.readouterr() == ("", "")
+
+
+# Workers
+
+
+@pytest.mark.parametrize("workers", [2, 3])
+def test_any_number_of_workers_gives_the_same_table(workers):
+    alone = batch(MODEL, "thirty-minute", lives=LIVES, seed=11, workers=1)
+    shared = batch(MODEL, "thirty-minute", lives=LIVES, seed=11, workers=workers)
+    assert_frame_equal(shared.lives, alone.lives)
+    assert_frame_equal(shared.odds(), alone.odds())
+    assert alone.lives["misses"].nunique() > 3
+
+
+def test_a_longer_batch_begins_with_the_same_lives():
+    short, long = (batch(MODEL, "hourly", lives=n, workers=2).lives for n in (22, LIVES))
+    assert long.head(22).to_dict("records") == short.to_dict("records")
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_policy_from_a_file_lives_as_the_routine_that_says_the_same(tmp_path, workers):
+    file = tmp_path / "tidy.py"
+    file.write_text(TIDY_FILE, encoding="utf-8")
+    told = batch(MODEL, f"{file}:Tidy", lives=LIVES, workers=workers)
+    assert told.regime == "tidy:Tidy"
+    assert_frame_equal(told.lives, batch(MODEL, TIDY, lives=LIVES, workers=1).lives)
+    assert told.lives["done.feed"].min() > 0
+
+
+def test_a_class_of_a_module_is_a_policy_made_anew_for_each_life():
+    tables = [batch(MODEL, OnceTidy, lives=LIVES, workers=workers).lives for workers in (1, 2)]
+    assert_frame_equal(*tables)
+    assert set(tables[0]["done.clean"]) == {1}
+
+
+def test_a_class_that_no_other_process_can_know_is_a_policy_too():
+    class Local(OnceTidy):
+        """As one typed into a notebook."""
+
+    table = batch(MODEL, Local, lives=LIVES, workers=2)
+    assert table.regime == "Local"
+    assert_frame_equal(table.lives, batch(MODEL, OnceTidy, lives=LIVES, workers=1).lives)
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_what_a_policy_does_wrong_is_told_from_any_process(tmp_path, workers):
+    file = tmp_path / "odd.py"
+    file.write_text("class Odd:\n    def check(self, look):\n        return ['feet']\n")
+    with pytest.raises(PolicyError, match=r"^odd:Odd: life \d+, day 1 .*asked for 'feet'"):
+        batch(MODEL, f"{file}:Odd", lives=LIVES, workers=workers)
+
+
+# Odds
+
+
+def test_odds_are_shares_of_the_outcomes_with_their_score_intervals():
+    made = batch(MODEL, "ten-minute", lives=60, seed=1)
+    outcomes = list(made.lives["outcome"])
+    odds = made.odds()
+    forms = [name for name, form in made.model.forms.items() if form.stage == "adult"]
+    assert list(odds.index[: len(forms)]) == forms
+    assert set(outcomes) <= set(odds.index)
+    assert odds["lives"].sum() == 60
+    for outcome, row in odds.iterrows():
+        count = outcomes.count(outcome)
+        assert (row["lives"], row["estimate"]) == (count, count / 60)
+        # Source: scipy.stats.binomtest, proportion_ci(method="wilson")
+        ends = binomtest(count, 60).proportion_ci(method="wilson")
+        assert (row["low"], row["high"]) == pytest.approx((ends.low, ends.high), abs=1e-12)
+        assert made.share(outcome) == tuple(row[["estimate", "low", "high"]])
+    assert 0 < odds.loc["beacon", "lives"] < 60
+
+
+def test_odds_name_the_deaths_and_the_undecided_that_there_were():
+    neglected = batch(MODEL, "hands-off", lives=30, until="death", workers=1)
+    early = set(neglected.lives["outcome"]) - set(neglected.model.forms)
+    assert early and early <= set(neglected.model.deaths)
+    assert early <= set(neglected.odds().index)
+    unfinished = batch(MODEL, "hands-off", lives=3, days=0.01, workers=1)
+    assert unfinished.odds().loc["undecided", "estimate"] == 1
+
+
+# Errors
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        ({"lives": 0}, "lives: 0; expected at least 1"),
+        ({"lives": -3}, "lives: -3; expected at least 1"),
+        ({"workers": 0}, "workers: 0; expected at least 1"),
+        ({"seed": -1}, "seed: -1; expected a whole number from 0 to 2**64 - 1"),
+        ({"seed": 2**64}, f"seed: {2**64}; expected a whole number from 0 to 2**64 - 1"),
+        ({"seed": 1.5}, "seed: 1.5; expected a whole number from 0 to 2**64 - 1"),
+        ({"until": "dusk"}, "until: 'dusk'; expected 'outcome' or 'death'"),
+        ({"until": "death", "days": 3}, "until and days: both given; expected one of them"),
+        ({"days": 0}, "days: 0; expected from one second to 2^53 s"),
+        ({"days": float("nan")}, "days: nan; expected from one second to 2^53 s"),
+    ],
+)
+def test_an_argument_out_of_its_range_is_named(arguments, message):
+    with pytest.raises(ValueError) as caught:
+        batch(MODEL, "hands-off", **{"lives": 2, "workers": 1, **arguments})
+    assert str(caught.value) == message
+
+
+def test_a_regime_that_does_not_go_with_the_model_is_refused_before_any_life():
+    stranger = TIDY | {"routine": [{"do": "sing"}]}
+    with pytest.raises(petsim.SpecError, match=r"routine\[0\]\.do: found .*'sing'"):
+        batch(MODEL, stranger, lives=2)
+    assert load_regime(stranger).routine[0].do == "sing"
+
+
+def test_a_table_can_be_saved_and_read_again(tmp_path):
+    lives = batch(MODEL, "hourly", lives=5, workers=1).lives
+    lives.to_csv(tmp_path / "lives.csv", index=False)
+    again = pd.read_csv(tmp_path / "lives.csv", keep_default_na=False, dtype=dict(lives.dtypes))
+    assert_frame_equal(again, lives)
