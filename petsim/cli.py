@@ -7,7 +7,7 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -19,14 +19,17 @@ INTERRUPTED = 130
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run one command and exit: 0 if it did what was asked, 2 if what it was given is wrong."""
-    parsed = _parser().parse_args(arguments)
+    given = _parser().parse_args(arguments)
+    # what a terminal can't show is written out, not a reason to stop
+    sys.stdout.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
     try:
-        parsed.command(parsed)
+        given.command(given)
         sys.stdout.flush()
     except BrokenPipeError:
         # the reader (head, less) has seen enough; keep Python from saying so again at exit
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except KeyboardInterrupt:
+        print("petsim: interrupted", file=sys.stderr)
         sys.exit(INTERRUPTED)
     except Exception as error:
         if not _is_for_the_user(error):
@@ -37,32 +40,26 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 def _is_for_the_user(error: Exception) -> bool:
     from petsim.life.policy import PolicyError
+    from petsim.life.simulation import ArgumentError
     from petsim.spec.problems import SpecError
 
-    return isinstance(error, SpecError | PolicyError | ArgumentProblem)
-
-
-class ArgumentProblem(Exception):
-    """An argument can't be used; the message says which and why."""
+    return isinstance(error, SpecError | PolicyError | ArgumentError)
 
 
 def _compare(given: argparse.Namespace) -> None:
     from petsim.study.compare import DEFAULT_LIVES, compare
     from petsim.view import text
 
-    try:
-        result = compare(
-            given.model,
-            given.regime,
-            lives=given.lives or DEFAULT_LIVES,
-            seed=given.seed,
-            until=given.until,
-            days=given.days,
-            aim=given.aim,
-            progress=True,
-        )
-    except ValueError as error:
-        raise ArgumentProblem(f"petsim compare: {error}") from error
+    result = compare(
+        given.model,
+        given.regime,
+        lives=given.lives or DEFAULT_LIVES,
+        seed=given.seed,
+        until=given.until,
+        days=given.days,
+        aim=given.aim,
+        progress=True,
+    )
     if given.json:
         _print_json(result.as_dict())
     else:
@@ -73,17 +70,14 @@ def _run(given: argparse.Namespace) -> None:
     from petsim.life.simulation import simulate
     from petsim.view import diary
 
-    try:
-        life = simulate(
-            given.model,
-            given.regime,
-            seed=given.seed,
-            life=given.life,
-            until=given.until,
-            days=given.days,
-        )
-    except ValueError as error:
-        raise ArgumentProblem(f"petsim run: {error}") from error
+    life = simulate(
+        given.model,
+        given.regime,
+        seed=given.seed,
+        life=given.life,
+        until=given.until,
+        days=given.days,
+    )
     if given.json:
         _print_json(life.as_dict())
     elif given.csv:
@@ -94,34 +88,44 @@ def _run(given: argparse.Namespace) -> None:
 
 
 def _show(given: argparse.Namespace) -> None:
-    from petsim.view import show
+    from petsim.spec.library import load
+    from petsim.view.show import show
 
-    print(show.show(given.file))
+    print(show(load(given.file)))
 
 
 def _check(given: argparse.Namespace) -> None:
     from petsim.life.check import check
+    from petsim.view.show import well
 
-    for line in check(given.file, given.model):
-        print(line)
+    findings = check(given.file, given.model)
+    for finding in findings:
+        if finding.problems:
+            print(*finding.problems, sep="\n", file=sys.stderr)
+        else:
+            print(well(finding))
+    if any(finding.problems for finding in findings):
+        sys.exit(BAD_INPUT)
 
 
 def _list(given: argparse.Namespace) -> None:
-    from petsim.view import show
+    from petsim.view.show import listing
 
-    print(show.listing())
+    print(listing())
 
 
 def _new(given: argparse.Namespace) -> None:
-    from petsim.spec.library import starter
+    from petsim.life.simulation import ArgumentError
+    from petsim.spec.library import write_starter
 
-    path = Path(f"{given.name.removesuffix('.yaml')}.yaml")
+    path: Path = given.name
     try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(starter(given.kind))
+        write_starter(given.kind, path)
+    except FileExistsError:
+        raise ArgumentError(f"{path}: is there already; expected a new file") from None
     except OSError as error:
-        raise ArgumentProblem(f"{path}: {error.strerror}; give the name of a new file") from error
-    print(f"{path} written; try: petsim check {path}")
+        raise ArgumentError(f"{path}: cannot be written: {error.strerror}") from error
+    print(f"{path}: written, a {given.kind} to start from; try: petsim check {path}")
 
 
 def _schema(given: argparse.Namespace) -> None:
@@ -131,7 +135,7 @@ def _schema(given: argparse.Namespace) -> None:
 
 
 def _print_json(data: Any) -> None:
-    print(json.dumps(data, indent=2))
+    print(json.dumps(data, indent=2, allow_nan=False))
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -150,23 +154,31 @@ def _parser() -> argparse.ArgumentParser:
         metavar="REGIME",
         help="name or path of a regime, or FILE.py:CLASS; later ones are compared with the first",
     )
-    compare.add_argument("--lives", type=_whole(1), metavar="N", help="lives under each regime")
-    compare.add_argument("--aim", metavar="FORM", help="adult to compare the odds of")
+    compare.add_argument(
+        "--lives", type=_whole(1), metavar="N", help="lives under each regime (default 1000)"
+    )
+    compare.add_argument(
+        "--aim", metavar="FORM", help="outcome to compare the odds of (default: the model's aim)"
+    )
     _add_life_options(compare)
     compare.add_argument("--json", action="store_true", help="print the result as JSON")
 
     run = commands.add_parser("run", help="one life as a diary")
     run.set_defaults(command=_run)
     run.add_argument("regime", metavar="REGIME", help="name or path, or FILE.py:CLASS")
-    run.add_argument("--life", type=_whole(0), default=0, metavar="K", help="which life (default 0)")
-    _add_life_options(run)
     run.add_argument(
+        "--life", type=_whole(0), default=0, metavar="K", help="number of the life (default 0)"
+    )
+    _add_life_options(run)
+    output = run.add_mutually_exclusive_group()
+    output.add_argument(
         "--only",
         action="append",
-        choices=("misses", "growth", "care", "illness", "sleep", "power"),
-        help="keep to these entries; may be given more than once",
+        type=_entries,
+        metavar="ENTRIES",
+        help="keep to misses, growth, care, needs, illness, discipline, sleep or power; "
+        "may be given more than once",
     )
-    output = run.add_mutually_exclusive_group()
     output.add_argument("--json", action="store_true", help="print summary and event log as JSON")
     output.add_argument("--csv", action="store_true", help="print the event log as CSV")
 
@@ -177,10 +189,12 @@ def _parser() -> argparse.ArgumentParser:
     check = commands.add_parser("check", help="say what is wrong with files, all at once")
     check.set_defaults(command=_check)
     check.add_argument(
-        "file", nargs="+", metavar="FILE", help="models, regimes (checked against them), policies"
+        "file", nargs="+", metavar="FILE", help="models, regimes, policies as FILE.py:CLASS"
     )
     check.add_argument(
-        "--model", default="lamplet", help="model to check against if none is among the files"
+        "--model",
+        default="lamplet",
+        help="check against this if there is no model among the files (default lamplet)",
     )
 
     listing = commands.add_parser("list", help="the models and regimes that come with petsim")
@@ -189,7 +203,9 @@ def _parser() -> argparse.ArgumentParser:
     new = commands.add_parser("new", help="write a commented file to start from")
     new.set_defaults(command=_new)
     new.add_argument("kind", choices=("model", "regime"))
-    new.add_argument("name", metavar="NAME", help="NAME.yaml is written here, never over another")
+    new.add_argument(
+        "name", type=_new_file, metavar="NAME", help="NAME.yaml is written, never over another file"
+    )
 
     schema = commands.add_parser("schema", help="JSON Schema of the files, for editors")
     schema.set_defaults(command=_schema)
@@ -198,8 +214,12 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _add_life_options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--model", default="lamplet", help="name or path (default lamplet)")
-    parser.add_argument("--seed", type=_whole(0), default=0, metavar="S", help="default 0")
+    parser.add_argument(
+        "--model", default="lamplet", help="name or path of a model (default lamplet)"
+    )
+    parser.add_argument(
+        "--seed", type=_whole(0), default=0, metavar="S", help="seed of the luck (default 0)"
+    )
     length = parser.add_mutually_exclusive_group()
     length.add_argument(
         "--until",
@@ -209,9 +229,9 @@ def _add_life_options(parser: argparse.ArgumentParser) -> None:
     length.add_argument("--days", type=_positive, metavar="D", help="or for so many days")
 
 
-def _whole(least: int) -> Any:
+def _whole(least: int) -> Callable[[str], int]:
     def number(text: str) -> int:
-        value = int(text) if text.isascii() and text.isdigit() else least - 1
+        value = int(text) if text.isascii() and text.isdigit() and len(text) < 21 else -1
         if not least <= value < 2**64:
             raise argparse.ArgumentTypeError(f"{text!r}; expected a whole number from {least} up")
         return value
@@ -227,3 +247,21 @@ def _positive(text: str) -> float:
     if not 0 < value < float("inf"):
         raise argparse.ArgumentTypeError(f"{text!r}; expected a number of days above 0")
     return value
+
+
+def _entries(text: str) -> str:
+    from petsim.spec.problems import unknown
+    from petsim.view.diary import KINDS_OF
+
+    if text not in KINDS_OF:
+        misfit = unknown("kind of entry", text, KINDS_OF)
+        raise argparse.ArgumentTypeError(f"{misfit.found}; {misfit.expected}")
+    return text
+
+
+def _new_file(text: str) -> Path:
+    path = Path(text)
+    if not path.name:
+        raise argparse.ArgumentTypeError(f"{text!r}; expected the name of a new file")
+    is_named = path.suffix in (".yaml", ".yml")
+    return path if is_named else path.with_name(f"{path.name}.yaml")

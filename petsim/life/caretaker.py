@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import importlib.util
 import inspect
 import sys
@@ -19,7 +18,7 @@ from petsim.life.policy import Clock, Look, Observation, Policy, PolicyError
 from petsim.life.routine import Routine
 from petsim.spec.library import load_regime
 from petsim.spec.model import SIGNALS, Model
-from petsim.spec.problems import Problem, SpecError
+from petsim.spec.problems import Problem, SpecError, near_miss, unknown
 from petsim.spec.regime import Regime
 
 DEFAULT_REGIME = "ten-minute"
@@ -58,27 +57,30 @@ class Caretaker:
         return Caretaker, (self.name, self.regime, self.make)
 
 
-def load_caretaker(source: Caretaker | RegimeSource | type[Policy], model: Model) -> Caretaker:
+def load_caretaker(
+    source: Caretaker | RegimeSource | type[Policy], model: Model | None
+) -> Caretaker:
     """The caretaker that a regime, its name or path, a policy class or `FILE.py:CLASS` stands for.
 
     Raises:
-        SpecError: it can't be read, or doesn't go with the model.
+        SpecError: it can't be read, or doesn't go with the model, if there is one.
     """
     if isinstance(source, Caretaker):
         caretaker = source
     elif isinstance(source, type):
         regime = load_regime(getattr(source, "regime", DEFAULT_REGIME))
         caretaker = Caretaker(source.__name__, regime, source)
-    elif isinstance(source, str) and _names_a_policy(source):
+    elif isinstance(source, str) and names_a_policy(source):
         caretaker = load_policy(source)
     else:
-        regime = source if isinstance(source, Regime) else load_regime(source)
+        regime = load_regime(source, model)
         caretaker = Caretaker(regime.id, regime)
     load_regime(caretaker.regime, model)
     return caretaker
 
 
-def _names_a_policy(source: str) -> bool:
+def names_a_policy(source: str) -> bool:
+    """Whether a name is that of a Python policy, `FILE.py:CLASS`, not of a regime."""
     return source.endswith(".py") or ".py:" in source
 
 
@@ -91,92 +93,99 @@ def load_policy(source: str) -> Caretaker:
     Raises:
         SpecError: no such file or class, or the file can't be run.
     """
-    path, _, name = source.partition(":")
-    module = _run(Path(path))
-    found = {
+    stem, _, name = source.rpartition(".py")
+    path, name = Path(f"{stem}.py"), name.removeprefix(":")
+    module = _run(path)
+    found: dict[str, Any] = {
         key: value
         for key, value in vars(module).items()
         if isinstance(value, type)
         and value.__module__ == module.__name__
-        and hasattr(value, "check")
+        and callable(getattr(value, "check", None))
     }
     if not name and len(found) == 1:
         name = next(iter(found))
     if name not in found:
         raise _problem(path, name or "class", *_no_such_class(name, found))
     make = found[name]
+    line = _line_of_class(make)
     if any(p.default is p.empty for p in _parameters(make)):
-        raise _problem(
-            path,
-            name,
-            "can't be made without arguments",
-            f"a class that {name}() makes, once a life",
-        )
+        expected = f"expected a class that {name}() makes, once a life"
+        raise _problem(path, name, "found one that can't be made without arguments", expected, line)
     if len(_parameters(make.check)) != 2:
-        raise _problem(f"{path}", f"{name}.check", "takes other arguments", "def check(self, look)")
+        expected = "expected def check(self, look)"
+        raise _problem(path, f"{name}.check", "found other parameters", expected, line)
     regime = getattr(make, "regime", DEFAULT_REGIME)
-    if isinstance(regime, str) and (Path(path).parent / regime).is_file():
-        regime = Path(path).parent / regime
-    return Caretaker(f"{Path(path).stem}:{name}", load_regime(regime), make, f"{path}:{name}")
+    if not isinstance(regime, Regime | str | Path | Mapping):
+        found_regime = f"found a Python object of type {type(regime).__name__}"
+        expected = "expected a regime, its name, its path or its content"
+        raise _problem(path, f"{name}.regime", found_regime, expected, line)
+    if isinstance(regime, str) and (path.parent / regime).is_file():
+        regime = path.parent / regime
+    return Caretaker(f"{path.stem}:{name}", load_regime(regime), make, f"{path}:{name}")
 
 
 def _parameters(callable_: Callable[..., Any]) -> list[inspect.Parameter]:
-    """The parameters that must be given by position."""
-    return [
-        p
-        for p in inspect.signature(callable_).parameters.values()
-        if p.kind in (p.POSITIONAL_ONLY, p.POSITIONAL_OR_KEYWORD)
-    ]
+    """The parameters that must be given by position; none where Python can't tell."""
+    try:
+        signature = inspect.signature(callable_)
+    except (TypeError, ValueError):
+        return []
+    positional = (inspect.Parameter.POSITIONAL_ONLY, inspect.Parameter.POSITIONAL_OR_KEYWORD)
+    return [p for p in signature.parameters.values() if p.kind in positional]
+
+
+def _line_of_class(make: type) -> int | None:
+    try:
+        return inspect.getsourcelines(make)[1]
+    except (OSError, TypeError):
+        return None
 
 
 def _run(path: Path) -> ModuleType:
     """Run a policy's file as a module of its own."""
     spec = importlib.util.spec_from_file_location(f"petsim_policy_{path.stem}", path)
     if not path.is_file() or spec is None or spec.loader is None:
-        raise _problem(
-            str(path), "policy", "no such file", "the path of a Python file, FILE.py:CLASS"
-        )
+        raise _problem(path, "", "no such file", "expected a Python file, FILE.py:CLASS")
     module = importlib.util.module_from_spec(spec)
     sys.modules[module.__name__] = module
+    expected = "expected a file that Python can run"
     try:
         spec.loader.exec_module(module)
     except SyntaxError as error:
-        raise _problem(
-            str(path),
-            "policy",
-            f"is not Python: {error.msg}",
-            "a file that Python can run",
-            error.lineno or 1,
-            error.offset or 1,
-        ) from error
-    except Exception as error:
-        raise _problem(
-            str(path),
-            "policy",
-            f"can't be run: {_said(error)}",
-            "a file that Python can run",
-            _line(error, str(path)) or 1,
-        ) from error
+        found = f"found what is not Python: {error.msg}"
+        raise _problem(path, "", found, expected, error.lineno, error.offset) from error
+    except (Exception, SystemExit) as error:
+        found = f"found what can't be run: {_said(error)}"
+        line = _line(error, spec.origin or "")
+        raise _problem(path, "", found, expected, line) from error
     return module
 
 
-def _no_such_class(name: str, found: Mapping[str, type]) -> tuple[str, str]:
+def _no_such_class(name: str, found: Mapping[str, Any]) -> tuple[str, str]:
     if not found:
-        return "no class with a check method", "a class with a method check(self, look)"
+        return "found no class with a method check", "expected one with check(self, look)"
     if not name:
-        return "several policies in the file", f"FILE.py:CLASS, with one of {', '.join(found)}"
-    return f"no policy of that name{_near(name, found)}", f"one of {', '.join(found)}"
+        return f"found several: {', '.join(found)}", "expected one of them, as FILE.py:CLASS"
+    misfit = unknown("policy", name, found)
+    return misfit.found, misfit.expected
 
 
 def _problem(
-    file: str, field: str, found: str, expected: str, line: int = 1, column: int = 1
+    file: Path,
+    field: str,
+    found: str,
+    expected: str,
+    line: int | None = None,
+    column: int | None = None,
 ) -> SpecError:
-    return SpecError((Problem(file, line, column, field, found, expected),))
+    column = column or (1 if line else None)
+    return SpecError((Problem(str(file), line, column, field, found, expected),))
 
 
 def _near(word: str, words: Iterable[str]) -> str:
-    close = difflib.get_close_matches(word, list(words), n=1)
-    return f"; did you mean {close[0]!r}?" if close else ""
+    close = near_miss(word, words)
+    return f"; did you mean {close!r}?" if close else ""
 
 
 def _said(error: BaseException) -> str:
@@ -240,7 +249,8 @@ class Supervised:
         return sight[signal]
 
     def _iterate(self, actions: Any) -> Iterator[Any]:
-        if isinstance(actions, str) or not isinstance(actions, Iterable):
+        # a set of names would come in another order in another process
+        if isinstance(actions, str | set | frozenset) or not isinstance(actions, Iterable):
             raise self._error(
                 f"check returned {actions!r}; yield the names of actions, or return a list of them"
             )

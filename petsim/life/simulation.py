@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -14,10 +14,15 @@ from petsim.life.record import Life
 from petsim.life.reference import ReferenceEngine
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
+from petsim.spec.problems import Problem, SpecError
 from petsim.spec.quantities import DAY, LONGEST
 
 ModelSource = Model | str | Path | Mapping[str, Any]
 CaretakerSource = Caretaker | RegimeSource | type[Policy]
+
+
+class ArgumentError(ValueError):
+    """An argument is out of its range; the message names it and says what would be right."""
 
 
 @dataclass(frozen=True)
@@ -25,8 +30,8 @@ class Span:
     """How long lives are followed: to their outcome, to death, or for a number of days.
 
     Raises:
-        ValueError: until is neither "outcome" nor "death", days is not a positive number, or both
-            are given.
+        ArgumentError: until is neither "outcome" nor "death", days is not a positive number, or
+            both are given.
     """
 
     until: str | None = None
@@ -35,12 +40,12 @@ class Span:
     def __post_init__(self) -> None:
         if self.days is None:
             if self.until not in (None, "outcome", "death"):
-                raise ValueError(f"until: {self.until!r}; expected 'outcome' or 'death'")
+                raise ArgumentError(f"until: {self.until!r}; expected 'outcome' or 'death'")
             return
         if self.until is not None:
-            raise ValueError("until and days: both given; expected one of them")
+            raise ArgumentError("until and days: both given; expected one of them")
         if not 1 <= self.days * DAY <= LONGEST:
-            raise ValueError(f"days: {self.days!r}; expected a number from one second up")
+            raise ArgumentError(f"days: {self.days!r}; expected from one second to 2^53 s")
 
     @property
     def to_outcome(self) -> bool:
@@ -88,10 +93,34 @@ def simulate(
     Raises:
         SpecError: a file is wrong, or the regime does not go with the model.
         PolicyError: a Python policy did what a caretaker can't.
-        ValueError: an argument is out of its range.
+        ArgumentError: an argument is out of its range.
     """
-    span, model = Span(until, days), load_model(model)
-    return engine(model, load_caretaker(regime, model), span).live(seed, life, traced=True)
+    span, (pet, [caretaker]) = Span(until, days), load_together(model, [regime])
+    return engine(pet, caretaker, span).live(seed, life, traced=True)
+
+
+def load_together(
+    model: ModelSource, caretakers: Sequence[CaretakerSource]
+) -> tuple[Model, list[Caretaker]]:
+    """A model and who is to look after it.
+
+    Raises:
+        SpecError: with all that is wrong with any of them, and between them.
+    """
+    problems: list[Problem] = []
+    pet, loaded = None, []
+    try:
+        pet = load_model(model)
+    except SpecError as error:
+        problems += error.problems
+    for caretaker in caretakers:
+        try:
+            loaded.append(load_caretaker(caretaker, pet))
+        except SpecError as error:
+            problems += error.problems
+    if pet is None or problems:
+        raise SpecError(list(dict.fromkeys(problems)))
+    return pet, loaded
 
 
 def check_policy(policy: CaretakerSource, model: ModelSource = "lamplet") -> None:
@@ -108,8 +137,7 @@ def check_policy(policy: CaretakerSource, model: ModelSource = "lamplet") -> Non
         SpecError: it can't be loaded. PolicyError: it did something a caretaker can't, never acts,
             or acts differently in the same life.
     """
-    pet = load_model(model)
-    caretaker = load_caretaker(policy, pet)
+    pet, [caretaker] = load_together(model, [policy])
     trial = engine(pet, caretaker, Span(days=3))
     first = {life: trial.live(0, life, traced=True) for life in (0, 1)}
     for life in (1, 0):

@@ -9,14 +9,21 @@ from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property
+from html import escape
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
-from petsim.life.caretaker import Caretaker, load_caretaker
+from petsim.life.caretaker import Caretaker
 from petsim.life.record import columns
 from petsim.life.reference import ReferenceEngine
-from petsim.life.simulation import CaretakerSource, ModelSource, Span, engine
-from petsim.spec.library import load_model
+from petsim.life.simulation import (
+    ArgumentError,
+    CaretakerSource,
+    ModelSource,
+    Span,
+    engine,
+    load_together,
+)
 from petsim.spec.model import UNDECIDED, Model
 from petsim.study.stats import Interval, wilson
 
@@ -79,8 +86,13 @@ class Batch:
         )
 
     def _repr_html_(self) -> str:
-        shares = self.odds().style.format("{:.1%}", subset=["estimate", "low", "high"])
-        return str(shares.set_caption(repr(self).strip("<>")).to_html())
+        return titled_table(repr(self), self.odds())
+
+
+def titled_table(title: str, shares: pd.DataFrame) -> str:
+    """A table of shares as HTML for notebooks, under the representation of what it belongs to."""
+    table = shares.to_html(float_format="{:.1%}".format)
+    return f"<p>{escape(title.strip('<>'))}</p>\n{table}"
 
 
 def batch(
@@ -107,12 +119,11 @@ def batch(
         progress: show a bar with the time left, where a terminal can.
 
     Raises:
-        SpecError, PolicyError, ValueError: as for `simulate`; lives or workers is below 1.
+        SpecError, PolicyError, ArgumentError: as for `simulate`; lives or workers is below 1.
     """
-    span, model = Span(until, days), load_model(model)
-    caretaker = load_caretaker(regime, model)
+    span, (pet, [caretaker]) = Span(until, days), load_together(model, [regime])
     with bar(lives if progress else None) as shown:
-        return lived(model, caretaker, span, lives=lives, seed=seed, workers=workers, shown=shown)
+        return lived(pet, caretaker, span, lives=lives, seed=seed, workers=workers, shown=shown)
 
 
 def bar(lives: int | None) -> tqdm[Any]:
@@ -136,10 +147,10 @@ def lived(
     import pandas as pd
 
     if lives < 1:
-        raise ValueError(f"lives: {lives}; expected at least 1")
+        raise ArgumentError(f"lives: {lives}; expected at least 1")
     workers = _processors() if workers is None else workers
     if workers < 1:
-        raise ValueError(f"workers: {workers}; expected at least 1")
+        raise ArgumentError(f"workers: {workers}; expected at least 1")
     names = [column.name for column in columns(model)]
     frames = []
     for rows in _chunks(engine(model, caretaker, span), seed, lives, workers):
@@ -188,8 +199,8 @@ _engine: ReferenceEngine | None = None
 def _take(ready: ReferenceEngine) -> None:
     global _engine  # noqa: PLW0603  a worker's only state, set once when it starts
     _engine = ready
-    # Ctrl-C is the parent's to answer; a worker ends when the pool does.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # Ctrl-C is the parent's to answer; a worker ends without a word, even in an endless policy.
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def _chunk(seed: int, numbers: range) -> Rows:

@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from petsim import __version__
-from petsim.life.caretaker import load_caretaker
-from petsim.life.simulation import CaretakerSource, ModelSource, Span
-from petsim.spec.library import load_model
+from petsim.life.simulation import (
+    ArgumentError,
+    CaretakerSource,
+    ModelSource,
+    Span,
+    load_together,
+)
 from petsim.spec.model import Model
+from petsim.spec.problems import choice
 from petsim.spec.quantities import DAY
-from petsim.study.batch import Batch, bar, lived
-from petsim.study.stats import Interval, mean_interval, newcombe_paired
+from petsim.study.batch import Batch, bar, lived, titled_table
+from petsim.study.stats import Interval, mean_interval, newcombe_paired, wilson
 
 if TYPE_CHECKING:
     import pandas as pd
 
+PER_DAY = ("presses", "quiet_presses", "checks", "checks_skipped")
+"""The columns reported per day of life."""
 # Two regimes of so many lives each are answered within half a minute on two processors.
 DEFAULT_LIVES = 1_000
 
@@ -61,7 +69,10 @@ class Comparison:
         return pd.concat({b.regime: b.odds() for b in self.batches}, names=["regime"])
 
     def as_dict(self) -> dict[str, Any]:
-        """Everything of it as plain data, as `petsim compare --json` prints it."""
+        """Everything of it as plain data, as `petsim compare --json` prints it.
+
+        An end of an interval that a single life leaves unknown is None.
+        """
         first = self.batches[0]
         return {
             "petsim": __version__,
@@ -70,21 +81,23 @@ class Comparison:
             "lives": len(first),
             "until": str(first.span),
             "aim": self.aim,
-            "level": 0.95,
             "regimes": [_regime_dict(batch) for batch in self.batches],
             "differences": [
-                {"of": d.of, "against": d.against, "aim": d.aim, **d.interval._asdict()}
+                {"of": d.of, "against": d.against, "aim": d.aim, **_ends(d.interval)}
                 for d in self.differences
             ],
         }
 
     def __repr__(self) -> str:
         names = ", ".join(batch.regime for batch in self.batches)
-        return f"<comparison of {names}: {len(self.batches[0])} lives each of {self.model.id}>"
+        first = self.batches[0]
+        return (
+            f"<comparison of {names}: {len(first)} lives each of {self.model.id}, "
+            f"seed {first.seed}, followed to {first.span}>"
+        )
 
     def _repr_html_(self) -> str:
-        shares = self.odds().style.format("{:.1%}", subset=["estimate", "low", "high"])
-        return str(shares.set_caption(repr(self).strip("<>")).to_html())
+        return titled_table(repr(self), self.odds())
 
 
 def compare(
@@ -107,21 +120,21 @@ def compare(
         aim: the form to compare the odds of; by default the model's.
 
     Raises:
-        SpecError, PolicyError, ValueError: as for `batch`; the aim is not a form of the outcome
-            stage; there is no regime, or one is given twice.
+        SpecError, PolicyError, ArgumentError: as for `batch`; the aim is not a form of the outcome
+            stage; there is no regime, or two bear one name.
     """
-    span, model = Span(until, days), load_model(model)
-    aim = _aim(model, aim)
-    caretakers = [load_caretaker(regime, model) for regime in regimes]
+    span, (pet, caretakers) = Span(until, days), load_together(model, regimes)
+    aim = _aim(pet, aim)
     names = [caretaker.name for caretaker in caretakers]
     if not names or len(set(names)) < len(names):
-        raise ValueError(f"regimes: {', '.join(names) or 'none'}; expected one or more, each once")
+        found = ", ".join(names) or "none"
+        raise ArgumentError(f"regimes: {found}; expected one or more, each of a name of its own")
     with bar(lives * len(caretakers) if progress else None) as shown:
         batches = tuple(
-            lived(model, caretaker, span, lives=lives, seed=seed, workers=workers, shown=shown)
+            lived(pet, caretaker, span, lives=lives, seed=seed, workers=workers, shown=shown)
             for caretaker in caretakers
         )
-    return Comparison(model, aim, batches)
+    return Comparison(pet, aim, batches)
 
 
 def per_day(batch: Batch, column: str) -> Interval:
@@ -147,6 +160,11 @@ def misses_by_stage(batch: Batch) -> dict[str, Interval]:
     }
 
 
+def early_deaths(batch: Batch) -> Interval:
+    """Share of lives that died before their outcome was decided, with its 95 % Wilson interval."""
+    return wilson(int(batch.lives["outcome"].isin(batch.model.deaths).sum()), len(batch))
+
+
 def deaths(batch: Batch) -> dict[str, int]:
     """Lives that ended by each cause of death, those that never happened included."""
     died = batch.lives["died"].value_counts()
@@ -159,33 +177,25 @@ def _difference(of: Batch, against: Batch, aim: str) -> Difference:
     return Difference(of.regime, against.regime, aim, newcombe_paired(*table))
 
 
-def _ends(intervals: dict[str, Interval]) -> dict[str, Any]:
-    return {name: interval._asdict() for name, interval in intervals.items()}
+def _ends(interval: Interval) -> dict[str, float | None]:
+    return {end: None if math.isnan(x) else x for end, x in interval._asdict().items()}
 
 
 def _regime_dict(batch: Batch) -> dict[str, Any]:
-    presses, quiet = per_day(batch, "presses"), per_day(batch, "quiet_presses")
-    checks = per_day(batch, "checks")
     causes, stages = misses_by_cause(batch), misses_by_stage(batch)
+    daily = {f"{column}_per_day": per_day(batch, column) for column in PER_DAY}
     return {
         "name": batch.regime,
-        "odds": {o: r._asdict() for o, r in ((o, batch.share(o)) for o in batch.counts)},
+        "odds": {outcome: _ends(batch.share(outcome)) for outcome in batch.counts},
+        "early_deaths": _ends(early_deaths(batch)),
         "deaths": deaths(batch),
         "misses_per_life": {cause: mean.estimate for cause, mean in causes.items()},
         "misses_per_life_by_stage": {stage: mean.estimate for stage, mean in stages.items()},
-        "presses_per_day": presses.estimate,
-        "quiet_presses_per_day": quiet.estimate,
-        "checks_per_day": checks.estimate,
+        **{name: mean.estimate for name, mean in daily.items()},
         "intervals": {
-            "misses_per_life": _ends(causes),
-            "misses_per_life_by_stage": _ends(stages),
-            **_ends(
-                {
-                    "presses_per_day": presses,
-                    "quiet_presses_per_day": quiet,
-                    "checks_per_day": checks,
-                }
-            ),
+            "misses_per_life": {cause: _ends(mean) for cause, mean in causes.items()},
+            "misses_per_life_by_stage": {stage: _ends(mean) for stage, mean in stages.items()},
+            **{name: _ends(mean) for name, mean in daily.items()},
         },
     }
 
@@ -195,5 +205,8 @@ def _aim(model: Model, aim: str | None) -> str:
         return model.aim
     forms = [f for f, form in model.forms.items() if form.stage == model.outcome_stage]
     if aim not in forms:
-        raise ValueError(f"aim: {aim!r}; expected a form of {model.id}: {', '.join(forms)}")
+        raise ArgumentError(
+            f"aim: {aim!r}, no form of the outcome stage {model.outcome_stage!r}; "
+            f"{choice(aim, forms)}"
+        )
     return aim

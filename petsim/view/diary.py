@@ -2,35 +2,36 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, field
 from itertools import groupby
+from typing import NamedTuple
 
-from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, Kind
-
+from petsim.life.kinds import ACTION_KINDS, WASTE, Kind
 from petsim.life.record import Event, Life, Seen
 from petsim.spec.quantities import WEEKDAYS
+from petsim.view.past import Check, Deed, Past, Skip, mistake
 
 KINDS_OF = {
-    "misses": {Kind.MISS, Kind.LAPSE, Kind.DEATH},
+    "misses": {Kind.MISS, Kind.DEATH},
     "growth": {Kind.BIRTH, Kind.GROWTH, Kind.DEATH},
     "care": {Kind.CHECK, Kind.CHECK_SKIPPED},
-    "illness": {Kind.ILL, Kind.WELL, Kind.DEATH},
+    "needs": {Kind.DROP, Kind.WASTE},
+    "illness": {Kind.ILL, Kind.WELL},
+    "discipline": {Kind.MISBEHAVES, Kind.LAPSE},
     "sleep": {Kind.ASLEEP, Kind.AWAKE},
     "power": {Kind.OUTAGE_BEGINS, Kind.OUTAGE_ENDS},
 }
 """What `petsim run --only` can keep to."""
 
-_IDLE = {Kind.UNFAIR, Kind.REFUSED, Kind.WASTED}
+_INDENT = " " * 9
 
 
-@dataclass
-class Check:
-    """One check: when it started, what it saw, what it did."""
+class Told(NamedTuple):
+    """Something that happened: its second, and the lines that tell it."""
 
     t: int
-    sights: list[Seen] = field(default_factory=list)
-    actions: list[Event] = field(default_factory=list)
+    lines: list[str]
 
 
 def diary(life: Life, only: Collection[str] | None = None) -> Iterator[str]:
@@ -38,195 +39,137 @@ def diary(life: Life, only: Collection[str] | None = None) -> Iterator[str]:
     yield repr(life).strip("<>")
     kept = set().union(*(KINDS_OF[name] for name in only)) if only else set(Kind)
     day = 0
-    for t, text in _entries(life, kept):
+    for t, lines in _entries(life, kept):
         clock = life.clock(t)
         if clock.day != day:
             day = clock.day
             yield ""
             yield f"Day {day}, {WEEKDAYS[clock.weekday]}"
-        yield f"  {clock.hour:02}:{clock.minute:02}:{clock.second % 60:02}  {text}"
+        yield f"  {_time(life, t)}  {lines[0]}"
+        yield from (_INDENT + line for line in lines[1:])
 
 
-def _entries(life: Life, kept: Collection[str]) -> Iterator[tuple[int, str]]:
-    checks = checks_of(life)
-    number = 0
-    idle: list[Check] = []
-    for event in life.log:
-        kind = Kind(event.event)
-        text = None
-        if kind is Kind.CHECK:
-            number += 1
-            check = checks[number - 1]
-            if kind in kept and _is_idle(life, check):
-                idle.append(check)
-            elif kind in kept:
-                text = f"check: {_check(life, check)}"
-        elif kind in kept and kind not in ACTION_KINDS:
-            text = _happened(life, event, checks)
-        if text is not None:
-            yield from _idle_checks(idle)
-            idle = []
-            yield event.t, text
-    yield from _idle_checks(idle)
-    end = life.summary["end_s"]
+def _entries(life: Life, kept: Collection[Kind]) -> Iterator[Told]:
+    """What is to be told, in order; checks in a row as one, unless it is the checks one wants."""
+    past = Past(life)
+    by_itself = kept != set(Kind)
+    for _, run in groupby(_items(life, past, kept), lambda item: _alike(item, by_itself)):
+        items = list(run)
+        first, last = items[0], items[-1]
+        until = f"{len(items)} checks until {_time(life, last.t)}" if len(items) > 1 else "check"
+        if isinstance(first, Told):
+            yield first
+        elif isinstance(first, Skip):
+            yield Told(first.t, [f"{until} {first.reason}"])
+        else:
+            checks = [item for item in items if isinstance(item, Check)]
+            yield Told(first.t, [f"{until}: {_course(life, checks)}"])
+
+
+def _alike(item: Told | Check | Skip, by_itself: bool) -> object:
+    """A key that entries in a row have in common if they are told together."""
+    if isinstance(item, Skip):
+        return item.reason
+    if isinstance(item, Check) and not by_itself:
+        return "check"
+    return object()
+
+
+def _items(life: Life, past: Past, kept: Collection[Kind]) -> Iterator[Told | Check | Skip]:
+    visits = iter(past.visits)
+    for place, event in enumerate(life.log):
+        kind, notes = Kind(event.event), past.notes.get(place, [])
+        item: Told | Check | Skip | None = None
+        if kind in (Kind.CHECK, Kind.CHECK_SKIPPED):
+            item = next(visits)
+        elif kind in (Kind.DROP, *ACTION_KINDS):
+            # what is worth a line of these is in the notes, and is of a need that is empty
+            kind, item = Kind.DROP, Told(event.t, notes) if notes else None
+        elif (kind, event.value) != (Kind.WASTE, 1):
+            item = Told(event.t, _happened(life, event, notes))
+        if item is not None and kind in kept:
+            yield item
     if not life.summary["died"]:
-        yield end, f"followed up to here: {life.summary['outcome']}"
+        yield Told(life.summary["end_s"], [f"followed to here; outcome: {life.summary['outcome']}"])
 
 
-def checks_of(life: Life) -> list[Check]:
-    """The checks of a life in order, each with its looks and actions."""
-    checks: list[Check] = []
-    for event in life.log:
-        if event.event == Kind.CHECK:
-            checks.append(Check(event.t))
-        elif event.event in ACTION_KINDS:
-            checks[-1].actions.append(event)
-    for sight in life.sights:
-        checks[sight.check - 1].sights.append(sight)
-    return checks
+def _course(life: Life, checks: Sequence[Check]) -> str:
+    """What one check saw and did, or what several did and how often they saw wrongly."""
+    did = _deeds([deed for check in checks for deed in check.deeds]) or "nothing done"
+    if len(checks) == 1:
+        saw = ", ".join(_seen(life, checks[0].sights))
+        return f"saw {saw}; {did}" if saw else did
+    wrong = Counter(
+        sight.signal for check in checks for sight in check.sights if sight.seen != sight.truth
+    )
+    mistakes = ", ".join(_times(signal, times) for signal, times in wrong.items())
+    return f"{did}; saw wrongly {mistakes}" if mistakes else did
 
 
-def _is_idle(life: Life, check: Check) -> bool:
-    """Whether a check saw all well and changed nothing."""
-    return not _notable(life, check) and all(Kind(a.event) in _IDLE for a in check.actions)
-
-
-def _idle_checks(checks: Sequence[Check]) -> Iterator[tuple[int, str]]:
-    if not checks:
-        return
-    actions = [action for check in checks for action in check.actions]
-    did = f": {_actions(sorted(actions, key=lambda a: (a.what, a.event)))}" if actions else ""
-    many = f"{len(checks)} checks" if len(checks) > 1 else "check"
-    yield checks[0].t, f"{many}, nothing amiss seen{did}"
-
-
-def _check(life: Life, check: Check) -> str:
-    saw = ", ".join(_notable(life, check)) or "nothing amiss"
-    did = _actions(check.actions) or "nothing"
-    return f"saw {saw}; did {did}"
-
-
-def _notable(life: Life, check: Check) -> list[str]:
-    """What a check saw amiss, once a signal, and everything that it saw wrongly."""
+def _seen(life: Life, sights: Sequence[Seen]) -> list[str]:
+    """What was amiss, once a signal as it was seen first, and every mistake."""
     found: dict[str, str] = {}
-    for sight in check.sights:
-        wrong = sight.seen != sight.truth
-        if wrong:
-            found[sight.signal] = f"{_reading(sight.signal, sight.seen)} (wrongly)"
-        elif _amiss(life, sight):
-            found.setdefault(sight.signal, _reading(sight.signal, sight.seen))
+    for sight in sights:
+        if sight.seen != sight.truth:
+            found[sight.signal] = f"wrongly ({mistake(sight)})"
+        elif _is_amiss(life, sight):
+            reading = sight.signal if sight.seen is True else f"{sight.signal} {sight.seen}"
+            found.setdefault(sight.signal, reading)
     return list(found.values())
 
 
-def _amiss(life: Life, sight: Seen) -> bool:
+def _is_amiss(life: Life, sight: Seen) -> bool:
     if sight.signal in life.model.needs:
         return bool(sight.seen < life.model.needs[sight.signal].full)
-    if sight.signal == "lights":
-        return False
     return sight.signal in (WASTE, "ill", "asleep", "calling") and bool(sight.seen)
 
 
-def _reading(signal: str, seen: object) -> str:
-    if signal == "lights":
-        return "lights on" if seen else "lights off"
-    if isinstance(seen, bool):
-        return signal if seen else f"not {signal}"
-    return f"{signal} {seen}"
+def _times(word: str, times: int) -> str:
+    return word if times == 1 else f"{word} x{times}"
 
 
-def _actions(actions: Sequence[Event]) -> str:
-    """Actions in order, runs of the same one counted, with what became of them."""
-    parts = []
-    for (what, event), run in groupby(actions, key=lambda a: (a.what, a.event)):
-        times = len(list(run))
-        parts.append(
-            what + (f" x{times}" if times > 1 else "") + ("" if event == Kind.DONE else f" ({event})")
-        )
-    return ", ".join(parts)
+def _deeds(deeds: Sequence[Deed]) -> str:
+    """Each action, how often, and how often not with the usual effect."""
+    fates: dict[str, Counter[str]] = {}
+    for deed in deeds:
+        fates.setdefault(deed.entry.what, Counter())[deed.entry.event] += 1
+    return ", ".join(_counted(action, counter) for action, counter in fates.items())
 
 
-def _happened(life: Life, event: Event, checks: Sequence[Check]) -> str | None:
-    model, what, value = life.model, event.what, event.value
-    match Kind(event.event):
-        case Kind.BIRTH:
-            return f"begins as {what} ({model.forms[what].stage})"
-        case Kind.GROWTH:
-            return f"grows into {what} ({model.forms[what].stage})"
-        case Kind.DROP:
-            return f"{what} is empty: it calls" if value == 0 else None
-        case Kind.WASTE:
-            return f"waste: {value}"
-        case Kind.ILL:
-            return f"falls ill, needs {value} {'dose' if value == 1 else 'doses'}"
-        case Kind.LAPSE:
-            return f"misbehaviour ran out unreprimanded: discipline {value}"
-        case Kind.MISS:
-            return f"CARE MISS {value}, {what}: {why(life, event, checks)}"
-        case Kind.DEATH:
-            return f"DIES: {what}"
-        case other:
-            return other.value
-
-
-def why(life: Life, miss: Event, checks: Sequence[Check]) -> str:
-    """Why a miss was one: since when it was due, and what the checks in between did about it."""
-    began = _began(life, miss)
-    if began is None:
-        return "due since the start"
-    since = f"{_BEGAN.get(miss.what, 'empty')} since {_hour(life, began)}"
-    skipped = sum(
-        e.event == Kind.CHECK_SKIPPED for e in life.log if began <= e.t < miss.t
-    )
-    reasons = [
-        f"{_hour(life, check.t)} {_did_about(life, miss.what, check)}"
-        for check in checks
-        if began <= check.t < miss.t
+def _counted(action: str, fates: Counter[str]) -> str:
+    others = [
+        kind if times == fates.total() else f"{times} {kind}"
+        for kind, times in fates.items()
+        if kind != Kind.DONE
     ]
-    if skipped:
-        reasons.append(f"{skipped} skipped")
-    return f"{since}; checks: {', '.join(reasons)}" if reasons else f"{since}; no check came"
+    text = _times(action, fates.total())
+    return f"{text} ({', '.join(others)})" if others else text
 
 
-_BEGAN = {WASTE: "uncleaned", ILLNESS: "ill", LIGHTS: "asleep with lights on"}
+def _happened(life: Life, event: Event, notes: Sequence[str]) -> list[str]:
+    """The lines of an entry that is neither a check nor an action of one."""
+    what, value = event.what, event.value
+    stage = f"{what} ({life.model.forms[what].stage})" if what in life.model.forms else ""
+    more = f": {', '.join(notes)}" if notes else ""
+    texts = {
+        Kind.BIRTH: f"begins as {stage}{more}",
+        Kind.GROWTH: f"grows into {stage}{more}",
+        Kind.ASLEEP: "falls asleep",
+        Kind.AWAKE: "wakes",
+        Kind.WASTE: f"waste again, a pile of {value}",
+        Kind.ILL: f"falls ill, needs {value} {'dose' if value == 1 else 'doses'}",
+        Kind.WELL: "is well again",
+        Kind.MISBEHAVES: "misbehaves",
+        Kind.LAPSE: f"misbehaved {', '.join(notes)} without a reprimand: discipline {value}",
+        Kind.DEATH: f"DIES, {what}{more}",
+        Kind.OUTAGE_BEGINS: "the power fails",
+        Kind.OUTAGE_ENDS: "the power is back",
+    }
+    if event.event == Kind.MISS:
+        return [f"CARE MISS {value}, {what}: {notes[0]}", *notes[1:]]
+    return [texts[Kind(event.event)]]
 
 
-def _began(life: Life, miss: Event) -> int | None:
-    """The second at which what was missed became due."""
-
-    def begins(event: Event) -> bool:
-        if miss.what == WASTE:
-            return event.event == Kind.WASTE and event.value == 1
-        if miss.what == ILLNESS:
-            return event.event == Kind.ILL
-        if miss.what == LIGHTS:
-            return event.event == Kind.ASLEEP
-        lowered = event.event == Kind.UNFAIR and miss.what in life.model.discipline.unfair_costs
-        return lowered or (event.event, event.what, event.value) == (Kind.DROP, miss.what, 0)
-
-    return max((e.t for e in life.log if e.t < miss.t and begins(e)), default=None)
-
-
-def _did_about(life: Life, cause: str, check: Check) -> str:
-    """What one check did about a cause: the actions against it, or what it saw instead."""
-    care = life.model.care
-    against = {
-        WASTE: {a for a, action in care.items() if action.cleans},
-        ILLNESS: {a for a, action in care.items() if action.doses},
-        LIGHTS: {a for a, action in care.items() if action.lights == "off"},
-    }.get(cause, {a for a, action in care.items() if cause in action.raises})
-    actions = [a for a in check.actions if a.what in against]
-    if actions:
-        return _actions(actions)
-    signals = {ILLNESS: ("ill",), LIGHTS: ("lights", "asleep")}.get(cause, (cause,))
-    sights = [s for s in check.sights if s.signal in signals]
-    wrong = [s for s in sights if s.seen != s.truth]
-    if wrong:
-        return f"saw {_reading(wrong[-1].signal, wrong[-1].seen)}"
-    return "saw it, did nothing" if sights else "did not look"
-
-
-def _hour(life: Life, t: int) -> str:
+def _time(life: Life, t: int) -> str:
     clock = life.clock(t)
     return f"{clock.hour:02}:{clock.minute:02}"
-
-

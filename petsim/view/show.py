@@ -2,57 +2,140 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
-from petsim.spec.document import as_yaml
-from petsim.spec.growth import entered, in_order_of_growth, reachable, successors
+from petsim.life.check import Finding
+from petsim.spec.growth import Bounds, entered, in_order_of_growth, left, reachable, successors
 from petsim.spec.library import load_model, load_regime, shipped
-from petsim.spec.model import Model
-from petsim.spec.quantities import DAY
-from petsim.spec.regime import Regime
+from petsim.spec.model import OTHERWISE, Conditions, Model, Stage
+from petsim.spec.parts import as_yaml
+from petsim.spec.quantities import DAY, Comparison
+from petsim.spec.regime import LevelEye, Regime
 from petsim.view.text import table
 
+_READ_RIGHT = LevelEye.model_validate({"misreads": "0%"})
 
-def show(resolved: Model | Regime) -> str:
-    """A model or regime as a file with nothing left out, and a model's growth."""
-    if isinstance(resolved, Regime):
-        return as_yaml(resolved)
-    return as_yaml(resolved) + "\n" + "\n".join(_growth(resolved))
+
+def show(file: Model | Regime) -> str:
+    """A model or regime as a file with its defaults filled in, and a model's growth as remarks.
+
+    It loads as a file that says the same.
+    """
+    kind = "model" if isinstance(file, Model) else "regime"
+    head = f"# The {kind} {file.id}, defaults filled in; a key that is not here is none or no."
+    if isinstance(file, Regime):
+        return f"{head}\n{as_yaml(_regime_in_full(file), complete=True)}".rstrip()
+    remarks = [f"# {line}".rstrip() for line in "\n\n".join(_growth(file)).splitlines()]
+    return "\n".join((head, as_yaml(_model_in_full(file), complete=True), *remarks))
+
+
+def _model_in_full(model: Model) -> Model:
+    """The same, with `never` for every need whose deadlines are not named."""
+    stages = {name: _stage_in_full(stage, model) for name, stage in model.stages.items()}
+    forms = {name: _stage_in_full(form, model) for name, form in model.forms.items()}
+    return model.model_copy(update={"stages": stages, "forms": forms})
+
+
+def _stage_in_full(stage: Stage, model: Model) -> Stage:
+    if stage.dormant:
+        return stage
+    deadlines = {
+        key: {need: getattr(stage, key).get(need) for need in model.needs}
+        for key in ("grace", "again_after", "fatal_after")
+    }
+    return stage.model_copy(update=deadlines)
+
+
+def _regime_in_full(regime: Regime) -> Regime:
+    """The same, with what its actions cost and how it reads its needs where that is not named."""
+    actions = dict.fromkeys(step.do for step in regime.routine)
+    needs = dict.fromkeys(need for step in regime.routine if step.when for need in step.when.levels)
+    hands = {action: regime.hands.of(action) for action in actions}
+    eyes = {need: regime.eyes.levels.get(need, _READ_RIGHT) for need in needs}
+    return regime.model_copy(
+        update={
+            "hands": regime.hands.model_copy(update=hands),
+            "eyes": regime.eyes.model_copy(update=eyes),
+        }
+    )
 
 
 def _growth(model: Model) -> Iterator[str]:
-    times, nexts, later = entered(model), successors(model), reachable(model)
-    order = in_order_of_growth(model)
-    yield "# Growth: when each form can be taken, from the start of the life"
-    rows = [
-        (name, model.forms[name].stage, elapsed(times[name][0]), elapsed(times[name][1]))
-        for name in order
-    ]
-    yield table(("form", "stage", "earliest", "latest"), rows, "#   ")
-    yield "#"
-    yield "# What a form can grow into: the first rule that holds"
-    rules = [
-        (name if place == 0 else "", rule.form, str(rule.conditions))
-        for name in order
-        for place, rule in enumerate(model.forms[name].grows_into)
-    ]
-    yield table(("form", "into", "if"), rules, "#   ")
-    yield "#"
-    yield "# What has to be told apart: the forms that can come next, and all that can still come"
-    ahead = [
-        (name, ", ".join(nexts[name]) or "none", ", ".join(later[name]) or "none")
-        for name in order
-    ]
-    yield table(("form", "next", "later"), ahead, "#   ")
+    """The growth graph in three tables."""
+    order, nexts, later = in_order_of_growth(model), successors(model), reachable(model)
+    begins, ends = entered(model), left(model)
+    yield "Growth: when each form begins and ends, counted from birth\n" + table(
+        ("form", "stage", "begins", "ends"),
+        [(form, model.forms[form].stage, _span(begins[form]), _span(ends[form])) for form in order],
+        "  ",
+    )
+    yield "Growth: what each form becomes, by the first rule that holds\n" + table(
+        ("form", "becomes", "if"),
+        [
+            (form if place == 0 else "", *rule)
+            for form in order
+            for place, rule in enumerate(_rules(model, form))
+        ],
+        "  ",
+    )
+    yield (
+        "What has to be told apart: the forms that can come next, and all that still can\n"
+        + table(
+            ("form", "next", "ever"),
+            [(form, _listed(nexts[form]), _listed(later[form])) for form in order],
+            "  ",
+        )
+    )
 
 
-def elapsed(seconds: int | None) -> str:
-    """A time since the start, to the minute: `1 d 15 h 25 min`; `any time` without a limit."""
-    if seconds is None:
-        return "no limit"
+def _rules(model: Model, form: str) -> list[tuple[str, str]]:
+    rules = model.forms[form].grows_into
+    if len(rules) <= 1:
+        return [(rules[0].form if rules else "nothing, dies of old age", "")]
+    return [(rule.form, conditions_text(rule.conditions)) for rule in rules]
+
+
+def conditions_text(conditions: Conditions) -> str:
+    """The conditions of a rule of growth in words; they all must hold."""
+    texts = [
+        *_misses_text("in form", conditions.misses_in_form),
+        *_misses_text("in life", conditions.misses_in_life),
+        *(
+            f"{key} {comparison}"
+            for key in ("discipline", "weight")
+            if (comparison := getattr(conditions, key)) is not None
+        ),
+    ]
+    return ", ".join(texts) or OTHERWISE
+
+
+def _misses_text(where: str, comparisons: Mapping[str, Comparison]) -> Iterator[str]:
+    for cause, comparison in comparisons.items():
+        of_cause = "" if cause == "all" else f"of {cause} "
+        yield f"misses {of_cause}{where} {comparison}"
+
+
+def _span(bounds: Bounds) -> str:
+    earliest, latest = elapsed(bounds.earliest), bounds.latest
+    if latest == bounds.earliest:
+        return earliest
+    return f"{earliest} to {'any time' if latest is None else elapsed(latest)}"
+
+
+def elapsed(seconds: int) -> str:
+    """A time since birth, days first: `1 day 15 h 25 min`."""
     days, rest = divmod(seconds, DAY)
-    parts = ((days, "d"), (rest // 3600, "h"), (rest % 3600 // 60, "min"), (rest % 60, "s"))
-    return " ".join(f"{count} {unit}" for count, unit in parts if count) or "0 s"
+    parts = (
+        (days, "day" if days == 1 else "days"),
+        (rest // 3600, "h"),
+        (rest % 3600 // 60, "min"),
+        (rest % 60, "s"),
+    )
+    return " ".join(f"{count} {unit}" for count, unit in parts if count) or "birth"
+
+
+def _listed(forms: tuple[str, ...]) -> str:
+    return ", ".join(forms) or "none"
 
 
 def listing() -> str:
@@ -62,3 +145,12 @@ def listing() -> str:
     return "\n".join(
         ("Models", table(("", ""), models, "  "), "", "Regimes", table(("", ""), regimes, "  "))
     )
+
+
+def well(finding: Finding) -> str:
+    """One line for a file that was found to be right."""
+    if finding.kind == "model":
+        return f"{finding.source}: ok, a model"
+    with_what = ", ".join(finding.models)
+    goes = f"that goes with {with_what}" if with_what else "by itself, as no model could be read"
+    return f"{finding.source}: ok, a {finding.kind} {goes}"

@@ -3,47 +3,75 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+import re
+from collections.abc import Iterator, Sequence
+from textwrap import fill
 
+from petsim.spec.model import UNDECIDED
+from petsim.spec.quantities import DAY
 from petsim.study.batch import Batch
 from petsim.study.compare import (
     Comparison,
     Difference,
     deaths,
+    early_deaths,
     misses_by_cause,
     misses_by_stage,
     per_day,
 )
-from petsim.study.stats import Interval, wilson
+from petsim.study.stats import Interval, mean_interval, wilson
 
 Row = tuple[str, ...]
+Column = dict[str, str]
 
 
 def table(head: Row, rows: Sequence[Row], indent: str = "") -> str:
-    """Rows under a head, the first column to the left, the others aligned to it."""
-    widths = [max(len(row[i]) for row in (head, *rows)) for i in range(len(head))]
-    lines = ("  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)) for row in (head, *rows))
-    return "\n".join((indent + line).rstrip() for line in lines)
+    """Rows under a head (left out if empty); numbers line up at the decimal point."""
+    lines = list(zip(*(_aligned(column) for column in zip(*rows, strict=True)), strict=True))
+    if any(head):
+        lines.insert(0, head)
+    widths = [max(map(len, column)) for column in zip(*lines, strict=True)]
+    padded = (map(str.ljust, line, widths) for line in lines)
+    return "\n".join((indent + "  ".join(line)).rstrip() for line in padded)
 
 
-def share(interval: Interval, n: int) -> str:
-    """A share as percent with its interval; one that never happened by its upper bound."""
-    if interval.estimate == 0:
-        return f"0 of {n} (at most {_percent(interval.high, interval.high)} %)"
+def _aligned(cells: Sequence[str]) -> list[str]:
+    """Cells shifted so that the units of the numbers they begin with stand in one column."""
+    numbers = [re.match(r"[+-]?\d+", cell) for cell in cells]
+    room = max((number.end() for number in numbers if number), default=0)
+    return [
+        " " * (room - number.end() if number else 0) + cell
+        for number, cell in zip(numbers, cells, strict=True)
+    ]
+
+
+def share(interval: Interval) -> str:
+    """A share in per cent with its interval; of none or all with a bound."""
     half = (interval.high - interval.low) / 2
     value, low, high = (_percent(x, half) for x in interval)
+    if interval.estimate == 0:
+        return f"0 % (at most {_percent(interval.high, interval.high)})"
+    if interval.estimate == 1:
+        return f"100 % (at least {_percent(interval.low, 1 - interval.low)})"
     return f"{value} % ({low} to {high})"
 
 
 def mean(interval: Interval) -> str:
-    """A mean with the half-width of its interval."""
+    """A mean over lives with the half-width of its interval, if the lives differ."""
     half = interval.high - interval.estimate
     if math.isnan(half):
-        return f"{interval.estimate:.3g} (one life: spread unknown)"
+        return f"{interval.estimate:.4g} (one life)"
     if half == 0:
-        return f"{interval.estimate:.4g}"
+        return f"{interval.estimate:.4g} in every life"
     digits = _decimals(half)
     return f"{interval.estimate:.{digits}f} ± {half:.{digits}f}"
+
+
+def points(interval: Interval) -> str:
+    """A difference of shares in percentage points with its interval."""
+    digits = _decimals(100 * (interval.high - interval.low) / 2)
+    value, low, high = (f"{100 * x:+.{digits}f}" for x in interval)
+    return f"{value} ({low} to {high})"
 
 
 def _percent(x: float, uncertainty: float) -> str:
@@ -51,154 +79,161 @@ def _percent(x: float, uncertainty: float) -> str:
 
 
 def _decimals(uncertainty: float) -> int:
-    """Decimals that show two digits of the uncertainty, or none at all."""
-    if uncertainty <= 0:
-        return 1
-    return min(6, max(0, 1 - math.floor(math.log10(uncertainty))))
+    """Decimals that show two digits of an uncertainty above 0."""
+    return max(0, 1 - math.floor(math.log10(uncertainty)))
 
 
 def comparison(result: Comparison, width: int = 80) -> str:
-    """A whole comparison: the odds, what went wrong, what it cost, and what that says."""
-    return "\n".join(_comparison(result, width))
+    """A whole comparison: the odds, what went wrong, what it cost, and, in one line, the gist.
 
-
-def _comparison(result: Comparison, width: int) -> Iterator[str]:
-    first = result.batches[0]
-    n = len(first)
-    yield (
-        f"{result.model.id}: {n} {_lives(n)} under each regime, seed {first.seed}, "
-        f"followed to {_span(first)}."
-    )
-    yield "Intervals are 95 %: Wilson's for shares, Student's for means."
-    yield ""
-    outcomes = list(dict.fromkeys(outcome for b in result.batches for outcome in b.counts))
-    yield from _section(
-        "Odds of each outcome",
-        {o + (" (the aim)" if o == result.aim else ""): _share_of(o) for o in outcomes},
-        result.batches,
-        width,
-    )
-    yield from _section(
-        "Care misses a life",
-        {"in all": lambda b: mean(misses_by_cause(b)["total"])}
-        | {f"cause {c}": _mean_of(misses_by_cause, c) for c in result.model.causes}
-        | {f"as {s}": _mean_of(misses_by_stage, s) for s in _stages_lived(result)},
-        result.batches,
-        width,
-    )
-    yield from _section("Deaths", _deaths(result), result.batches, width)
-    yield from _section(
-        "A day of life costs",
-        {
-            "presses": lambda b: mean(per_day(b, "presses")),
-            "in quiet hours": lambda b: mean(per_day(b, "quiet_presses")),
-            "checks": lambda b: mean(per_day(b, "checks")),
-            "checks skipped": lambda b: mean(per_day(b, "checks_skipped")),
-        },
-        result.batches,
-        width,
-    )
+    width: columns there are; regimes that do not fit side by side follow below.
+    """
+    batches, stages = result.batches, _stages_lived(result)
+    happened = [c for c in result.model.deaths if any(deaths(batch)[c] for batch in batches)]
+    sections = {
+        "Odds of each outcome, share of lives": _odds(result),
+        "Care misses a life": [_misses(batch, stages) for batch in batches],
+        "Deaths, share of lives": [_deaths(batch, happened) for batch in batches],
+        "Work": [_work(batch) for batch in batches],
+    }
+    parts = [fill(_head(result), width)]
+    for title, columns in sections.items():
+        parts += _section(title, [batch.regime for batch in batches], columns, width)
     if result.differences:
-        yield f"Difference from {first.regime} on the same lives, {result.aim}"
-        yield table(
-            ("", "points"), [(d.of, points(d.interval)) for d in result.differences], "  "
-        )
-        yield ""
-    yield verdict(result)
+        rows = [(d.of, points(d.interval)) for d in result.differences]
+        title = f"Odds of {result.aim}, difference from {batches[0].regime} on the same lives"
+        parts.append(f"{title}\n{table(('', 'percentage points'), rows, '  ')}")
+    return "\n\n".join((*parts, verdict(result)))
 
 
-Cell = Callable[[Batch], str]
+def _head(result: Comparison) -> str:
+    first = result.batches[0]
+    methods = "Wilson's for shares, Student's for means" + (
+        ", Newcombe's for paired differences" if result.differences else ""
+    )
+    return (
+        f"{result.model.id}: {_lives(first)} under each regime, seed {first.seed}, "
+        f"followed to {_end(first)}. Each interval is of 95 %: {methods}."
+    )
 
 
 def _section(
-    title: str, rows: dict[str, Cell], batches: Sequence[Batch], width: int
+    title: str, regimes: Sequence[str], columns: Sequence[Column], width: int
 ) -> Iterator[str]:
     """A table with one column a regime, in as many parts as the width asks for."""
-    columns = [(b.regime, *(cell(b) for cell in rows.values())) for b in batches]
-    labels = ("", *rows)
+    labels = list(columns[0])
     room = width - 2 - max(map(len, labels))
-    while columns:
+    filled = [
+        (regime, *_aligned(list(column.values())))
+        for regime, column in zip(regimes, columns, strict=True)
+    ]
+    while filled:
         taken = 1
-        while taken < len(columns) and sum(2 + _width(c) for c in columns[: taken + 1]) <= room:
+        while taken < len(filled) and _width(filled[: taken + 1]) <= room:
             taken += 1
-        head, *body = zip(labels, *columns[:taken], strict=True)
-        yield title
-        yield table(head, body, "  ")
-        yield ""
-        columns = columns[taken:]
+        head, *body = zip(("", *labels), *filled[:taken], strict=True)
+        yield f"{title}\n{table(head, body, '  ')}"
+        filled = filled[taken:]
 
 
-def _width(column: Row) -> int:
-    return max(map(len, column))
+def _width(columns: Sequence[Row]) -> int:
+    return sum(2 + max(map(len, column)) for column in columns)
 
 
-def _share_of(outcome: str) -> Cell:
-    return lambda b: share(b.share(outcome), len(b))
+def _odds(result: Comparison) -> list[Column]:
+    known = (*result.model.forms, *result.model.deaths, UNDECIDED)
+    outcomes = [o for o in known if any(o in batch.counts for batch in result.batches)]
+    labels = {o: f"{o} (the aim)" if o == result.aim else o for o in outcomes}
+    return [
+        {label: share(batch.share(outcome)) for outcome, label in labels.items()}
+        for batch in result.batches
+    ]
 
 
-def _mean_of(found: Callable[[Batch], dict[str, Interval]], key: str) -> Cell:
-    return lambda b: mean(found(b)[key])
+def _misses(batch: Batch, stages: Sequence[str]) -> Column:
+    by_cause, by_stage, lived = misses_by_cause(batch), misses_by_stage(batch), _lived(batch)
+    return {
+        "in all": mean(by_cause["total"]),
+        **{f"cause {cause}": mean(by_cause[cause]) for cause in batch.model.causes},
+        **{f"as {s}": mean(by_stage[s]) if s in lived else "no life got there" for s in stages},
+    }
 
 
 def _stages_lived(result: Comparison) -> list[str]:
-    """The stages some life of the comparison was lived in, as far as lives were followed."""
-    forms = result.model.forms
-    lived = {
-        forms[f].stage
-        for b in result.batches
-        for f in forms
-        if not forms[f].dormant and ((b.lives[f"entered_s.{f}"] >= 0) & (b.lives[f"entered_s.{f}"] < b.lives["end_s"])).any()
-    }
+    """The stages that some life of the comparison was followed in."""
+    lived = set().union(*map(_lived, result.batches))
     return [stage for stage in result.model.stages if stage in lived]
 
 
-def _deaths(result: Comparison) -> dict[str, Cell]:
-    counted = [deaths(b) for b in result.batches]
-    happened = [c for c in result.model.deaths if any(d[c] for d in counted)]
-    rows: dict[str, Cell] = {c: _death_of(c) for c in happened}
-    return {"in all": lambda b: _shared(sum(deaths(b).values()), len(b))} | rows
+def _lived(batch: Batch) -> set[str]:
+    """The stages, but for dormant ones, that some life of the batch was followed in."""
+
+    def followed(form: str) -> bool:
+        entered = batch.lives[f"entered_s.{form}"]
+        return bool(((entered >= 0) & (entered < batch.lives["end_s"])).any())
+
+    forms = batch.model.forms
+    return {forms[form].stage for form in forms if not forms[form].dormant and followed(form)}
 
 
-def _death_of(cause: str) -> Cell:
-    return lambda b: _shared(deaths(b)[cause], len(b))
+def _deaths(batch: Batch, causes: Sequence[str]) -> Column:
+    """Those before the outcome; all, where lives are followed beyond it; and some causes."""
+    counted, n = deaths(batch), len(batch)
+    column = {"before the outcome": share(early_deaths(batch))}
+    if not batch.span.to_outcome:
+        column["in all"] = share(wilson(sum(counted.values()), n))
+    return column | {f"cause {cause}": share(wilson(counted[cause], n)) for cause in causes}
 
 
-def _shared(x: int, n: int) -> str:
-    return share(wilson(x, n), n)
-
-
-def points(interval: Interval) -> str:
-    """A difference of shares in percentage points with its interval."""
-    half = 100 * (interval.high - interval.low) / 2
-    digits = _decimals(half)
-    value, low, high = (f"{100 * x:+.{digits}f}" for x in interval)
-    return f"{value} ({low} to {high})"
+def _work(batch: Batch) -> Column:
+    return {
+        "presses a day": mean(per_day(batch, "presses")),
+        "presses a day in quiet hours": mean(per_day(batch, "quiet_presses")),
+        "checks a day": mean(per_day(batch, "checks")),
+        "checks skipped a day": mean(per_day(batch, "checks_skipped")),
+        "days followed": mean(mean_interval(batch.lives["end_s"] / DAY)),
+    }
 
 
 def verdict(result: Comparison) -> str:
-    """What the numbers say, in words, and no more."""
+    """What the numbers say of the aim, in words, and no more."""
     first = result.batches[0]
-    odds = first.share(result.aim)
-    said = f"Under {first.regime} {result.aim} came of {share(odds, len(first))} of lives"
-    return "; ".join((said, *(_said(d) for d in result.differences))) + "."
+    by = "" if first.span.horizon is None else f" by {_end(first)}"
+    became = f"{share(first.share(result.aim))} became {result.aim}{by}"
+    said = [f"Of {_lives(first)} under {first.regime}, {became}"]
+    for phrase, differences in _by_phrase(result.differences).items():
+        said.append(f"{phrase} under {', '.join(map(_named, differences))}")
+    return "; ".join(said) + "."
 
 
-def _said(difference: Difference) -> str:
+def _by_phrase(differences: Sequence[Difference]) -> dict[str, list[Difference]]:
+    found: dict[str, list[Difference]] = {}
+    for difference in differences:
+        if not difference.shown:
+            phrase = "no difference shown"
+        elif difference.interval.low > 0:
+            phrase = f"{difference.aim} was likelier"
+        else:
+            phrase = f"{difference.aim} was less likely"
+        found.setdefault(phrase, []).append(difference)
+    return found
+
+
+def _named(difference: Difference) -> str:
+    """The regime, and by how much it differs if it does."""
     if not difference.shown:
-        return f"no difference shown under {difference.of}"
+        return difference.of
     low, high = sorted(abs(100 * x) for x in difference.interval[1:])
     digits = _decimals((high - low) / 2)
-    direction = "likelier" if difference.interval.low > 0 else "less likely"
-    return (
-        f"under {difference.of} it was {low:.{digits}f} to {high:.{digits}f} points {direction}"
-    )
+    return f"{difference.of} (by {low:.{digits}f} to {high:.{digits}f} percentage points)"
 
 
-def _lives(n: int) -> str:
-    return "life" if n == 1 else "lives"
+def _lives(batch: Batch) -> str:
+    return "1 life" if len(batch) == 1 else f"{len(batch)} lives"
 
 
-def _span(batch: Batch) -> str:
-    return {"outcome": "their outcome", "death": "their death"}.get(
-        str(batch.span), f"day {batch.span}"
-    )
+def _end(batch: Batch) -> str:
+    """How far lives were followed, in words."""
+    if batch.span.horizon is not None:
+        return f"the end of {batch.span}"
+    return f"{'its' if len(batch) == 1 else 'their'} {batch.span}"

@@ -1,102 +1,165 @@
-"""Models and regimes by name, path or plain data."""
+"""Finding files by name or path, telling their kind, and files to start from."""
 
-import subprocess
-import sys
+from __future__ import annotations
+
 from pathlib import Path
 
 import pytest
 
-from petsim.spec import library
-from petsim.spec.library import check_together, load_model, load_regime, shipped
+from petsim.spec.library import (
+    FileKind,
+    check_together,
+    kind,
+    load,
+    load_model,
+    load_regime,
+    shipped,
+    write_starter,
+)
+from petsim.spec.model import Model
 from petsim.spec.problems import SpecError
+from petsim.spec.regime import Regime
 
-VALID = Path(__file__).parents[1] / "cases" / "valid"
-MOTE = VALID / "mote.model.yaml"
+KINDS: tuple[FileKind, ...] = ("model", "regime")
 
 
-def refusal(source: object) -> str:
-    with pytest.raises(SpecError) as error:
-        load_model(source)  # type: ignore[arg-type]
-    return str(error.value)
+def refusal(source: str | Path) -> str:
+    with pytest.raises(SpecError) as refused:
+        load(source)
+    return str(refused.value)
+
+
+def file(directory: Path, text: str) -> Path:
+    path = directory / "file.yaml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_no_name_is_on_both_shelves() -> None:
+    assert not set(shipped("models")) & set(shipped("regimes"))
 
 
 @pytest.mark.parametrize("name", shipped("models"))
-def test_shipped_model_loads_by_its_name(name: str) -> None:
-    assert load_model(name).id == name
+def test_shipped_model_is_told_by_its_name(name: str) -> None:
+    assert kind(name) == "model"
+    assert load(name) == load_model(name)
 
 
 @pytest.mark.parametrize("name", shipped("regimes"))
-def test_shipped_regime_goes_with_the_default_model(name: str) -> None:
-    assert load_regime(name, load_model("lamplet")).id == name
+def test_shipped_regime_is_told_by_its_name(name: str) -> None:
+    assert kind(name) == "regime"
+    assert load(name) == load_regime(name)
 
 
-def test_shipped_files_are_found_in_a_checkout() -> None:
-    assert "lamplet" in shipped("models")
-    assert "ten-minute" in shipped("regimes")
+@pytest.mark.parametrize(("wanted", "of"), [("model", Model), ("regime", Regime)])
+@pytest.mark.parametrize("as_text", [True, False])
+def test_file_is_told_by_its_first_line(
+    wanted: FileKind, of: type, as_text: bool, tmp_path: Path
+) -> None:
+    path = tmp_path / "start.yaml"
+    write_starter(wanted, path)
+    source = str(path) if as_text else path
+    assert kind(source) == wanted
+    assert isinstance(load(source), of)
 
 
-def test_shipped_files_are_found_beside_the_code_of_an_installed_package(
+def test_unknown_name_is_refused_with_the_nearest_of_both_shelves() -> None:
+    assert refusal("lamplett") == (
+        "'lamplett': found the unknown model or regime 'lamplett'; did you mean 'lamplet'? "
+        "(a path to a file works too, such as ./lamplett.yaml)"
+    )
+    assert "did you mean 'hourly'?" in refusal("hourli")
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("name: Some\n", ":1:1: petsim: missing; expected 'model 1' or 'regime 1'"),
+        ("petsim:\n", ":1:8: petsim: found nothing; expected 'model 1' or 'regime 1'"),
+        ("petsim: [model 1]\n", ":1:1: petsim: found a list; expected 'model 1' or 'regime 1'"),
+        ("petsim: rig 1\n", ":1:9: petsim: found 'rig 1'; expected 'model 1' or 'regime 1'"),
+        (
+            "petsim: models 1\n",
+            ":1:9: petsim: found 'models 1'; expected 'model 1' or 'regime 1'",
+        ),
+        (
+            "petsim: regime 2\nname:\n",
+            ":1:9: petsim: found 'regime 2'; expected 'regime 1', as version 1 is the only one "
+            "this petsim reads",
+        ),
+        (
+            "petsim: model\n",
+            ":1:9: petsim: found 'model'; expected 'model 1', as version 1 is the only one this "
+            "petsim reads",
+        ),
+    ],
+)
+def test_file_of_no_known_kind_or_version_is_refused(
+    text: str, message: str, tmp_path: Path
+) -> None:
+    path = file(tmp_path, text)
+    assert refusal(path).removeprefix(str(path)) == message
+
+
+def test_faults_of_a_file_are_those_of_its_kind(tmp_path: Path) -> None:
+    path = file(tmp_path, "petsim: regime 1\nname: Some\npasses: 0\n")
+    assert refusal(path) == f"{path}:3:9: passes: found '0'; expected at least 1"
+
+
+@pytest.mark.parametrize("wanted", KINDS)
+def test_starter_opens_by_saying_that_it_is_invented(wanted: FileKind, tmp_path: Path) -> None:
+    path = tmp_path / "start.yaml"
+    write_starter(wanted, path)
+    schema, opening, *_ = path.read_text(encoding="utf-8").splitlines()
+    noun = "pet" if wanted == "model" else "regime"
+    assert schema == f"# yaml-language-server: $schema={wanted}.schema.json"
+    assert opening.startswith(
+        f"# An invented {noun} to start from; every name and number in this file is made up."
+    )
+
+
+def test_starters_go_with_each_other_and_with_what_is_shipped(tmp_path: Path) -> None:
+    for wanted in KINDS:
+        write_starter(wanted, tmp_path / f"{wanted}.yaml")
+    pet, regime = load_model(tmp_path / "model.yaml"), load_regime(tmp_path / "regime.yaml")
+    for model in (pet, *map(load_model, shipped("models"))):
+        check_together(model, regime)
+    for name in shipped("regimes"):
+        if name != "staged":  # which names stages of its own
+            check_together(pet, load_regime(name))
+
+
+def test_what_a_starter_holds_as_a_comment_may_be_put_in(tmp_path: Path) -> None:
+    path = tmp_path / "start.yaml"
+    write_starter("regime", path)
+    text = path.read_text(encoding="utf-8")
+    for key in ("listens", "outages"):
+        assert f"\n# {key}:" in text
+        text = text.replace(f"\n# {key}:", f"\n{key}:")
+    path.write_text(text, encoding="utf-8")
+    regime = load_regime(path)
+    assert regime.listens is not None
+    assert regime.outages is not None
+
+
+def test_starter_is_never_written_over_a_file(tmp_path: Path) -> None:
+    path = file(tmp_path, "mine")
+    with pytest.raises(FileExistsError):
+        write_starter("model", path)
+    assert path.read_text(encoding="utf-8") == "mine"
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_starter_is_written_whole_or_not_at_all(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    package = tmp_path / "site-packages" / "petsim"
-    (package / "models").mkdir(parents=True)
-    (package.parent / "models").mkdir()
-    (package.parent / "models" / "of-another-package.yaml").write_text("a: 1\n")
-    (package / "models" / "mote.yaml").write_bytes(MOTE.read_bytes())
-    monkeypatch.setattr(library, "_PACKAGE", package)
-    assert shipped("models") == ["mote"]
-    assert load_model("mote") == load_model(MOTE)
+    write = Path.write_text
 
+    def half(path: Path, text: str, encoding: str) -> int:
+        write(path, text[: len(text) // 2], encoding=encoding)
+        raise OSError(28, "No space left on device")
 
-def test_unknown_name() -> None:
-    names = ", ".join(f"'{name}'" for name in shipped("models"))
-    assert refusal("lamplit") == (
-        "'lamplit': found the unknown model 'lamplit'; did you mean 'lamplet'? "
-        "(a path to a file works too, such as ./lamplit.yaml)"
-    )
-    assert refusal("qqq") == (
-        f"'qqq': found the unknown model 'qqq'; expected one of {names} "
-        "(a path to a file works too, such as ./qqq.yaml)"
-    )
-
-
-def test_name_of_a_regime_is_no_model() -> None:
-    assert refusal("ten-minute").startswith("'ten-minute': found the unknown model 'ten-minute'; ")
-
-
-def test_path_has_a_separator_or_an_ending(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    (tmp_path / "lamplet").write_bytes(MOTE.read_bytes())
-    (tmp_path / "mote.yaml").write_bytes(MOTE.read_bytes())
-    monkeypatch.chdir(tmp_path)
-    assert load_model("lamplet").name == "Lamplet"
-    assert load_model("./lamplet").name == "Mote"
-    assert load_model(Path("lamplet")).name == "Mote"
-    assert load_model("mote.yaml").id == "mote"
-    assert refusal("none.yaml") == "none.yaml: no such file; expected a YAML file"
-
-
-def test_object_is_returned_as_it_is() -> None:
-    model = load_model(MOTE)
-    assert load_model(model) is model
-    regime = load_regime(VALID / "twice-an-hour.regime.yaml")
-    assert load_regime(regime, model) is regime
-    with pytest.raises(SpecError, match="unknown need 'hunger'"):
-        load_regime(regime, load_model(VALID / "words-of-yaml.model.yaml"))
-
-
-def test_every_shipped_regime_goes_with_every_shipped_model_that_has_its_names() -> None:
-    for model in map(load_model, shipped("models")):
-        if set(load_model("lamplet").care) <= set(model.care):
-            for regime in map(load_regime, shipped("regimes")):
-                if not {step.do for step in regime.routine} - set(model.care):
-                    check_together(model, regime)
-
-
-def test_reading_files_loads_no_heavy_package() -> None:
-    code = (
-        "import sys, petsim.spec.library, petsim.spec.schema\n"
-        "heavy = {'numpy', 'pandas', 'scipy', 'simpy', 'numba', 'matplotlib'} & set(sys.modules)\n"
-        "print(sorted(heavy))\n"
-    )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
-    assert (done.stdout, done.stderr) == ("[]\n", "")
+    monkeypatch.setattr(Path, "write_text", half)
+    with pytest.raises(OSError, match="No space left on device"):
+        write_starter("model", tmp_path / "start.yaml")
+    assert list(tmp_path.iterdir()) == []

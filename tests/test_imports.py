@@ -1,0 +1,97 @@
+"""Which part of the package may import which, and what importing it costs."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import petsim
+
+PACKAGE = Path(petsim.__file__).parent
+MODULES = sorted(PACKAGE.rglob("*.py"))
+LAYERS = ("spec", "life", "study", "view", "cli", "__main__")
+SLOW = ("pandas", "pydantic", "simpy", "scipy", "numpy")
+
+
+def imported(path: Path) -> set[str]:
+    """The modules that a file imports, also those for type checking only."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: a relative import"
+            assert node.module is not None
+            found |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+    return found
+
+
+def layer(module: str) -> str:
+    """The part of the package a module belongs to; the package itself is none."""
+    parts = module.split(".")
+    return parts[1] if parts[0] == "petsim" and len(parts) > 1 and parts[1] in LAYERS else ""
+
+
+def name(path: Path) -> str:
+    return ".".join(("petsim", *path.relative_to(PACKAGE).with_suffix("").parts))
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name)
+def test_imports_flow_one_way(path: Path) -> None:
+    own = layer(name(path))
+    below = {layer(module) for module in imported(path)} - {""}
+    if own:
+        allowed = set(LAYERS[: LAYERS.index(own) + 1])
+        assert below <= allowed, f"{name(path)} imports from {sorted(below - allowed)}"
+    else:
+        assert path == PACKAGE / "__init__.py"
+
+
+def test_every_layer_is_there() -> None:
+    assert {layer(name(path)) for path in MODULES} == {"", *LAYERS}
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name)
+def test_nothing_draws_pictures(path: Path) -> None:
+    assert not any(module.split(".")[0] == "matplotlib" for module in imported(path))
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "import petsim",
+        "import petsim; dir(petsim)",
+        "from petsim.cli import main; main(['--help'])",
+        "from petsim.cli import main; main(['compare', '--help'])",
+    ],
+)
+def test_these_load_nothing_slow(code: str) -> None:
+    program = (
+        f"import sys\ntry:\n    {code}\nexcept SystemExit:\n    pass\n"
+        f"print('loaded:', *(set({SLOW!r}) & sys.modules.keys()))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.splitlines()[-1] == "loaded:"
+
+
+def test_the_check_for_slow_modules_can_fail() -> None:
+    program = f"import sys, petsim.spec.model; print(*(set({SLOW!r}) & sys.modules.keys()))"
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.split() == ["pydantic"]
+
+
+def test_every_public_name_is_there() -> None:
+    assert {"compare", "simulate", "load_model", "Policy"} <= set(dir(petsim))
+    for public in dir(petsim):
+        assert hasattr(petsim, public)
+
+
+def test_an_unknown_public_name_is_told_as_python_does() -> None:
+    with pytest.raises(AttributeError, match=r"^module 'petsim' has no attribute 'simulates'$"):
+        _ = petsim.simulates
