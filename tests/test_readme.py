@@ -1,0 +1,89 @@
+"""What the README shows is what happens.
+
+After a change that is meant, `python -m tests.test_readme` writes the outputs anew.
+"""
+
+import os
+import re
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from petsim.spec.library import load_model, load_regime
+
+README = Path(__file__).parents[1] / "README.md"
+TEXT = README.read_text(encoding="utf-8")
+CONSOLE = re.compile(r"(<!-- output -->\n```console\n\$ petsim ([^\n]+)\n)(.*?)(```\n)", re.DOTALL)
+COMMANDS = [match[2] for match in CONSOLE.finditer(TEXT)]
+
+
+def block(after: str) -> str:
+    """The code block that follows a text of the README."""
+    match = re.search(re.escape(after) + r".*?```\w*\n(.*?)```", TEXT, re.DOTALL)
+    assert match is not None
+    return match[1]
+
+
+def printed(command: str, folder: Path) -> str:
+    """What a petsim command prints in a folder with the README's policy."""
+    policy = folder / "attentive.py"
+    policy.write_text(block("<!-- file: attentive.py -->"), encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "petsim", *shlex.split(command)],
+        cwd=folder,
+        env=os.environ | {"COLUMNS": "80"},
+        capture_output=True,
+        encoding="utf-8",
+        check=True,
+    )
+    assert done.stderr == ""
+    return done.stdout
+
+
+def test_readme_shows_outputs():
+    assert len(COMMANDS) >= 3
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_output_is_as_shown(command, tmp_path):
+    shown = next(match[3] for match in CONSOLE.finditer(TEXT) if match[2] == command)
+    assert printed(command, tmp_path) == shown
+
+
+def test_first_command_asks_what_is_shown_first():
+    assert block("<!-- first command -->").rstrip().endswith(f"petsim {COMMANDS[0]}")
+
+
+def test_policy_passes_its_check(tmp_path):
+    printed("check ./attentive.py:Attentive", tmp_path)
+
+
+def test_regime_loads(tmp_path):
+    path = tmp_path / "mine.yaml"
+    path.write_text(block("A regime is a page long at most:"), encoding="utf-8")
+    assert load_regime(path, load_model("lamplet")).passes == 1
+
+
+def test_python_example_runs():
+    exec(block("## From Python"), {})
+
+
+def test_links_lead_somewhere():
+    for link in re.findall(r"\]\(([^)#]+)[^)]*\)", TEXT):
+        assert (README.parent / link).exists(), link
+
+
+def write_outputs(folder: Path) -> None:
+    """Put what the commands print now into the README."""
+    text = CONSOLE.sub(lambda match: match[1] + printed(match[2], folder) + match[4], TEXT)
+    README.write_text(text, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    import tempfile
+
+    with tempfile.TemporaryDirectory() as scratch:
+        write_outputs(Path(scratch))
