@@ -53,6 +53,18 @@ def test_no_check_is_due_before_first():
     assert started(every="10 s", first="35 s") == [35, 45, 55, 65, 75]
 
 
+def test_no_check_is_due_before_first_whatever_window_or_stage_holds_then():
+    windows = [window(0, 8, 1), window(20, 30, 5)]
+    grid = {"every": "10 s", "first": "35 s", "windows": windows, "by_stage": {"young": "7 s"}}
+    assert started(**grid) == [35, 42, 49, 56, 63, 70, 77]
+
+
+def test_jittered_grid_begins_with_first_as_its_due_check_0():
+    expected = [35 + 10 * k + lateness(0, k, 9) for k in range(5)]
+    life = checks(until=89, every="10 s", first="35 s", jitter="9 s", windows=[window(0, 30, 10)])
+    assert times(life, "check") == [t for t in expected if t < 89]
+
+
 def test_grid_has_no_memory_when_the_interval_changes():
     assert started(every="10 s", first="3 s", windows=[window(25, 60, 7)]) == [
         3,

@@ -533,6 +533,15 @@ def test_growth_in_the_second_of_falling_asleep_into_a_stage_that_does_not_sleep
     assert story(live(model, until=100)) == ["0 birth sprig", "30 growth tree"]
 
 
+def test_growth_takes_the_sleep_of_the_old_stage_away():
+    awake = pet(fields(sleeps=[span(30, 60)]), {}, lasts="20 s")
+    assert story(live(awake, until=100)) == ["0 birth sprig", "20 growth tree"]
+    asleep = pet(fields(sleeps=[span(10, 60)]), {}, lasts="20 s")
+    assert story(live(asleep, until=100))[1:] == ["10 asleep", "20 growth tree", "20 awake"]
+    other = pet(fields(sleeps=[span(30, 60)]), fields(sleeps=[span(50, 90)]), lasts="20 s")
+    assert story(live(other, until=100))[2:] == ["50 asleep", "90 awake"]
+
+
 def test_growth_into_sleep_draws_the_next_misbehaviour_once():
     rates = fields(misbehaviour=fields(every="10 s", window="90 s"))
     model = pet(rates, rates | fields(sleeps=[span(20, 50)]), lasts="20 s")
