@@ -7,7 +7,9 @@ Each quantity is read from text by a function that raises MisfitError, and is wr
 from __future__ import annotations
 
 import math
+import operator
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -53,7 +55,14 @@ _DAY_OF_WORD = {
     for day, name in enumerate(WEEKDAYS)
     for word in (name, name[:3], name.lower(), name[:3].lower())
 }
-OPERATORS = ("at least", "at most", "below", "above", "exactly")
+OPERATORS: dict[str, Callable[[int, int], bool]] = {
+    "at least": operator.ge,
+    "at most": operator.le,
+    "below": operator.lt,
+    "above": operator.gt,
+    "exactly": operator.eq,
+}
+"""What the words of a comparison mean."""
 
 A_TIME = "expected a time with its unit, such as 20 min or 1 h 30 min"
 A_CHANCE = "expected a chance from 0% to 100%, such as 70% or 0.7"
@@ -374,13 +383,7 @@ class Comparison:
 
     def holds(self, value: int) -> bool:
         """Say whether a value satisfies it."""
-        return {
-            "at least": value >= self.number,
-            "at most": value <= self.number,
-            "below": value < self.number,
-            "above": value > self.number,
-            "exactly": value == self.number,
-        }[self.op]
+        return OPERATORS[self.op](value, self.number)
 
     def possible(self, largest: int = LARGEST) -> bool:
         """Say whether any whole number from 0 to the largest satisfies it."""

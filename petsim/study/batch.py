@@ -5,13 +5,18 @@ from __future__ import annotations
 import os
 import pickle
 import signal
+from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property
 from html import escape
 from itertools import islice
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import cloudpickle
+import numpy as np
+from numpy.typing import NDArray
 
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import columns
@@ -34,7 +39,15 @@ if TYPE_CHECKING:
 # Enough lives that handing them out costs nothing, few enough that all processors end together.
 _CHUNK = 20
 
-Rows = list[tuple[Any, ...]]
+_LABELS = ("outcome", "died")
+"""The columns that hold a word; all others hold whole numbers."""
+
+
+class Chunk(NamedTuple):
+    """Rows of the table of lives: the columns of words by name, and all others in order."""
+
+    labels: dict[str, list[str]]
+    numbers: NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -152,11 +165,19 @@ def lived(
     if workers < 1:
         raise ArgumentError(f"workers: {workers}; expected at least 1")
     names = [column.name for column in columns(model)]
-    frames = []
-    for rows in _chunks(engine(model, caretaker, span), seed, lives, workers):
-        frames.append(pd.DataFrame(rows, columns=names))
-        shown.update(len(rows))
-    table = pd.concat(frames, ignore_index=True).astype({"outcome": "category", "died": "category"})
+    numbers = np.empty((lives, len(names) - len(_LABELS)), dtype=np.int64)
+    labels: dict[str, list[str]] = {name: [] for name in _LABELS}
+    done = 0
+    for chunk in _chunks(engine(model, caretaker, span), seed, lives, workers):
+        numbers[done : done + len(chunk.numbers)] = chunk.numbers
+        for name in _LABELS:
+            labels[name] += chunk.labels[name]
+        done += len(chunk.numbers)
+        shown.update(len(chunk.numbers))
+    counted = [name for name in names if name not in _LABELS]
+    table = pd.DataFrame(numbers, columns=counted, copy=False)
+    for name in _LABELS:
+        table.insert(names.index(name), name, pd.Series(labels[name], dtype="category"))
     return Batch(model, caretaker.name, seed, span, table)
 
 
@@ -167,46 +188,52 @@ def _processors() -> int:
     return os.cpu_count() or 1
 
 
-def _chunks(ready: ReferenceEngine, seed: int, lives: int, workers: int) -> Iterator[Rows]:
-    """The rows of all lives, in order, in chunks."""
+def _chunks(ready: ReferenceEngine, seed: int, lives: int, workers: int) -> Iterator[Chunk]:
+    """The rows of all lives, in order."""
     starts = range(0, lives, _CHUNK)
     work = [(seed, range(start, min(start + _CHUNK, lives))) for start in starts]
-    if workers == 1 or len(work) == 1 or not _travels(ready):
-        yield from (_rows(ready, *task) for task in work)
+    packed = _packed(ready) if workers > 1 and len(work) > 1 else None
+    if packed is None:
+        yield from (_lives(ready, *task) for task in work)
         return
-    with ProcessPoolExecutor(min(workers, len(work)), None, _take, (ready,)) as pool:
+    with ProcessPoolExecutor(min(workers, len(work)), None, _take, (packed,)) as pool:
         # Few tasks at a time, so that an error or Ctrl-C waits for no more than these.
         tasks = iter(work)
-        pending = [pool.submit(_chunk, *task) for task in islice(tasks, 2 * workers)]
+        pending = deque(pool.submit(_work, *task) for task in islice(tasks, 2 * workers))
         while pending:
-            rows = pending.pop(0).result()
-            pending += [pool.submit(_chunk, *task) for task in islice(tasks, 1)]
-            yield rows
+            chunk = pending.popleft().result()
+            pending.extend(pool.submit(_work, *task) for task in islice(tasks, 1))
+            yield chunk
 
 
-def _travels(ready: ReferenceEngine) -> bool:
-    """Whether other processes can be sent the engine; a class made in a notebook can't be."""
+def _packed(ready: ReferenceEngine) -> bytes | None:
+    """The engine as other processes can be sent it, if they can be.
+
+    A policy's class may come from a notebook, where plain pickle would leave it behind.
+    """
     try:
-        pickle.dumps(ready)
+        packed: bytes = cloudpickle.dumps(ready)
     except (pickle.PicklingError, AttributeError, TypeError):
-        return False
-    return True
+        return None
+    return packed
 
 
 _engine: ReferenceEngine | None = None
 
 
-def _take(ready: ReferenceEngine) -> None:
+def _take(packed: bytes) -> None:
     global _engine  # noqa: PLW0603  a worker's only state, set once when it starts
-    _engine = ready
+    _engine = cloudpickle.loads(packed)
     # Ctrl-C is the parent's to answer; a worker ends without a word, even in an endless policy.
     signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
-def _chunk(seed: int, numbers: range) -> Rows:
+def _work(seed: int, lives: range) -> Chunk:
     assert _engine is not None
-    return _rows(_engine, seed, numbers)
+    return _lives(_engine, seed, lives)
 
 
-def _rows(ready: ReferenceEngine, seed: int, numbers: range) -> Rows:
-    return [tuple(ready.live(seed, n, traced=False).summary.values()) for n in numbers]
+def _lives(ready: ReferenceEngine, seed: int, lives: range) -> Chunk:
+    rows = [ready.live(seed, number, traced=False).summary for number in lives]
+    labels = {name: [row.pop(name) for row in rows] for name in _LABELS}
+    return Chunk(labels, np.array([list(row.values()) for row in rows], dtype=np.int64))
