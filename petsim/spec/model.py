@@ -414,14 +414,18 @@ def _own(form: Form, stage: Stage, context: Any) -> dict[str, Any]:
     return own
 
 
+_WHOLE = ("doses",)
+"""Mappings that mean nothing in part: chances that sum to 1."""
+
+
 def overlay(under: Mapping[str, Data], over: Mapping[str, Data]) -> dict[str, Data]:
-    """Lay a mapping over another: mappings merge, `none` takes away, anything else replaces."""
+    """Lay a mapping over another: blocks merge, `none` takes away, anything else replaces."""
     merged = dict(under)
     for key, value in over.items():
         below = merged.get(key)
         if value == "none" and key in under:
             del merged[key]
-        elif isinstance(value, dict) and isinstance(below, dict):
+        elif isinstance(value, dict) and isinstance(below, dict) and key not in _WHOLE:
             merged[key] = overlay(below, value)
         else:
             merged[key] = value
@@ -433,7 +437,7 @@ def difference(under: Mapping[str, Any], merged: Mapping[str, Any]) -> dict[str,
     over: dict[str, Any] = {}
     for key in (*merged, *(key for key in under if key not in merged)):
         value, below = merged.get(key, "none"), under.get(key)
-        if isinstance(value, dict) and isinstance(below, dict):
+        if isinstance(value, dict) and isinstance(below, dict) and key not in _WHOLE:
             within = difference(below, value)
             if within:
                 over[key] = within

@@ -142,7 +142,7 @@ def test_form_takes_away_and_replaces(overlay: Model) -> None:
     assert wild.illness is not None
     assert (calm.illness.base, calm.illness.grace) == (0.0, None)
     assert calm.illness.doses == stage.illness.doses
-    assert wild.illness.doses == {1: 0.6, 2: 0.2, 3: 0.2}
+    assert wild.illness.doses == {2: 0.2, 3: 0.8}
     assert wild.illness.grace == stage.illness.grace == 4500
     assert wild.fatal_after == {"hunger": None}
     assert len(wild.sleeps) == 2

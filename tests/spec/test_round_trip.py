@@ -100,6 +100,12 @@ def test_difference_undoes_overlay() -> None:
     assert under["a"] == {"x": "1", "y": "2"}
 
 
+def test_doses_replace_doses() -> None:
+    under, over = {"doses": {"1": "60%", "2": "40%"}}, {"doses": {"2": "50%", "3": "50%"}}
+    assert overlay(under, over) == over
+    assert difference(under, over) == over
+
+
 def test_written_text_has_the_keys_in_the_order_of_the_class() -> None:
     text = as_yaml(load_model("lamplet"))
     keys = [line.partition(":")[0] for line in text.splitlines() if line[0] not in " -"]
