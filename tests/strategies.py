@@ -302,7 +302,7 @@ def _forms(
     forms = {}
     for place, (name, stage) in enumerate(stage_of.items()):
         successors = draw(st.permutations(nexts[name]))
-        if successors and draw(chance(50)):
+        if successors and draw(chance(80)):
             successors = [draw(st.sampled_from(names[place + 1 :])), *successors]
         forms[name] = {"stage": stage, "lasts": draw(laws(unit, 6, 12, 30, 60))}
         if stage != "egg" and draw(chance(30)):
@@ -336,17 +336,17 @@ def _overrides(draw: Any, unit: int, begins: str, needs: Data, stage: Data) -> D
 @st.composite
 def _conditions(draw: Any, causes: list[str]) -> Data:
     misses = st.one_of(
-        comparisons(4), st.dictionaries(st.sampled_from(causes), comparisons(3), min_size=1)
+        comparisons(2), st.dictionaries(st.sampled_from(causes), comparisons(2), min_size=1)
     )
     conditions = some(
         draw,
-        50,
+        40,
         misses_in_form=misses,
         misses_in_life=misses,
         discipline=st.sampled_from(["at least 4", "at most 30", "below 50", "above 90", "0"]),
         weight=st.sampled_from(["at least 4", "below 6", "above 9", "exactly 3"]),
     )
-    return conditions or {"misses in life": draw(comparisons(4))}
+    return conditions or {"misses in form": draw(comparisons(4))}
 
 
 # Regimes

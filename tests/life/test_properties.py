@@ -264,6 +264,14 @@ class Ledger:
         assert event.value == self.row["misses"]
 
     def _death(self, event):
+        # misses of that second count
+        assert event.t not in [
+            due for (kind, _), due in self.due_by_clock.items() if kind == "miss"
+        ]
+        if not self.asleep:
+            assert self.awake_s not in [
+                due for (kind, _), due in self.due.items() if kind == "miss"
+            ]
         if event.what == UNTREATED:
             assert self.due_by_clock["death", "illness"] == event.t
         elif event.what == NEGLECT:
@@ -276,7 +284,7 @@ class Ledger:
 
     def _outage_begins(self, _):
         assert self.power
-        self.power = False
+        self.power, self.landed_without = False, 0
 
     def _outage_ends(self, _):
         assert not self.power
@@ -293,7 +301,12 @@ class Ledger:
     def _undergo(self, kind, name):
         action = self.model.care[name]
         if kind == "slipped":
+            assert self.power
             return
+        if not self.power:
+            # only what was under way when it failed
+            self.landed_without += 1
+            assert self.landed_without == 1
         assert (kind == "refused") == self._refuses(action)
         if kind == "lost":
             assert action.works < 1
