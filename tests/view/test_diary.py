@@ -1,0 +1,599 @@
+"""Diaries of small lives, word for word: above all, why each care miss was one."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from petsim.life.kinds import ILLNESS, LIGHTS, Kind
+from petsim.life.simulation import simulate
+from petsim.life.streams import uniform
+from petsim.view.diary import KINDS_OF, diary
+from petsim.view.past import Past
+from tests.life.worlds import (
+    LONG,
+    base_for,
+    care,
+    fields,
+    ill_at,
+    live,
+    needs,
+    per_day,
+    pet,
+    regime,
+    seed_where,
+    unit_exponential,
+)
+from tests.strategies import World, worlds
+
+MINUTE, HOUR, DAY = 60, 3600, 86_400
+EMPTY = fields(drops={"hunger": "1 min"}, grace={"hunger": "10 min"})
+FEED = {"when": {"hunger": "below 1"}, "do": "feed"}
+
+
+def hungry(**more):
+    """A pet whose hunger is empty after a minute, and a miss ten minutes later."""
+    return pet(EMPTY, needs=needs(hunger=1), **more)
+
+
+def each(minutes, *routine, **more):
+    """A regime with a check every so many minutes, the first not at once."""
+    return regime(*routine, every=minutes * MINUTE, first=f"{minutes} min", **more)
+
+
+def told(life, *only):
+    """The diary of a life without its first and last line and the days."""
+    lines = [line for line in diary(life, only or None) if line and not line.startswith("Day ")]
+    return [line.strip() for line in lines[1:] if "followed to here" not in line]
+
+
+def missed(model, caretaker=None, until=HOUR, **options):
+    """The lines of the care misses of a life."""
+    return told(live(model, caretaker, until=until, **options), "misses")
+
+
+# Needs
+
+
+def test_miss_of_a_need_without_a_check():
+    assert missed(hungry()) == [
+        "00:11  CARE MISS 1, hunger: empty since 00:01; no check came in the 10 min allowed"
+    ]
+
+
+def test_miss_that_a_check_saw_coming_and_did_nothing_about():
+    waits = {"when": {"hunger": "exactly 1"}, "do": "feed"}
+    assert missed(hungry(), each(5, waits)) == [
+        "00:11  CARE MISS 1, hunger: empty since 00:01; 10 min allowed",
+        "2 checks from 00:05 to 00:10: saw it, did nothing about it",
+    ]
+
+
+def test_miss_that_a_check_heard_of_and_did_nothing_about():
+    waits = {"when": {"calling": "no"}, "do": "feed"}
+    assert missed(hungry(), each(7, waits))[1:] == ["check at 00:07: saw it, did nothing about it"]
+
+
+def test_miss_that_no_check_looked_for():
+    cleans = {"when": {"waste": "at least 1"}, "do": "clean"}
+    assert missed(hungry(), each(7, cleans))[1:] == ["check at 00:07: did not look at hunger"]
+
+
+def test_further_misses_count_from_the_one_before():
+    model = pet(EMPTY | fields(again_after={"hunger": "20 min"}), needs=needs(hunger=1))
+    assert missed(model, each(12, {"do": "clean"}), until=32 * MINUTE) == [
+        "00:11  CARE MISS 1, hunger: empty since 00:01; no check came in the 10 min allowed",
+        "00:31  CARE MISS 2, hunger: empty since 00:01, missed at 00:11 before; 20 min allowed",
+        "2 checks from 00:12 to 00:24: did not look at hunger",
+    ]
+
+
+def test_miss_of_a_need_empty_from_birth():
+    model = pet(EMPTY, egg="5 min", needs=needs(hunger_starts=0))
+    life = live(model, until=HOUR)
+    assert told(life, "growth", "misses") == [
+        "00:00  begins as seed (egg)",
+        "00:05  grows into sprig (young): hunger is empty",
+        "00:15  CARE MISS 1, hunger: empty since 00:05; no check came in the 10 min allowed",
+    ]
+
+
+def test_miss_of_a_need_that_an_unfair_reprimand_emptied():
+    model = pet(
+        fields(grace={"mood": "10 min"}),
+        needs=needs(mood_starts=2),
+        discipline={"unfair costs": {"mood": 1}},
+    )
+    life = live(model, each(2, {"do": "reprimand"}), until=15 * MINUTE)
+    assert told(life, "misses", "needs") == [
+        "00:04  mood is empty, by an unfair reprimand, it calls",
+        "00:14  CARE MISS 1, mood: empty since 00:04 by an unfair reprimand; 10 min allowed",
+        "4 checks from 00:06 to 00:12: did not look at mood",
+    ]
+
+
+def test_need_fed_and_emptied_again_counts_from_the_last_time():
+    model = pet(fields(drops={"hunger": "6 min"}, grace={"hunger": "10 min"}),
+                needs=needs(hunger=1))  # fmt: skip
+    once = {"when": {"clock": "00:08 to 00:09", "hunger": "below 1"}, "do": "feed"}
+    assert missed(model, each(8, once), until=30 * MINUTE) == [
+        "00:22  CARE MISS 1, hunger: empty since 00:12; 10 min allowed",
+        "check at 00:16: saw it, did nothing about it",
+    ]
+
+
+# Sleep
+
+NIGHT = EMPTY | {"sleeps": ["00:05 to 07:00"]}
+AWAKE_FEED = {"when": {"asleep": "no", "hunger": "below 1"}, "do": "feed"}
+
+
+def test_time_asleep_is_said_not_to_count_where_it_does_not():
+    model = pet(NIGHT, needs=needs(hunger=1))
+    caretaker = regime(AWAKE_FEED, every=20 * MINUTE, first="13 min")
+    assert missed(model, caretaker, until=7 * HOUR + 12 * MINUTE) == [
+        "07:06  CARE MISS 1, hunger: empty since 00:01; 10 min allowed, "
+        "not counting sleep from 00:05 to 07:00",
+        "21 checks from 00:13 to 06:53: found it asleep",
+        "no check came after it woke",
+    ]
+
+
+def test_check_after_waking_is_told_if_there_was_one():
+    model = pet(NIGHT, needs=needs(hunger=1))
+    asleep_feed = {"when": {"asleep": "yes"}, "do": "clean"}
+    caretaker = regime(asleep_feed, every=3 * HOUR + 1800, first="2 min")
+    assert missed(model, caretaker, until=8 * HOUR)[1:] == [
+        "check at 00:02: did not look at hunger",
+        "check at 03:32: found it asleep",
+        "check at 07:02: did not look at hunger",
+    ]
+
+
+def test_times_of_another_day_name_the_weekday():
+    model = pet(EMPTY | {"sleeps": ["22:00 to 07:00"]}, needs=needs(hunger=1),
+                begins="Friday 21:55")  # fmt: skip
+    assert missed(model, until=DAY) == [
+        "07:06  CARE MISS 1, hunger: empty since Friday 21:56; no check came in the 10 min "
+        "allowed, not counting sleep from Friday 22:00 to 07:00"
+    ]
+
+
+# Waste, illness, lights
+
+
+def ill_once_at(second, **more):
+    """An illness block, and a seed under which it strikes in that second and not soon again."""
+    seed = seed_where(lambda seed: 20 * threshold(0, seed) < threshold(1, seed))
+    return fields(base=per_day(base_for(second, seed=seed)), **more), seed
+
+
+def threshold(k, seed):
+    return unit_exponential("illness", k, seed, 0)
+
+
+PILES = fields(waste=fields(every="1 min", pile_max=3, grace="10 min"))
+CLEAN = {"when": {"waste": "at least 1"}, "do": "clean"}
+DOSE = {"when": {"ill": "yes"}, "do": "dose"}
+NIGHTLY = fields(sleeps=["00:10 to 07:00"], lights_grace="15 min")
+LIGHTS_OFF = {"when": {"asleep": "yes", "lights": "on"}, "do": "lights_off"}
+
+
+def test_miss_of_waste():
+    assert missed(pet(PILES)) == [
+        "00:11  CARE MISS 1, waste: uncleaned since 00:01; no check came in the 10 min allowed"
+    ]
+
+
+def test_further_misses_of_waste():
+    again = fields(waste=fields(every="1 min", pile_max=3, grace="10 min", again_after="20 min"))
+    assert missed(pet(again))[1:] == [
+        "00:31  CARE MISS 2, waste: uncleaned since 00:01, missed at 00:11 before; "
+        "no check came in the 20 min allowed",
+        "00:51  CARE MISS 3, waste: uncleaned since 00:01, missed at 00:31 before; "
+        "no check came in the 20 min allowed",
+    ]
+
+
+def test_miss_of_an_illness_with_doses_but_not_enough():
+    ill = {"illness": ill_at(60, doses={"3": "100%"}, grace="20 min")}
+    by_day = {"when": {"ill": "yes", "clock": "00:00 to 00:12"}, "do": "dose"}
+    assert missed(pet(ill), each(5, by_day)) == [
+        "00:21  CARE MISS 1, illness: ill since 00:01, 2 of 3 doses given; 20 min allowed",
+        "2 checks from 00:05 to 00:10: dose",
+        "2 checks from 00:15 to 00:20: saw it, did nothing about it",
+    ]
+
+
+def test_illness_is_a_miss_asleep_too():
+    ill = {"illness": ill_at(60, grace="20 min"), "sleeps": ["00:05 to 07:00"]}
+    waking = {"when": {"asleep": "no", "ill": "yes"}, "do": "dose"}
+    assert missed(pet(ill), each(7, waking)) == [
+        "00:21  CARE MISS 1, illness: ill since 00:01, 0 of 1 doses given; 20 min allowed",
+        "2 checks from 00:07 to 00:14: found it asleep",
+    ]
+
+
+def test_miss_of_lights_left_on():
+    assert missed(pet(NIGHTLY), each(12, CLEAN)) == [
+        "00:25  CARE MISS 1, lights: asleep since 00:10 with the lights on; 15 min allowed",
+        "2 checks from 00:12 to 00:24: did not look at lights",
+    ]
+
+
+def test_miss_of_lights_put_on_again():
+    routine = (
+        {"when": {"clock": "00:12 to 00:13"}, "do": "lights_off"},
+        {"when": {"clock": "00:18 to 00:19"}, "do": "lights_on"},
+    )
+    assert missed(pet(NIGHTLY), each(6, *routine)) == [
+        "00:25  CARE MISS 1, lights: asleep since 00:10 with the lights on again from 00:18; "
+        "15 min allowed",
+        "check at 00:12: lights_off",
+        "check at 00:18: lights_on",
+        "check at 00:24: did not look at lights",
+    ]
+
+
+def test_lights_that_were_never_off_are_not_told_to_be_on_again():
+    routine = {"when": {"clock": "00:18 to 00:19"}, "do": "lights_on"}
+    assert missed(pet(NIGHTLY), each(6, routine)) == [
+        "00:25  CARE MISS 1, lights: asleep since 00:10 with the lights on; 15 min allowed",
+        "check at 00:12: did not look at lights",
+        "check at 00:18: lights_on changed nothing",
+        "check at 00:24: did not look at lights",
+    ]
+
+
+# Eyes
+
+
+@pytest.mark.parametrize(
+    ("model", "step", "eyes", "course"),
+    [
+        (pet(PILES), CLEAN, {"waste": {"overlooks": "100%"}}, "overlooked the waste"),
+        (
+            pet({"illness": ill_at(60, grace="10 min")}),
+            DOSE,
+            {"ill": {"overlooks": "100%"}},
+            "overlooked its illness",
+        ),
+        (
+            pet(NIGHTLY | {"sleeps": ["00:01 to 07:00"], "lights grace": "10 min"}),
+            LIGHTS_OFF,
+            {"lights": {"overlooks": "100%"}},
+            "took the lights for off",
+        ),
+        (
+            pet(NIGHTLY | {"sleeps": ["00:01 to 07:00"], "lights grace": "10 min"}),
+            LIGHTS_OFF,
+            {"asleep": {"overlooks": "100%"}},
+            "took it for awake",
+        ),
+        (hungry(), AWAKE_FEED, {"asleep": {"imagines": "100%"}}, "took it for asleep"),
+        (
+            hungry(),
+            {"when": {"calling": "yes"}, "do": "feed"},
+            {"calling": {"overlooks": "100%"}},
+            "overlooked its call",
+        ),
+    ],
+)
+def test_miss_for_wrong_eyes(model, step, eyes, course):
+    lines = missed(model, each(7, step, eyes=eyes), until=20 * MINUTE)
+    assert lines[1:] == [f"check at 00:07: {course}"]
+
+
+def test_miss_for_a_misread_level():
+    seed = seed_where(lambda seed: uniform(seed, "misread side hunger", 0, 0) < 0.5)
+    eyes = {"hunger": {"misreads": "100%"}}
+    lines = missed(hungry(), each(7, FEED, eyes=eyes), until=20 * MINUTE, seed=seed)
+    assert lines[1:] == ["check at 00:07: read hunger as 1, not 0"]
+
+
+def test_mistake_that_did_not_matter_is_not_the_reason():
+    # the pet sleeps, which is seen; that the lights are on is seen wrongly, and does not matter
+    model = pet(EMPTY | {"sleeps": ["00:05 to 00:20"]}, needs=needs(hunger=1))
+    step = {"when": {"asleep": "no", "lights": "on", "hunger": "below 1"}, "do": "feed"}
+    caretaker = regime(step, every=HOUR, first="7 min", eyes={"lights": {"overlooks": "100%"}})
+    assert missed(model, caretaker)[1:] == [
+        "check at 00:07: found it asleep",
+        "no check came after it woke",
+    ]
+
+
+# Hands, refusals, luck
+
+
+@pytest.mark.parametrize(
+    ("stage", "model", "step", "more", "course"),
+    [
+        ({}, {}, FEED, {"hands": {"feed": {"slips": "100%"}}}, "feed slipped"),
+        ({}, {"care": care(feed={"raises": {"hunger": 1}, "works": "0%"})}, FEED, {}, "feed lost"),
+        (
+            {"misbehaviour": {"every": "2 min", "window": LONG}},
+            {"care": care(feed={"raises": {"hunger": 1}, "refused when": ["misbehaving"]})},
+            FEED,
+            {},
+            "feed refused, it misbehaved",
+        ),
+        (
+            {},
+            {},
+            FEED | {"repeat": 3},
+            {"hands": {"feed": {"slips": "100%"}}},
+            "3 times feed slipped",
+        ),
+    ],
+)
+def test_miss_for_an_action_that_did_not_help(stage, model, step, more, course):
+    lines = missed(hungry_with(stage, model), each(7, step, **more), until=13 * MINUTE)
+    assert lines[1:] == [f"check at 00:07: {course}"]
+
+
+def test_miss_for_an_action_that_the_pet_refused_in_its_sleep():
+    refused = {"raises": {"hunger": 1}, "refused when": ["asleep"]}
+    model = hungry_with({"sleeps": ["00:06 to 00:10"]}, {"care": care(feed=refused)})
+    assert missed(model, regime(FEED, every=HOUR, first="7 min"), until=16 * MINUTE) == [
+        "00:15  CARE MISS 1, hunger: empty since 00:01; 10 min allowed, "
+        "not counting sleep from 00:06 to 00:10",
+        "check at 00:07: feed refused, it was asleep",
+        "no check came after it woke",
+    ]
+
+
+def hungry_with(stage, model):
+    """The hungry pet with more to its stage and more to its model."""
+    return pet(EMPTY | stage, **({"needs": needs(hunger=1)} | model))
+
+
+def test_misbehaviour_is_over_once_reprimanded():
+    feed = {"raises": {"hunger": 1}, "works": "0%", "refused when": ["misbehaving"]}
+    model = hungry_with(
+        {"misbehaviour": {"every": "2 min", "window": "30 min"}}, {"care": care(feed=feed)}
+    )
+    routine = ({"do": "feed"}, {"do": "reprimand"}, {"do": "feed"})
+    assert missed(model, each(7, *routine))[1] == (
+        "check at 00:07: feed refused, it misbehaved, feed lost"
+    )
+
+
+def test_lights_refused_as_the_need_they_raise_is_full():
+    soothing = {"lights": "off", "raises": {"mood": 1}, "refused when": ["full"]}
+    model = pet(NIGHTLY, care=care(lights_off=soothing))
+    assert missed(model, each(12, LIGHTS_OFF))[1:] == [
+        "2 checks from 00:12 to 00:24: lights_off refused, it was full"
+    ]
+
+
+# Checks that did not come, or not to an end
+
+
+def test_checks_skipped_for_want_of_power():
+    outages = {"up": "4 min", "down": "1 h"}
+    assert missed(hungry(), each(3, {"do": "clean"}, outages=outages), until=15 * MINUTE)[1:] == [
+        "check at 00:03: did not look at hunger",
+        "2 checks from 00:06 to 00:09: skipped, the power was out",
+    ]
+
+
+def test_checks_skipped_as_the_last_one_still_went_on():
+    slow = {"feed": {"takes": "5 min", "slips": "100%"}}
+    caretaker = each(3, FEED, hands=slow)
+    assert missed(hungry(), caretaker, until=15 * MINUTE)[1:] == [
+        "check at 00:03: feed slipped",
+        "check at 00:06: skipped, the last one still went on",
+        "check at 00:09: feed slipped",
+    ]
+
+
+def test_check_under_way_when_the_trouble_began_is_told_by_what_it_did_after():
+    # begun at 00:00:30, it cleans for 5 minutes, then feeds in vain
+    hands = {"clean": {"takes": "5 min"}, "feed": {"slips": "100%"}}
+    caretaker = regime({"do": "clean"}, FEED, every=DAY, first="30 s", hands=hands)
+    assert missed(hungry(), caretaker)[1:] == ["check at 00:00: feed slipped"]
+
+
+def test_check_under_way_that_had_nothing_more_to_do_with_it_is_not_told():
+    hands = {"clean": {"takes": "5 min"}}
+    caretaker = regime(FEED, {"do": "clean"}, every=DAY, first="30 s", hands=hands)
+    assert missed(hungry(), caretaker) == [
+        "00:11  CARE MISS 1, hunger: empty since 00:01; no check came in the 10 min allowed"
+    ]
+
+
+def test_check_broken_off_by_an_outage():
+    hands = {"clean": {"takes": "2 min"}}
+    caretaker = each(3, {"do": "clean"}, FEED, hands=hands, outages={"up": "4 min", "down": "1 h"})
+    assert missed(hungry(), caretaker, until=15 * MINUTE)[1:] == [
+        "check at 00:03: broken off, as the power failed",
+        "2 checks from 00:06 to 00:09: skipped, the power was out",
+    ]
+
+
+# What else a diary tells
+
+
+def test_whole_diary_of_a_small_life():
+    model = pet(
+        fields(
+            drops={"hunger": "20 min"},
+            waste=fields(every="25 min", pile_max=3),
+            sleeps=["02:00 to 07:00"],
+            misbehaviour={"every": "30 min", "window": "12 min"},
+        ),
+        egg="5 min",
+        lasts="8 h",
+        adult_lasts="1 h",
+        discipline=fields(starts=50, step=10, lapse_costs=5),
+    )
+    feeds = {"when": {"asleep": "no", "hunger": "below 4"}, "do": "feed", "repeat": "until met"}
+    life = live(model, each(45, {"do": "reprimand"}, feeds), until="death")
+    assert list(diary(life)) == [
+        "life 0 of seed 0: a-pet under a-regime, tree, 0.4 days, 0 care misses",
+        "",
+        "Day 1, Monday",
+        "  00:00  begins as seed (egg)",
+        "  00:05  grows into sprig (young)",
+        "  00:35  misbehaves",
+        "  00:45  check: saw hunger 3; reprimand, feed",
+        "  00:55  waste again, a pile of 2",
+        "  01:15  misbehaves",
+        "  01:20  waste again, a pile of 3",
+        "  01:27  misbehaved since 01:15 without a reprimand: discipline 55",
+        "  01:30  check: saw hunger 2; reprimand (unfair), feed x2",
+        "  01:57  misbehaves",
+        "  02:00  falls asleep",
+        "  02:15  7 checks until 06:45: reprimand x7 (unfair)",
+        "  07:00  wakes",
+        "  07:30  misbehaves",
+        "  07:30  check: saw hunger 1; reprimand, feed x3",
+        "  08:00  misbehaves",
+        "  08:05  grows into tree (adult)",
+        "  08:15  2 checks until 09:00: reprimand x2 (unfair), feed",
+        "  09:05  DIES, old age",
+    ]
+
+
+def test_checks_in_a_row_are_told_together_with_what_they_saw_wrongly():
+    caretaker = each(5, FEED, {"do": "clean"}, eyes={"hunger": {"misreads": "100%"}})
+    lines = told(live(pet(needs=needs(hunger=1)), caretaker, until=16 * MINUTE))
+    assert lines[1].startswith("00:05  3 checks until 00:15: ")
+    assert "clean x3 (wasted)" in lines[1]
+    assert "; saw wrongly hunger x" in lines[1]
+
+
+def test_checks_asked_for_are_told_one_by_one():
+    illness, seed = ill_once_at(60)
+    caretaker = each(5, DOSE, CLEAN, eyes={"waste": {"imagines": "100%"}})
+    life = live(pet({"illness": illness}), caretaker, until=11 * MINUTE, seed=seed)
+    assert told(life, "care") == [
+        "00:05  check: saw ill, wrongly (imagined waste); dose, clean (wasted)",
+        "00:10  check: saw wrongly (imagined waste); clean (wasted)",
+    ]
+
+
+def test_check_that_saw_and_did_nothing():
+    assert told(live(pet(), each(5, DOSE), until=6 * MINUTE), "care") == [
+        "00:05  check: nothing done"
+    ]
+
+
+def test_what_became_of_actions_is_counted():
+    seed = seed_where(
+        lambda seed: (
+            [uniform(seed, "works cheer", 0, k) < 0.5 for k in range(4)]
+            == [True, False, False, True]
+        )
+    )
+    model = pet(
+        needs=needs(mood_starts=0), care=care(cheer={"raises": {"mood": 1}, "works": "50%"})
+    )
+    caretaker = each(5, {"do": "cheer", "repeat": 4}, {"do": "clean", "repeat": 2})
+    assert told(live(model, caretaker, until=6 * MINUTE, seed=seed), "care") == [
+        "00:05  check: cheer x4 (2 lost), clean x2 (wasted)"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("rule", "numbers"),
+    [
+        ({"misses in form": "at most 5"}, "1 misses in form"),
+        ({"misses in life": {"hunger": "at most 5", "waste": "0"}},
+         "1 misses of hunger in life, 0 misses of waste in life"),
+        ({"discipline": "at least 90"}, "discipline 30"),
+        ({"weight": "at least 1", "discipline": "at least 1"}, "discipline 30, weight 7"),
+    ],
+)  # fmt: skip
+def test_growth_tells_the_numbers_that_the_rules_went_by(rule, numbers):
+    model = hungry(lasts="20 min", discipline={"starts": 30}, weight={"starts": 7})
+    model["forms"]["sprig"]["grows into"] = [{"tree": rule}, {"bush": "otherwise"}]
+    model["forms"]["bush"] = {"stage": "adult", "lasts": LONG}
+    life = live(model, until=HOUR)
+    assert (
+        told(life, "growth")[1] == f"00:20  grows into {life.summary['outcome']} (adult): {numbers}"
+    )
+
+
+@pytest.mark.parametrize(
+    ("stage", "model", "line"),
+    [
+        (
+            fields(drops={"hunger": "1 min"}, fatal_after={"hunger": "30 min"}),
+            {"needs": needs(hunger=1)},
+            "00:31  DIES, starved: hunger empty since 00:01",
+        ),
+        (
+            {"illness": ill_at(60, fatal_after="30 min")},
+            {},
+            "00:31  DIES, untreated illness: ill since 00:01",
+        ),
+        (PILES, {"fatal misses": 1}, "00:11  DIES, neglect: 1 care misses"),
+        ({}, {"lasts": "10 min", "adult_lasts": "5 min"}, "00:15  DIES, old age"),
+    ],
+)
+def test_death_tells_what_it_was_of(stage, model, line):
+    assert told(live(pet(stage, **model), until="death"))[-1] == line
+
+
+def test_illness_and_power():
+    illness, seed = ill_once_at(60, doses={"2": "100%"})
+    caretaker = each(5, DOSE, outages={"up": "12 min", "down": "6 min"})
+    life = live(pet({"illness": illness}), caretaker, until=19 * MINUTE, seed=seed)
+    assert told(life, "illness", "power") == [
+        "00:01  falls ill, needs 2 doses",
+        "00:10  is well again",
+        "00:12  the power fails",
+        "00:18  the power is back",
+    ]
+    assert "00:15  check skipped, the power was out" in told(life)
+
+
+def test_end_of_a_life_that_goes_on_is_told():
+    assert (
+        list(diary(live(pet(), until=HOUR)))[-1] == "  01:00  followed to here; outcome: undecided"
+    )
+    outcome = live(pet(lasts="10 min"), until="outcome")
+    assert list(diary(outcome))[-1] == "  00:10  followed to here; outcome: tree"
+
+
+def test_every_kind_of_entry_can_be_kept_to():
+    actions = {Kind.SLIPPED, Kind.REFUSED, Kind.WASTED, Kind.LOST, Kind.UNFAIR, Kind.DONE}
+    assert set().union(*KINDS_OF.values()) == set(Kind) - actions
+
+
+@pytest.mark.parametrize("only", KINDS_OF)
+def test_keeping_to_some_entries_leaves_out_the_others(only):
+    life = simulate("lamplet-quick", "camera-rig", life=3)
+    whole, kept = (list(diary(life, given)) for given in (None, [only]))
+    assert kept[0] == whole[0]
+    assert kept[-1] == whole[-1]
+    if only != "care":
+        assert set(kept) <= set(whole)
+        assert len(kept) < len(whole)
+
+
+# Any life
+
+
+@settings(
+    max_examples=150, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
+)
+@given(worlds())
+def test_misses_come_when_what_is_told_of_them_adds_up(world: World) -> None:
+    life = simulate(world.model, world.regime, seed=world.seed, life=world.life, **world.span)
+    due = []
+
+    class Watched(Past):
+        def _why(self, cause, trouble, t):
+            naps = sum(b - a for a, b in trouble.naps if b is not None)
+            waits = 0 if cause in (ILLNESS, LIGHTS) else naps
+            due.append((t, cause, trouble.counts_from + trouble.allowed + waits))
+            return super()._why(cause, trouble, t)
+
+    Watched(life)
+    assert [(t, cause) for t, cause, _ in due] == [
+        (event.t, event.what) for event in life.log if event.event == Kind.MISS
+    ]
+    assert [t for t, _, _ in due] == [reckoned for _, _, reckoned in due]
+    assert list(diary(life))
