@@ -261,7 +261,7 @@ def _entries(text: str) -> str:
 
 def _new_file(text: str) -> Path:
     path = Path(text)
-    if not path.name:
+    if path.name in ("", ".."):
         raise argparse.ArgumentTypeError(f"{text!r}; expected the name of a new file")
     is_named = path.suffix in (".yaml", ".yml")
     return path if is_named else path.with_name(f"{path.name}.yaml")

@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
+LABELS = ("outcome", "died")
+"""The columns that hold a word; all others hold whole numbers."""
+
+
 class Column(NamedTuple):
     """A column of the table of lives: its name, its unit, and what it holds."""
 

@@ -59,7 +59,7 @@ class Span:
 
     def __str__(self) -> str:
         if self.days is not None:
-            return f"{self.days:g} days"
+            return f"{self.days:g} day" if self.days == 1 else f"{self.days:g} days"
         return "outcome" if self.to_outcome else "death"
 
 

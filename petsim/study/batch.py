@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim.life.caretaker import Caretaker
-from petsim.life.record import columns
+from petsim.life.record import LABELS, columns
 from petsim.life.reference import ReferenceEngine
 from petsim.life.simulation import (
     ArgumentError,
@@ -38,9 +38,6 @@ if TYPE_CHECKING:
 
 # Enough lives that handing them out costs nothing, few enough that all processors end together.
 _CHUNK = 20
-
-_LABELS = ("outcome", "died")
-"""The columns that hold a word; all others hold whole numbers."""
 
 
 class Chunk(NamedTuple):
@@ -165,18 +162,18 @@ def lived(
     if workers < 1:
         raise ArgumentError(f"workers: {workers}; expected at least 1")
     names = [column.name for column in columns(model)]
-    numbers = np.empty((lives, len(names) - len(_LABELS)), dtype=np.int64)
-    labels: dict[str, list[str]] = {name: [] for name in _LABELS}
+    numbers = np.empty((lives, len(names) - len(LABELS)), dtype=np.int64)
+    labels: dict[str, list[str]] = {name: [] for name in LABELS}
     done = 0
     for chunk in _chunks(engine(model, caretaker, span), seed, lives, workers):
         numbers[done : done + len(chunk.numbers)] = chunk.numbers
-        for name in _LABELS:
+        for name in LABELS:
             labels[name] += chunk.labels[name]
         done += len(chunk.numbers)
         shown.update(len(chunk.numbers))
-    counted = [name for name in names if name not in _LABELS]
+    counted = [name for name in names if name not in LABELS]
     table = pd.DataFrame(numbers, columns=counted, copy=False)
-    for name in _LABELS:
+    for name in LABELS:
         table.insert(names.index(name), name, pd.Series(labels[name], dtype="category"))
     return Batch(model, caretaker.name, seed, span, table)
 
@@ -235,5 +232,5 @@ def _work(seed: int, lives: range) -> Chunk:
 
 def _lives(ready: ReferenceEngine, seed: int, lives: range) -> Chunk:
     rows = [ready.live(seed, number, traced=False).summary for number in lives]
-    labels = {name: [row.pop(name) for row in rows] for name in _LABELS}
+    labels = {name: [row.pop(name) for row in rows] for name in LABELS}
     return Chunk(labels, np.array([list(row.values()) for row in rows], dtype=np.int64))

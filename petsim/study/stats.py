@@ -100,6 +100,9 @@ def mean_interval(values: Iterable[float], level: float = 0.95) -> Interval:
     mean = float(sample.mean())
     if n == 1:
         return Interval(mean, math.nan, math.nan)
+    # a sum rounds, and would make a mean and a spread of its own out of values that are all alike
+    if sample.min() == sample.max():
+        return Interval(float(sample[0]), float(sample[0]), float(sample[0]))
     half = float(stdtrit(n - 1, upper) * sample.std(ddof=1)) / math.sqrt(n)
     return Interval(mean, mean - half, mean + half)
 

@@ -60,9 +60,9 @@ def mean(interval: Interval) -> str:
     """A mean over lives with the half-width of its interval, if the lives differ."""
     half = interval.high - interval.estimate
     if math.isnan(half):
-        return f"{interval.estimate:.4g} (one life)"
+        return f"{_four_digits(interval.estimate)} (one life)"
     if half == 0:
-        return f"{interval.estimate:.4g} in every life"
+        return f"{_four_digits(interval.estimate)} in every life"
     digits = _decimals(half)
     return f"{interval.estimate:.{digits}f} ± {half:.{digits}f}"
 
@@ -80,7 +80,12 @@ def _percent(x: float, uncertainty: float) -> str:
 
 def _decimals(uncertainty: float) -> int:
     """Decimals that show two digits of an uncertainty above 0."""
-    return max(0, 1 - math.floor(math.log10(uncertainty)))
+    rounded = float(f"{uncertainty:.1e}")
+    return max(0, 1 - math.floor(math.log10(rounded)))
+
+
+def _four_digits(x: float) -> str:
+    return f"{x:.4g}" if abs(x) < 9999.5 else f"{x:.0f}"
 
 
 def comparison(result: Comparison, width: int = 80) -> str:

@@ -180,6 +180,15 @@ def test_jittered_check_that_comes_in_a_never_is_dropped_uncounted():
     assert life.summary["checks_skipped"] == 0
 
 
+def test_jittered_check_that_comes_when_the_default_is_never_is_dropped_uncounted():
+    seed = seed_where(lambda s: lateness(s, 0, 5) == 0 and lateness(s, 1, 5) >= 2)
+    life = checks(
+        until=40, seed=seed, every="never", first="0 s", jitter="5 s", windows=[window(0, 12, 10)]
+    )
+    assert (times(life, "check"), drawn(life, "jitter")) == ([0], 2)
+    assert life.summary["checks_skipped"] == 0
+
+
 def test_jittered_check_has_the_interval_of_its_due_second():
     # Due at 20 in the last second of its window, it comes when checks are due every 100 s.
     seed = seed_where(lambda s: lateness(s, 2, 5) == 4)
@@ -508,6 +517,16 @@ def test_call_that_the_heard_check_itself_causes_is_pending_anew():
     assert times(life, "check") == [30, 50]
 
 
+def test_call_that_a_check_both_heard_and_on_the_grid_causes_is_pending_anew():
+    model = pet(
+        fields(drops={"hunger": "10 s"}),
+        needs=needs(hunger=1, mood=2),
+        discipline=fields(unfair_costs={"mood": 1}),
+    )
+    caretaker = regime({"do": "reprimand"}, every=30, listens=LISTENS)
+    assert times(live(model, caretaker, until=85), "check") == [0, 30, 50, 60]
+
+
 def test_heard_check_in_the_second_another_ends_follows_it():
     life = heard(hands={"clean": {"takes": "15 s"}}, every="1000 s", first="15 s", until=31)
     assert log(life)[-3:] == ["15 check", "30 wasted clean", "30 check"]
@@ -663,6 +682,20 @@ def test_two_steps_that_name_one_signal_are_two_observations():
     step = {"when": {"waste": "at least 1"}, "do": "clean"}
     life = checked_once(pet(), step, step)
     assert looked(life) == [(10, "waste")] * 2
+
+
+@pytest.mark.parametrize(
+    ("clock", "moments"),
+    [
+        ("00:00 to 24:00 on Tue", range(10, 20)),
+        ("23:59:55 to 00:00:05 on Mon", range(5, 15)),
+        ("23:59:55 to 00:00:05 on Tue", ()),
+    ],
+)
+def test_clock_condition_may_name_weekdays_and_one_past_midnight_is_of_its_opening(clock, moments):
+    caretaker = regime({"when": {"clock": clock}, "do": "clean"}, every=1)
+    life = live(pet(begins="Monday 23:59:50"), caretaker, until=20)
+    assert times(life, "wasted") == list(moments)
 
 
 def test_stage_form_weight_and_clock_are_read():
@@ -827,6 +860,7 @@ def test_slip_of_an_action_cut_off_counts():
     hands = {"clean": {"takes": "50 s", "slips": "100%"}}
     summary = live(pet(), regime(CLEAN, every=100, hands=hands), until=20).summary
     assert (summary["slipped.clean"], summary["done.clean"], summary["presses"]) == (1, 0, 1)
+    assert summary["cut_off"] == 0
 
 
 def test_opening_costs_its_seconds_before_the_first_look_and_its_presses_when_the_check_starts():

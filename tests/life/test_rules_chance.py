@@ -381,6 +381,17 @@ def test_window_of_the_eyes_may_name_weekdays():
     assert [t for t, errs in enumerate(erred(life, "waste")) if errs] == list(range(20, 40))
 
 
+def test_window_of_the_eyes_may_name_weekdays_for_levels_too():
+    windows = [
+        {"during": span(0, 20) + " on Mon", "hunger": {"misreads": "100%"}},
+        {"during": "00:00 to 24:00 on Tue-Sun", "hunger": {"misreads": "100%"}},
+    ]
+    model = pet(begins="Tuesday 23:59:50")
+    life = look(model, ["hunger"], {"hunger": {"misreads": "0%"}, "windows": windows}, until=20)
+    # at full, half of the misreads are clamped to what is there
+    assert drawn(life, "misread side hunger") == 20
+
+
 def test_rate_of_a_look_is_that_of_its_own_second():
     windows = [{"during": span(12, 14), "waste": {"imagines": "100%"}}]
     step = {"when": {"waste": "at least 1"}, "do": "clean"}

@@ -18,6 +18,7 @@ from tests.life.worlds import (
     pet,
     regime,
     saw,
+    seed_where,
     sees,
     span,
     story,
@@ -456,6 +457,31 @@ def test_dormant_levels_stand_can_be_observed_and_count_but_it_does_not_call():
     assert saw(life)
     assert (life.summary["level_s.hunger.2"], life.summary["level_s.mood.0"]) == (60, 60)
     assert saw(live(model, sees({"calling": "yes"}, 50), until=60))
+
+
+def test_hazard_is_summed_left_to_right():
+    # A pet so hardy that the last bit of the sum decides the second.
+    base, per_waste, per_excess, dirty, excess = 1e-9, 1e-9, 3e-9, 10**12, 3
+
+    def due(seed, rate):
+        risk = (base + per_waste * 0 + per_excess * excess) / 86_400 * dirty
+        threshold = unit_exponential("illness", 0, seed)
+        return dirty + max(1, math.ceil((threshold - risk) / (rate / 86_400)))
+
+    rightly = (base + per_waste * 1) + per_excess * excess
+    wrongly = base + (per_waste * 1 + per_excess * excess)
+    assert rightly != wrongly
+    seed = seed_where(lambda seed: dirty + 1 < due(seed, rightly) != due(seed, wrongly) < 9e15)
+    illness = fields(
+        base=f"{base:.9f} per day",
+        per_waste=f"{per_waste:.9f} per day",
+        per_excess=f"{per_excess:.9f} per day",
+        heavy_above=2,
+    )
+    young = {"illness": illness, "waste": fields(every=f"{dirty} s", pile_max=1)}
+    model = pet(young, lasts="9000000000000000 s", weight={"starts": 2 + excess})
+    life = live(model, until=due(seed, rightly) + 10, seed=seed)
+    assert times(life, "ill") == [due(seed, rightly)]
 
 
 def test_illness_threshold_is_drawn_at_birth_even_if_dormant_and_its_hazard_starts_with_life():

@@ -193,8 +193,10 @@ class TestMeanInterval:
         assert interval.estimate == pytest.approx(values.mean(), rel=1e-14)
         assert interval[1:] == pytest.approx(expected, rel=1e-9)
 
-    def test_equal_values_leave_no_doubt(self):
-        assert mean_interval([0.0] * 12) == (0, 0, 0)
+    # the sum of ten times 0.3 is not 3 in binary
+    @pytest.mark.parametrize(("value", "n"), [(0.0, 12), (0.3, 10), (1 / 3, 50)])
+    def test_equal_values_leave_no_doubt(self, value, n):
+        assert mean_interval([value] * n) == (value, value, value)
 
     def test_one_value_says_nothing_of_the_spread(self):
         estimate, low, high = mean_interval([4.0])

@@ -19,11 +19,12 @@ from petsim.life.reference.timers import Due, Seconds, Timer, order
 from petsim.spec.quantities import Distribution
 from petsim.spec.regime import CheckWindow, Regime
 
-# Within the caretaker's turn: what is under way goes on before the check that comes.
+# Within the caretaker's turn: what is under way goes on before the check that comes. Of checks of
+# one second the heard one is first, so that it is pending no more when a call is heard in it.
 _UNDER_WAY = order(Turn.CARETAKER, 0)
-_GRID = order(Turn.CARETAKER, 1)
-_LATE = order(Turn.CARETAKER, 2)
-_HEARD = order(Turn.CARETAKER, 3)
+_HEARD = order(Turn.CARETAKER, 1)
+_GRID = order(Turn.CARETAKER, 2)
+_LATE = order(Turn.CARETAKER, 3)
 
 
 class Hand(NamedTuple):

@@ -362,7 +362,7 @@ class Pet:
         self._risk += self._rate * (now - self._rated_at)
         self._rated_at = now
         self._rate = 0.0 if self.ill else self._hazard()
-        if illness is not None and self._illness.at == now and not self.ill:
+        if illness is not None and self._illness.at == now:
             return  # what falls due in this very second stands
         if self._rate > 0.0:
             wait = min((self._threshold - self._risk) / self._rate, float(LONGEST))

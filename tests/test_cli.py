@@ -1,0 +1,489 @@
+"""The command line: what each command prints, and what it says of what it cannot do."""
+
+import csv
+import errno
+import io
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+
+import petsim
+from petsim.cli import BAD_INPUT, INTERRUPTED, main
+from petsim.spec.library import load, shipped
+from petsim.spec.schema import json_schema
+from petsim.study.batch import _processors
+from petsim.view import diary, show, text
+
+MODEL = "lamplet-quick"
+QUICK = ("--model", MODEL)
+PETSIM = [sys.executable, "-m", "petsim"]
+
+
+@pytest.fixture
+def told(capsys):
+    """Run a command here: its exit code, what it printed, and what it complained of."""
+
+    def run(*arguments):
+        try:
+            main(arguments)
+            code = 0
+        except SystemExit as end:
+            code = end.code or 0
+        return code, *capsys.readouterr()
+
+    return run
+
+
+@pytest.fixture
+def refusal(told):
+    """Run a command that is to be refused: what it complained of."""
+
+    def run(*arguments):
+        code, out, err = told(*arguments)
+        assert (code, out) == (BAD_INPUT, "")
+        assert "Traceback" not in err
+        return err
+
+    return run
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    """An empty directory to work in."""
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def strict(printed):
+    """What a JSON text holds; Python's own NaN and Infinity are none of JSON (RFC 8259)."""
+
+    def refuse(constant):
+        raise AssertionError(constant)
+
+    return json.loads(printed, parse_constant=refuse)
+
+
+# What commands print
+
+
+@pytest.mark.parametrize("columns", [40, 200])
+def test_compare_prints_the_comparison_as_wide_as_the_terminal(columns, told, monkeypatch):
+    monkeypatch.setenv("COLUMNS", str(columns))
+    result = petsim.compare(MODEL, ["ten-minute", "hourly"], lives=5, seed=3, aim="ember", days=1)
+    given = ("--lives", "5", "--seed", "3", "--aim", "ember", "--days", "1")
+    code, out, err = told("compare", "ten-minute", "hourly", *QUICK, *given)
+    assert (code, out, err) == (0, text.comparison(result, columns) + "\n", "")
+
+
+def test_compare_json_holds_these_keys_and_what_python_is_told(told):
+    given = ("--lives", "10", "--seed", "2", "--until", "death", "--json")
+    code, out, err = told("compare", "hourly", "hands-off", *QUICK, *given)
+    data = strict(out)
+    assert (code, err) == (0, "")
+    assert list(data) == [
+        *("petsim", "model", "seed", "lives", "until", "aim", "regimes", "differences")
+    ]
+    [difference] = data["differences"]
+    assert list(difference) == ["of", "against", "aim", "estimate", "low", "high"]
+    python = petsim.compare(MODEL, ["hourly", "hands-off"], lives=10, seed=2, until="death")
+    assert data == python.as_dict()
+
+
+def test_compare_json_of_one_life_says_null_for_what_is_not_known(told):
+    code, out, _ = told("compare", "hourly", *QUICK, "--lives", "1", "--json")
+    [regime] = strict(out)["regimes"]
+    assert code == 0
+    assert regime["intervals"]["presses_per_day"] == {
+        "estimate": regime["presses_per_day"],
+        "low": None,
+        "high": None,
+    }
+
+
+def a_life(**options):
+    return petsim.simulate(MODEL, "hourly", seed=1, life=2, days=0.2, **options)
+
+
+LIFE = ("run", "hourly", *QUICK, "--seed", "1", "--life", "2", "--days", "0.2")
+
+
+@pytest.mark.parametrize("only", [[], ["misses"], ["growth", "needs"], ["care", "misses", "care"]])
+def test_run_prints_the_diary_or_what_is_wanted_of_it(only, told):
+    flags = [flag for name in only for flag in ("--only", name)]
+    code, out, err = told(*LIFE, *flags)
+    assert (code, err) == (0, "")
+    assert out.splitlines() == list(diary.diary(a_life(), only))
+
+
+def test_run_json_is_the_life(told):
+    code, out, err = told(*LIFE, "--json")
+    assert (code, strict(out), err) == (0, a_life().as_dict(), "")
+
+
+def test_run_csv_is_the_event_log(told):
+    code, out, err = told(*LIFE, "--csv")
+    head, *rows = csv.reader(io.StringIO(out))
+    assert (code, head, err) == (0, ["t", "event", "what", "value"], "")
+    assert rows == [
+        [str(e.t), e.event, e.what or "", "" if e.value is None else str(e.value)]
+        for e in a_life().log
+    ]
+
+
+@pytest.mark.parametrize("name", ["plain-clock", "camera-rig"])
+def test_show_prints_a_model_or_a_regime(name, told):
+    assert told("show", name) == (0, show.show(load(name)) + "\n", "")
+
+
+def test_check_prints_a_line_for_each_file_that_is_right(told):
+    assert told("check", "plain-clock", "lamplet", "hourly") == (
+        0,
+        "plain-clock: ok, a model\nlamplet: ok, a model\n"
+        "hourly: ok, a regime that goes with plain-clock, lamplet\n",
+        "",
+    )
+
+
+def test_check_tells_right_from_wrong_on_two_channels(told):
+    code, out, err = told("check", "hourly", "./none.yaml", "hourli")
+    assert (code, out) == (BAD_INPUT, "hourly: ok, a regime that goes with lamplet\n")
+    assert err.splitlines() == [
+        "./none.yaml: no such file; expected a YAML file",
+        "'hourli': found the unknown model or regime 'hourli'; did you mean 'hourly'? "
+        "(a path to a file works too, such as ./hourli.yaml)",
+    ]
+
+
+def test_check_without_a_model_that_can_be_read(told, folder):
+    (folder / "pet.yaml").write_text("petsim: model 1\nname: Some\n")
+    code, out, err = told("check", "hourly", "./pet.yaml")
+    assert code == BAD_INPUT
+    assert out == "hourly: ok, a regime by itself, as no model could be read\n"
+    assert all(line.startswith("./pet.yaml:") for line in err.splitlines())
+
+
+def test_list_names_all_that_is_shipped_with_what_it_says_of_itself(told):
+    code, out, err = told("list")
+    models, regimes = out.split("\n\n")
+    assert (code, err) == (0, "")
+    for shelf, printed in (("models", models), ("regimes", regimes)):
+        title, *lines = printed.splitlines()
+        assert title == shelf.capitalize()
+        about = dict(re.split(" {2,}", line.strip(), maxsplit=1) for line in lines)
+        assert about == {name: load(name).about for name in shipped(shelf)}
+
+
+@pytest.mark.parametrize("kind", ["model", "regime"])
+def test_schema_is_printed_as_json(kind, told):
+    code, out, err = told("schema", kind)
+    assert (code, strict(out), err) == (0, json_schema(kind), "")
+
+
+@pytest.mark.parametrize("kind", ["model", "regime"])
+@pytest.mark.parametrize(
+    ("name", "path"),
+    [("mine", "mine.yaml"), ("a.b", "a.b.yaml"), ("mine.yml", "mine.yml"), ("x.yaml", "x.yaml")],
+)
+def test_new_writes_a_file_that_passes_its_check(kind, name, path, told, folder):
+    said = f"{path}: written, a {kind} to start from; try: petsim check {path}\n"
+    assert told("new", kind, name) == (0, said, "")
+    code, out, err = told("check", path)
+    assert (code, err) == (0, "")
+    assert out.startswith(f"{path}: ok, a {kind}")
+    assert [file.name for file in folder.iterdir()] == [path]
+
+
+def test_version(told):
+    assert told("--version") == (0, f"petsim {petsim.__version__}\n", "")
+
+
+@pytest.mark.parametrize(
+    "command", [[], ["compare"], ["run"], ["show"], ["check"], ["list"], ["new"], ["schema"]]
+)
+def test_help_says_how_a_command_is_used(command, told):
+    code, out, err = told(*command, "--help")
+    assert (code, err) == (0, "")
+    assert out.startswith(f"usage: {' '.join(['petsim', *command])} ")
+
+
+# What they say of bad input
+
+UNKNOWN = "found the unknown"
+PATH_TOO = "(a path to a file works too, such as ./{}.yaml)"
+
+
+@pytest.mark.parametrize(
+    ("command", "message"),
+    [
+        ("compare hourli", f"'hourli': {UNKNOWN} regime 'hourli'; did you mean 'hourly'? "
+         + PATH_TOO.format("hourli")),
+        ("run hourli", f"'hourli': {UNKNOWN} regime 'hourli'; did you mean 'hourly'? "
+         + PATH_TOO.format("hourli")),
+        ("run hourly --model lamplett", f"'lamplett': {UNKNOWN} model 'lamplett'; "
+         "did you mean 'lamplet'? " + PATH_TOO.format("lamplett")),
+        ("compare hourly ./none.yaml", "./none.yaml: no such file; expected a YAML file"),
+        ("show ./none.yaml", "./none.yaml: no such file; expected a YAML file"),
+        ("show ./folder", "./folder: found a directory; expected a YAML file"),
+        ("run ./folder", "./folder: found a directory; expected a YAML file"),
+        ("show ./bytes.yaml", "./bytes.yaml:1:1: found the byte 0xff; expected text in UTF-8"),
+        ("compare hourly hourly",
+         "regimes: hourly, hourly; expected one or more, each of a name of its own"),
+        ("compare hourly --aim becon",
+         "aim: 'becon', no form of the outcome stage 'adult'; did you mean 'beacon'?"),
+        ("compare hourly --days 1e300", "days: 1e+300; expected from one second to 2^53 s"),
+        ("run hourly --days 0.000001", "days: 1e-06; expected from one second to 2^53 s"),
+        ("new model bytes.yaml", "bytes.yaml: is there already; expected a new file"),
+        ("new regime bytes", "bytes.yaml: is there already; expected a new file"),
+        ("new model nowhere/mine",
+         f"nowhere/mine.yaml: cannot be written: {os.strerror(errno.ENOENT)}"),
+        ("new model bytes.yaml/mine",
+         f"bytes.yaml/mine.yaml: cannot be written: {os.strerror(errno.ENOTDIR)}"),
+    ],
+)  # fmt: skip
+def test_bad_input_is_told_in_one_line(command, message, refusal, folder):
+    (folder / "folder").mkdir()
+    (folder / "bytes.yaml").write_bytes(b"\xff\xfe")
+    assert refusal(*command.split()) == message + "\n"
+    assert (folder / "bytes.yaml").read_bytes() == b"\xff\xfe"
+
+
+WHOLE_FROM_1 = "expected a whole number from 1 up"
+WHOLE_FROM_0 = "expected a whole number from 0 up"
+ABOVE_0 = "expected a number of days above 0"
+ENTRIES = "'misses', 'growth', 'care', 'needs', 'illness', 'discipline', 'sleep', 'power'"
+
+
+@pytest.mark.parametrize(
+    ("command", "option", "value", "message"),
+    [
+        *(("compare", "--lives", value, f"{value!r}; {WHOLE_FROM_1}")
+          for value in ("0", "-3", "1e3", "2.5", "ten", "", "²", str(2**64))),
+        *(("compare", "--seed", value, f"{value!r}; {WHOLE_FROM_0}")
+          for value in ("-1", "x", str(2**64), "9" * 5000)),
+        ("run", "--life", "-1", f"'-1'; {WHOLE_FROM_0}"),
+        *(("run", "--days", value, f"{value!r}; {ABOVE_0}")
+          for value in ("0", "-1", "nan", "inf", "two", "")),
+        ("run", "--only", "mises", f"{UNKNOWN} kind of entry 'mises'; did you mean 'misses'?"),
+        ("run", "--only", "zzz", f"{UNKNOWN} kind of entry 'zzz'; expected one of {ENTRIES}"),
+    ],
+)  # fmt: skip
+def test_value_of_an_option_that_is_wrong_is_told(command, option, value, message, refusal):
+    *usage, last = refusal(command, "hourly", f"{option}={value}").splitlines()
+    assert usage[0].startswith(f"usage: petsim {command} ")
+    assert last == f"petsim {command}: error: argument {option}: {message}"
+
+
+@pytest.mark.parametrize("name", ["", ".", "..", "/"])
+def test_new_file_has_a_name(name, refusal, folder):
+    last = refusal("new", "model", name).splitlines()[-1]
+    assert last == f"petsim new: error: argument NAME: {name!r}; expected the name of a new file"
+    assert not list(folder.iterdir())
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        ("--until death --days 1", "argument --days: not allowed with argument --until"),
+        ("--json --csv", "argument --csv: not allowed with argument --json"),
+        ("--only care --json", "argument --json: not allowed with argument --only"),
+    ],
+)
+def test_options_that_contradict_each_other_are_told(options, message, refusal):
+    last = refusal("run", "hourly", *options.split()).splitlines()[-1]
+    assert last == f"petsim run: error: {message}"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "missing"),
+    [([], "COMMAND"), (["compare"], "REGIME"), (["run"], "REGIME"), (["new"], "kind, NAME")],
+)
+def test_argument_that_is_missing_is_named(arguments, missing, refusal):
+    last = refusal(*arguments).splitlines()[-1]
+    assert last.endswith(f"error: the following arguments are required: {missing}")
+
+
+# Policies that misbehave; what each is told is tested in tests/life/test_policies.py
+
+POLICY = """
+class Odd:
+    regime = {{"petsim": "regime 1", "name": "R", "checks": {{"every": "1 h", "first": "0 s"}}}}
+
+    def check(self, look):
+        {body}
+"""
+TWO_HOURS_IN = """if look()["clock"].hour > 10:
+            raise KeyError("lost")
+        return []"""
+
+
+@pytest.mark.parametrize(
+    ("body", "when", "message"),
+    [
+        ('raise ValueError("no idea")', "09:00:00", "raised ValueError: no idea (odd.py, line 6)"),
+        (TWO_HOURS_IN, "11:00:00", "raised KeyError: 'lost' (odd.py, line 7)"),
+        ("return 7", "09:00:00",
+         "check returned 7; yield the names of actions, or return a list of them"),
+        ("yield 'feet'", "09:00:00",
+         "asked for 'feet', which lamplet-quick does not know; did you mean 'feed'? (its actions: "
+         "feed, treat, play, clean, dose, lights_off, lights_on, reprimand)"),
+        ("while True: yield 'dose'", "09:00:00",
+         "never stops: more than 1000 actions in one check"),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("command", [("run",), ("compare", "--lives", "50")], ids=lambda c: c[0])
+def test_policy_that_misbehaves_is_told_with_life_and_time(
+    command, body, when, message, refusal, folder
+):
+    (folder / "odd.py").write_text(POLICY.format(body=body))
+    said = refusal(*command, *QUICK, "--days", "0.2", "./odd.py:Odd")
+    assert said == f"odd:Odd: life 0, day 1 {when}: {message}\n"
+
+
+@pytest.mark.parametrize(
+    ("source", "message"),
+    [
+        ("none.py:Odd", "none.py: no such file; expected a Python file, FILE.py:CLASS"),
+        ("odd.py:Od", "odd.py: Od: found the unknown policy 'Od'; did you mean 'Odd'?"),
+        ("half.py:Odd", "half.py:1:10: found what is not Python: expected ':'; "
+         "expected a file that Python can run"),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("command", ["run", "compare", "check"])
+def test_policy_that_cannot_be_loaded_is_told(command, source, message, refusal, folder):
+    (folder / "odd.py").write_text(POLICY.format(body="yield 'feed'"))
+    (folder / "half.py").write_text("class Odd\n")
+    assert refusal(command, source) == message + "\n"
+
+
+def test_fault_of_petsim_itself_is_not_taken_for_the_users(monkeypatch):
+    def broken():
+        raise ValueError("a fault of ours")
+
+    monkeypatch.setattr(show, "listing", broken)
+    with pytest.raises(ValueError, match="a fault of ours"):
+        main(["list"])
+
+
+# As a process
+
+
+def process(*arguments, **environment):
+    """What a process of its own did that was given these arguments."""
+    return subprocess.run(
+        [*PETSIM, *arguments],
+        env=os.environ | environment,
+        capture_output=True,
+        encoding="utf-8",
+        check=False,
+    )
+
+
+def test_process_exits_with_what_became_of_it():
+    done = process("compare", "hourly", *QUICK, "--lives", "50", "--days", "0.1")
+    assert (done.returncode, done.stderr) == (0, "")
+    done = process("compare", "hourli")
+    assert (done.returncode, done.stdout) == (BAD_INPUT, "")
+    assert done.stderr.startswith("'hourli': ")
+
+
+def test_help_reads_no_yaml():
+    # the other slow packages are in tests/test_imports.py
+    program = (
+        "import sys\nfrom petsim.cli import main\n"
+        "try: main(['compare', '--help'])\nfinally: print('yaml' in sys.modules, file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, encoding="utf-8", check=True
+    )
+    assert done.stderr == "False\n"
+
+
+def test_what_ascii_cannot_show_is_written_out():
+    given = ("compare", "hourly", *QUICK, "--lives", "5", "--days", "0.1")
+    done = process(*given, PYTHONIOENCODING="ascii")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.isascii()
+    assert done.stdout.replace(r"\xb1", "±") == process(*given, PYTHONIOENCODING="utf-8").stdout
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [["list"], ["run", "ten-minute", "--days", "2"], [*LIFE, "--json"], [*LIFE, "--csv"]],
+    ids=["short", "long", "json", "csv"],
+)
+def test_reader_that_has_seen_enough_is_no_error(arguments):
+    reader, writer = os.pipe()
+    os.close(reader)
+    done = subprocess.run(
+        [*PETSIM, *arguments],
+        # with a buffer, as is usual: what is left in it is written at the end
+        env=os.environ | {"PYTHONUNBUFFERED": ""},
+        stdout=writer,
+        stderr=subprocess.PIPE,
+        check=False,
+    )
+    os.close(writer)
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
+BUSY = """
+import os
+from pathlib import Path
+
+class Busy:
+    def check(self, look):
+        Path({begun!r}, str(os.getpid())).touch()
+        {then}
+        return []
+"""
+
+
+def wait_until(holds, patience=30.0):
+    end = time.monotonic() + patience
+    while not holds():
+        assert time.monotonic() < end
+        time.sleep(0.02)
+
+
+def is_over(group):
+    """Whether no process of the group is left."""
+    try:
+        os.killpg(group, 0)
+    except ProcessLookupError:
+        return True
+    return False
+
+
+@pytest.mark.skipif(os.name != "posix", reason="process groups are of POSIX")
+@pytest.mark.parametrize(
+    ("then", "interrupt"),
+    [("while True: pass", os.killpg), ("pass", os.killpg), ("pass", os.kill)],
+    ids=["all, in an endless policy", "all, as a terminal does", "the first alone"],
+)
+def test_interrupt_ends_it_in_one_line_with_all_its_workers(then, interrupt, tmp_path):
+    begun, policy = tmp_path / "begun", tmp_path / "busy.py"
+    begun.mkdir()
+    policy.write_text(BUSY.format(begun=str(begun), then=then))
+    given = ["compare", f"{policy}:Busy", *QUICK, "--days", "0.1", "--lives", "100000"]
+    with subprocess.Popen(
+        [*PETSIM, *given],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        start_new_session=True,
+    ) as running:
+        try:
+            wait_until(lambda: len(list(begun.iterdir())) == _processors())
+            interrupt(running.pid, signal.SIGINT)
+            out, err = running.communicate(timeout=30)
+            assert (running.returncode, out) == (INTERRUPTED, b"")
+            assert err == b"petsim: interrupted\n"
+            wait_until(lambda: is_over(running.pid))
+        finally:
+            if not is_over(running.pid):
+                os.killpg(running.pid, signal.SIGKILL)

@@ -1,0 +1,432 @@
+"""Comparisons as text: every figure worked out anew from the table of lives by other libraries.
+
+Shares are checked against statsmodels' Wilson intervals, means against SciPy's t intervals.
+"""
+
+import math
+import re
+from decimal import Decimal
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.stats import t
+from statsmodels.stats.proportion import proportion_confint
+
+from petsim import compare, load_model
+from petsim.life.simulation import Span
+from petsim.study.batch import Batch
+from petsim.study.compare import Comparison
+from petsim.study.stats import Interval, mean_interval
+from petsim.view.text import comparison, mean, points, share, table, verdict
+from tests.study.test_compare import newcombe
+
+MODEL = load_model("lamplet-quick")
+REGIMES = [
+    *("ten-minute", "hourly", "hands-off", "thirty-minute", "staged", "school-day", "camera-rig"),
+]
+
+
+# Tables
+
+
+def test_table_lines_numbers_up_at_the_decimal_point_and_words_at_the_left():
+    rows = [("a", "9.5 x", "1"), ("bb", "100 %", "+20.5"), ("c", "no", ""), ("d", "-3.25", "-1")]
+    assert table(("", "n", "more"), rows).splitlines() == [
+        "    n        more",
+        "a     9.5 x    1",
+        "bb  100 %    +20.5",
+        "c   no",
+        "d    -3.25    -1",
+    ]
+
+
+def test_table_without_a_head_has_none_and_may_be_indented():
+    assert table(("", ""), [("a", "1"), ("b", "10")], "    ") == "    a   1\n    b  10"
+
+
+# Numbers: two digits of the uncertainty, and the estimate as far
+
+
+@pytest.mark.parametrize(
+    ("interval", "text"),
+    [
+        # half-widths of 25, 2.0, 0.20, 0.019 and 0.0031 points
+        ((0.5, 0.25, 0.75), "50 % (25 to 75)"),
+        ((0.873, 0.852, 0.892), "87.3 % (85.2 to 89.2)"),
+        ((0.01234, 0.01034, 0.01434), "1.23 % (1.03 to 1.43)"),
+        ((0.123456, 0.123266, 0.123646), "12.346 % (12.327 to 12.365)"),
+        ((0.000041, 0.000020, 0.000082), "0.0041 % (0.0020 to 0.0082)"),
+        ((0.0, 0.0, 0.16113), "0 % (at most 16)"),
+        ((0.0, 0.0, 0.003827), "0 % (at most 0.38)"),
+        ((1.0, 0.83887, 1.0), "100 % (at least 84)"),
+        ((1.0, 0.996173, 1.0), "100 % (at least 99.62)"),
+    ],
+)
+def test_share_in_per_cent(interval, text):
+    assert share(Interval(*interval)) == text
+
+
+@pytest.mark.parametrize(
+    ("interval", "text"),
+    [
+        ((491.4, 466.2, 516.6), "491 ± 25"),
+        ((1491.4, 1366.2, 1616.6), "1491 ± 125"),
+        ((12.34, 11.11, 13.57), "12.3 ± 1.2"),
+        ((0.5, 0.488, 0.512), "0.500 ± 0.012"),
+        ((0.0, -0.0034, 0.0034), "0.0000 ± 0.0034"),
+        # a half-width of 9.97 is 10 in two digits
+        ((50.0, 40.03, 59.97), "50 ± 10"),
+        ((15.0, math.nan, math.nan), "15 (one life)"),
+        ((20448.0, math.nan, math.nan), "20448 (one life)"),
+        ((9999.7, 9999.7, 9999.7), "10000 in every life"),
+        ((0.20163, math.nan, math.nan), "0.2016 (one life)"),
+        ((0.0, 0.0, 0.0), "0 in every life"),
+        ((2.5, 2.5, 2.5), "2.5 in every life"),
+    ],
+)
+def test_mean_over_lives(interval, text):
+    assert mean(Interval(*interval)) == text
+
+
+@pytest.mark.parametrize("n", [2, 10, 50])
+def test_mean_of_lives_that_are_all_alike_has_no_spread_by_rounding(n):
+    assert mean(mean_interval([0.3] * n)) == "0.3 in every life"
+
+
+@pytest.mark.parametrize(
+    ("interval", "text"),
+    [
+        ((-0.9, -0.97, -0.64), "-90 (-97 to -64)"),
+        ((0.125, 0.034, 0.216), "+12.5 (+3.4 to +21.6)"),
+        ((0.0, -0.0021, 0.0021), "+0.00 (-0.21 to +0.21)"),
+    ],
+)
+def test_difference_in_percentage_points_with_its_sign(interval, text):
+    assert points(Interval(*interval)) == text
+
+
+# Whole comparisons
+
+
+def decimals(uncertainty):
+    """Decimals down to the second digit of an uncertainty."""
+    return max(0, 1 - Decimal(uncertainty).adjusted())
+
+
+def share_of(flags):
+    """The share of lives for which something holds, as it is to be printed."""
+    count, n = int(sum(flags)), len(flags)
+    low, high = (100 * end for end in proportion_confint(count, n, method="wilson"))
+    if count == 0:
+        return f"0 % (at most {high:.{decimals(high)}f})"
+    if count == n:
+        return f"100 % (at least {low:.{decimals(100 - low)}f})"
+    digits = decimals((high - low) / 2)
+    return f"{100 * count / n:.{digits}f} % ({low:.{digits}f} to {high:.{digits}f})"
+
+
+def mean_of(values):
+    """The mean of a number a life, as it is to be printed."""
+    values = np.asarray(values, dtype=float)
+    if len(values) == 1:
+        return f"{values[0]:.4g} (one life)"
+    if np.ptp(values) == 0:
+        return f"{values[0]:.4g} in every life"
+    half = t.ppf(0.975, len(values) - 1) * np.std(values, ddof=1) / np.sqrt(len(values))
+    digits = decimals(half)
+    return f"{np.mean(values):.{digits}f} ± {half:.{digits}f}"
+
+
+ODDS = "Odds of each outcome, share of lives"
+MISSES = "Care misses a life"
+DEATHS = "Deaths, share of lives"
+WORK = "Work"
+
+
+def odds(lives, everywhere):
+    forms = [name for name, form in MODEL.forms.items() if form.stage == "adult"]
+    others = [o for o in (*MODEL.deaths, "undecided") if (everywhere["outcome"] == o).any()]
+    labels = {o: "beacon (the aim)" if o == "beacon" else o for o in (*forms, *others)}
+    return {label: share_of(lives["outcome"] == outcome) for outcome, label in labels.items()}
+
+
+def spent_in(lives, stage):
+    """For each life, whether some of it was followed in a stage."""
+    forms = [name for name, form in MODEL.forms.items() if form.stage == stage]
+    return sum(
+        (lives[f"entered_s.{form}"] >= 0) & (lives[f"entered_s.{form}"] < lives["end_s"])
+        for form in forms
+    )
+
+
+def misses(lives, everywhere):
+    cells = {"in all": mean_of(lives["misses"])}
+    cells |= {f"cause {cause}": mean_of(lives[f"misses.{cause}"]) for cause in MODEL.causes}
+    for stage in ("infant", "juvenile", "adolescent", "adult", "elder"):
+        columns = [f"misses_in.{f}" for f, form in MODEL.forms.items() if form.stage == stage]
+        if spent_in(everywhere, stage).any():
+            there = spent_in(lives, stage).any()
+            total = lives[columns].sum(axis="columns")
+            cells[f"as {stage}"] = mean_of(total) if there else "no life got there"
+    return cells
+
+
+def deaths(lives, everywhere, to_outcome):
+    cells = {"before the outcome": share_of([o in MODEL.deaths for o in lives["outcome"]])}
+    if not to_outcome:
+        cells["in all"] = share_of([cause in MODEL.deaths for cause in lives["died"]])
+    happened = [cause for cause in MODEL.deaths if (everywhere["died"] == cause).any()]
+    return cells | {f"cause {cause}": share_of(lives["died"] == cause) for cause in happened}
+
+
+def work(lives):
+    days = lives["end_s"] / 86_400
+    return {
+        "presses a day": mean_of(lives["presses"] / days),
+        "presses a day in quiet hours": mean_of(lives["quiet_presses"] / days),
+        "checks a day": mean_of(lives["checks"] / days),
+        "checks skipped a day": mean_of(lives["checks_skipped"] / days),
+        "days followed": mean_of(days),
+    }
+
+
+def expected(result):
+    """What each section says of each regime, row by row."""
+    everywhere = pd.concat([batch.lives for batch in result.batches])
+    found = {}
+    for batch in result.batches:
+        lives = batch.lives
+        found[ODDS, batch.regime] = odds(lives, everywhere)
+        found[MISSES, batch.regime] = misses(lives, everywhere)
+        found[DEATHS, batch.regime] = deaths(lives, everywhere, batch.span.to_outcome)
+        found[WORK, batch.regime] = work(lives)
+    return found
+
+
+def sections(printed):
+    """The tables of a comparison in their order: title, regimes and lines."""
+    for part in printed.split("\n\n"):
+        title, *lines = part.split("\n")
+        if title in (ODDS, MISSES, DEATHS, WORK):
+            yield title, re.split(" {2,}", lines[0].strip()), lines
+
+
+def read(printed):
+    """What is printed in each section of each regime, row by row."""
+    found = {}
+    for title, regimes, lines in sections(printed):
+        for line in lines[1:]:
+            label, *cells = re.split(" {2,}", line.strip())
+            for regime, cell in zip(regimes, cells, strict=True):
+                found.setdefault((title, regime), {})[label] = cell
+    return found
+
+
+@pytest.fixture(scope="module")
+def seven():
+    return compare(MODEL, REGIMES, lives=12, seed=1)
+
+
+def part_of(result, count):
+    """The comparison of the first few regimes."""
+    return Comparison(result.model, result.aim, result.batches[:count])
+
+
+@pytest.fixture(
+    scope="module",
+    params=[
+        {"regimes": REGIMES[:3], "lives": 12},
+        {"regimes": ["hands-off", "ten-minute"], "lives": 12, "until": "death"},
+        {"regimes": ["hands-off"], "lives": 12, "days": 2},
+        {"regimes": ["hourly", "ten-minute"], "lives": 12, "days": 0.3},
+        {"regimes": ["hands-off", "hourly"], "lives": 1},
+    ],
+    ids=["to outcome", "to death", "to death in days", "undecided", "one life"],
+)
+def result(request):
+    return compare(MODEL, **request.param, seed=1)
+
+
+@pytest.mark.parametrize("width", [40, 80, 200])
+def test_figures_are_those_of_the_lives(width, result):
+    assert read(comparison(result, width)) == expected(result)
+
+
+def test_rows_are_in_one_order_in_all_sections(result):
+    said, wanted = read(comparison(result, 80)), expected(result)
+    assert [list(rows) for rows in said.values()] == [
+        list(wanted[title, regime]) for title, regime in said
+    ]
+
+
+def test_fixtures_show_every_kind_of_cell(seven):
+    to_death = compare(MODEL, ["hands-off", "ten-minute"], lives=12, seed=1, until="death")
+    cells = comparison(seven) + comparison(to_death)
+    for kind in ("at most", "at least", " to ", "±", "in every life", "no life got there"):
+        assert kind in cells
+
+
+@pytest.mark.parametrize("width", [40, 80, 200])
+@pytest.mark.parametrize("count", [1, 2, 7])
+def test_regimes_stand_side_by_side_as_far_as_there_is_room(width, count, seven):
+    made = part_of(seven, count)
+    alone = {
+        (title, regimes[0]): max(map(len, lines))
+        for title, regimes, lines in sections(comparison(made, 1))
+    }
+    labels = {title: 2 + max(map(len, rows)) for (title, _), rows in expected(made).items()}
+    wanted = []
+    for title in (ODDS, MISSES, DEATHS, WORK):
+        room = 0
+        for regime in REGIMES[:count]:
+            needed = alone[title, regime] - labels[title]
+            if needed > room:
+                wanted.append((title, []))
+                room = width - labels[title]
+            wanted[-1][1].append(regime)
+            room -= needed
+    found = list(sections(comparison(made, width)))
+    assert [(title, regimes) for title, regimes, _ in found] == wanted
+    for _, regimes, lines in found:
+        assert len(regimes) == 1 or max(map(len, lines)) <= width
+
+
+def test_parts_of_a_section_are_one_in_a_wide_terminal_and_many_in_a_narrow_one(seven):
+    two = part_of(seven, 2)
+    assert len(list(sections(comparison(two, 200)))) == 4
+    assert len(list(sections(comparison(two, 40)))) == 8
+
+
+def test_differences_are_told_in_percentage_points_of_each_later_regime(seven):
+    first, *others = ([o == "beacon" for o in b.lives["outcome"]] for b in seven.batches)
+    rows = []
+    for regime, flags in zip(REGIMES[1:], others, strict=True):
+        estimate, low, high = (100 * x for x in newcombe(flags, first))
+        digits = decimals((high - low) / 2)
+        rows.append((regime, f"{estimate:+.{digits}f} ({low:+.{digits}f} to {high:+.{digits}f})"))
+    title = "Odds of beacon, difference from ten-minute on the same lives"
+    [printed] = [p for p in comparison(seven).split("\n\n") if p.startswith(title)]
+    head, *lines = printed.split("\n")[1:]
+    assert head.strip() == "percentage points"
+    assert [tuple(re.split(" {2,}", line.strip())) for line in lines] == rows
+
+
+def test_one_regime_differs_from_none(seven):
+    assert "difference" not in comparison(part_of(seven, 1))
+
+
+# What is said before and after the tables
+
+METHODS = "Each interval is of 95 %: Wilson's for shares, Student's for means"
+
+
+def small(*regimes, span=None, aim="beacon"):
+    """A comparison of regimes named a, b, ... of which no more is known than their outcomes."""
+    batches = (
+        Batch(MODEL, name, 7, span or Span(), pd.DataFrame({"outcome": outcomes}))
+        for name, outcomes in zip("abcdef", regimes, strict=False)
+    )
+    return Comparison(MODEL, aim, tuple(batches))
+
+
+def reached(count, n=20, late=False):
+    """Outcomes of n lives, so many of them beacons: the first, or else the last."""
+    outcomes = ["beacon"] * count + ["ember"] * (n - count)
+    return outcomes[::-1] if late else outcomes
+
+
+@pytest.mark.parametrize(
+    ("regimes", "options", "head"),
+    [
+        (["hourly"], {"lives": 2}, "2 lives under each regime, seed 7, followed to their outcome."),
+        (["hourly"], {"lives": 1}, "1 life under each regime, seed 7, followed to its outcome."),
+        (
+            ["hands-off"],
+            {"lives": 2, "until": "death"},
+            "2 lives under each regime, seed 7, followed to their death.",
+        ),
+        (
+            ["hands-off"],
+            {"lives": 2, "days": 1},
+            "2 lives under each regime, seed 7, followed to the end of 1 day.",
+        ),
+        (
+            ["hands-off"],
+            {"lives": 2, "days": 0.5},
+            "2 lives under each regime, seed 7, followed to the end of 0.5 days.",
+        ),
+    ],
+)
+def test_head_says_what_was_done(regimes, options, head):
+    printed = comparison(compare(MODEL, regimes, seed=7, **options), 200)
+    assert printed.split("\n\n")[0] == f"lamplet-quick: {head} {METHODS}."
+
+
+@pytest.mark.parametrize("width", [40, 80, 200])
+def test_head_is_as_wide_as_there_is_room_and_names_the_method_for_differences(width, seven):
+    head = comparison(seven, width).split("\n\n")[0]
+    assert max(map(len, head.split("\n"))) <= width
+    said = " ".join(head.split("\n"))
+    assert said.endswith(f"{METHODS}, Newcombe's for paired differences.")
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "span", "said"),
+    [
+        (reached(18), None, "Of 20 lives under a, {} became beacon."),
+        (reached(0), None, "Of 20 lives under a, {} became beacon."),
+        (reached(20), None, "Of 20 lives under a, {} became beacon."),
+        (reached(1, 1), None, "Of 1 life under a, {} became beacon."),
+        (reached(3), Span("death"), "Of 20 lives under a, {} became beacon."),
+        (reached(3), Span(days=2), "Of 20 lives under a, {} became beacon by the end of 2 days."),
+    ],
+)
+def test_verdict_on_one_regime(outcomes, span, said):
+    share = share_of([outcome == "beacon" for outcome in outcomes])
+    assert verdict(small(outcomes, span=span)) == said.format(share)
+
+
+def by(regime, first):
+    """By how much the odds of a beacon differ, whichever way."""
+    flags = ([outcome == "beacon" for outcome in outcomes] for outcomes in (regime, first))
+    _, *ends = newcombe(*flags)
+    low, high = sorted(100 * abs(end) for end in ends)
+    digits = decimals((high - low) / 2)
+    return f"(by {low:.{digits}f} to {high:.{digits}f} percentage points)"
+
+
+A, MORE, MOST, LESS, ALIKE = reached(10), reached(18), reached(20), reached(1), reached(11)
+
+
+@pytest.mark.parametrize(
+    ("others", "said"),
+    [
+        ([MORE], f"beacon was likelier under b {by(MORE, A)}"),
+        ([LESS], f"beacon was less likely under b {by(LESS, A)}"),
+        ([A], "no difference shown under b"),
+        ([ALIKE, reached(10, late=True)], "no difference shown under b, c"),
+        (
+            [MORE, LESS, ALIKE, MOST],
+            f"beacon was likelier under b {by(MORE, A)}, e {by(MOST, A)}; "
+            f"beacon was less likely under c {by(LESS, A)}; no difference shown under d",
+        ),
+    ],
+)
+def test_verdict_on_differences(others, said):
+    first = share_of([outcome == "beacon" for outcome in A])
+    assert verdict(small(A, *others)) == f"Of 20 lives under a, {first} became beacon; {said}."
+
+
+def test_verdict_where_no_regime_reaches_the_aim():
+    assert verdict(small(reached(0), reached(0))) == (
+        f"Of 20 lives under a, {share_of([False] * 20)} became beacon; no difference shown under b."
+    )
+
+
+def test_verdict_is_on_the_aim_that_was_asked_for():
+    assert verdict(small(A, aim="ember")).endswith(" became ember.")
+
+
+def test_verdict_is_the_last_line(result):
+    assert comparison(result).splitlines()[-1] == verdict(result)
