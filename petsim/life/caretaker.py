@@ -122,7 +122,14 @@ def load_policy(source: str) -> Caretaker:
         raise _problem(path, f"{name}.regime", found_regime, expected, line)
     if isinstance(regime, str) and (path.parent / regime).is_file():
         regime = path.parent / regime
-    return Caretaker(f"{path.stem}:{name}", load_regime(regime), make, f"{path}:{name}")
+    try:
+        loaded = load_regime(regime)
+    except SpecError as error:
+        if isinstance(regime, str) and error.problems[0].line is None:
+            [unread] = error.problems
+            raise _problem(path, f"{name}.regime", unread.found, unread.expected, line) from None
+        raise
+    return Caretaker(f"{path.stem}:{name}", loaded, make, f"{path}:{name}")
 
 
 def _parameters(callable_: Callable[..., Any]) -> list[inspect.Parameter]:

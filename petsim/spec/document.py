@@ -33,9 +33,17 @@ Steps: TypeAlias = tuple[str | int, ...]
 _SURROGATE = re.compile("[\ud800-\udfff]")
 _FAULTS_OF_SYNTAX = (
     ("cannot start any token", "found a character that no text begins with", "quotes around it"),
-    ("mapping values are not allowed", "found a second ': ' in one line", "quotes around the text"),
+    (
+        "mapping values are not allowed",
+        "found a ': ' where there can be no key",
+        "quotes around a text that has one, or the indentation of the neighbouring keys",
+    ),
     ("could not find expected ':'", "found a line without ': '", "a key, a colon and a space"),
-    ("expected ',' or", "found a bracket that is not closed", "a comma or the closing bracket"),
+    (
+        "expected ',' or",
+        "found neither a comma nor the end of a bracket",
+        "a comma between its parts, or the closing bracket",
+    ),
     ("unexpected end of stream", "found a quote that is not closed", "the closing quote"),
     ("expected <block end>", "found a line out of step", "the indentation of its neighbours"),
 )

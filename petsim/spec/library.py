@@ -135,5 +135,8 @@ def _path(source: str | os.PathLike[str], *shelves: Shelf) -> str:
     if name in names:
         return str(_shelf(names[name]) / f"{name}.yaml")
     misfit = unknown(" or ".join(shelf.removesuffix("s") for shelf in shelves), name, sorted(names))
-    expected = f"{misfit.expected} (a path to a file works too, such as ./{name}.yaml)"
+    if Path(f"{name}.yaml").is_file():
+        expected = f"did you mean the file that is here, ./{name}.yaml?"
+    else:
+        expected = f"{misfit.expected} (a path to a file works too, such as ./{name}.yaml)"
     raise SpecError([Problem(quote(name), None, None, "", misfit.found, expected)])

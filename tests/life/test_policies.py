@@ -201,7 +201,7 @@ def test_regime_of_a_policy_may_be_shipped_or_plain_data(tmp_path):
          "keeper.py:1:1: Feeder.regime: found a Python object of type int; "
          "expected a regime, its name, its path or its content"),
         ("class Feeder:\n  regime = 'hourli'\n  def check(self, look): ...\n", "",
-         "'hourli': found the unknown regime 'hourli'; did you mean 'hourly'? "
+         "keeper.py:1:1: Feeder.regime: found the unknown regime 'hourli'; did you mean 'hourly'? "
          "(a path to a file works too, such as ./hourli.yaml)"),
         ("\nclass Feeder\n  pass\n", "", "keeper.py:2:13: found what is not Python: "
          "expected ':'; expected a file that Python can run"),

@@ -215,12 +215,19 @@ def test_nesting_too_deep_is_refused_before_it_hurts(one: str, depth: int) -> No
         ("a: @b\n",
          "it.yaml:1:4: found a character that no text begins with; expected quotes around it"),
         ("a: b: c\n",
-         "it.yaml:1:5: found a second ': ' in one line; expected quotes around the text"),
+         "it.yaml:1:5: found a ': ' where there can be no key; expected quotes around a text "
+         "that has one, or the indentation of the neighbouring keys"),
+        ("a: 1\n  b: 2\n",
+         "it.yaml:2:4: found a ': ' where there can be no key; expected quotes around a text "
+         "that has one, or the indentation of the neighbouring keys"),
+        ("a: {b: yes c: no}\n",
+         "it.yaml:1:13: found neither a comma nor the end of a bracket; "
+         "expected a comma between its parts, or the closing bracket"),
         ("a: 1\nb\n",
          "it.yaml:3:1: found a line without ': '; expected a key, a colon and a space"),
         ("a: [1, 2\n",
-         "it.yaml:2:1: found a bracket that is not closed; "
-         "expected a comma or the closing bracket"),
+         "it.yaml:2:1: found neither a comma nor the end of a bracket; "
+         "expected a comma between its parts, or the closing bracket"),
         ("a: 'b\n", "it.yaml:1:4: found a quote that is not closed; expected the closing quote"),
         ("a:\n  b: 1\n c: 2\n",
          "it.yaml:3:2: found a line out of step; expected the indentation of its neighbours"),

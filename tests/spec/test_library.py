@@ -71,6 +71,15 @@ def test_unknown_name_is_refused_with_the_nearest_of_both_shelves() -> None:
     assert "did you mean 'hourly'?" in refusal("hourli")
 
 
+def test_bare_name_of_a_file_that_is_here_is_met_with_its_path(tmp_path, monkeypatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "mine.yaml").write_text("", encoding="utf-8")
+    assert refusal("mine") == (
+        "'mine': found the unknown model or regime 'mine'; "
+        "did you mean the file that is here, ./mine.yaml?"
+    )
+
+
 @pytest.mark.parametrize(
     ("text", "message"),
     [
