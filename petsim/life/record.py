@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from petsim import __version__
 from petsim.life.policy import Clock, clock_at
-from petsim.spec.model import Model
+from petsim.spec.model import UNDECIDED, Model
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,6 +25,14 @@ class Column(NamedTuple):
     name: str
     unit: str
     meaning: str
+
+    @property
+    def dtype(self) -> str:
+        """Its type in the table: 32 bits where no life can need more, to keep the table small."""
+        if self.name in LABELS:
+            return "category"
+        small = self.name.startswith(("misses", "weight_at.", "discipline_at."))
+        return "int32" if small else "int64"
 
 
 def columns(model: Model) -> list[Column]:
@@ -82,6 +90,27 @@ def columns(model: Model) -> list[Column]:
         Column("asleep_s", "s", "time asleep"),
     ]
     return found
+
+
+def words(model: Model) -> dict[str, tuple[str, ...]]:
+    """The words of the columns that hold some, in the order of the numbers that stand for them."""
+    forms = [name for name, form in model.forms.items() if form.stage == model.outcome_stage]
+    return {"outcome": (*forms, *model.deaths, UNDECIDED), "died": ("", *model.deaths)}
+
+
+def row_of(model: Model, summary: dict[str, Any]) -> list[int]:
+    """A life's summary as numbers, in the order of the columns, each word by its number."""
+    named = words(model)
+    return [named[name].index(value) if name in named else value for name, value in summary.items()]
+
+
+def summary_of(model: Model, row: list[int]) -> dict[str, Any]:
+    """The summary of a life whose numbers these are."""
+    named = words(model)
+    return {
+        column.name: named[column.name][value] if column.name in named else value
+        for column, value in zip(columns(model), row, strict=True)
+    }
 
 
 class Event(NamedTuple):

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from petsim.life.caretaker import Caretaker, RegimeSource, load_caretaker
 from petsim.life.kinds import ACTION_KINDS
@@ -14,9 +15,14 @@ from petsim.life.record import Life
 from petsim.life.reference import ReferenceEngine
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
-from petsim.spec.problems import Problem, SpecError
+from petsim.spec.problems import Problem, SpecError, choice
 from petsim.spec.quantities import DAY, LONGEST
 
+if TYPE_CHECKING:
+    from petsim.life.compiled import CompiledEngine
+
+ENGINES = ("auto", "reference", "compiled")
+"""What a user may ask for: the fastest engine that can live these lives, or one by its name."""
 ModelSource = Model | str | Path | Mapping[str, Any]
 CaretakerSource = Caretaker | RegimeSource | type[Policy]
 
@@ -63,9 +69,43 @@ class Span:
         return "outcome" if self.to_outcome else "death"
 
 
-def engine(model: Model, caretaker: Caretaker, span: Span) -> ReferenceEngine:
-    """The engine for lives of a model under a caretaker, as long as the span says."""
-    return ReferenceEngine(model, caretaker, until_outcome=span.to_outcome, horizon=span.horizon)
+def choose_engine(
+    model: Model, caretaker: Caretaker, span: Span, wanted: str = "reference"
+) -> ReferenceEngine | CompiledEngine:
+    """The engine for lives of a model under a caretaker, as long as the span says.
+
+    The compiled engine lives the same lives faster, if it can: Python policies it can't, and it
+    needs numba and a folder to keep what it compiles.
+
+    Raises:
+        ArgumentError: wanted is none of `ENGINES`, or the compiled engine was, and can't.
+    """
+    if wanted not in ENGINES:
+        raise ArgumentError(f"engine: {wanted!r}; {choice(wanted, ENGINES)}")
+    ends: dict[str, Any] = {"until_outcome": span.to_outcome, "horizon": span.horizon}
+    if wanted != "reference":
+        reason = _obstacle(caretaker)
+        if reason is None:
+            from petsim.life.compiled import CompiledEngine
+
+            return CompiledEngine(model, caretaker.regime, caretaker.name, **ends)
+        if wanted == "compiled":
+            raise ArgumentError(f"engine: 'compiled', but {reason}; expected 'auto' or 'reference'")
+    return ReferenceEngine(model, caretaker, **ends)
+
+
+def _obstacle(caretaker: Caretaker) -> str | None:
+    """Why the compiled engine can't live under a caretaker, if it can't."""
+    if caretaker.make is not None:
+        return f"{caretaker.name} is a Python policy"
+    try:
+        import petsim.life.compiled  # noqa: F401
+    except (ImportError, RuntimeError) as error:
+        # numba is missing, or, a RuntimeError, finds no folder that it may write to
+        reason = f"it can't run here ({str(error).splitlines()[0]})"
+        logging.getLogger("petsim").warning("petsim: slow without the compiled engine: %s", reason)
+        return reason
+    return None
 
 
 def simulate(
@@ -96,7 +136,7 @@ def simulate(
         ArgumentError: an argument is out of its range.
     """
     span, (pet, [caretaker]) = Span(until, days), load_together(model, [regime])
-    return engine(pet, caretaker, span).live(seed, life, traced=True)
+    return choose_engine(pet, caretaker, span).live(seed, life, traced=True)
 
 
 def load_together(
@@ -138,7 +178,7 @@ def check_policy(policy: CaretakerSource, model: ModelSource = "lamplet") -> Non
             or acts differently in the same life.
     """
     pet, [caretaker] = load_together(model, [policy])
-    trial = engine(pet, caretaker, Span(days=3))
+    trial = choose_engine(pet, caretaker, Span(days=3))
     first = {life: trial.live(0, life, traced=True) for life in (0, 1)}
     for life in (1, 0):
         if trial.live(0, life, traced=True).log != first[life].log:

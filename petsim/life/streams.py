@@ -59,9 +59,9 @@ def uniform(seed: int, source: str, life: int, k: int) -> float:
     Raises:
         ValueError: a number is not whole or out of its range.
     """
-    draw = _word("draw", k)
-    counter = (draw // 4, source_id(source), _word("life", life), 0)
-    words = _generator(counter, (_word("seed", seed), 0)).random_raw(4)
+    draw = whole_word("draw", k)
+    counter = (draw // 4, source_id(source), whole_word("life", life), 0)
+    words = _generator(counter, (whole_word("seed", seed), 0)).random_raw(4)
     return float(open_uniforms(words)[draw % 4])
 
 
@@ -80,8 +80,8 @@ class Stream:
     __slots__ = ("_counter", "_fetched", "_generator", "_key", "_waiting")
 
     def __init__(self, seed: int, source: str, life: int) -> None:
-        self._key = (_word("seed", seed), 0)
-        self._counter = (0, source_id(source), _word("life", life), 0)
+        self._key = (whole_word("seed", seed), 0)
+        self._counter = (0, source_id(source), whole_word("life", life), 0)
         self._generator: Philox | None = None
         self._waiting: list[float] = []
         self._fetched = 0
@@ -117,7 +117,12 @@ def _join(words: tuple[int, ...]) -> int:
     return sum(word << (_WORD * place) for place, word in enumerate(words))
 
 
-def _word(name: str, value: int) -> int:
+def whole_word(name: str, value: int) -> int:
+    """Return a number that fits 64 bits, such as a seed, a life's or a draw's.
+
+    Raises:
+        ValueError: it is not whole or out of its range; the message has its name.
+    """
     try:
         number = index(value)
     except TypeError:

@@ -8,8 +8,11 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+from numpy.typing import NDArray
+
 from petsim.life.caretaker import Caretaker
-from petsim.life.record import Life
+from petsim.life.record import Life, row_of
 from petsim.life.reference.checks import Checks
 from petsim.life.reference.eyes import error_steps, sight
 from petsim.life.reference.luck import Luck
@@ -29,6 +32,9 @@ class ReferenceEngine:
         horizon: the second at which a life is left, before anything due then; None for never.
     """
 
+    name = "reference"
+    chunk = 20
+
     def __init__(
         self, model: Model, caretaker: Caretaker, *, until_outcome: bool, horizon: int | None
     ) -> None:
@@ -36,8 +42,16 @@ class ReferenceEngine:
         self._caretaker = caretaker
         self._until_outcome = until_outcome
         self._horizon = horizon
+        self.regime = caretaker.name
         self._steps = error_steps(caretaker.regime.eyes, model.needs)
         self._blank = blank_row(model)
+
+    def lives(self, seed: int, numbers: range) -> NDArray[np.int64]:
+        """Live lives with these numbers: their rows, each word by its number in `words`."""
+        rows = [
+            row_of(self._model, self.live(seed, number, traced=False).summary) for number in numbers
+        ]
+        return np.array(rows, dtype=np.int64)
 
     def live(self, seed: int, number: int, *, traced: bool) -> Life:
         """Live one life, wholly determined by the files, the seed and its number.
@@ -61,7 +75,7 @@ class ReferenceEngine:
         checks.cut_off()
         return Life(
             model=self._model,
-            regime=self._caretaker.name,
+            regime=self.regime,
             seed=seed,
             number=number,
             summary=tally.close(env.now if over.triggered else int(end)),

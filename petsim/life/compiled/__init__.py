@@ -1,0 +1,117 @@
+"""The compiled engine: the same lives as the reference engine's, many thousand a second.
+
+`chance` draws, `calls` says when checks come, `pet` and `checks` are the two halves of the rules,
+`kernel` is the loop over what falls due; all of it over the tables that `tables` lowers the files
+to, with one record for a life's whole state.
+"""
+
+from __future__ import annotations
+
+import logging
+from typing import Any
+
+import numpy as np
+from numba.core import event
+from numpy.typing import NDArray
+
+from petsim.life.compiled.kernel import live_all
+from petsim.life.compiled.pet import KINDS, NO_VALUE
+from petsim.life.kinds import ACTION_KINDS, Kind
+from petsim.life.record import Event, Life, columns, summary_of
+from petsim.life.streams import whole_word
+from petsim.life.tables import LOG_ROOM, NONE, lower
+from petsim.spec.model import Model
+from petsim.spec.regime import Regime
+
+
+class _Notice(event.Listener):
+    """Says that the kernel is being compiled, as that takes a while."""
+
+    def on_start(self, event: event.Event) -> None:
+        if event.data["dispatcher"] is live_all:
+            notice = "petsim: compiling the engine, once on this machine; takes about 20 s"
+            logging.getLogger("petsim").warning(notice)
+
+    def on_end(self, event: event.Event) -> None:
+        pass
+
+
+event.register("numba:compile", _Notice())  # type: ignore[no-untyped-call]
+
+
+class CompiledEngine:
+    """Lives any number of lives of one model under one regime.
+
+    Args:
+        model: the pet.
+        regime: how it is looked after.
+        name: of the regime, as the user gave it.
+        until_outcome: whether a life ends at the growth that decides its outcome.
+        horizon: the second at which a life is left, before anything due then; None for never.
+    """
+
+    name = "compiled"
+    chunk = 250
+
+    def __init__(
+        self, model: Model, regime: Regime, name: str, *, until_outcome: bool, horizon: int | None
+    ) -> None:
+        self._model = model
+        self.regime = name
+        self._lowered = lower(model, regime, until_outcome=until_outcome, horizon=horizon)
+        self._columns = columns(model)
+
+    def lives(self, seed: int, numbers: range) -> NDArray[np.int64]:
+        """Live lives with these numbers: their rows, each word by its number in `words`."""
+        rows = np.empty((len(numbers), len(self._columns)), dtype=np.int64)
+        live_all(self._lowered.table, self._state(seed, numbers.start), rows)
+        return rows
+
+    def live(self, seed: int, number: int, *, traced: bool) -> Life:
+        """Live one life, with its event log if traced."""
+        state, log = self._state(seed, number), list[Event]()
+        state["traced"] = traced
+        rows = np.empty((1, len(self._columns)), dtype=np.int64)
+        while True:
+            live_all(self._lowered.table, state, rows)
+            part = state["log"][0][: min(LOG_ROOM, int(state["n_log"][0]) - len(log))]
+            log += [self._event(*entry) for entry in part.tolist()]
+            if len(log) == state["n_log"][0]:
+                break
+            state["log_from"], state["life"] = len(log), number
+        drawn = zip(self._lowered.sources, state["drawn"][0].tolist(), strict=False)
+        return Life(
+            model=self._model,
+            regime=self.regime,
+            seed=seed,
+            number=number,
+            summary=summary_of(self._model, rows[0].tolist()),
+            log=tuple(log),
+            sights=(),
+            draws={source: k for source, k in drawn if k},
+        )
+
+    def _state(self, seed: int, number: int) -> NDArray[Any]:
+        state = np.zeros(1, dtype=self._lowered.state).view(np.recarray)
+        state["seed"], state["life"] = whole_word("seed", seed), whole_word("life", number)
+        return state
+
+    def _event(self, t: int, kind: int, what: int, value: int) -> Event:
+        event, model = KINDS[kind], self._model
+        names: tuple[str, ...] = ()
+        if event in (Kind.BIRTH, Kind.GROWTH):
+            names = tuple(model.forms)
+        elif event is Kind.DROP:
+            names = tuple(model.needs)
+        elif event is Kind.MISS:
+            names = model.causes
+        elif event is Kind.DEATH:
+            names = model.deaths
+        elif event in ACTION_KINDS:
+            names = tuple(model.care)
+        return Event(
+            t,
+            event.value,
+            "" if what == NONE else names[what],
+            None if value == NO_VALUE else value,
+        )

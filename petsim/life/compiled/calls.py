@@ -1,0 +1,130 @@
+"""When the caretaker's checks come: clock windows, the grid, and calls that are heard."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from petsim.life.compiled.chance import (
+    comes_true,
+    compiled,
+    draw,
+    inlined,
+    sample,
+    source,
+    whole_share,
+)
+from petsim.life.tables import NEVER, NONE
+from petsim.spec.quantities import DAY
+
+_FIRST_CHECK, _JITTER = source("first check"), source("jitter")
+_HEARS, _REACTION = source("hears"), source("reaction")
+
+
+@compiled
+def holds(w: Any, window: int, t: int) -> bool:
+    """Whether a clock window holds at second t of the life."""
+    since_monday = w.begins + t
+    second, weekday = since_monday % DAY, since_monday // DAY % 7
+    start, end = w.window_from[window], w.window_to[window]
+    if start < end:
+        within = start <= second < end
+    else:
+        within = second >= start or second < end
+        if second < start:
+            weekday = (weekday + 6) % 7
+    return within and (w.window_days[window] >> weekday) & 1 == 1
+
+
+@compiled
+def first_that_holds(w: Any, first: int, n: int, t: int) -> int:
+    """The number of the first of n windows that holds at t; NONE if none does."""
+    for number in range(n):
+        if holds(w, first + number, t):
+            return number
+    return NONE
+
+
+@compiled
+def next_edge(w: Any, t: int) -> int:
+    """The first second after t at which a window may begin or cease to hold."""
+    if w.n_edges == 0:
+        return NEVER
+    second = (w.begins + t) % DAY
+    for j in range(w.n_edges):
+        if w.edge[j] > second:
+            return t + w.edge[j] - second
+    return t + w.edge[0] + DAY - second
+
+
+@compiled
+def tell_the_time(w: Any, s: Any) -> None:
+    """Find out which windows hold now; they do until the next edge."""
+    s.edge_at = next_edge(w, s.now)
+    s.in_quiet = first_that_holds(w, w.first_quiet, w.n_quiet, s.now) != NONE
+    s.eyes_window = 1 + first_that_holds(w, w.first_eyes_window, w.n_eyes_windows, s.now)
+    s.check_window = first_that_holds(w, w.first_check_window, w.n_check_windows, s.now)
+    s.alike = 0
+
+
+@inlined
+def interval(w: Any, s: Any, t: int) -> int:
+    """The interval in force at t, or NEVER."""
+    window = s.check_window
+    if t >= s.edge_at:
+        window = first_that_holds(w, w.first_check_window, w.n_check_windows, t)
+    return w.every[s.form] if window == NONE else w.window_every[window]
+
+
+@compiled
+def first_check(w: Any, s: Any) -> int:
+    """The second of the first check on the grid."""
+    if w.first != NONE:
+        return w.first
+    if w.default_every == NEVER:
+        return 0
+    return whole_share(draw(w, s, _FIRST_CHECK), w.default_every)
+
+
+@compiled
+def aim(w: Any, s: Any, start: int) -> None:
+    """Set the grid to the first second from start that is due, or an edge before it.
+
+    ring_due says whether a check is due then for sure.
+    """
+    at, every = NEVER, interval(w, s, start)
+    if start < s.first:
+        at = s.first
+    elif every != NEVER:
+        at = start + (s.first - start) % every
+    edge = next_edge(w, start) if w.n_check_windows else NEVER
+    s.ring_due = at < edge and start >= s.first
+    s.every = every
+    s.due[w.at_grid] = min(at, edge)
+
+
+@compiled
+def hear(w: Any, s: Any) -> None:
+    """The pet begins to call: it may be heard, and answered after a while."""
+    if not w.listens or not comes_true(w, s, _HEARS, w.hears):
+        return
+    at = s.now + sample(w, s, w.reacts_in, _REACTION)
+    s.due[w.at_heard] = min(s.due[w.at_heard], at)
+
+
+@compiled
+def queue_late(w: Any, s: Any) -> None:
+    """A check is due now, and comes late."""
+    late = whole_share(draw(w, s, _JITTER), w.jitter + 1)
+    s.late_at = max(s.now + late, s.late_at + 1)
+    if s.n_late == 0:
+        s.due[w.at_late] = s.late_at
+    s.late[(s.late_first + s.n_late) % s.late.size] = s.late_at
+    s.n_late += 1
+
+
+@compiled
+def take_late(w: Any, s: Any) -> None:
+    """The late check that was due first comes now; the next one is waited for."""
+    s.late_first = (s.late_first + 1) % s.late.size
+    s.n_late -= 1
+    s.due[w.at_late] = s.late[s.late_first] if s.n_late else NEVER

@@ -1,0 +1,338 @@
+"""The caretaker in the compiled engine: looks, actions, power; and many checks at once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from petsim.life.compiled.calls import aim, holds, interval, queue_late, take_late
+from petsim.life.compiled.chance import compiled, draw, errs, inlined, numbered, sample, source
+from petsim.life.compiled.pet import (
+    CHECK,
+    CHECK_SKIPPED,
+    NO_VALUE,
+    OUTAGE_BEGINS,
+    OUTAGE_ENDS,
+    REFUSED,
+    SLIPPED,
+    UNFAIR,
+    note,
+    undergo,
+)
+from petsim.life.tables import NEVER, NONE, SEEN
+from petsim.spec.model import SIGNALS
+
+_UP, _DOWN = source("up times"), source("down times")
+_WASTE, _ILL, _ASLEEP, _LIGHTS, _CALLING, _LEVEL, _WEIGHT, _ = numbered(SEEN)
+_IMAGINES = np.int64(len(SIGNALS))
+
+
+# When they come
+
+
+@inlined
+def is_due(w: Any, s: Any, slot: int) -> bool:
+    """Whether a check comes now, on the grid, late or for a call."""
+    if slot == w.at_heard:
+        return s.check_window == NONE or w.window_every[s.check_window] != NEVER
+    if slot == w.at_late:
+        take_late(w, s)
+        return interval(w, s, s.now) != NEVER
+    due = s.ring_due or is_on_grid(w, s)
+    if s.ring_due and w.n_check_windows == 0:
+        s.due[w.at_grid] = s.now + s.every
+    else:
+        aim(w, s, s.now + 1)
+    if due and w.jitter != NONE:
+        queue_late(w, s)
+        return False
+    return due
+
+
+@compiled
+def is_on_grid(w: Any, s: Any) -> bool:
+    """Whether a check is due now by the grid of the interval in force."""
+    every = interval(w, s, s.now)
+    return s.now >= s.first and every != NEVER and (s.now - s.first) % every == 0
+
+
+@inlined
+def comes(w: Any, s: Any, slot: int) -> bool:
+    """Whether a check that comes starts; it is skipped if one goes on or the power is out."""
+    if s.counted_at == s.now:
+        return False
+    s.counted_at = s.now
+    if s.busy or not s.power:
+        s.row[w.in_skipped] += 1
+        note(s, CHECK_SKIPPED, NONE, NO_VALUE)
+        return False
+    s.row[w.in_checks] += 1
+    note(s, CHECK, NONE, NO_VALUE)
+    s.cut = 0
+    s.pass_number = 0
+    s.step = 0
+    s.repeats = 0
+    s.acted = 0
+    s.landing = NONE
+    s.by_grid = slot == w.at_grid
+    s.began = s.now
+    s.alike = 1
+    s.n_noted = 0
+    if w.errs_at_all:
+        for error in range(w.n_errors):
+            s.error_before[error] = s.error_left[error]
+    press(w, s, w.opening_presses)
+    if w.opening_takes == 0:
+        return True
+    wait(w, s, w.opening_takes)
+    return False
+
+
+@inlined
+def wait(w: Any, s: Any, seconds: int) -> None:
+    """What is under way takes so long."""
+    s.busy = 1
+    s.due[w.at_under_way] = s.now + seconds
+
+
+# Carrying one out
+
+
+@inlined
+def go_on(w: Any, s: Any) -> None:
+    """Go on with a check until it ends or something in it takes time."""
+    s.busy = 0
+    number, step, repeats, acted = s.pass_number, s.step, s.repeats, s.acted
+    while True:
+        if s.landing != NONE:
+            undergo(w, s, s.landing)
+            s.landing = NONE
+        if s.cut:
+            return
+        if step == w.n_steps:
+            number += 1
+            if not acted or number == w.passes:
+                break
+            step, acted = 0, 0
+        if repeats == w.times[step] or not is_wanted(w, s, step, number):
+            step, repeats = step + 1, 0
+            continue
+        repeats += 1
+        acted |= w.has_when[step]
+        begin(w, s, w.do[step])
+        if s.busy:
+            s.pass_number, s.step, s.repeats, s.acted = number, step, repeats, acted
+            return
+    if s.by_grid and not s.traced:
+        end(w, s)
+
+
+@inlined
+def begin(w: Any, s: Any, action: int) -> None:
+    """Begin an action: it lands, unless it slips, when it has taken its time."""
+    press(w, s, w.presses[action])
+    s.landing = action
+    if errs(w, s, w.first_slip + action, w.slip_step[action]):
+        s.landing = NONE
+        s.row[w.in_done + 4 * action + 3] += 1
+        note(s, SLIPPED, action, NO_VALUE)
+    if w.takes[action]:
+        wait(w, s, w.takes[action])
+
+
+@inlined
+def is_wanted(w: Any, s: Any, step: int, number: int) -> bool:
+    """Whether the routine does a step, in a pass of that number."""
+    if w.has_when[step]:
+        return look(w, s, step)
+    return number == 0
+
+
+@inlined
+def press(w: Any, s: Any, presses: int) -> None:
+    """Count presses."""
+    s.row[w.in_presses] += presses
+    if s.in_quiet:
+        s.row[w.in_quiet_presses] += presses
+
+
+@inlined
+def look(w: Any, s: Any, step: int) -> bool:
+    """Look at all that a step's conditions name; whether they all hold as seen."""
+    verdict = w.of_form[step, s.form] == 1
+    first = w.first_test[step]
+    for j in range(first, first + w.n_tests[step]):
+        seen = see(w, s, w.test_of[j], w.test_place[j])
+        verdict &= w.test_least[j] <= seen <= w.test_most[j]
+    return verdict
+
+
+@inlined
+def see(w: Any, s: Any, what: int, place: int) -> int:
+    """What is seen of a signal, of a level, of the weight or of the clock."""
+    if what == _LEVEL:
+        return read(w, s, place)
+    if what == _ASLEEP:
+        return glimpse(w, s, what, s.asleep)
+    if what == _ILL:
+        return glimpse(w, s, what, s.ill)
+    if what == _LIGHTS:
+        return glimpse(w, s, what, s.lights)
+    if what == _CALLING:
+        return glimpse(w, s, what, calls(w, s))
+    if what == _WASTE:
+        there = 1 if s.pile > 0 else 0
+        seen = glimpse(w, s, what, there)
+        return s.pile if seen == there else seen
+    if what == _WEIGHT:
+        return s.weight
+    return 1 if holds(w, place, s.now) else 0
+
+
+@inlined
+def glimpse(w: Any, s: Any, signal: int, there: int) -> int:
+    """A yes-no signal as it is seen: overlooked if there, imagined if not, in error."""
+    error = signal if there else _IMAGINES + signal
+    wrong = errs(w, s, error, w.error_step[error, s.eyes_window])
+    return 1 - there if wrong else there
+
+
+@inlined
+def read(w: Any, s: Any, need: int) -> int:
+    """A level as it is read: one off, in error, if it can be."""
+    error, level = w.first_misread + need, s.level[need]
+    if not errs(w, s, error, w.error_step[error, s.eyes_window]):
+        return level
+    if draw(w, s, w.of_sides + need) < 0.5:
+        return min(w.full[need], level + 1)
+    return max(0, level - 1)
+
+
+@inlined
+def calls(w: Any, s: Any) -> int:
+    """Whether the pet calls: awake, with a need at 0 or misbehaving."""
+    if s.asleep or w.dormant[s.form]:
+        return 0
+    for need in range(w.n_needs):
+        if s.level[need] == 0:
+            return 1
+    return s.misbehaving
+
+
+# Many at once
+#
+# A check of which nothing comes, in which no eye or hand erred and during which nothing happened,
+# goes the same way again as long as pet, windows and power stay as they are: it changes nothing
+# but counts, thresholds and numbers of draws. It is remembered, and its like are counted at once.
+
+
+@inlined
+def end(w: Any, s: Any) -> None:
+    """A check on the grid has ended: pass over those that go like one that is remembered."""
+    if s.alike:
+        remember_check(w, s)
+    elif not is_as_remembered(w, s):
+        return
+    every = s.every
+    if not s.ring_due or s.due[w.at_grid] != s.began + every or s.lasts >= every:
+        return
+    until = min(s.edge_at, w.horizon)
+    for slot in range(w.n_slots):
+        if slot != w.at_grid:
+            until = min(until, s.due[slot])
+    n = (until - 1 - s.lasts - s.began) // every
+    errors = w.n_errors if w.errs_at_all else 0
+    for error in range(errors):
+        if s.uses[error] > 0:
+            n = min(n, s.error_left[error] // s.uses[error])
+    if n <= 0:
+        return
+    for error in range(errors):
+        s.error_left[error] -= n * s.uses[error]
+    presses = w.opening_presses
+    for j in range(s.n_acts):
+        presses += w.presses[s.act[j]]
+        repeat_action(w, s, s.act[j], s.act_kind[j], n)
+    press(w, s, n * presses)
+    s.row[w.in_checks] += n
+    s.due[w.at_grid] += n * every
+    if s.due[w.at_grid] >= s.edge_at:
+        aim(w, s, s.due[w.at_grid] - every + 1)
+
+
+@inlined
+def remember_check(w: Any, s: Any) -> None:
+    """Remember a check of which nothing came, and the pet and the windows it met."""
+    s.lasts = s.now - s.began
+    for error in range(w.n_errors if w.errs_at_all else 0):
+        s.uses[error] = s.error_before[error] - s.error_left[error]
+    s.n_acts = s.n_noted
+    s.heeds_weight = w.looks_at_weight
+    for j in range(s.n_noted):
+        s.heeds_weight |= s.noted_kind[j] != REFUSED and w.gains[s.noted[j]] != 0
+        s.act[j] = s.noted[j]
+        s.act_kind[j] = s.noted_kind[j]
+    s.met_edge = s.edge_at
+    s.met_form = s.form
+    s.met_pile = s.pile
+    s.met_weight = s.weight
+    s.met_switches = switches(s)
+    for need in range(w.n_needs):
+        s.met_level[need] = s.level[need]
+
+
+@inlined
+def is_as_remembered(w: Any, s: Any) -> bool:
+    """Whether pet and windows are as the remembered check met them, as far as it matters."""
+    if s.met_edge != s.edge_at or s.met_form != s.form or s.met_pile != s.pile:
+        return False
+    if s.met_switches != switches(s) or (s.heeds_weight and s.met_weight != s.weight):
+        return False
+    for need in range(w.n_needs):
+        if s.met_level[need] != s.level[need]:
+            return False
+    return True
+
+
+@inlined
+def switches(s: Any) -> int:
+    """All of the pet that is so or not, in one number."""
+    return s.ill + 2 * s.asleep + 4 * s.lights + 8 * s.misbehaving + 16 * s.power
+
+
+@compiled
+def repeat_action(w: Any, s: Any, action: int, kind: int, n: int) -> None:
+    """An action of which nothing comes is done n times more."""
+    done = w.in_done + 4 * action
+    s.row[done] += n
+    if kind == UNFAIR:
+        s.row[w.in_unfair] += n
+    else:
+        s.row[done + 1] += n
+    if kind != REFUSED:
+        s.drawn[w.of_works + action] += n
+
+
+# Power
+
+
+@compiled
+def begin_power(w: Any, s: Any) -> None:
+    """The power is on, for as long as is drawn."""
+    if w.up != NONE:
+        s.due[w.at_power] = s.now + sample(w, s, w.up, _UP)
+
+
+@compiled
+def switch_power(w: Any, s: Any) -> None:
+    """The power fails, or returns."""
+    if s.power:
+        s.power = 0
+        s.cut = 1
+        note(s, OUTAGE_BEGINS, NONE, NO_VALUE)
+        s.due[w.at_power] = s.now + sample(w, s, w.down, _DOWN)
+    else:
+        s.power = 1
+        note(s, OUTAGE_ENDS, NONE, NO_VALUE)
+        begin_power(w, s)
