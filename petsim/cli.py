@@ -47,23 +47,26 @@ def _is_for_the_user(error: Exception) -> bool:
 
 
 def _compare(given: argparse.Namespace) -> None:
-    from petsim.study.compare import DEFAULT_LIVES, compare
+    from petsim.study.compare import compare
     from petsim.view import text
 
     result = compare(
         given.model,
         given.regime,
-        lives=given.lives or DEFAULT_LIVES,
+        lives=given.lives,
         seed=given.seed,
         until=given.until,
         days=given.days,
         aim=given.aim,
+        engine=given.engine,
         progress=True,
     )
     if given.json:
         _print_json(result.as_dict())
     else:
         print(text.comparison(result, shutil.get_terminal_size().columns))
+    if result.batches[0].interrupted:
+        sys.exit(INTERRUPTED)
 
 
 def _run(given: argparse.Namespace) -> None:
@@ -155,12 +158,22 @@ def _parser() -> argparse.ArgumentParser:
         help="name or path of a regime, or FILE.py:CLASS; later ones are compared with the first",
     )
     compare.add_argument(
-        "--lives", type=_whole(1), metavar="N", help="lives under each regime (default 1000)"
+        "--lives",
+        type=_whole(1),
+        metavar="N",
+        help="lives under each regime (default 5000, or 1000 if there is a Python policy)",
     )
     compare.add_argument(
         "--aim", metavar="FORM", help="outcome to compare the odds of (default: the model's aim)"
     )
     _add_life_options(compare)
+    compare.add_argument(
+        "--engine",
+        choices=("auto", "reference", "compiled"),
+        default="auto",
+        help="what lives the lives: the fastest that can (auto), or one by name; never matters "
+        "to the result",
+    )
     compare.add_argument("--json", action="store_true", help="print the result as JSON")
 
     run = commands.add_parser("run", help="one life as a diary")

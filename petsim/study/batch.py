@@ -2,63 +2,49 @@
 
 from __future__ import annotations
 
-import os
-import pickle
-import signal
-from collections import deque
-from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor
+import logging
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from html import escape
-from itertools import islice
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
-import cloudpickle
 import numpy as np
-from numpy.typing import NDArray
 
-from petsim.life.caretaker import Caretaker
-from petsim.life.record import LABELS, columns
-from petsim.life.reference import ReferenceEngine
+from petsim.life.record import columns, words
 from petsim.life.simulation import (
     ArgumentError,
     CaretakerSource,
     ModelSource,
     Span,
-    engine,
+    choose_engine,
     load_together,
 )
 from petsim.spec.model import UNDECIDED, Model
 from petsim.study.stats import Interval, wilson
+from petsim.study.work import Chunk, Engine, chunks, processors
 
 if TYPE_CHECKING:
     import pandas as pd
     from tqdm import tqdm
-
-# Enough lives that handing them out costs nothing, few enough that all processors end together.
-_CHUNK = 20
-
-
-class Chunk(NamedTuple):
-    """Rows of the table of lives: the columns of words by name, and all others in order."""
-
-    labels: dict[str, list[str]]
-    numbers: NDArray[np.int64]
 
 
 @dataclass(frozen=True)
 class Batch:
     """Lives 0 to n - 1 of a seed, one model under one caretaker, with what made them.
 
-    lives: the table, one row a life; `petsim.columns(model)` says what each column holds.
+    engine: the one that lived them, which makes no difference to them. lives: the table, one row
+    a life; `petsim.columns(model)` says what each column holds. interrupted: whether there are
+    fewer than were asked for.
     """
 
     model: Model
     regime: str
     seed: int
     span: Span
+    engine: str
     lives: pd.DataFrame
+    interrupted: bool = False
 
     def __len__(self) -> int:
         return len(self.lives)
@@ -113,6 +99,7 @@ def batch(
     seed: int = 0,
     until: str | None = None,
     days: float | None = None,
+    engine: str = "auto",
     workers: int | None = None,
     progress: bool = False,
 ) -> Batch:
@@ -125,112 +112,91 @@ def batch(
         seed: the seed of the luck, 0 to 2**64 - 1.
         until: follow each to its "outcome" (the default) or to "death".
         days: or for this number of days.
-        workers: processes to use; by default as many as there are processors to use.
+        engine: "reference", "compiled" or, by default, the faster if it can; the lives are the
+            same.
+        workers: processors to use; by default all that there are.
         progress: show a bar with the time left, where a terminal can.
 
+    Interrupted, it says so and returns what is done.
+
     Raises:
-        SpecError, PolicyError, ArgumentError: as for `simulate`; lives or workers is below 1.
+        SpecError, PolicyError, ArgumentError: as for `simulate`; lives or workers is below 1; the
+            engine is unknown or can't live these lives.
     """
-    span, (pet, [caretaker]) = Span(until, days), load_together(model, [regime])
-    with bar(lives if progress else None) as shown:
-        return lived(pet, caretaker, span, lives=lives, seed=seed, workers=workers, shown=shown)
-
-
-def bar(lives: int | None) -> tqdm[Any]:
-    """A progress bar over so many lives; None, or a pipe instead of a terminal, shows none."""
-    from tqdm import tqdm
-
-    return tqdm(total=lives, unit=" lives", leave=False, disable=None if lives else True)
+    span, (pet, caretakers) = Span(until, days), load_together(model, [regime])
+    engines = [choose_engine(pet, caretaker, span, engine) for caretaker in caretakers]
+    [only] = lived(pet, engines, span, lives, seed=seed, workers=workers, progress=progress)
+    return only
 
 
 def lived(
     model: Model,
-    caretaker: Caretaker,
+    engines: Sequence[Engine],
     span: Span,
-    *,
     lives: int,
+    *,
     seed: int,
     workers: int | None,
-    shown: tqdm[Any],
-) -> Batch:
-    """The batch of a model and a caretaker that go together, reporting each chunk to a bar."""
-    import pandas as pd
+    progress: bool,
+) -> tuple[Batch, ...]:
+    """The batch of each engine, of the same lives.
 
-    if lives < 1:
-        raise ArgumentError(f"lives: {lives}; expected at least 1")
-    workers = _processors() if workers is None else workers
-    if workers < 1:
-        raise ArgumentError(f"workers: {workers}; expected at least 1")
-    names = [column.name for column in columns(model)]
-    numbers = np.empty((lives, len(names) - len(LABELS)), dtype=np.int64)
-    labels: dict[str, list[str]] = {name: [] for name in LABELS}
-    done = 0
-    for chunk in _chunks(engine(model, caretaker, span), seed, lives, workers):
-        numbers[done : done + len(chunk.numbers)] = chunk.numbers
-        for name in LABELS:
-            labels[name] += chunk.labels[name]
-        done += len(chunk.numbers)
-        shown.update(len(chunk.numbers))
-    counted = [name for name in names if name not in LABELS]
-    table = pd.DataFrame(numbers, columns=counted, copy=False)
-    for name in LABELS:
-        table.insert(names.index(name), name, pd.Series(labels[name], dtype="category"))
-    return Batch(model, caretaker.name, seed, span, table)
-
-
-def _processors() -> int:
-    """Processors this process may use, where the system tells; else all there are."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
-
-
-def _chunks(ready: ReferenceEngine, seed: int, lives: int, workers: int) -> Iterator[Chunk]:
-    """The rows of all lives, in order."""
-    starts = range(0, lives, _CHUNK)
-    work = [(seed, range(start, min(start + _CHUNK, lives))) for start in starts]
-    packed = _packed(ready) if workers > 1 and len(work) > 1 else None
-    if packed is None:
-        yield from (_lives(ready, *task) for task in work)
-        return
-    with ProcessPoolExecutor(min(workers, len(work)), None, _take, (packed,)) as pool:
-        # Few tasks at a time, so that an error or Ctrl-C waits for no more than these.
-        tasks = iter(work)
-        pending = deque(pool.submit(_work, *task) for task in islice(tasks, 2 * workers))
-        while pending:
-            chunk = pending.popleft().result()
-            pending.extend(pool.submit(_work, *task) for task in islice(tasks, 1))
-            yield chunk
-
-
-def _packed(ready: ReferenceEngine) -> bytes | None:
-    """The engine as other processes can be sent it, if they can be.
-
-    A policy's class may come from a notebook, where plain pickle would leave it behind.
+    The engines take turns, so that what is done after an interrupt is the same lives of all.
     """
-    try:
-        packed: bytes = cloudpickle.dumps(ready)
-    except (pickle.PicklingError, AttributeError, TypeError):
-        return None
-    return packed
+    workers = processors() if workers is None else workers
+    for name, number in (("lives", lives), ("workers", workers)):
+        if number < 1:
+            raise ArgumentError(f"{name}: {number}; expected at least 1")
+    tables = [Table(model, lives) for _ in engines]
+    done = lives
+    with _bar(lives * len(engines), shown=progress) as bar:
+        try:
+            for task, chunk in chunks(engines, seed, lives, workers):
+                tables[task.engine].write(task.numbers, chunk)
+                bar.update(len(chunk))
+        except KeyboardInterrupt:
+            done = min(table.filled for table in tables)
+            if done == 0:
+                raise
+    if done < lives:
+        warning = "petsim: interrupted after %s of %s lives; this is what they say"
+        logging.getLogger("petsim").warning(warning, done, lives)
+    return tuple(
+        Batch(model, engine.regime, seed, span, engine.name, table.frame(done), done < lives)
+        for engine, table in zip(engines, tables, strict=True)
+    )
 
 
-_engine: ReferenceEngine | None = None
+def _bar(lives: int, *, shown: bool) -> tqdm[Any]:
+    """A progress bar with the time left; none in a pipe."""
+    from tqdm import tqdm
+
+    return tqdm(total=lives, unit=" lives", leave=False, disable=None if shown else True)
 
 
-def _take(packed: bytes) -> None:
-    global _engine  # noqa: PLW0603  a worker's only state, set once when it starts
-    _engine = cloudpickle.loads(packed)
-    # Ctrl-C is the parent's to answer; a worker ends without a word, even in an endless policy.
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
+class Table:
+    """The table of lives while it is written: a column of numbers for each of a life's columns."""
 
+    def __init__(self, model: Model, lives: int) -> None:
+        self._columns = columns(model)
+        self._words = words(model)
+        types = [column.dtype.replace("category", "int16") for column in self._columns]
+        self._values = [np.empty(lives, dtype=dtype) for dtype in types]
+        self.filled = 0
 
-def _work(seed: int, lives: range) -> Chunk:
-    assert _engine is not None
-    return _lives(_engine, seed, lives)
+    def write(self, numbers: range, chunk: Chunk) -> None:
+        """Write the lives of these numbers, which follow those written before."""
+        for values, column in zip(self._values, chunk.T, strict=True):
+            values[numbers.start : numbers.stop] = column
+        self.filled = numbers.stop
 
+    def frame(self, lives: int) -> pd.DataFrame:
+        """The first so many lives, each label with its words."""
+        import pandas as pd
 
-def _lives(ready: ReferenceEngine, seed: int, lives: range) -> Chunk:
-    rows = [ready.live(seed, number, traced=False).summary for number in lives]
-    labels = {name: [row.pop(name) for row in rows] for name in LABELS}
-    return Chunk(labels, np.array([list(row.values()) for row in rows], dtype=np.int64))
+        found: dict[str, Any] = {}
+        for column, values in zip(self._columns, self._values, strict=True):
+            found[column.name] = values[:lives]
+        for name, known in self._words.items():
+            found[name] = pd.Categorical.from_codes(found[name], pd.Index(known))
+        return pd.DataFrame(found, copy=False)

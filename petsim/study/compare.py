@@ -13,12 +13,13 @@ from petsim.life.simulation import (
     CaretakerSource,
     ModelSource,
     Span,
+    choose_engine,
     load_together,
 )
 from petsim.spec.model import Model
 from petsim.spec.problems import choice
 from petsim.spec.quantities import DAY
-from petsim.study.batch import Batch, bar, lived, titled_table
+from petsim.study.batch import Batch, lived, titled_table
 from petsim.study.stats import Interval, mean_interval, newcombe_paired, wilson
 
 if TYPE_CHECKING:
@@ -26,8 +27,9 @@ if TYPE_CHECKING:
 
 PER_DAY = ("presses", "quiet_presses", "checks", "checks_skipped")
 """The columns reported per day of life."""
-# Two regimes of so many lives each are answered within half a minute on two processors.
-DEFAULT_LIVES = 1_000
+DEFAULT_LIVES = {"compiled": 5_000, "reference": 1_000}
+"""Lives under each regime such that two regimes are answered in seconds; half a minute, if not
+all of them by the compiled engine."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,9 @@ class Comparison:
         first, *others = self.batches
         return tuple(_difference(other, first, self.aim) for other in others)
 
+    def __len__(self) -> int:
+        return len(self.batches[0])
+
     def odds(self) -> pd.DataFrame:
         """Shares of all outcomes under all regimes, with 95 % intervals, one row each."""
         import pandas as pd
@@ -78,7 +83,7 @@ class Comparison:
             "petsim": __version__,
             "model": self.model.id,
             "seed": first.seed,
-            "lives": len(first),
+            "lives": len(self),
             "until": str(first.span),
             "aim": self.aim,
             "regimes": [_regime_dict(batch) for batch in self.batches],
@@ -92,7 +97,7 @@ class Comparison:
         names = ", ".join(batch.regime for batch in self.batches)
         first = self.batches[0]
         return (
-            f"<comparison of {names}: {len(first)} lives each of {self.model.id}, "
+            f"<comparison of {names}: {len(self)} lives each of {self.model.id}, "
             f"seed {first.seed}, followed to {first.span}>"
         )
 
@@ -104,18 +109,20 @@ def compare(
     model: ModelSource,
     regimes: Sequence[CaretakerSource],
     *,
-    lives: int = DEFAULT_LIVES,
+    lives: int | None = None,
     seed: int = 0,
     until: str | None = None,
     days: float | None = None,
     aim: str | None = None,
+    engine: str = "auto",
     workers: int | None = None,
     progress: bool = False,
 ) -> Comparison:
     """Live the same lives under several regimes.
 
     Args:
-        model, lives, seed, until, days, workers, progress: as for `batch`.
+        model, seed, until, days, engine, workers, progress: as for `batch`.
+        lives: under each regime; by default 5000, or 1000 if the reference engine has to live some.
         regimes: one or more, each as for `batch`; later ones are compared with the first.
         aim: the form to compare the odds of; by default the model's.
 
@@ -129,11 +136,10 @@ def compare(
     if not names or len(set(names)) < len(names):
         found = ", ".join(names) or "none"
         raise ArgumentError(f"regimes: {found}; expected one or more, each of a name of its own")
-    with bar(lives * len(caretakers) if progress else None) as shown:
-        batches = tuple(
-            lived(pet, caretaker, span, lives=lives, seed=seed, workers=workers, shown=shown)
-            for caretaker in caretakers
-        )
+    engines = [choose_engine(pet, caretaker, span, engine) for caretaker in caretakers]
+    if lives is None:
+        lives = min(DEFAULT_LIVES[used.name] for used in engines)
+    batches = lived(pet, engines, span, lives, seed=seed, workers=workers, progress=progress)
     return Comparison(pet, aim, batches)
 
 
@@ -186,6 +192,7 @@ def _regime_dict(batch: Batch) -> dict[str, Any]:
     daily = {f"{column}_per_day": per_day(batch, column) for column in PER_DAY}
     return {
         "name": batch.regime,
+        "engine": batch.engine,
         "odds": {outcome: _ends(batch.share(outcome)) for outcome in batch.counts},
         "early_deaths": _ends(early_deaths(batch)),
         "deaths": deaths(batch),

@@ -108,7 +108,7 @@ def comparison(result: Comparison, width: int = 80) -> str:
         rows = [(d.of, points(d.interval)) for d in result.differences]
         title = f"Odds of {result.aim}, difference from {batches[0].regime} on the same lives"
         parts.append(f"{title}\n{table(('', 'percentage points'), rows, '  ')}")
-    return "\n\n".join((*parts, verdict(result)))
+    return "\n\n".join((*parts, fill(verdict(result), width)))
 
 
 def _head(result: Comparison) -> str:
@@ -118,8 +118,14 @@ def _head(result: Comparison) -> str:
     )
     return (
         f"{result.model.id}: {_lives(first)} under each regime, seed {first.seed}, "
-        f"followed to {_end(first)}. Each interval is of 95 %: {methods}."
+        f"followed to {_end(first)}, {_engines(result)}. Each interval is of 95 %: {methods}."
     )
+
+
+def _engines(result: Comparison) -> str:
+    """What lived them, in words."""
+    used = list(dict.fromkeys(batch.engine for batch in result.batches))
+    return f"on the {' and the '.join(used)} engine{'s' if len(used) > 1 else ''}"
 
 
 def _section(

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sys
+
+import numpy as np
 import pandas as pd
 import pytest
 from pandas.testing import assert_frame_equal
@@ -9,6 +12,8 @@ from scipy.stats import binomtest
 
 import petsim
 from petsim import PolicyError, batch, load_model, load_regime, simulate
+from petsim.life.simulation import ArgumentError, Span
+from petsim.study.batch import lived
 
 MODEL = "lamplet-quick"
 # more than one chunk of work for each of three workers, and a last one that is not full
@@ -59,9 +64,8 @@ def test_the_columns_are_those_announced_in_order_and_of_their_types(model):
     announced = petsim.columns(load_model(model))
     assert list(lives.columns) == [column.name for column in announced]
     assert all(column.meaning for column in announced)
-    types = {name: str(dtype) for name, dtype in lives.dtypes.items()}
-    assert types.pop("outcome") == types.pop("died") == "category"
-    assert set(types.values()) == {"int64"}
+    assert [str(dtype) for dtype in lives.dtypes] == [column.dtype for column in announced]
+    assert {c.name for c in announced if c.dtype == "category"} == {"outcome", "died"}
 
 
 def test_rows_are_the_lives_of_the_seed_from_0_on():
@@ -160,6 +164,66 @@ def test_what_a_policy_does_wrong_is_told_from_any_process(tmp_path, workers):
         batch(MODEL, f"{file}:Odd", lives=LIVES, workers=workers)
 
 
+# Engines and interrupts
+
+
+@pytest.mark.parametrize("regime", ["camera-rig", "call-listener", "staged"])
+def test_engines_give_the_same_table_and_are_named(regime):
+    tables = [
+        batch(MODEL, regime, lives=60, seed=5, until="death", engine=engine)
+        for engine in ("reference", "compiled", "auto")
+    ]
+    assert [table.engine for table in tables] == ["reference", "compiled", "compiled"]
+    assert_frame_equal(tables[0].lives, tables[1].lives)
+    assert_frame_equal(tables[1].lives, tables[2].lives)
+
+
+def test_a_policy_is_lived_by_the_reference_engine_and_by_no_other():
+    assert batch(MODEL, OnceTidy, lives=2, workers=1).engine == "reference"
+    with pytest.raises(ArgumentError) as caught:
+        batch(MODEL, OnceTidy, lives=2, engine="compiled")
+    assert str(caught.value) == (
+        "engine: 'compiled', but OnceTidy is a Python policy; expected 'auto' or 'reference'"
+    )
+
+
+def test_without_what_the_compiled_engine_needs_the_reference_engine_lives_and_says_so(
+    monkeypatch, caplog
+):
+    monkeypatch.setitem(sys.modules, "petsim.life.compiled", None)
+    assert batch(MODEL, "ten-minute", lives=2).engine == "reference"
+    [said] = caplog.messages
+    assert said.startswith("petsim: slow without the compiled engine: it can't run here (")
+    with pytest.raises(ArgumentError, match=r"^engine: 'compiled', but it can't"):
+        batch(MODEL, "ten-minute", lives=2, engine="compiled")
+
+
+class Ends:
+    """An engine that is interrupted when a life of this number is asked of it."""
+
+    name, regime, chunk = "stub", "a", 10
+
+    def __init__(self, number):
+        self.number = number
+
+    def lives(self, seed, numbers):
+        if self.number in numbers:
+            raise KeyboardInterrupt
+        model = load_model(MODEL)
+        return np.array([[number, *[0] * (len(petsim.columns(model)) - 1)] for number in numbers])
+
+
+def test_interrupted_it_keeps_the_lives_that_all_engines_have_lived(caplog):
+    model, engines = load_model(MODEL), [Ends(45), Ends(38)]
+    options = {"seed": 0, "workers": 1, "progress": False}
+    batches = lived(model, engines, Span(), 100, **options)
+    assert [list(made.lives["life"]) for made in batches] == [list(range(30))] * 2
+    assert all(made.interrupted for made in batches)
+    assert caplog.messages == ["petsim: interrupted after 30 of 100 lives; this is what they say"]
+    with pytest.raises(KeyboardInterrupt):
+        lived(model, [Ends(45), Ends(3)], Span(), 100, **options)
+
+
 # Odds
 
 
@@ -202,6 +266,10 @@ def test_odds_name_the_deaths_and_the_undecided_that_there_were():
         ({"seed": -1}, "seed: -1; expected a whole number from 0 to 2**64 - 1"),
         ({"seed": 2**64}, f"seed: {2**64}; expected a whole number from 0 to 2**64 - 1"),
         ({"seed": 1.5}, "seed: 1.5; expected a whole number from 0 to 2**64 - 1"),
+        (
+            {"engine": "fast"},
+            "engine: 'fast'; expected one of 'auto', 'reference', 'compiled'",
+        ),
         ({"until": "dusk"}, "until: 'dusk'; expected 'outcome' or 'death'"),
         ({"until": "death", "days": 3}, "until and days: both given; expected one of them"),
         ({"days": 0}, "days: 0; expected from one second to 2^53 s"),

@@ -324,7 +324,7 @@ METHODS = "Each interval is of 95 %: Wilson's for shares, Student's for means"
 def small(*regimes, span=None, aim="beacon"):
     """A comparison of regimes named a, b, ... of which no more is known than their outcomes."""
     batches = (
-        Batch(MODEL, name, 7, span or Span(), pd.DataFrame({"outcome": outcomes}))
+        Batch(MODEL, name, 7, span or Span(), "reference", pd.DataFrame({"outcome": outcomes}))
         for name, outcomes in zip("abcdef", regimes, strict=False)
     )
     return Comparison(MODEL, aim, tuple(batches))
@@ -339,28 +339,28 @@ def reached(count, n=20, late=False):
 @pytest.mark.parametrize(
     ("regimes", "options", "head"),
     [
-        (["hourly"], {"lives": 2}, "2 lives under each regime, seed 7, followed to their outcome."),
-        (["hourly"], {"lives": 1}, "1 life under each regime, seed 7, followed to its outcome."),
+        (["hourly"], {"lives": 2}, "2 lives under each regime, seed 7, followed to their outcome"),
+        (["hourly"], {"lives": 1}, "1 life under each regime, seed 7, followed to its outcome"),
         (
             ["hands-off"],
             {"lives": 2, "until": "death"},
-            "2 lives under each regime, seed 7, followed to their death.",
+            "2 lives under each regime, seed 7, followed to their death",
         ),
         (
             ["hands-off"],
             {"lives": 2, "days": 1},
-            "2 lives under each regime, seed 7, followed to the end of 1 day.",
+            "2 lives under each regime, seed 7, followed to the end of 1 day",
         ),
         (
             ["hands-off"],
             {"lives": 2, "days": 0.5},
-            "2 lives under each regime, seed 7, followed to the end of 0.5 days.",
+            "2 lives under each regime, seed 7, followed to the end of 0.5 days",
         ),
     ],
 )
 def test_head_says_what_was_done(regimes, options, head):
     printed = comparison(compare(MODEL, regimes, seed=7, **options), 200)
-    assert printed.split("\n\n")[0] == f"lamplet-quick: {head} {METHODS}."
+    assert printed.split("\n\n")[0] == f"lamplet-quick: {head}, on the compiled engine. {METHODS}."
 
 
 @pytest.mark.parametrize("width", [40, 80, 200])
@@ -428,5 +428,7 @@ def test_verdict_is_on_the_aim_that_was_asked_for():
     assert verdict(small(A, aim="ember")).endswith(" became ember.")
 
 
-def test_verdict_is_the_last_line(result):
-    assert comparison(result).splitlines()[-1] == verdict(result)
+def test_verdict_is_the_last_paragraph(result):
+    last = comparison(result).split("\n\n")[-1]
+    assert " ".join(last.split("\n")) == verdict(result)
+    assert max(map(len, last.split("\n"))) <= 80
