@@ -17,7 +17,7 @@ import pytest
 import yaml
 
 from petsim.life.record import Life
-from petsim.life.simulation import simulate
+from tests.agreement.differences import agreed
 
 PLAIN_CLOCK = Path(__file__).parents[2] / "models" / "plain-clock.yaml"
 
@@ -107,7 +107,7 @@ def regime(tmp_path: Path) -> Any:
 
 
 def test_nobody_cares() -> None:
-    life = simulate(plain_clock(), "hands-off", until="death")
+    life = agreed(plain_clock(), "hands-off", until="death")
     assert lived(life) == log(
         """
             0  birth seed
@@ -190,7 +190,7 @@ routine:
 quiet hours: [22:00 to 07:00]
 """
     )
-    life = simulate(plain_clock(), path, until="death")
+    life = agreed(plain_clock(), path, until="death")
     assert lived(life) == log(
         """
              0  birth seed                   # the check due in second 0 is in a `never`
@@ -369,7 +369,7 @@ hands:
 quiet hours: [22:00 to 07:00]
 """
     )
-    life = simulate(plain_clock(), path, days=1)
+    life = agreed(plain_clock(), path, days=1)
     assert lived(life) == log(
         """
             0  birth seed
@@ -509,7 +509,7 @@ routine:
 quiet hours: [22:00 to 07:00]
 """
     )
-    life = simulate(model, path, until="death")
+    life = agreed(model, path, until="death")
     assert lived(life) == log(
         """
             0  birth seed
@@ -626,7 +626,7 @@ hands:
 outages: {up: 40 min, down: 10 min}
 """
     )
-    life = simulate(model, path)
+    life = agreed(model, path)
     assert lived(life) == log(
         """
             0  birth seed
@@ -753,7 +753,7 @@ routine:
   - {do: reprimand}
 """
     )
-    life = simulate(model, path, until="death")
+    life = agreed(model, path, until="death")
     assert lived(life) == log(
         """
             0  birth seed
@@ -850,7 +850,7 @@ hands:
 outages: {up: 112 s, down: 3 s}
 """
     )
-    life = simulate(model, path)
+    life = agreed(model, path)
     assert lived(life) == log(
         """
           0  birth seed, check               # second 0 has a caretaker's turn like any other
@@ -910,7 +910,7 @@ hands:
   feed: {takes: 1 min, slips: 100%}
 """
     )
-    life = simulate(model, path)
+    life = agreed(model, path)
     assert lived(life) == log(
         """
             0  birth seed
@@ -994,7 +994,7 @@ routine:
   - {when: {hunger: below 1}, do: feed, repeat: until met}
 """
     )
-    life = simulate(model, path, until="death")
+    life = agreed(model, path, until="death")
     assert lived(life) == log(
         """
             0  birth seed
@@ -1067,7 +1067,7 @@ hands:
   feed: {takes: 400 s}
 """
     )
-    life = simulate(model, path)
+    life = agreed(model, path)
     assert lived(life) == log(
         """
             0  birth seed
@@ -1180,7 +1180,7 @@ routine:
   - {do: reprimand}
 """
     )
-    life = simulate(model, path, until="death")
+    life = agreed(model, path, until="death")
     assert lived(life) == log(
         f"""
           0  birth seed, asleep         # hunger is at 0 from here, its deadlines stand still

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from petsim.life.caretaker import load_caretaker
 from petsim.life.draws import sample
 from petsim.life.kinds import ACTION_KINDS, Turn
-from petsim.life.simulation import Span, engine, simulate
+from petsim.life.simulation import Span, choose_engine, simulate
 from petsim.life.streams import uniform
 from petsim.spec.library import load_model, load_regime
 from petsim.spec.model import NEGLECT, OLD_AGE, UNDECIDED, UNTREATED
@@ -640,7 +640,7 @@ def test_care_one_second_less_than_constant_can_miss():
 @examples(40)
 def test_tracing_does_not_change_a_life(world):
     model = load_model(world.model)
-    ready = engine(model, load_caretaker(world.regime, model), Span(**world.span))
+    ready = choose_engine(model, load_caretaker(world.regime, model), Span(**world.span))
     plain = ready.live(world.seed, world.life, traced=False)
     traced = ready.live(world.seed, world.life, traced=True)
     assert list(plain.summary.items()) == list(traced.summary.items())

@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from petsim.life.simulation import simulate
 from petsim.life.streams import uniform
+from tests.agreement.differences import agreed
 
 LONG = "365 days"
 
@@ -115,12 +116,16 @@ def span(start, end):
 
 
 def live(model, caretaker=None, until=None, **options):
-    """A life of so many seconds, or until its "outcome" or "death"."""
+    """A life of so many seconds, or until its "outcome" or "death".
+
+    Under a regime it is lived on both engines, which must agree on it.
+    """
     if isinstance(until, int):
         options["days"] = until / 86_400
     else:
         options["until"] = until
-    return simulate(model, caretaker or regime(), **options)
+    lived = simulate if isinstance(caretaker, type) else agreed
+    return lived(model, caretaker or regime(), **options)
 
 
 def story(life, *kinds, at=None):
