@@ -68,6 +68,8 @@ LOG_ROOM = 4096
 
 _ROOM, _INNER_ROOM, _FACTOR = 64, 4, 4
 """Room of a column's outer and inner dimension at least, and the factor by which they grow."""
+_LARGER_ROOM = {"of_form": 16, "row": 512}
+"""Room of what is mostly longer than that."""
 ACTS_ROOM = 32
 """Actions of a check that the next ones can be found to be like."""
 _NOTHING = ""
@@ -501,7 +503,7 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
             ("drawn", np.int64, _room(sources)),
             ("block", np.int64, _room(sources)),
             ("word", np.uint64, (_room(sources), 4)),
-            ("row", np.int64, _room(len(names))),
+            ("row", np.int64, _room(len(names), _LARGER_ROOM["row"])),
             ("uses", np.int64, _room(errors)),
             ("met_level", np.int64, _room(needs)),
             ("noted", np.int64, ACTS_ROOM),
@@ -521,7 +523,7 @@ def _record(fields: dict[str, Any]) -> NDArray[Any]:
         kind = np.float64 if name in _REAL else np.uint64 if name == "source" else np.int64
         values[name] = np.array(value, dtype=kind)
         rooms = [
-            _room(length, _INNER_ROOM if dimension else _ROOM)
+            _room(length, _LARGER_ROOM.get(name, _INNER_ROOM) if dimension else _ROOM)
             for dimension, length in enumerate(values[name].shape)
         ]
         types.append((name, kind, tuple(rooms)))

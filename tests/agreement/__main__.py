@@ -26,6 +26,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.agreement", description=__doc__)
     parser.add_argument("--minutes", type=float, default=1.0, help="how long (default 1)")
     parser.add_argument("--lives", type=int, default=20, help="lives of each world (default 20)")
+    parser.add_argument("--most", type=int, default=10**12, help="stop after so many lives")
     parser.add_argument("--start", type=int, default=0, help="number of the first round of worlds")
     parser.add_argument("--out", type=Path, default=Path("disagreement"), help="folder for files")
     options = parser.parse_args()
@@ -42,7 +43,7 @@ def main() -> None:
     @given(worlds())
     def agree(world: World) -> None:
         nonlocal lived
-        if time.monotonic() > ends:
+        if time.monotonic() > ends or lived >= options.most:
             return
         engines = Engines(world)
         for number in range(world.life, world.life + options.lives):
@@ -52,7 +53,7 @@ def main() -> None:
                 replay = write(world._replace(life=number), options.out)
                 raise DisagreementError(f"after {lived} lives: {found}\n{replay}")
 
-    while time.monotonic() < ends:
+    while time.monotonic() < ends and lived < options.most:
         try:
             seed(count)(agree)()
         except DisagreementError as found:

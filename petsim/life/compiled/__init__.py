@@ -85,7 +85,8 @@ class CompiledEngine:
             regime=self.regime,
             seed=seed,
             number=number,
-            summary=summary_of(self._model, rows[0].tolist()),
+            # a number above 2**63 - 1 does not fit its column
+            summary=summary_of(self._model, rows[0].tolist()) | {"life": number},
             log=tuple(log),
             sights=(),
             draws={source: k for source, k in drawn if k},

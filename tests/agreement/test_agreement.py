@@ -1,0 +1,153 @@
+"""The two engines on random lives, on found ones, without the compiler and with its checks on."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, Phase, given, settings
+
+from petsim.life.kinds import Kind
+from petsim.life.record import Life
+from petsim.spec.library import shipped
+from tests.agreement.differences import Engines, agreed, write
+from tests.life.worlds import fields, pet, regime
+from tests.strategies import World, worlds
+
+FOUND = sorted((Path(__file__).parent / "found").glob("*"))
+MINUTE, HOUR = 60, 3600
+# each lives random lives for a while, in a process that the compiler is set up anew in
+SETTINGS = {
+    "bounds are checked": ({"NUMBA_BOUNDSCHECK": "1"}, 400),
+    "nothing is compiled": ({"NUMBA_DISABLE_JIT": "1"}, 15),
+}
+
+
+def lives_of(world: World, lives: int) -> list[Life]:
+    """So many lives of a world, on which the engines agree."""
+    engines, lived = Engines(world), []
+    for number in range(world.life, world.life + lives):
+        found, life = engines.difference(world.seed, number)
+        assert found is None, f"{found}\n{write(world._replace(life=number), Path('disagreement'))}"
+        lived.append(life)
+    return lived
+
+
+@pytest.fixture(scope="module")
+def lived() -> list[Life]:
+    """Lives of random worlds, on which the engines agree."""
+    found: list[Life] = []
+
+    @settings(
+        max_examples=300,
+        deadline=None,
+        database=None,
+        derandomize=True,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(worlds())
+    def live(world: World) -> None:
+        found.extend(lives_of(world, 8))
+
+    live()
+    return found
+
+
+def test_engines_agree_on_random_lives_of_every_kind(lived: list[Life]) -> None:
+    assert len(lived) >= 2_000
+    events = {event.event for life in lived for event in life.log}
+    assert events == {kind.value for kind in Kind}
+    deaths = {life.summary["died"] for life in lived}
+    assert {"untreated illness", "neglect", "old age"} <= deaths
+    # and of a need of each name
+    assert len(deaths) >= 5
+    skipped = sum(life.summary["checks_skipped"] for life in lived)
+    lost = sum(n for life in lived for c, n in life.summary.items() if c.startswith("lost."))
+    cut_off = sum(life.summary["cut_off"] for life in lived)
+    undecided = sum(life.summary["outcome"] == "undecided" for life in lived)
+    assert min(skipped, lost, cut_off, undecided) > 20
+
+
+def test_random_lives_reach_every_effect_of_an_action(lived: list[Life]) -> None:
+    effects = {"raises", "weight", "cleans", "doses", "lights", "reprimands"}
+    done = [(life.model.care, event.what) for life in lived
+            for event in life.log if event.event == Kind.DONE]  # fmt: skip
+    worked = {effect for care, name in done for effect in effects if getattr(care[name], effect)}
+    assert worked == effects
+
+
+@pytest.mark.parametrize("model", shipped("models"))
+@pytest.mark.parametrize("caretaker", shipped("regimes"))
+def test_engines_agree_on_what_is_shipped(model: str, caretaker: str) -> None:
+    agreed(model, caretaker, until="death", seed=3, life=7)
+
+
+@pytest.mark.parametrize("folder", FOUND, ids=lambda folder: folder.name)
+def test_engines_agree_on_lives_they_once_differed_on(folder: Path) -> None:
+    world = World(folder / "model.yaml", folder / "regime.yaml", {"until": "death"}, 0, 0)
+    lives_of(world, 20)
+
+
+@pytest.mark.parametrize("name", SETTINGS)
+def test_engines_agree_when(name: str, tmp_path: Path) -> None:
+    variables, lives = SETTINGS[name]
+    command = [sys.executable, "-m", "tests.agreement", "--lives", "5", "--most", str(lives)]
+    # what was compiled without these settings must not be found
+    environment = os.environ | variables | {"NUMBA_CACHE_DIR": str(tmp_path)}
+    done = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert done.stdout.startswith(f"{lives} lives agree")
+
+
+# What random worlds are too small for
+
+
+def test_a_log_longer_than_its_room_is_fetched_in_parts() -> None:
+    life = agreed(pet(), regime({"do": "clean"}, every=1), days=HOUR / 86_400)
+    assert len(life.log) == 1 + 2 * HOUR
+
+
+def test_more_of_everything_than_the_usual_room() -> None:
+    names = [f"need {number}" for number in range(9)]
+    forms: dict[str, Any] = {
+        f"form {n}": {"stage": "young", "lasts": "40 s", "grows into": f"form {n + 1}"}
+        for n in range(70)
+    }
+    model = pet(
+        {"drops": dict.fromkeys(names, "uniform 3 s to 9 s"),
+         "grace": dict.fromkeys(names, "5 s"), "again after": dict.fromkeys(names, "5 s")},
+        needs={name: {"full": 3} for name in names},
+        care={f"lift {name}": {"raises": {name: 1}} for name in names},
+    )  # fmt: skip
+    model["forms"] = forms | {"form 70": {"stage": "adult", "lasts": "20 s"}}
+    model["aim"] = "form 70"
+    eyes = {"windows": [{"during": f"00:0{n}:00 to 00:0{n}:30", names[n]: {"misreads": "30%"}}
+                        for n in range(9)]}  # fmt: skip
+    steps = [{"when": {name: "exactly 1"}, "do": f"lift {name}"} for name in names] * 8
+    life = agreed(model, regime(*steps, every=11, eyes=eyes), until="death")
+    assert life.summary["died"] == "old age"
+    assert life.summary["misses"] > 100
+
+
+def test_checks_are_counted_that_are_passed_over() -> None:
+    blind = [{"do": "clean"}, {"do": "reprimand", "repeat": 3}, {"do": "lights_on"}]
+    hands = fields(opening={"takes": "2 s", "presses": 2}, clean={"takes": "1 s", "slips": "0.1%"})
+    eyes = {"waste": {"imagines": "0.1%"}, "hunger": {"misreads": "0.1%"}}
+    looks = {"when": {"waste": "at least 1", "hunger": "below 3"}, "do": "feed"}
+    life = agreed(
+        pet({"drops": {"hunger": "1 h"}}),
+        regime(*blind, looks, every=7, hands=hands, eyes=eyes, quiet_hours=["01:00 to 02:00"]),
+        days=1,
+    )
+    assert life.summary["checks"] == -(-86_400 // 7)
+    assert life.summary["slipped.clean"] > 0
+
+
+def test_seeds_and_numbers_of_64_bits() -> None:
+    for seed, life in ((2**64 - 1, 0), (0, 2**64 - 1), (2**63, 2**63)):
+        agreed("lamplet-quick", "camera-rig", seed=seed, life=life)
