@@ -100,12 +100,15 @@ def _obstacle(caretaker: Caretaker) -> str | None:
         return f"{caretaker.name} is a Python policy"
     try:
         import petsim.life.compiled  # noqa: F401
-    except (ImportError, RuntimeError) as error:
-        # numba is missing, or, a RuntimeError, finds no folder that it may write to
-        reason = f"it can't run here ({str(error).splitlines()[0]})"
-        logging.getLogger("petsim").warning("petsim: slow without the compiled engine: %s", reason)
-        return reason
-    return None
+    except ImportError as error:
+        reason = f"numba can't be imported ({str(error).splitlines()[0]})"
+    except RuntimeError:
+        # numba's, where neither its folder beside the code nor the user's can be written to
+        reason = "there is no folder that compiled code may be written to"
+    else:
+        return None
+    logging.getLogger("petsim").warning("petsim: slow without the compiled engine: %s", reason)
+    return reason
 
 
 def simulate(

@@ -11,23 +11,36 @@ import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
+from functools import partial
 from importlib.metadata import version
 from pathlib import Path
-from statistics import fmean, median
+from statistics import median
+from typing import Any
 
-from tests.bench.plain_model import DAY, live
+import petsim
+from petsim.spec.library import load_regime
+from tests.bench.plain_model import live
 
 PETSIM = str(Path(sysconfig.get_path("scripts")) / "petsim")
 STARTS = 10
-FEW, MANY = 200, 2000
+FEW, MANY = 1_000, 100_000
 
 PEAK_MEMORY = """
 import resource, sys, petsim
-petsim.batch("lamplet", "ten-minute", lives=int(sys.argv[1]), workers=1)
+petsim.batch("lamplet", "ten-minute", lives=int(sys.argv[1]))
 print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 """
 RSS_UNIT = 1 if sys.platform == "darwin" else 1024  # bytes; getrusage(2) of macOS and of Linux
 MIB = 2**20
+
+FIRST_BATCH = """
+import sys, time, petsim
+petsim.batch
+import numba, pandas, petsim.life.compiled
+start = time.perf_counter()
+petsim.batch("lamplet", "ten-minute", lives=1, engine="compiled")
+print(time.perf_counter() - start)
+"""
 
 
 @dataclass(frozen=True)
@@ -52,74 +65,158 @@ def seconds(work: Callable[..., object], *arguments: object) -> float:
     return time.perf_counter() - start
 
 
-def run(*command: str) -> str:
-    """Output of a command that has a directory of its own, so that it leaves nothing behind."""
+def run(*command: str, cache: str | None = None) -> str:
+    """Output of a command that has a directory of its own, so that it leaves nothing behind.
+
+    cache: where numba keeps what it compiles, if not in its usual place.
+    """
+    environment = os.environ | ({"NUMBA_CACHE_DIR": cache} if cache else {})
     with tempfile.TemporaryDirectory() as folder:
         return subprocess.run(
-            command, cwd=folder, stdout=subprocess.PIPE, text=True, check=True
+            command, cwd=folder, env=environment, stdout=subprocess.PIPE, text=True, check=True
         ).stdout
 
 
 def memory() -> list[Result]:
-    """Peak resident memory of a process that lives a batch."""
+    """Peak resident memory of a process that lives a batch, and what a life adds to it."""
     few, many = (
         int(run(sys.executable, "-c", PEAK_MEMORY, str(lives))) * RSS_UNIT for lives in (FEW, MANY)
     )
+    table = petsim.batch("lamplet", "ten-minute", lives=FEW).lives
     return [
-        result(f"peak memory, {FEW} lives", "MiB", few / MIB),
-        result(f"peak memory, {MANY} lives", "MiB", many / MIB),
-        result("memory per further life", "bytes", (many - few) / (MANY - FEW)),
+        result(f"peak memory, {FEW:,} lives", "MiB", few / MIB),
+        result(f"peak memory, {MANY:,} lives", "MiB", many / MIB),
+        result("a life in the table", "bytes", table.memory_usage(deep=False).sum() / FEW),
     ]
 
 
 def start_up() -> list[Result]:
+    """What one waits for before the first life."""
     bare = [seconds(run, sys.executable, "-c", "pass") for _ in range(STARTS)]
     helped = [seconds(run, PETSIM, "--help") for _ in range(STARTS)]
+    with tempfile.TemporaryDirectory() as cache:
+        compiled = float(run(sys.executable, "-c", FIRST_BATCH, cache=cache))
+        kept = [float(run(sys.executable, "-c", FIRST_BATCH, cache=cache)) for _ in range(STARTS)]
     return [
         result("python -c pass", "s", *bare),
         result("petsim --help", "s", *helped),
+        result("first batch on a machine, which compiles", "s", compiled),
+        result("first batch of a later process", "s", *kept),
     ]
 
 
 def comparison() -> list[Result]:
+    """The question of the README, as a whole command."""
     arguments = ("compare", "ten-minute", "thirty-minute")
-    return [result(" ".join(("petsim", *arguments)), "s", seconds(run, PETSIM, *arguments))]
+    times = [seconds(run, PETSIM, *arguments) for _ in range(3)]
+    return [result(" ".join(("petsim", *arguments)), "s", *times)]
 
 
-def speed(rounds: int, lives: int) -> list[Result]:
-    """Whole lives a second on one core, the plain model and petsim by turns."""
-    import petsim
-    from petsim.spec.library import load_model, load_regime
+def against_plain(rounds: int, lives: int) -> list[Result]:
+    """Whole lives a second on one core, the plain model and petsim's engines by turns."""
 
-    model = load_model("lamplet")
-    regime = load_regime("ten-minute", model)
+    def plain(seed: int) -> None:
+        for life in range(lives):
+            live(seed * lives + life)
 
-    def plain_days(seed: int, lives: int) -> float:
-        return fmean(live(seed * lives + life).env.now for life in range(lives)) / DAY
+    def rate(number: int, work: Callable[..., object], *arguments: object, **options: Any) -> float:
+        return number / seconds(partial(work, *arguments, **options))
 
-    def petsim_days(seed: int, lives: int) -> float:
-        batch = petsim.batch(model, regime, lives=lives, seed=seed, until="death", workers=1)
-        return float(batch.lives["end_s"].mean()) / DAY
-
-    def timed(days: Callable[[int, int], float], seed: int) -> tuple[float, float]:
-        start = time.perf_counter()
-        mean = days(seed, lives)
-        return lives / (time.perf_counter() - start), mean
-
-    plain_days(0, 1)
-    petsim_days(0, 1)
-    plain_rates, plain_means, petsim_rates, petsim_means = zip(
-        *(timed(plain_days, seed) + timed(petsim_days, seed) for seed in range(rounds)),
-        strict=True,
-    )
-    ratios = [ours / plain for ours, plain in zip(petsim_rates, plain_rates, strict=True)]
-    return [
-        result("plain model", "lives/s", *plain_rates),
-        result("petsim.batch, one worker", "lives/s", *petsim_rates),
-        result("petsim / plain model", "", *ratios),
-        result("length of a life, plain model", "days", *plain_means),
-        result("length of a life, petsim", "days", *petsim_means),
+    kinds: dict[str, list[float]] = {
+        name: [] for name in ("plain model", "reference engine", "compiled engine")
+    }
+    lives_of(lives=1)
+    for seed in range(rounds):
+        kinds["plain model"].append(rate(lives, plain, seed))
+        for engine, number in (("reference", lives), ("compiled", 100 * lives)):
+            kinds[f"{engine} engine"].append(
+                rate(number, lives_of, lives=number, seed=seed, engine=engine)
+            )
+    pace = kinds["plain model"]
+    return [result(name, "lives/s", *rates) for name, rates in kinds.items()] + [
+        result(f"{name} / plain model", "", *(r / p for r, p in zip(rates, pace, strict=True)))
+        for name, rates in kinds.items()
+        if name != "plain model"
     ]
+
+
+def lives_of(regime: Any = "ten-minute", model: Any = "lamplet", **options: Any) -> None:
+    """Whole lives to their death, on one core if not said otherwise."""
+    petsim.batch(model, regime, **({"until": "death", "workers": 1, "lives": 2_000} | options))
+
+
+def pairs(rounds: int) -> list[Result]:
+    """Times of two batches on the compiled engine, by turns, as ratios."""
+
+    def ratio(what: str, first: Callable[[], None], second: Callable[[], None]) -> Result:
+        first()
+        second()
+        ratios = [seconds(first) / seconds(second) for _ in range(rounds)]
+        return result(what, "", *ratios)
+
+    def every(regime: str, interval: str) -> Callable[[], None]:
+        data = load_regime(regime).model_dump(by_alias=True)
+        return partial(lives_of, data | {"checks": data["checks"] | {"every": interval}})
+
+    usual = partial(lives_of, "ten-minute")
+    eyes = load_regime("camera-rig").model_dump(by_alias=True)["eyes"]
+    seeing = [
+        partial(lives_of, load_regime("ten-minute").model_dump(by_alias=True)
+                | {"eyes": eyes, "checks": {"every": interval, "first": "random"}})
+        for interval in ("1 min", "10 min")
+    ]  # fmt: skip
+    return [
+        ratio("camera-rig / ten-minute", partial(lives_of, "camera-rig"), usual),
+        ratio("every minute / every ten", every("ten-minute", "1 min"), usual),
+        ratio("every minute / every ten, eyes of camera-rig", *seeing),
+        ratio("one worker / two", partial(lives_of, lives=20_000),
+              partial(lives_of, lives=20_000, workers=2)),
+        ratio("ten times the lives / one", partial(lives_of, lives=10_000),
+              partial(lives_of, lives=1_000)),
+        ratio("twelve days / six", partial(lives_of, until=None, days=12),
+              partial(lives_of, until=None, days=6)),
+    ]  # fmt: skip
+
+
+def sizes(rounds: int) -> list[Result]:
+    """Time of a life as the model and the routine grow: the same pet with more of one thing."""
+    found = []
+    for needs, forms, steps in ((2, 3, 2), (4, 3, 4), (4, 3, 8), (4, 12, 4), (4, 12, 8)):
+        model, regime = sized(needs, forms, steps)
+        work = partial(lives_of, regime, model, until=None, days=10, lives=2_000)
+        work()
+        times = [seconds(work) / 2_000 * 1e6 for _ in range(rounds)]
+        found.append(result(f"{needs} needs, {forms} forms, {steps} steps, ten days", "us", *times))
+    return found
+
+
+def sized(needs: int, forms: int, steps: int) -> tuple[dict[str, Any], dict[str, Any]]:
+    """An invented pet of so many needs that drop every half an hour, and who looks after it."""
+    names = [f"need {number}" for number in range(needs)]
+    last = forms - 1
+    model = {
+        "petsim": "model 1",
+        "name": "Sized",
+        "outcome stage": "adult",
+        "aim": f"form {last}",
+        "needs": {name: {"full": 4} for name in names},
+        "care": {f"lift {name}": {"raises": {name: 1}} for name in names},
+        "stages": {
+            "young": {"drops": dict.fromkeys(names, "exponential 30 min")},
+            "adult": {"drops": dict.fromkeys(names, "exponential 30 min")},
+        },
+        "forms": {
+            f"form {n}": {"stage": "young", "lasts": "20 h", "grows into": f"form {n + 1}"}
+            for n in range(last)
+        }
+        | {f"form {last}": {"stage": "adult", "lasts": "300 days"}},
+    }
+    routine = [
+        {"when": {name: "below 4"}, "do": f"lift {name}", "repeat": "until met"}
+        for name in (names * steps)[:steps]
+    ]
+    checks = {"every": "10 min", "first": "0 s"}
+    return model, {"petsim": "regime 1", "name": "Sized", "checks": checks, "routine": routine}
 
 
 def processor() -> str:
@@ -139,6 +236,7 @@ def machine() -> dict[str, str]:
         "python": f"{platform.python_implementation()} {platform.python_version()}",
         "petsim": version("petsim"),
         "simpy": version("simpy"),
+        "numba": version("numba"),
     }
 
 
@@ -166,7 +264,10 @@ def main() -> None:
     options = parser.parse_args()
 
     # Memory first: Linux counts the peak of the starting process into that of the one it starts.
-    results = memory() + start_up() + comparison() + speed(options.rounds, options.lives)
+    lives_of(lives=1)
+    results = memory() + start_up() + comparison()
+    results += against_plain(options.rounds, options.lives)
+    results += pairs(options.rounds) + sizes(options.rounds)
 
     if options.json:
         print(json.dumps({"machine": machine(), "results": [asdict(r) for r in results]}, indent=2))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 import sys
 
 import numpy as np
@@ -193,9 +194,29 @@ def test_without_what_the_compiled_engine_needs_the_reference_engine_lives_and_s
     monkeypatch.setitem(sys.modules, "petsim.life.compiled", None)
     assert batch(MODEL, "ten-minute", lives=2).engine == "reference"
     [said] = caplog.messages
-    assert said.startswith("petsim: slow without the compiled engine: it can't run here (")
-    with pytest.raises(ArgumentError, match=r"^engine: 'compiled', but it can't"):
+    assert said.startswith("petsim: slow without the compiled engine: numba can't be imported (")
+    with pytest.raises(ArgumentError, match=r"^engine: 'compiled', but numba"):
         batch(MODEL, "ten-minute", lives=2, engine="compiled")
+
+
+NOWHERE_TO_WRITE = """
+import petsim
+from numba.core.caching import CacheImpl, _CacheLocator
+for locator in _CacheLocator.__subclasses__():
+    locator.from_function = classmethod(lambda *_: None)
+print(petsim.batch("lamplet-quick", "ten-minute", lives=2).engine)
+"""
+
+
+def test_without_a_folder_for_what_is_compiled_the_reference_engine_lives():
+    done = subprocess.run(
+        [sys.executable, "-c", NOWHERE_TO_WRITE], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "reference\n"
+    assert done.stderr == (
+        "petsim: slow without the compiled engine: "
+        "there is no folder that compiled code may be written to\n"
+    )
 
 
 class Ends:

@@ -57,6 +57,12 @@ def inlined(function: Callable[..., Any]) -> Any:
     return compiled(function, forceinline=True)
 
 
+def merged(function: Any) -> Any:
+    """Compile a rule as part of the only one that calls it: what is large, so that it is optimised
+    once instead of at each level of calls."""
+    return compiled(function, inline="always")
+
+
 def _shared(function: Any, *calls: Any) -> Any:
     """Compile a function of another module, with the compiled ones in place of those it calls."""
     its_names = function.__globals__ | {call.__name__: call for call in calls}

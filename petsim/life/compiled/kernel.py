@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from petsim.life.compiled.calls import first_check, tell_the_time
-from petsim.life.compiled.chance import compiled, digest, inlined
+from petsim.life.compiled.chance import compiled, digest, inlined, merged
 from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, switch_power
 from petsim.life.compiled.pet import (
     be_born,
@@ -25,7 +25,7 @@ from petsim.life.compiled.pet import (
 from petsim.life.tables import NEVER, NONE
 
 
-@compiled
+@merged
 def live(w: Any, s: Any) -> None:
     """Live one life, whose seed, number and trace the state has."""
     clear(w, s)
