@@ -51,6 +51,10 @@ SIGNALS = ("waste", "ill", "asleep", "lights", "calling")
 UNTREATED, NEGLECT, OLD_AGE, UNDECIDED = "untreated illness", "neglect", "old age", "undecided"
 OTHERWISE = "otherwise"
 MOST_DISCIPLINE = 100
+MOST_LEVEL = 1_000
+"""The largest `full`: each level of a need is a column of what a life reports."""
+MOST_FORMS = 500
+"""So many forms of 2^53 s each still end before 2^62 s, which is taken for never."""
 
 _NOT_A_NEED = (*SIGNALS, "stage", "form", "weight", "clock", "windows", "during", "looks")
 _NOT_A_CAUSE = ("all", "illness")
@@ -96,6 +100,15 @@ def _not_empty(value: dict[str, Part]) -> dict[str, Part]:
 NOT_EMPTY = AfterValidator(_not_empty)
 
 
+def _not_too_many(forms: dict[str, Form]) -> dict[str, Form]:
+    if len(forms) > MOST_FORMS:
+        expected = (
+            f"expected at most {MOST_FORMS}, or a life might last longer than time is counted"
+        )
+        raise MisfitError(expected, f"found {len(forms)} forms")
+    return forms
+
+
 def _by_cause(value: Any) -> Any:
     """Take a bare comparison for one of all causes together."""
     return {"all": value} if isinstance(value, str) else value
@@ -114,7 +127,9 @@ MissComparisons = Annotated[
 class Need(Part):
     """A need: a level that drops by itself and is raised by care."""
 
-    full: Positive = Field(description="the highest level of the need, a whole number")
+    full: Annotated[int, count_type(1, MOST_LEVEL)] = Field(
+        description="the highest level of the need, a whole number"
+    )
     starts: Natural = Field(default=0, description="the level at birth. Full, if it is left out")
     death: DeathName | None = Field(
         default=None,
@@ -375,7 +390,9 @@ class Model(File):
     stages: Annotated[dict[Name, Stage], NOT_EMPTY] = Field(
         description="the stages, by name, with their rates"
     )
-    forms: Annotated[dict[FormName, Form], NOT_EMPTY] = Field(description="the forms, by name")
+    forms: Annotated[dict[FormName, Form], NOT_EMPTY, AfterValidator(_not_too_many)] = Field(
+        description="the forms, by name"
+    )
 
     @property
     def causes(self) -> tuple[str, ...]:

@@ -134,6 +134,15 @@ def test_more_of_everything_than_the_usual_room() -> None:
     assert life.summary["misses"] > 100
 
 
+def test_lateness_of_many_days_needs_no_more_room() -> None:
+    caretaker = regime({"do": "clean"}, every=2**53)
+    caretaker["checks"] |= {
+        "jitter": f"{2**53 - 1} s",
+        "windows": [{"during": "00:00 to 12:00", "every": f"{2**53} s"}],
+    }
+    agreed(pet(lasts="1 day", adult_lasts="1 day"), caretaker, until="death")
+
+
 def test_checks_are_counted_that_are_passed_over() -> None:
     blind = [{"do": "clean"}, {"do": "reprimand", "repeat": 3}, {"do": "lights_on"}]
     hands = fields(opening={"takes": "2 s", "presses": 2}, clean={"takes": "1 s", "slips": "0.1%"})

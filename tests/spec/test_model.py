@@ -168,9 +168,9 @@ def test_clock_time_has_one_meaning(text: str, tmp_path: Path) -> None:
 
 def test_a_long_chain_of_forms_is_no_matter() -> None:
     chain = {
-        f"f{n}": {"stage": "grown", "lasts": "1 h", "grows into": f"f{n + 1}"} for n in range(3000)
+        f"f{n}": {"stage": "grown", "lasts": "1 h", "grows into": f"f{n + 1}"} for n in range(499)
     }
-    forms = chain | {"f3000": {"stage": "grown", "lasts": "1 h"}}
+    forms = chain | {"f499": {"stage": "grown", "lasts": "1 h"}}
     assert load_model(changed(forms=forms, aim="f7")).root == "f0"
 
 
@@ -235,3 +235,25 @@ def test_fault_that_stage_and_form_both_write_is_told_at_both() -> None:
         f"{place}.illness.base: found nothing; expected a rate, such as 0.2 per day"
         for place in ("stages.grown", "forms.fly")
     ]
+
+
+def test_more_forms_than_time_can_hold_are_refused() -> None:
+    chain = {
+        f"f{n}": {"stage": "grown", "lasts": "1 h", "grows into": f"f{n + 1}"} for n in range(500)
+    }
+    with pytest.raises(SpecError) as caught:
+        load_model(changed(forms=chain | {"f500": {"stage": "grown", "lasts": "1 h"}}, aim="f7"))
+    assert [(p.field, p.found, p.expected) for p in caught.value.problems] == [
+        (
+            "forms",
+            "found 501 forms",
+            "expected at most 500, or a life might last longer than time is counted",
+        )
+    ]
+
+
+def test_levels_beyond_a_thousand_are_refused() -> None:
+    with pytest.raises(
+        SpecError, match=r"needs\.hunger\.full: found '1001'; expected at most 1000"
+    ):
+        load_model({"petsim": "model 1", "needs": {"hunger": {"full": "1001"}}})
