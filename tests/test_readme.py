@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+import petsim
 from petsim.spec.library import load_model, load_regime
 
 README = Path(__file__).parents[1] / "README.md"
@@ -69,6 +70,13 @@ def test_regime_loads(tmp_path):
 
 def test_python_example_runs():
     exec(block("## From Python"), {})
+
+
+def test_python_example_of_varying_a_regime_runs(capsys):
+    exec(block("Vary what the file says:"), {"petsim": petsim})
+    printed = capsys.readouterr().out.splitlines()
+    assert len(printed) == 9
+    assert printed[0].startswith("every 10 min, 0% misread: ")
 
 
 def test_links_lead_somewhere():
