@@ -268,7 +268,7 @@ class _Lowering:
         """The actions: what each does, and what the caretaker's hands make of it."""
         care = {**self.model.care, _NOTHING: CareAction()}
         found = [self._action(name, action) for name, action in care.items()]
-        return {"n_actions": len(self.actions), **_columns(found)}
+        return _columns(found)
 
     def _action(self, name: str, action: CareAction) -> dict[str, Any]:
         hand, first_raise = self.regime.hands.of(name), len(self.raises)

@@ -737,7 +737,7 @@ def test_a_need_more_in_the_model_moves_nothing_else(world):
         name: stage if name == "egg" else stage | {"drops": drops | stage["drops"]}
         for name, stage in world.model["stages"].items()
     }
-    needs = {need: {"full": "2000"}} | world.model["needs"]
+    needs = {need: {"full": "1000"}} | world.model["needs"]
     more = live(world, model=world.model | {"needs": needs, "stages": stages})
     life = live(world)
     assert [e for e in more.log if e.what != need] == list(life.log)
