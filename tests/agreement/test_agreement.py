@@ -96,7 +96,8 @@ def test_engines_agree_on_lives_they_once_differed_on(folder: Path) -> None:
 @pytest.mark.parametrize("name", SETTINGS)
 def test_engines_agree_when(name: str, tmp_path: Path) -> None:
     variables, lives = SETTINGS[name]
-    command = [sys.executable, "-m", "tests.agreement", "--lives", "5", "--most", str(lives)]
+    module = [sys.executable, "-m", "tests.agreement"]
+    command = [*module, "--minutes", "60", "--lives", "5", "--most", str(lives)]
     # what was compiled without these settings must not be found
     environment = os.environ | variables | {"NUMBA_CACHE_DIR": str(tmp_path)}
     done = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)

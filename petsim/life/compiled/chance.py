@@ -166,15 +166,24 @@ def errs(w: Any, s: Any, error: int, step: int) -> bool:
     if step == 0:
         return False
     left = s.error_left[error]
-    if left < 0:
-        left = error_threshold(draw(w, s, w.of_errors + error))
-        s.alike = 0
-    left -= step
-    if left >= 0:
-        s.error_left[error] = left
+    if left < step:
+        return uses_up(w, s, error, step)
+    s.error_left[error] = left - step
+    return False
+
+
+@compiled
+def uses_up(w: Any, s: Any, error: int, step: int) -> bool:
+    """A trial that uses up the threshold, unless that was not drawn yet and is larger."""
+    s.alike = 0
+    undrawn = s.error_left[error] < 0
+    s.error_left[error] = error_threshold(draw(w, s, w.of_errors + error))
+    if not undrawn:
+        return True
+    if s.error_left[error] >= step:
+        s.error_left[error] -= step
         return False
     s.error_left[error] = error_threshold(draw(w, s, w.of_errors + error))
-    s.alike = 0
     return True
 
 

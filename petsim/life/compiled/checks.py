@@ -24,7 +24,7 @@ from petsim.life.tables import NEVER, NONE, SEEN
 from petsim.spec.model import SIGNALS
 
 _UP, _DOWN = source("up times"), source("down times")
-_WASTE, _ILL, _ASLEEP, _LIGHTS, _CALLING, _LEVEL, _WEIGHT, _ = numbered(SEEN)
+_WASTE, _ILL, _ASLEEP, _LIGHTS, _, _LEVEL, _WEIGHT, _CLOCK = numbered(SEEN)
 _IMAGINES = np.int64(len(SIGNALS))
 
 
@@ -178,29 +178,30 @@ def see(w: Any, s: Any, what: int, place: int) -> int:
     """What is seen of a signal, of a level, of the weight or of the clock."""
     if what == _LEVEL:
         return read(w, s, place)
-    if what == _ASLEEP:
-        return glimpse(w, s, what, s.asleep)
-    if what == _ILL:
-        return glimpse(w, s, what, s.ill)
-    if what == _LIGHTS:
-        return glimpse(w, s, what, s.lights)
-    if what == _CALLING:
-        return glimpse(w, s, what, calls(w, s))
-    if what == _WASTE:
-        there = 1 if s.pile > 0 else 0
-        seen = glimpse(w, s, what, there)
-        return s.pile if seen == there else seen
     if what == _WEIGHT:
         return s.weight
-    return 1 if holds(w, place, s.now) else 0
+    if what == _CLOCK:
+        return 1 if holds(w, place, s.now) else 0
+    there = is_there(w, s, what)
+    error = what if there else _IMAGINES + what
+    wrong = errs(w, s, error, w.error_step[error, s.eyes_window])
+    if what == _WASTE and not wrong:
+        return s.pile
+    return 1 - there if wrong else there
 
 
 @inlined
-def glimpse(w: Any, s: Any, signal: int, there: int) -> int:
-    """A yes-no signal as it is seen: overlooked if there, imagined if not, in error."""
-    error = signal if there else _IMAGINES + signal
-    wrong = errs(w, s, error, w.error_step[error, s.eyes_window])
-    return 1 - there if wrong else there
+def is_there(w: Any, s: Any, signal: int) -> int:
+    """Whether what a signal shows is there, seen rightly."""
+    if signal == _ASLEEP:
+        return s.asleep
+    if signal == _ILL:
+        return s.ill
+    if signal == _LIGHTS:
+        return s.lights
+    if signal == _WASTE:
+        return 1 if s.pile > 0 else 0
+    return calls(w, s)
 
 
 @inlined
