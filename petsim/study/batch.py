@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from petsim.life.record import columns, words
 from petsim.life.simulation import (
@@ -20,7 +21,7 @@ from petsim.life.simulation import (
     choose_engine,
     load_together,
 )
-from petsim.spec.model import UNDECIDED, Model
+from petsim.spec.model import Model
 from petsim.study.stats import Interval, wilson
 from petsim.study.work import Chunk, Engine, chunks, processors
 
@@ -33,9 +34,9 @@ if TYPE_CHECKING:
 class Batch:
     """Lives 0 to n - 1 of a seed, one model under one caretaker, with what made them.
 
-    engine: the one that lived them, which makes no difference to them. lives: the table, one row
-    a life; `petsim.columns(model)` says what each column holds. interrupted: whether there are
-    fewer than were asked for.
+    engine: the one that lived them, which makes no difference to them. values: the columns of the
+    table of lives, in order, each word by its number. interrupted: whether there are fewer lives
+    than were asked for.
     """
 
     model: Model
@@ -43,21 +44,34 @@ class Batch:
     seed: int
     span: Span
     engine: str
-    lives: pd.DataFrame
+    values: Mapping[str, NDArray[Any]]
     interrupted: bool = False
 
     def __len__(self) -> int:
-        return len(self.lives)
+        return len(self.values["outcome"])
+
+    @cached_property
+    def lives(self) -> pd.DataFrame:
+        """The table, one row a life; `petsim.columns(model)` says what each column holds."""
+        import pandas as pd
+
+        named = {
+            name: pd.Categorical.from_codes(self.values[name], pd.Index(known))
+            for name, known in words(self.model).items()
+        }
+        return pd.DataFrame({**self.values, **named}, copy=False)
+
+    def which(self, column: str, *wanted: str) -> NDArray[np.bool_]:
+        """Whether each life has one of these words in a column that holds words."""
+        known = words(self.model)[column]
+        return np.isin(self.values[column], [known.index(word) for word in wanted])
 
     @cached_property
     def counts(self) -> dict[str, int]:
         """Lives by outcome: every form of the outcome stage, then what else happened."""
-        seen = self.lives["outcome"].value_counts().to_dict()
-        forms = [
-            f for f, form in self.model.forms.items() if form.stage == self.model.outcome_stage
-        ]
-        others = [cause for cause in (*self.model.deaths, UNDECIDED) if seen.get(cause)]
-        return {outcome: int(seen.get(outcome, 0)) for outcome in (*forms, *others)}
+        known, forms = words(self.model)["outcome"], self.model.forms
+        counted = {outcome: int(self.which("outcome", outcome).sum()) for outcome in known}
+        return {outcome: n for outcome, n in counted.items() if n or outcome in forms}
 
     def odds(self) -> pd.DataFrame:
         """Share of each outcome with its 95 % Wilson interval: lives, estimate, low, high."""
@@ -71,7 +85,7 @@ class Batch:
 
     def share(self, outcome: str) -> Interval:
         """Share of one outcome with its 95 % Wilson interval."""
-        return wilson(int((self.lives["outcome"] == outcome).sum()), len(self))
+        return wilson(self.counts.get(outcome, 0), len(self))
 
     def __repr__(self) -> str:
         aim = self.share(self.model.aim)
@@ -162,7 +176,7 @@ def lived(
         warning = "petsim: interrupted after %s of %s lives; this is what they say"
         logging.getLogger("petsim").warning(warning, done, lives)
     return tuple(
-        Batch(model, engine.regime, seed, span, engine.name, table.frame(done), done < lives)
+        Batch(model, engine.regime, seed, span, engine.name, table.head(done), done < lives)
         for engine, table in zip(engines, tables, strict=True)
     )
 
@@ -175,28 +189,19 @@ def _bar(lives: int, *, shown: bool) -> tqdm[Any]:
 
 
 class Table:
-    """The table of lives while it is written: a column of numbers for each of a life's columns."""
+    """The table of lives while it is written: an array for each of a life's columns."""
 
     def __init__(self, model: Model, lives: int) -> None:
-        self._columns = columns(model)
-        self._words = words(model)
-        types = [column.dtype.replace("category", "int16") for column in self._columns]
-        self._values = [np.empty(lives, dtype=dtype) for dtype in types]
+        types = {c.name: c.dtype.replace("category", "int16") for c in columns(model)}
+        self._values = {name: np.empty(lives, dtype=dtype) for name, dtype in types.items()}
         self.filled = 0
 
     def write(self, numbers: range, chunk: Chunk) -> None:
         """Write the lives of these numbers, which follow those written before."""
-        for values, column in zip(self._values, chunk.T, strict=True):
+        for values, column in zip(self._values.values(), chunk.T, strict=True):
             values[numbers.start : numbers.stop] = column
         self.filled = numbers.stop
 
-    def frame(self, lives: int) -> pd.DataFrame:
-        """The first so many lives, each label with its words."""
-        import pandas as pd
-
-        found: dict[str, Any] = {}
-        for column, values in zip(self._columns, self._values, strict=True):
-            found[column.name] = values[:lives]
-        for name, known in self._words.items():
-            found[name] = pd.Categorical.from_codes(found[name], pd.Index(known))
-        return pd.DataFrame(found, copy=False)
+    def head(self, lives: int) -> dict[str, NDArray[Any]]:
+        """The columns of the first so many lives."""
+        return {name: values[:lives] for name, values in self._values.items()}

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from petsim import __version__
 from petsim.life.simulation import (
     ArgumentError,
@@ -145,14 +147,14 @@ def compare(
 
 def per_day(batch: Batch, column: str) -> Interval:
     """Mean over lives of a count per day of life, with its 95 % t interval."""
-    days = batch.lives["end_s"].clip(lower=1) / DAY
-    return mean_interval(batch.lives[column] / days)
+    days = np.maximum(batch.values["end_s"], 1) / DAY
+    return mean_interval(batch.values[column] / days)
 
 
 def misses_by_cause(batch: Batch) -> dict[str, Interval]:
     """Mean care misses a life, in all and by cause, with 95 % t intervals."""
-    found = {"total": mean_interval(batch.lives["misses"])}
-    return found | {c: mean_interval(batch.lives[f"misses.{c}"]) for c in batch.model.causes}
+    found = {"total": mean_interval(batch.values["misses"])}
+    return found | {c: mean_interval(batch.values[f"misses.{c}"]) for c in batch.model.causes}
 
 
 def misses_by_stage(batch: Batch) -> dict[str, Interval]:
@@ -160,7 +162,10 @@ def misses_by_stage(batch: Batch) -> dict[str, Interval]:
     forms = batch.model.forms
     return {
         stage: mean_interval(
-            batch.lives[[f"misses_in.{f}" for f in forms if forms[f].stage == stage]].sum(axis=1)
+            sum(
+                (batch.values[f"misses_in.{f}"] for f in forms if forms[f].stage == stage),
+                start=np.zeros(len(batch), dtype=np.int64),
+            )
         )
         for stage in batch.model.stages
     }
@@ -168,18 +173,17 @@ def misses_by_stage(batch: Batch) -> dict[str, Interval]:
 
 def early_deaths(batch: Batch) -> Interval:
     """Share of lives that died before their outcome was decided, with its 95 % Wilson interval."""
-    return wilson(int(batch.lives["outcome"].isin(batch.model.deaths).sum()), len(batch))
+    return wilson(int(batch.which("outcome", *batch.model.deaths).sum()), len(batch))
 
 
 def deaths(batch: Batch) -> dict[str, int]:
     """Lives that ended by each cause of death, those that never happened included."""
-    died = batch.lives["died"].value_counts()
-    return {cause: int(died.get(cause, 0)) for cause in batch.model.deaths}
+    return {cause: int(batch.which("died", cause).sum()) for cause in batch.model.deaths}
 
 
 def _difference(of: Batch, against: Batch, aim: str) -> Difference:
-    ours, theirs = (b.lives["outcome"] == aim for b in (of, against))
-    table = [int((ours == x).mul(theirs == y).sum()) for x in (True, False) for y in (True, False)]
+    ours, theirs = (batch.which("outcome", aim) for batch in (of, against))
+    table = [int(((ours == x) & (theirs == y)).sum()) for x in (True, False) for y in (True, False)]
     return Difference(of.regime, against.regime, aim, newcombe_paired(*table))
 
 

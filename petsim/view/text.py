@@ -180,8 +180,8 @@ def _lived(batch: Batch) -> set[str]:
     """The stages, but for dormant ones, that some life of the batch was followed in."""
 
     def followed(form: str) -> bool:
-        entered = batch.lives[f"entered_s.{form}"]
-        return bool(((entered >= 0) & (entered < batch.lives["end_s"])).any())
+        entered = batch.values[f"entered_s.{form}"]
+        return bool(((entered >= 0) & (entered < batch.values["end_s"])).any())
 
     forms = batch.model.forms
     return {forms[form].stage for form in forms if not forms[form].dormant and followed(form)}
@@ -202,7 +202,7 @@ def _work(batch: Batch) -> Column:
         "presses a day in quiet hours": mean(per_day(batch, "quiet_presses")),
         "checks a day": mean(per_day(batch, "checks")),
         "checks skipped a day": mean(per_day(batch, "checks_skipped")),
-        "days followed": mean(mean_interval(batch.lives["end_s"] / DAY)),
+        "days followed": mean(mean_interval(batch.values["end_s"] / DAY)),
     }
 
 

@@ -14,6 +14,7 @@ from scipy.stats import t
 from statsmodels.stats.proportion import proportion_confint
 
 from petsim import compare, load_model
+from petsim.life.record import words
 from petsim.life.simulation import Span
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
@@ -323,10 +324,12 @@ METHODS = "Each interval is of 95 %: Wilson's for shares, Student's for means"
 
 def small(*regimes, span=None, aim="beacon"):
     """A comparison of regimes named a, b, ... of which no more is known than their outcomes."""
+    known = words(MODEL)["outcome"]
     batches = (
-        Batch(MODEL, name, 7, span or Span(), "reference", pd.DataFrame({"outcome": outcomes}))
+        Batch(MODEL, name, 7, span or Span(), "reference",
+              {"outcome": np.array([known.index(outcome) for outcome in outcomes])})
         for name, outcomes in zip("abcdef", regimes, strict=False)
-    )
+    )  # fmt: skip
     return Comparison(MODEL, aim, tuple(batches))
 
 
