@@ -1,4 +1,4 @@
-"""Exact results of renewal and inspection theory, in a few lines each, apart from the package.
+"""Exact results of renewal and inspection theory, in a few lines each.
 
 Sources, named from memory, the formulas being closed forms derived anew here: Cox, "Renewal
 Theory" (1962); Barlow and Proschan, "Mathematical Theory of Reliability" (1965), chapter 4;
@@ -10,19 +10,27 @@ has come to a + n seconds without one, and P(a + n) / P(a) is exp(-n / m) with n
 a drop in the very second of the check, which happens at one check in m or so, leaves the half.
 """
 
+from __future__ import annotations
+
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
+Law = NDArray[np.float64]
+"""Chance by second, 0 to the interval, that a need is empty for the first time after a check that
+left it full."""
 
-def first_empty(mean, interval, levels=1):
-    """Chance by second, 0..interval, that a need filled by the check at 0 becomes empty then.
 
-    Its drops are exponential waits of that mean, running on whatever care does. Exact for one
-    level; for more, the gamma law in whole seconds, which is off by less than 1 / mean squared.
+def first_empty(mean: float, interval: int, levels: int = 1) -> Law:
+    """The law of a need filled by the check at 0, with drops of exponential waits of that mean.
+
+    The drops run on whatever care does. Exact for one level; for more, the gamma law in whole
+    seconds, which is off by less than 1 / mean squared.
     """
     seconds = np.arange(interval + 1)
     if levels > 1:
-        return np.diff(stats.gamma.cdf(seconds, levels, scale=mean), prepend=0.0)
+        law: Law = np.diff(stats.gamma.cdf(seconds, levels, scale=mean), prepend=0.0)
+        return law
     mean_wait = 1 + np.exp(-1.5 / mean) / -np.expm1(-1 / mean)
     just_dropped = 1 / mean_wait
     survival = np.exp(-seconds / mean) * (1 + just_dropped * np.expm1(-0.5 / mean))
@@ -30,22 +38,19 @@ def first_empty(mean, interval, levels=1):
     return -np.diff(survival, prepend=1.0)
 
 
-def first_ill(mean, interval):
+def first_ill(mean: float, interval: int) -> Law:
     """The same for an illness of constant hazard: ill at the first second that reaches it."""
     seconds = np.arange(interval + 1)
     return np.diff(-np.expm1(-seconds / mean), prepend=0.0)
 
 
 class Inspected:
-    """A need or the like looked at every `interval`, seen empty with chance 1 - overlooks.
+    """A need or the like looked at every interval, and seen empty with chance 1 - overlooks."""
 
-    law: chance by second that it is empty for the first time after a check that left it full.
-    """
-
-    def __init__(self, law, overlooks=0.0):
+    def __init__(self, law: Law, overlooks: float = 0.0) -> None:
         interval = len(law) - 1
         self.interval = interval
-        self.p_empty = law.sum()
+        self.p_empty = float(law.sum())
         # Time from empty to the check that sees it: to the next check, and on by one interval for
         # each check that overlooks it, their number being geometric.
         more = np.arange(1 if overlooks == 0 else 80)
@@ -55,32 +60,32 @@ class Inspected:
         self._delays, self._weights = delays.ravel(), weights.ravel()
         self._overlooks = overlooks
 
-    def mean(self, values):
+    def mean(self, values: ArrayLike) -> float:
         """The mean over emptyings of something, one value for each delay."""
-        return float(values @ self._weights)
+        return float(np.asarray(values) @ self._weights)
 
-    def sd(self, values):
+    def sd(self, values: NDArray[np.float64]) -> float:
         """The standard deviation likewise."""
-        return np.sqrt(self.mean(values**2) - self.mean(values) ** 2)
+        return float(np.sqrt(self.mean(values**2) - self.mean(values) ** 2))
 
     @property
-    def delays(self):
+    def delays(self) -> NDArray[np.float64]:
         """Seconds from empty to seen, each with a chance of its own."""
         return self._delays.astype(float)
 
-    def misses(self, grace, again=None):
+    def misses(self, grace: int, again: int | None = None) -> NDArray[np.float64]:
         """Care misses by delay: one when the grace is over, and one more every `again`."""
         after = self._delays - grace
         return np.where(after < 0, 0, 1 if again is None else 1 + after // again).astype(float)
 
-    def missed(self, grace):
+    def missed(self, grace: int) -> float:
         """Chance of a miss, given empty."""
         return self.mean(self.misses(grace))
 
     @property
-    def cycle(self):
+    def cycle(self) -> tuple[float, float]:
         """Mean and standard deviation of the seconds from one filling to the next."""
         q, b = self.p_empty, self._overlooks
         mean = self.interval * (1 / q + b / (1 - b))
         sd = self.interval * np.sqrt((1 - q) / q**2 + b / (1 - b) ** 2)
-        return mean, sd
+        return mean, float(sd)

@@ -1,0 +1,77 @@
+"""Where checks live their lives: on one engine, from files, so many and no more."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from petsim.life.simulation import Span, choose_engine, load_together
+from petsim.spec.quantities import DAY
+from petsim.study.batch import Batch, batch
+
+SEED = 20_250_301
+
+
+class Lab:
+    """Lives pets under regimes, both as the text of a file.
+
+    Args:
+        folder: where it writes the files.
+        engine: which engine lives the lives, "compiled" or "reference".
+        scale: how many times as many lives as the short form on the compiled engine.
+    """
+
+    def __init__(self, folder: Path, engine: str, scale: float = 1) -> None:
+        self._folder = folder
+        self._engine = engine
+        self._scale = scale
+
+    def number(self, lives: int) -> int:
+        """How many lives stand for so many of the short form."""
+        return max(1, round(lives * self._scale))
+
+    def batch(
+        self, pet: str, regime: str, *, lives: int, seconds: int | None = None, seed: int = SEED
+    ) -> Batch:
+        """As many lives as stand for these, of so many seconds or to their outcome."""
+        model, caretaker = self._files(pet, regime)
+        return batch(
+            model,
+            caretaker,
+            lives=self.number(lives),
+            seed=seed,
+            days=None if seconds is None else seconds / DAY,
+            engine=self._engine,
+        )
+
+    def events(
+        self, pet: str, regime: str, *, seconds: int, seed: int = SEED, life: int = 0
+    ) -> pd.DataFrame:
+        """The event log of one life of so many seconds."""
+        span = Span(days=seconds / DAY)
+        model_file, regime_file = self._files(pet, regime)
+        model, [caretaker] = load_together(model_file, [regime_file])
+        engine = choose_engine(model, caretaker, span, self._engine)
+        return engine.live(seed, life, traced=True).events
+
+    def _files(self, pet: str, regime: str) -> tuple[Path, Path]:
+        paths = self._folder / "pet.yaml", self._folder / "regime.yaml"
+        for path, text in zip(paths, (pet, regime), strict=True):
+            path.write_text(text, encoding="utf-8")
+        return paths
+
+
+def totals(lived: Batch) -> dict[str, int]:
+    """Each column summed over the lives."""
+    return {name: int(values.sum()) for name, values in lived.values.items()}
+
+
+def times(events: pd.DataFrame, kind: str, what: str | None = None) -> NDArray[np.int64]:
+    """The seconds of the events of a kind, or of those of it about one thing."""
+    chosen = events[events["event"] == kind]
+    if what is not None:
+        chosen = chosen[chosen["what"] == what]
+    return chosen["t"].to_numpy()
