@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from contextlib import closing
+from dataclasses import dataclass, replace
 from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING, Any
@@ -22,8 +23,9 @@ from petsim.life.simulation import (
     load_together,
 )
 from petsim.spec.model import Model
-from petsim.study.stats import Interval, wilson
-from petsim.study.work import Chunk, Engine, chunks, processors
+from petsim.study.precision import LOOK, EnoughLives, Precision
+from petsim.study.stats import Interval, goodman, wilson
+from petsim.study.work import Chunk, Engine, Task, chunks, processors
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,7 +38,7 @@ class Batch:
 
     engine: the one that lived them, which makes no difference to them. values: the columns of the
     table of lives, in order, each word by its number. interrupted: whether there are fewer lives
-    than were asked for.
+    than were asked for. precision: what came of it, if one was asked for.
     """
 
     model: Model
@@ -46,6 +48,7 @@ class Batch:
     engine: str
     values: Mapping[str, NDArray[Any]]
     interrupted: bool = False
+    precision: Precision | None = None
 
     def __len__(self) -> int:
         return len(self.values["outcome"])
@@ -73,13 +76,22 @@ class Batch:
         counted = {outcome: int(self.which("outcome", outcome).sum()) for outcome in known}
         return {outcome: n for outcome, n in counted.items() if n or outcome in forms}
 
-    def odds(self) -> pd.DataFrame:
-        """Share of each outcome with its 95 % Wilson interval: lives, estimate, low, high."""
+    def odds(self, *, simultaneous: bool = False) -> pd.DataFrame:
+        """Share of each outcome with its 95 % interval: lives, estimate, low, high.
+
+        Each interval is Wilson's; or, simultaneous, Goodman's, which all hold at once.
+        """
         import pandas as pd
 
+        counts = self.counts
+        intervals = (
+            goodman([*counts.values()])
+            if simultaneous
+            else [wilson(count, len(self)) for count in counts.values()]
+        )
         rows = {
-            outcome: {"lives": count, **wilson(count, len(self))._asdict()}
-            for outcome, count in self.counts.items()
+            outcome: {"lives": count, **interval._asdict()}
+            for (outcome, count), interval in zip(counts.items(), intervals, strict=True)
         }
         return pd.DataFrame.from_dict(rows, orient="index").rename_axis("outcome")
 
@@ -110,6 +122,7 @@ def batch(
     regime: CaretakerSource,
     *,
     lives: int,
+    precision: float | None = None,
     seed: int = 0,
     until: str | None = None,
     days: float | None = None,
@@ -123,6 +136,8 @@ def batch(
         model: a model, its name, its path or its content as a mapping.
         regime: a regime in any of these ways, a policy class, or `FILE.py:CLASS`.
         lives: how many; they are numbered from 0, and a life does not depend on how many there are.
+        precision: live only as many as it takes for the interval of the aim's odds to be this
+            narrow: its half-width, such as 0.01 for one percentage point.
         seed: the seed of the luck, 0 to 2**64 - 1.
         until: follow each to its "outcome" (the default) or to "death".
         days: or for this number of days.
@@ -134,13 +149,18 @@ def batch(
     Interrupted, it says so and returns what is done.
 
     Raises:
-        SpecError, PolicyError, ArgumentError: as for `simulate`; lives or workers is below 1; the
-            engine is unknown or can't live these lives.
+        SpecError, PolicyError, ArgumentError: as for `simulate`; lives or workers is below 1;
+            precision is no half-width; the engine is unknown or can't live these lives.
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, [regime])
+    enough = None if precision is None else EnoughLives(precision, _odds_of_the_aim)
     engines = [choose_engine(pet, caretaker, span, engine) for caretaker in caretakers]
-    [only] = lived(pet, engines, span, lives, seed=seed, workers=workers, progress=progress)
+    [only] = lived(pet, engines, span, lives, enough, seed=seed, workers=workers, progress=progress)
     return only
+
+
+def _odds_of_the_aim(batches: Sequence[Batch]) -> Sequence[Interval]:
+    return [batch.share(batch.model.aim) for batch in batches]
 
 
 def lived(
@@ -148,12 +168,13 @@ def lived(
     engines: Sequence[Engine],
     span: Span,
     lives: int,
+    enough: EnoughLives | None = None,
     *,
     seed: int,
     workers: int | None,
     progress: bool,
 ) -> tuple[Batch, ...]:
-    """The batch of each engine, of the same lives.
+    """The batch of each engine, of the same lives: so many, or fewer if they are enough.
 
     The engines take turns, so that what is done after an interrupt is the same lives of all.
     """
@@ -161,24 +182,32 @@ def lived(
     for name, number in (("lives", lives), ("workers", workers)):
         if number < 1:
             raise ArgumentError(f"{name}: {number}; expected at least 1")
-    tables = [Table(model, lives) for _ in engines]
-    done = lives
-    with _bar(lives * len(engines), shown=progress) as bar:
+    tables = Tables(model, engines, span, seed, lives)
+    done, look = lives, LOOK
+    work = closing(chunks(engines, seed, lives, workers))
+    with _bar(lives * len(engines), shown=progress) as bar, work as lived_so_far:
         try:
-            for task, chunk in chunks(engines, seed, lives, workers):
-                tables[task.engine].write(task.numbers, chunk)
+            for task, chunk in lived_so_far:
+                tables.write(task, chunk)
                 bar.update(len(chunk))
+                if enough is not None and tables.filled >= look:
+                    if enough.look(tables.batches(look)):
+                        done = look
+                        break
+                    bar.total = min(lives, enough.needed(look)) * len(engines)
+                    look += LOOK
         except KeyboardInterrupt:
-            done = min(table.filled for table in tables)
+            done = tables.filled
             if done == 0:
                 raise
-    if done < lives:
-        warning = "petsim: interrupted after %s of %s lives; this is what they say"
-        logging.getLogger("petsim").warning(warning, done, lives)
-    return tuple(
-        Batch(model, engine.regime, seed, span, engine.name, table.head(done), done < lives)
-        for engine, table in zip(engines, tables, strict=True)
-    )
+            warning = "petsim: interrupted after %s of %s lives; this is what they say"
+            logging.getLogger("petsim").warning(warning, done, lives)
+            return tables.batches(done, interrupted=True)
+    batches = tables.batches(done)
+    if enough is None:
+        return batches
+    precision = enough.precision(batches)
+    return tuple(replace(batch, precision=precision) for batch in batches)
 
 
 def _bar(lives: int, *, shown: bool) -> tqdm[Any]:
@@ -188,20 +217,42 @@ def _bar(lives: int, *, shown: bool) -> tqdm[Any]:
     return tqdm(total=lives, unit=" lives", leave=False, disable=None if shown else True)
 
 
-class Table:
-    """The table of lives while it is written: an array for each of a life's columns."""
+class Tables:
+    """The tables of the same lives under several engines, while they are lived."""
 
-    def __init__(self, model: Model, lives: int) -> None:
+    def __init__(
+        self, model: Model, engines: Sequence[Engine], span: Span, seed: int, lives: int
+    ) -> None:
+        self._model, self._engines, self._span, self._seed = model, engines, span, seed
         types = {c.name: c.dtype.replace("category", "int16") for c in columns(model)}
-        self._values = {name: np.empty(lives, dtype=dtype) for name, dtype in types.items()}
-        self.filled = 0
+        self._tables = [
+            {name: np.empty(lives, dtype=dtype) for name, dtype in types.items()} for _ in engines
+        ]
+        self._filled = [0 for _ in engines]
 
-    def write(self, numbers: range, chunk: Chunk) -> None:
-        """Write the lives of these numbers, which follow those written before."""
-        for values, column in zip(self._values.values(), chunk.T, strict=True):
+    @property
+    def filled(self) -> int:
+        """How many lives all engines have lived, from the first on."""
+        return min(self._filled)
+
+    def write(self, task: Task, chunk: Chunk) -> None:
+        """Write the lives of a task, which follow those of its engine written before."""
+        numbers = task.numbers
+        for values, column in zip(self._tables[task.engine].values(), chunk.T, strict=True):
             values[numbers.start : numbers.stop] = column
-        self.filled = numbers.stop
+        self._filled[task.engine] = numbers.stop
 
-    def head(self, lives: int) -> dict[str, NDArray[Any]]:
-        """The columns of the first so many lives."""
-        return {name: values[:lives] for name, values in self._values.items()}
+    def batches(self, lives: int, *, interrupted: bool = False) -> tuple[Batch, ...]:
+        """The first so many lives of each engine."""
+        return tuple(
+            Batch(
+                self._model,
+                engine.regime,
+                self._seed,
+                self._span,
+                engine.name,
+                {name: values[:lives] for name, values in table.items()},
+                interrupted,
+            )
+            for engine, table in zip(self._engines, self._tables, strict=True)
+        )

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,7 +23,15 @@ from petsim.spec.model import Model
 from petsim.spec.problems import choice
 from petsim.spec.quantities import DAY
 from petsim.study.batch import Batch, lived, titled_table
-from petsim.study.stats import Interval, mean_interval, newcombe_paired, wilson
+from petsim.study.precision import EnoughLives, Precision
+from petsim.study.stats import (
+    Interval,
+    mcnemar,
+    mean_interval,
+    newcombe_paired,
+    pairing_gain,
+    wilson,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,16 +41,37 @@ PER_DAY = ("presses", "quiet_presses", "checks", "checks_skipped")
 DEFAULT_LIVES = {"compiled": 5_000, "reference": 1_000}
 """Lives under each regime such that two regimes are answered in seconds; half a minute, if not
 all of them by the compiled engine."""
+MOST_LIVES = {"compiled": 100_000, "reference": 10_000}
+"""Lives under each regime at most, where a precision says how many: some minutes' worth."""
 
 
 @dataclass(frozen=True)
 class Difference:
-    """How much likelier a form is under one regime than under another, on the same lives."""
+    """How much likelier a form is under one regime than under another, on the same lives.
+
+    table: lives that took the form under both regimes, under this one only, under the other one
+    only, under neither.
+    """
 
     of: str
     against: str
     aim: str
-    interval: Interval
+    table: tuple[int, int, int, int]
+
+    @property
+    def interval(self) -> Interval:
+        """The difference with its 95 % interval, by Newcombe's method 10."""
+        return newcombe_paired(*self.table)
+
+    @property
+    def p_value(self) -> float:
+        """The two-sided p-value of McNemar's exact test that there is none."""
+        return mcnemar(*self.table[1:3])
+
+    @property
+    def pairing_gain(self) -> float:
+        """How many times as many lives of other luck would show it as sharply."""
+        return pairing_gain(*self.table)
 
     @property
     def shown(self) -> bool:
@@ -66,19 +96,30 @@ class Comparison:
         first, *others = self.batches
         return tuple(_difference(other, first, self.aim) for other in others)
 
+    @property
+    def precision(self) -> Precision | None:
+        """What came of the precision that was asked for, if one was."""
+        return self.batches[0].precision
+
     def __len__(self) -> int:
         return len(self.batches[0])
 
-    def odds(self) -> pd.DataFrame:
-        """Shares of all outcomes under all regimes, with 95 % intervals, one row each."""
+    def odds(self, *, simultaneous: bool = False) -> pd.DataFrame:
+        """Shares of all outcomes under all regimes, with 95 % intervals, one row each.
+
+        Each interval is Wilson's; or, simultaneous, Goodman's, which hold at once for all outcomes
+        of a regime.
+        """
         import pandas as pd
 
-        return pd.concat({b.regime: b.odds() for b in self.batches}, names=["regime"])
+        odds = {b.regime: b.odds(simultaneous=simultaneous) for b in self.batches}
+        return pd.concat(odds, names=["regime"])
 
     def as_dict(self) -> dict[str, Any]:
         """Everything of it as plain data, as `petsim compare --json` prints it.
 
-        An end of an interval that a single life leaves unknown is None.
+        An end of an interval that a single life leaves unknown is None, and so is what pairing
+        gains where no life tells the regimes apart.
         """
         first = self.batches[0]
         return {
@@ -87,10 +128,17 @@ class Comparison:
             "seed": first.seed,
             "lives": len(self),
             "until": str(first.span),
+            "precision": None if self.precision is None else asdict(self.precision),
             "aim": self.aim,
             "regimes": [_regime_dict(batch) for batch in self.batches],
             "differences": [
-                {"of": d.of, "against": d.against, "aim": d.aim, **_ends(d.interval)}
+                {
+                    "of": d.of,
+                    "against": d.against,
+                    "aim": d.aim,
+                    **_ends(d.interval),
+                    **_numbers({"p_value": d.p_value, "pairing_gain": d.pairing_gain}),
+                }
                 for d in self.differences
             ],
         }
@@ -112,6 +160,7 @@ def compare(
     regimes: Sequence[CaretakerSource],
     *,
     lives: int | None = None,
+    precision: float | None = None,
     seed: int = 0,
     until: str | None = None,
     days: float | None = None,
@@ -125,6 +174,9 @@ def compare(
     Args:
         model, seed, until, days, engine, workers, progress: as for `batch`.
         lives: under each regime; by default 5000, or 1000 if the reference engine has to live some.
+        precision: live only as many as it takes, at most `lives` (by default 100,000, or 10,000),
+            for the interval of each difference, or of a single regime's odds of the aim, to be this
+            narrow: its half-width, such as 0.01 for one percentage point.
         regimes: one or more, each as for `batch`; later ones are compared with the first.
         aim: the form to compare the odds of; by default the model's.
 
@@ -139,10 +191,20 @@ def compare(
         found = ", ".join(names) or "none"
         raise ArgumentError(f"regimes: {found}; expected one or more, each of a name of its own")
     engines = [choose_engine(pet, caretaker, span, engine) for caretaker in caretakers]
+    enough = None if precision is None else EnoughLives(precision, partial(_goal, pet, aim))
     if lives is None:
-        lives = min(DEFAULT_LIVES[used.name] for used in engines)
-    batches = lived(pet, engines, span, lives, seed=seed, workers=workers, progress=progress)
+        usual = DEFAULT_LIVES if precision is None else MOST_LIVES
+        lives = min(usual[used.name] for used in engines)
+    batches = lived(
+        pet, engines, span, lives, enough, seed=seed, workers=workers, progress=progress
+    )
     return Comparison(pet, aim, batches)
+
+
+def _goal(model: Model, aim: str, batches: tuple[Batch, ...]) -> list[Interval]:
+    """The intervals that a precision is about: of the differences or, without any, of the odds."""
+    differences = Comparison(model, aim, batches).differences
+    return [d.interval for d in differences] or [batches[0].share(aim)]
 
 
 def per_day(batch: Batch, column: str) -> Interval:
@@ -183,12 +245,19 @@ def deaths(batch: Batch) -> dict[str, int]:
 
 def _difference(of: Batch, against: Batch, aim: str) -> Difference:
     ours, theirs = (batch.which("outcome", aim) for batch in (of, against))
-    table = [int(((ours == x) & (theirs == y)).sum()) for x in (True, False) for y in (True, False)]
-    return Difference(of.regime, against.regime, aim, newcombe_paired(*table))
+    both, ours_only, theirs_only, neither = (
+        int(taken.sum())
+        for taken in (ours & theirs, ours & ~theirs, ~ours & theirs, ~ours & ~theirs)
+    )
+    return Difference(of.regime, against.regime, aim, (both, ours_only, theirs_only, neither))
 
 
 def _ends(interval: Interval) -> dict[str, float | None]:
-    return {end: None if math.isnan(x) else x for end, x in interval._asdict().items()}
+    return _numbers(interval._asdict())
+
+
+def _numbers(numbers: dict[str, float]) -> dict[str, float | None]:
+    return {name: None if math.isnan(x) else x for name, x in numbers.items()}
 
 
 def _regime_dict(batch: Batch) -> dict[str, Any]:

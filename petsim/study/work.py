@@ -6,7 +6,7 @@ import os
 import pickle
 import signal
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Sequence
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import ExitStack
 from functools import partial
@@ -55,7 +55,7 @@ def processors() -> int:
 
 def chunks(
     engines: Sequence[Engine], seed: int, lives: int, workers: int
-) -> Iterator[tuple[Task, Chunk]]:
+) -> Generator[tuple[Task, Chunk]]:
     """All lives of all engines, which take turns: each engine's chunks in order.
 
     Compiled code runs in threads, as it needs no interpreter; Python in processes.

@@ -19,6 +19,7 @@ from petsim.study.compare import (
     misses_by_stage,
     per_day,
 )
+from petsim.study.precision import Precision
 from petsim.study.stats import Interval, mean_interval, wilson
 
 Row = tuple[str, ...]
@@ -45,6 +46,12 @@ def _aligned(cells: Sequence[str]) -> list[str]:
     ]
 
 
+def paragraph(text: str, width: int) -> str:
+    """Lines no longer than the width, none of which begins with the sign of a per cent."""
+    kept = text.replace(" %", "\N{NO-BREAK SPACE}%")
+    return fill(kept, width).replace("\N{NO-BREAK SPACE}", " ")
+
+
 def share(interval: Interval) -> str:
     """A share in per cent with its interval; of none or all with a bound."""
     half = (interval.high - interval.low) / 2
@@ -63,22 +70,22 @@ def mean(interval: Interval) -> str:
         return f"{_four_digits(interval.estimate)} (one life)"
     if half == 0:
         return f"{_four_digits(interval.estimate)} in every life"
-    digits = _decimals(half)
+    digits = decimals(half)
     return f"{interval.estimate:.{digits}f} ± {half:.{digits}f}"
 
 
 def points(interval: Interval) -> str:
     """A difference of shares in percentage points with its interval."""
-    digits = _decimals(100 * (interval.high - interval.low) / 2)
+    digits = decimals(100 * (interval.high - interval.low) / 2)
     value, low, high = (f"{100 * x:+.{digits}f}" for x in interval)
     return f"{value} ({low} to {high})"
 
 
 def _percent(x: float, uncertainty: float) -> str:
-    return f"{100 * x:.{_decimals(100 * uncertainty)}f}"
+    return f"{100 * x:.{decimals(100 * uncertainty)}f}"
 
 
-def _decimals(uncertainty: float) -> int:
+def decimals(uncertainty: float) -> int:
     """Decimals that show two digits of an uncertainty above 0."""
     rounded = float(f"{uncertainty:.1e}")
     return max(0, 1 - math.floor(math.log10(rounded)))
@@ -101,25 +108,65 @@ def comparison(result: Comparison, width: int = 80) -> str:
         "Deaths, share of lives": [_deaths(batch, happened) for batch in batches],
         "Work": [_work(batch) for batch in batches],
     }
-    parts = [fill(_head(result), width)]
+    parts = [paragraph(_head(result), width)]
     for title, columns in sections.items():
         parts += _section(title, [batch.regime for batch in batches], columns, width)
     if result.differences:
-        rows = [(d.of, points(d.interval)) for d in result.differences]
         title = f"Odds of {result.aim}, difference from {batches[0].regime} on the same lives"
-        parts.append(f"{title}\n{table(('', 'percentage points'), rows, '  ')}")
-    return "\n\n".join((*parts, fill(verdict(result), width)))
+        rows = [_difference(difference) for difference in result.differences]
+        parts.append(f"{title}\n{table(DIFFERENCE, rows, '  ')}")
+    if result.precision is not None and not result.precision.reached:
+        parts.append(paragraph(_too_few(result, result.precision), width))
+    return "\n\n".join((*parts, paragraph(verdict(result), width)))
 
 
 def _head(result: Comparison) -> str:
     first = result.batches[0]
     methods = "Wilson's for shares, Student's for means" + (
-        ", Newcombe's for paired differences" if result.differences else ""
+        ", Newcombe's for paired differences, with McNemar's exact test"
+        if result.differences
+        else ""
     )
     return (
-        f"{result.model.id}: {_lives(first)} under each regime, seed {first.seed}, "
-        f"followed to {_end(first)}, {_engines(result)}. Each interval is of 95 %: {methods}."
+        f"{result.model.id}: {_lives(first)} under each regime{_as_many(result.precision)}, "
+        f"seed {first.seed}, followed to {_end(first)}, {_engines(result)}. "
+        f"Each interval is of 95 %: {methods}."
     )
+
+
+def _as_many(precision: Precision | None) -> str:
+    if precision is None or not precision.reached:
+        return ""
+    return f", as many as it took for {half_width(precision.wanted)}"
+
+
+def _too_few(result: Comparison, precision: Precision) -> str:
+    """What a precision that was not reached came to, and what it would take."""
+    of = "the widest difference" if result.differences else f"the odds of {result.aim}"
+    needed = len(result) * (precision.half_width / precision.wanted) ** 2
+    return (
+        f"NOT AS PRECISE AS WANTED: {len(result)} lives, the most allowed, leave {of} open by "
+        f"{half_width(precision.half_width)}; {half_width(precision.wanted)} would take about "
+        f"{float(f'{needed:.2g}'):.0f} (--lives allows more)."
+    )
+
+
+def half_width(x: float) -> str:
+    """Half the width of an interval of shares."""
+    return f"± {100 * x:.2g} percentage points"
+
+
+DIFFERENCE = ("", "percentage points", "p-value", "pairing gains")
+
+
+def _difference(difference: Difference) -> Row:
+    p, gain = difference.p_value, difference.pairing_gain
+    if math.isnan(gain):
+        gained = "every life differs" if difference.interval.estimate else "no life differs"
+    else:
+        gained = f"{gain:.1f} times the lives"
+    said = "< 0.0001" if p < 0.0001 else f"{p:.2g}" if p < 0.1 else f"{p:.2f}"
+    return (difference.of, points(difference.interval), said, gained)
 
 
 def _engines(result: Comparison) -> str:
@@ -235,7 +282,7 @@ def _named(difference: Difference) -> str:
     if not difference.shown:
         return difference.of
     low, high = sorted(abs(100 * x) for x in difference.interval[1:])
-    digits = _decimals((high - low) / 2)
+    digits = decimals((high - low) / 2)
     return f"{difference.of} (by {low:.{digits}f} to {high:.{digits}f} percentage points)"
 
 

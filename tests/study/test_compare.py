@@ -13,6 +13,7 @@ from scipy.stats import binomtest, t
 import petsim
 from petsim import batch, compare, load_regime
 from petsim.study.compare import deaths, early_deaths, misses_by_cause, misses_by_stage, per_day
+from petsim.study.stats import mcnemar, pairing_gain
 
 MODEL = "lamplet-quick"
 LIVES = 60
@@ -120,6 +121,11 @@ def test_differences_are_each_later_regime_less_the_first(comparison):
         assert difference.interval == pytest.approx(newcombe(ours, theirs), abs=1e-12)
         low, high = difference.interval[1:]
         assert difference.shown == (not low <= 0 <= high)
+        both, ours_only, theirs_only, _neither = difference.table
+        assert both + ours_only == sum(ours) and both + theirs_only == sum(theirs)
+        assert sum(difference.table) == LIVES
+        assert difference.p_value == mcnemar(ours_only, theirs_only)
+        assert difference.pairing_gain == pairing_gain(*difference.table)
     more, less = (difference.interval.estimate for difference in comparison.differences)
     assert more > 0 > less
 
@@ -197,6 +203,8 @@ def test_a_comparison_is_plain_data_that_json_can_write(comparison):
             "against": difference.against,
             "aim": "beacon",
             **difference.interval._asdict(),
+            "p_value": difference.p_value,
+            "pairing_gain": difference.pairing_gain,
         }
 
 

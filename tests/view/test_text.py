@@ -5,12 +5,13 @@ Shares are checked against statsmodels' Wilson intervals, means against SciPy's 
 
 import math
 import re
+from dataclasses import replace
 from decimal import Decimal
 
 import numpy as np
 import pandas as pd
 import pytest
-from scipy.stats import t
+from scipy.stats import binomtest, t
 from statsmodels.stats.proportion import proportion_confint
 
 from petsim import compare, load_model
@@ -18,8 +19,9 @@ from petsim.life.record import words
 from petsim.life.simulation import Span
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
+from petsim.study.precision import Precision
 from petsim.study.stats import Interval, mean_interval
-from petsim.view.text import comparison, mean, points, share, table, verdict
+from petsim.view.text import comparison, mean, paragraph, points, share, table, verdict
 from tests.study.test_compare import newcombe
 
 MODEL = load_model("lamplet-quick")
@@ -305,11 +307,23 @@ def test_differences_are_told_in_percentage_points_of_each_later_regime(seven):
     for regime, flags in zip(REGIMES[1:], others, strict=True):
         estimate, low, high = (100 * x for x in newcombe(flags, first))
         digits = decimals((high - low) / 2)
-        rows.append((regime, f"{estimate:+.{digits}f} ({low:+.{digits}f} to {high:+.{digits}f})"))
+        # Source: scipy.stats.binomtest; numpy's variances of the two and of their difference
+        ours, theirs = np.array(flags), np.array(first)
+        b, c = (ours & ~theirs).sum(), (theirs & ~ours).sum()
+        spread = (ours * 1 - theirs).var()
+        alike = "no life differs" if b + c == 0 else "every life differs"
+        gain = (ours.var() + theirs.var()) / spread if spread else None
+        p = binomtest(b, b + c).pvalue if b + c else 1
+        rows.append((
+            regime,
+            f"{estimate:+.{digits}f} ({low:+.{digits}f} to {high:+.{digits}f})",
+            f"{p:.2f}" if p >= 0.1 else f"{p:.2g}",
+            alike if gain is None else f"{gain:.1f} times the lives",
+        ))  # fmt: skip
     title = "Odds of beacon, difference from ten-minute on the same lives"
     [printed] = [p for p in comparison(seven).split("\n\n") if p.startswith(title)]
     head, *lines = printed.split("\n")[1:]
-    assert head.strip() == "percentage points"
+    assert re.split(" {2,}", head.strip()) == ["percentage points", "p-value", "pairing gains"]
     assert [tuple(re.split(" {2,}", line.strip())) for line in lines] == rows
 
 
@@ -366,12 +380,44 @@ def test_head_says_what_was_done(regimes, options, head):
     assert printed.split("\n\n")[0] == f"lamplet-quick: {head}, on the compiled engine. {METHODS}."
 
 
+def with_precision(result, **known):
+    """The same comparison, as if a precision had been asked for."""
+    precision = Precision(**known)
+    return replace(result, batches=tuple(replace(b, precision=precision) for b in result.batches))
+
+
+def test_head_says_how_many_lives_a_precision_took(seven):
+    result = with_precision(seven, wanted=0.005, half_width=0.0048, reached=True)
+    printed = comparison(result, 200)
+    said = "12 lives under each regime, as many as it took for ± 0.5 percentage points, seed 1,"
+    assert printed.startswith(f"lamplet-quick: {said}")
+    assert "NOT AS PRECISE" not in printed
+
+
+@pytest.mark.parametrize(("count", "of"), [(7, "the widest difference"), (1, "the odds of beacon")])
+def test_a_precision_that_was_not_reached_is_told_with_what_it_would_take(count, of, seven):
+    missed = {"wanted": 0.002, "half_width": 0.0123, "reached": False}
+    printed = comparison(with_precision(part_of(seven, count), **missed), 200)
+    assert printed.startswith("lamplet-quick: 12 lives under each regime, seed 1,")
+    # 12 lives times 6.15 squared
+    assert printed.split("\n\n")[-2] == (
+        f"NOT AS PRECISE AS WANTED: 12 lives, the most allowed, leave {of} open by ± 1.2 "
+        "percentage points; ± 0.2 percentage points would take about 450 (--lives allows more)."
+    )
+
+
+def test_lines_break_before_a_share_rather_than_within_it():
+    assert paragraph("in all 95 % of lives", 9) == "in all\n95 % of\nlives"
+
+
 @pytest.mark.parametrize("width", [40, 80, 200])
 def test_head_is_as_wide_as_there_is_room_and_names_the_method_for_differences(width, seven):
     head = comparison(seven, width).split("\n\n")[0]
     assert max(map(len, head.split("\n"))) <= width
     said = " ".join(head.split("\n"))
-    assert said.endswith(f"{METHODS}, Newcombe's for paired differences.")
+    assert said.endswith(
+        f"{METHODS}, Newcombe's for paired differences, with McNemar's exact test."
+    )
 
 
 @pytest.mark.parametrize(
