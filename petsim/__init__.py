@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from petsim.study.batch import batch as batch
     from petsim.study.compare import Comparison as Comparison
     from petsim.study.compare import compare as compare
+    from petsim.study.trials import tell_apart as tell_apart
+    from petsim.study.trials import trials as trials
 
 _HOME = {
     "Batch": "petsim.study.batch",
@@ -49,6 +51,8 @@ _HOME = {
     "load_model": "petsim.spec.library",
     "load_regime": "petsim.spec.library",
     "simulate": "petsim.life.simulation",
+    "tell_apart": "petsim.study.trials",
+    "trials": "petsim.study.trials",
 }
 
 

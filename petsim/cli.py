@@ -7,18 +7,20 @@ import json
 import os
 import shutil
 import sys
+import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 from petsim import __version__
 
+FAILED = 1
 BAD_INPUT = 2
 INTERRUPTED = 130
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run one command and exit: 0 if it did what was asked, 2 if what it was given is wrong."""
+    """Run one command and exit: 0 if all is well, 1 if a check fails, 2 if the input is wrong."""
     given = _parser().parse_args(arguments)
     # what a terminal can't show is written out, not a reason to stop
     sys.stdout.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
@@ -54,6 +56,7 @@ def _compare(given: argparse.Namespace) -> None:
         given.model,
         given.regime,
         lives=given.lives,
+        precision=given.precision,
         seed=given.seed,
         until=given.until,
         days=given.days,
@@ -88,6 +91,48 @@ def _run(given: argparse.Namespace) -> None:
     else:
         for line in diary.diary(life, given.only):
             print(line)
+
+
+def _trials(given: argparse.Namespace) -> None:
+    from petsim.life.simulation import ArgumentError
+    from petsim.study.trials import tell_apart, trials
+    from petsim.view import evidence
+
+    if (given.trials is None) == (given.tell is None):
+        raise ArgumentError("trials: expected either K/N, such as 3/5, or --tell with two odds")
+    options = {"model": given.model, "aim": given.aim, "seed": given.seed, "lives": given.lives}
+    width = shutil.get_terminal_size().columns
+    if given.tell is None:
+        reached, pets = given.trials
+        real = trials(reached, pets, given.odds, progress=True, **options)
+        result, said = real.as_dict, evidence.trials(real, width)
+    else:
+        first, second = given.tell
+        length = {"days": given.days, "rigs": given.rigs}
+        plan = tell_apart(first, second, progress=True, **length, **options)
+        result, said = plan.as_dict, evidence.plan(plan, width)
+    if given.json:
+        _print_json(result())
+    else:
+        print(said)
+
+
+def _verify(given: argparse.Namespace) -> None:
+    from tqdm import tqdm
+
+    from petsim.theory.suite import checks, verify
+    from petsim.view import verdicts
+
+    began, running = time.monotonic(), verify(given.engine, long=given.long)
+    # in a pipe there is no bar
+    bar = tqdm(running, total=len(checks()), unit=" checks", leave=False, disable=None)
+    outcomes, width = [*bar], shutil.get_terminal_size().columns
+    if given.json:
+        _print_json([row for outcome in outcomes for row in verdicts.as_rows(outcome)])
+    else:
+        print(verdicts.report(outcomes, time.monotonic() - began, width))
+    if not all(outcome.holds for outcome in outcomes):
+        sys.exit(FAILED)
 
 
 def _show(given: argparse.Namespace) -> None:
@@ -161,7 +206,15 @@ def _parser() -> argparse.ArgumentParser:
         "--lives",
         type=_whole(1),
         metavar="N",
-        help="lives under each regime (default 5000, or 1000 if there is a Python policy)",
+        help="lives under each regime (default 5000, or 1000 if there is a Python policy); with "
+        "--precision the most of them (100,000 or 10,000)",
+    )
+    compare.add_argument(
+        "--precision",
+        type=_half_width,
+        metavar="P",
+        help="as many lives as it takes to know the differences, or the odds of one regime, to "
+        "within ± P percentage points, such as 1%%",
     )
     compare.add_argument(
         "--aim", metavar="FORM", help="outcome to compare the odds of (default: the model's aim)"
@@ -195,6 +248,24 @@ def _parser() -> argparse.ArgumentParser:
     output.add_argument("--json", action="store_true", help="print summary and event log as JSON")
     output.add_argument("--csv", action="store_true", help="print the event log as CSV")
 
+    _add_trials(
+        commands.add_parser(
+            "trials", help="what a few real pets say of the odds, and how many it takes"
+        )
+    )
+
+    verify = commands.add_parser(
+        "verify", help="hold petsim on this machine against theory and published figures"
+    )
+    verify.set_defaults(command=_verify)
+    verify.add_argument(
+        "--engine",
+        choices=("reference", "compiled"),
+        help="what lives the lives (default: both, the reference engine a fifth as many)",
+    )
+    verify.add_argument("--long", action="store_true", help="live 100 times as many lives")
+    verify.add_argument("--json", action="store_true", help="print the figures as JSON")
+
     show = commands.add_parser("show", help="what was understood of a model or a regime")
     show.set_defaults(command=_show)
     show.add_argument("file", metavar="MODEL|REGIME", help="name or path")
@@ -224,6 +295,55 @@ def _parser() -> argparse.ArgumentParser:
     schema.set_defaults(command=_schema)
     schema.add_argument("kind", choices=("model", "regime"))
     return parser
+
+
+def _add_trials(trials: argparse.ArgumentParser) -> None:
+    trials.set_defaults(command=_trials)
+    trials.add_argument(
+        "trials",
+        nargs="?",
+        type=_reached,
+        metavar="K/N",
+        help="real pets that became what was aimed for, of how many",
+    )
+    trials.add_argument(
+        "odds",
+        nargs="?",
+        type=_odds,
+        metavar="ODDS|REGIME",
+        help="odds to hold them against, such as 74%%, or a regime to simulate",
+    )
+    trials.add_argument(
+        "--tell",
+        nargs=2,
+        type=_odds,
+        metavar="ODDS|REGIME",
+        help="how many real pets it takes to tell these two odds apart",
+    )
+    trials.add_argument(
+        "--days",
+        type=_positive,
+        metavar="D",
+        help="days a real life takes to its outcome (default: as simulated, or 7)",
+    )
+    trials.add_argument(
+        "--rigs",
+        type=_whole(1),
+        default=1,
+        metavar="N",
+        help="pets that live at a time (default 1)",
+    )
+    trials.add_argument(
+        "--model", default="lamplet", help="name or path of a model to simulate (default lamplet)"
+    )
+    trials.add_argument("--aim", metavar="FORM", help="outcome aimed for (default: the model's)")
+    trials.add_argument(
+        "--lives", type=_whole(1), metavar="N", help="lives to simulate under a regime (as compare)"
+    )
+    trials.add_argument(
+        "--seed", type=_whole(0), default=0, metavar="S", help="seed of the luck (default 0)"
+    )
+    trials.add_argument("--json", action="store_true", help="print the result as JSON")
 
 
 def _add_life_options(parser: argparse.ArgumentParser) -> None:
@@ -259,6 +379,37 @@ def _positive(text: str) -> float:
         value = 0.0
     if not 0 < value < float("inf"):
         raise argparse.ArgumentTypeError(f"{text!r}; expected a number of days above 0")
+    return value
+
+
+def _reached(text: str) -> tuple[int, int]:
+    reached, slash, pets = text.partition("/")
+    if not (slash and all(part.isascii() and part.isdigit() for part in (reached, pets))):
+        raise argparse.ArgumentTypeError(f"{text!r}; expected two numbers such as 3/5")
+    return int(reached), int(pets)
+
+
+def _odds(text: str) -> float | str:
+    """Odds in per cent or as a number; anything else is a regime."""
+    from petsim.spec.problems import MisfitError
+    from petsim.spec.quantities import chance
+
+    try:
+        return chance(text)
+    except MisfitError:
+        return text
+
+
+def _half_width(text: str) -> float:
+    from petsim.spec.problems import MisfitError
+    from petsim.spec.quantities import chance
+
+    try:
+        value = chance(text)
+    except MisfitError:
+        value = 0.0
+    if not 0 < value < 0.5:
+        raise argparse.ArgumentTypeError(f"{text!r}; expected a share such as 1%, below 50%")
     return value
 
 

@@ -14,11 +14,13 @@ import time
 import pytest
 
 import petsim
-from petsim.cli import BAD_INPUT, INTERRUPTED, main
+from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, main
 from petsim.spec.library import load, shipped
 from petsim.spec.schema import json_schema
 from petsim.study.work import processors
-from petsim.view import diary, show, text
+from petsim.theory import suite
+from petsim.theory.verdicts import Check, Verdict
+from petsim.view import diary, evidence, show, text
 
 MODEL = "lamplet-quick"
 QUICK = ("--model", MODEL)
@@ -87,12 +89,83 @@ def test_compare_json_holds_these_keys_and_what_python_is_told(told):
     data = strict(out)
     assert (code, err) == (0, "")
     assert list(data) == [
-        *("petsim", "model", "seed", "lives", "until", "aim", "regimes", "differences")
+        *("petsim", "model", "seed", "lives", "until", "precision", "aim", "regimes"),
+        "differences",
     ]
     [difference] = data["differences"]
-    assert list(difference) == ["of", "against", "aim", "estimate", "low", "high"]
+    assert list(difference) == [
+        *("of", "against", "aim", "estimate", "low", "high", "p_value", "pairing_gain")
+    ]
     python = petsim.compare(MODEL, ["hourly", "hands-off"], lives=10, seed=2, until="death")
     assert data == python.as_dict()
+
+
+def test_compare_lives_as_many_as_a_precision_takes(told):
+    code, out, _ = told("compare", "camera-rig", *QUICK, "--precision", "1.5%", "--json")
+    data = strict(out)
+    assert code == 0
+    python = petsim.compare(MODEL, ["camera-rig"], precision=0.015)
+    assert data == python.as_dict()
+    assert data["precision"]["reached"] and data["precision"]["half_width"] <= 0.015
+
+
+# Real pets
+
+
+@pytest.mark.parametrize("columns", [40, 200])
+def test_trials_prints_what_real_pets_say(columns, told, monkeypatch):
+    monkeypatch.setenv("COLUMNS", str(columns))
+    real = petsim.trials(3, 5, "hourly", model=MODEL, lives=50, seed=3, aim="ember")
+    given = ("--lives", "50", "--seed", "3", "--aim", "ember")
+    code, out, err = told("trials", "3/5", "hourly", *QUICK, *given)
+    assert (code, out, err) == (0, evidence.trials(real, columns) + "\n", "")
+
+
+def test_trials_takes_odds_in_per_cent_or_as_a_number(told):
+    real = petsim.trials(0, 4, 0.74)
+    for odds in ("74%", "0.74"):
+        code, out, err = told("trials", "0/4", odds, "--json")
+        assert (code, strict(out), err) == (0, real.as_dict(), "")
+
+
+def test_trials_tells_how_many_it_takes(told):
+    plan = petsim.tell_apart(0.74, "hourly", model=MODEL, lives=50, rigs=2)
+    given = ("--tell", "74%", "hourly", *QUICK, "--lives", "50", "--rigs", "2")
+    assert told("trials", *given) == (0, evidence.plan(plan, 80) + "\n", "")
+    code, out, _ = told("trials", *given, "--days", "3", "--json")
+    assert (code, strict(out)["days"]) == (0, 3)
+
+
+# Checks against theory
+
+
+def false_check(lab):
+    yield Verdict("one: P(miss)", 0.5, 0.25 if lab.number(10) == 2 else 0.5, 0.1)
+
+
+@pytest.mark.parametrize(
+    ("given", "code", "engines"),
+    [
+        ((), FAILED, ["compiled", "reference"]),
+        (("--engine", "reference"), FAILED, ["reference"]),
+        (("--engine", "compiled"), 0, ["compiled"]),
+        (("--long",), 0, ["compiled", "reference"]),
+    ],
+)
+def test_verify_runs_all_checks_and_exits_with_what_came_of_them(
+    given, code, engines, told, monkeypatch
+):
+    # the reference engine lives a fifth as many lives: 2 of 10
+    monkeypatch.setattr(suite, "checks", lambda: [Check("false", "nowhere", false_check)])
+    done, out, err = told("verify", *given, "--json")
+    rows = strict(out)
+    assert (done, err, [row["engine"] for row in rows]) == (code, "", engines)
+    assert [row["got"] for row in rows] == [
+        0.25 if engine == "reference" and code else 0.5 for engine in engines
+    ]
+    done, out, _ = told("verify", *given)
+    assert (done, "FAIL" in out) == (code, bool(code))
+    assert out.startswith("False\n  Source: nowhere\n  one\n")
 
 
 def test_compare_json_of_one_life_says_null_for_what_is_not_known(told):
@@ -266,6 +339,9 @@ ENTRIES = "'misses', 'growth', 'care', 'needs', 'illness', 'discipline', 'sleep'
           for value in ("0", "-3", "1e3", "2.5", "ten", "", "²", str(2**64))),
         *(("compare", "--seed", value, f"{value!r}; {WHOLE_FROM_0}")
           for value in ("-1", "x", str(2**64), "9" * 5000)),
+        *(("compare", "--precision", value, f"{value!r}; expected a share such as 1%, below 50%")
+          for value in ("0", "0%", "1", "50%", "-1%", "1 point", "")),
+        *(("trials", "--rigs", value, f"{value!r}; {WHOLE_FROM_1}") for value in ("0", "two")),
         ("run", "--life", "-1", f"'-1'; {WHOLE_FROM_0}"),
         *(("run", "--days", value, f"{value!r}; {ABOVE_0}")
           for value in ("0", "-1", "nan", "inf", "two", "")),
@@ -274,9 +350,32 @@ ENTRIES = "'misses', 'growth', 'care', 'needs', 'illness', 'discipline', 'sleep'
     ],
 )  # fmt: skip
 def test_value_of_an_option_that_is_wrong_is_told(command, option, value, message, refusal):
-    *usage, last = refusal(command, "hourly", f"{option}={value}").splitlines()
+    given = "3/5" if command == "trials" else "hourly"
+    *usage, last = refusal(command, given, f"{option}={value}").splitlines()
     assert usage[0].startswith(f"usage: petsim {command} ")
     assert last == f"petsim {command}: error: argument {option}: {message}"
+
+
+@pytest.mark.parametrize("text", ["3", "3/", "/5", "3:5", "3.0/5", "three/five", ""])
+def test_trials_are_two_numbers(text, refusal):
+    last = refusal("trials", text).splitlines()[-1]
+    said = f"argument K/N: {text!r}; expected two numbers such as 3/5"
+    assert last == f"petsim trials: error: {said}"
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ("", "trials: expected either K/N, such as 3/5, or --tell with two odds"),
+        ("3/5 --tell 1% 2%", "trials: expected either K/N, such as 3/5, or --tell with two odds"),
+        ("6/5", "trials: 6 of 5 pets; expected 0 or more of at least 1"),
+        ("--tell 5% 5%", "odds: both 0.05; expected two that differ"),
+        ("3/5 hourli", f"'hourli': {UNKNOWN} regime 'hourli'; did you mean 'hourly'? "
+         "(a path to a file works too, such as ./hourli.yaml)"),
+    ],
+)  # fmt: skip
+def test_trials_that_make_no_sense_are_told(given, message, refusal):
+    assert refusal("trials", *given.split()) == message + "\n"
 
 
 @pytest.mark.parametrize("name", ["", ".", "..", "/"])

@@ -98,6 +98,11 @@ def _obstacle(caretaker: Caretaker) -> str | None:
     """Why the compiled engine can't live under a caretaker, if it can't."""
     if caretaker.make is not None:
         return f"{caretaker.name} is a Python policy"
+    return why_not_compiled()
+
+
+def why_not_compiled() -> str | None:
+    """Why there is no compiled engine here, which is then also logged; None if there is one."""
     try:
         import petsim.life.compiled  # noqa: F401
     except ImportError as error:

@@ -1,0 +1,116 @@
+"""Evidence as text: real trials, and the checks of `petsim verify`."""
+
+from __future__ import annotations
+
+from petsim.study.trials import (
+    LEVEL,
+    MOST_TRIALS,
+    POWER,
+    Design,
+    Odds,
+    Plan,
+    Trials,
+    approximate_pets,
+    tries_without,
+)
+from petsim.view.text import paragraph, share, table
+
+
+def trials(real: Trials, width: int = 80) -> str:
+    """What real pets say of the odds, and whether that goes with other odds."""
+    said = [_said(real)]
+    if real.odds is not None and real.p_value is not None:
+        said.append(_held_against(real, real.odds, real.p_value))
+    return "\n\n".join(paragraph(text, width) for text in said)
+
+
+def _said(real: Trials) -> str:
+    seen = f"{real.reached} of {real.pets} real pets"
+    if real.bound is None:
+        return f"{seen}: the odds are {share(real.interval)}, the exact 95 % interval."
+    end = "most" if real.reached == 0 else "least"
+    return f"{seen}: the odds are at {end} {_percent(real.bound)}, the exact one-sided 95 % bound."
+
+
+def _held_against(real: Trials, odds: Odds, p_value: float) -> str:
+    often = f"chance brings a result as far off or farther in {_percent(p_value)} of such trials"
+    if real.compatible:
+        said = (
+            f"That goes with {_odds(odds)}: {often}. It does not show that the odds are these: "
+            "so few pets go with others too."
+        )
+        if real.reached == 0 and odds.value > 0:
+            tries, these = tries_without(odds.value), _percent(odds.value)
+            said += f" To put the odds below {these}, none of {tries} must get there."
+    else:
+        said = (
+            f"That does not go with {_odds(odds)}: {often}. Then the model, its eyes and hands, or "
+            "the routine as it was really carried out are likely not as assumed."
+        )
+    return f"{said} (Exact binomial test, two-sided.)"
+
+
+def plan(asked: Plan, width: int = 80) -> str:
+    """How many real pets tell two odds apart."""
+    first, second = asked.first, asked.second
+    rows = [
+        ("one routine: which of the two are its odds?", *_design(asked, asked.one, 1)),
+        ("two routines against each other, pets each", *_design(asked, asked.two, 2)),
+    ]
+    numbers = table(("", "pets", "weeks in all", "power"), rows, "  ")
+    rigs = "on one rig" if asked.rigs == 1 else f"on {asked.rigs} rigs"
+    notes = (
+        _one_routine(asked, asked.one),
+        _two_routines(asked),
+        f"A life is taken to last {asked.days:.2g} days, one after another {rigs}. Chance passes "
+        f"for a difference in at most {_percent(1 - LEVEL)} of such trials; the power, at least "
+        f"{_percent(POWER)}, is the chance of seeing one that is there.",
+    )
+    title = paragraph(f"Real pets it takes to tell {_odds(first)} from {_odds(second)}", width)
+    return "\n\n".join((f"{title}\n{numbers}", *(paragraph(note, width) for note in notes if note)))
+
+
+def _one_routine(asked: Plan, design: Design | None) -> str:
+    if design is None:
+        return ""
+    first, second = asked.first.value, asked.second.value
+    more = "or more" if second > first else "or fewer"
+    return (
+        f"One routine: {design.cutoff} {more} of {design.pets} speak for {_percent(second)}, "
+        f"any other number for {_percent(first)} (exact binomial design)."
+    )
+
+
+def _two_routines(asked: Plan) -> str:
+    said = "Two routines: told apart by Fisher's exact test, two-sided"
+    if asked.two is not None:
+        return f"{said}."
+    about = approximate_pets(asked.first.value, asked.second.value)
+    return f"{said}; it would take about {float(f'{about:.2g}'):.0f} pets of each."
+
+
+def _design(asked: Plan, design: Design | None, routines: int) -> tuple[str, str, str]:
+    if design is None:
+        return f"over {MOST_TRIALS}", "years", ""
+    weeks = asked.weeks(routines * design.pets)
+    return (
+        str(design.pets),
+        f"{weeks:.0f}" if weeks >= 10 else f"{weeks:.1f}",
+        _percent(design.power),
+    )
+
+
+def _odds(odds: Odds) -> str:
+    if odds.simulated is None:
+        return f"odds of {_percent(odds.value)}"
+    batch, aim = odds.simulated.batches[0], odds.simulated.aim
+    return (
+        f"the {share(batch.share(aim))} of {len(batch)} lives of {batch.model.id} that became "
+        f"{aim} under {batch.regime}"
+    )
+
+
+def _percent(x: float) -> str:
+    """A share to two digits, more near 100 %."""
+    digits = 2 if x < 0.995 else 4
+    return f"{100 * x:.{digits}g} %"

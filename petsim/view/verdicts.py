@@ -1,0 +1,93 @@
+"""The checks of `petsim verify` as text and as plain data."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from typing import Any
+
+from petsim.theory.suite import Outcome
+from petsim.theory.verdicts import Verdict
+from petsim.view.text import Row, decimals, paragraph, table
+
+
+def report(outcomes: Sequence[Outcome], seconds: float, width: int = 80) -> str:
+    """All checks, and last how many figures hold and which do not."""
+    return "\n\n".join((*(check(o, width) for o in outcomes), summary(outcomes, seconds, width)))
+
+
+def check(found: Outcome, width: int = 80) -> str:
+    """A check: its name, its source, and its figures, case by case."""
+    source = paragraph(f"Source: {found.check.source}", width - 2)
+    lines = [found.check.name.capitalize(), *(f"  {line}" for line in source.splitlines())]
+    rows = list(zip(*found.verdicts.values(), strict=True))
+    for case, same in groupby(rows, key=lambda row: row[0].case):
+        lines += [f"  {case}"] if case else []
+        lines.append(_figures(list(found.verdicts), list(same)))
+    return "\n".join(lines)
+
+
+def _figures(engines: Sequence[str], rows: Sequence[Sequence[Verdict]]) -> str:
+    """The figures of a case: once, if they are the same on all engines."""
+    if all(len(set(row)) == 1 for row in rows):
+        engines, rows = ["got"], [row[:1] for row in rows]
+    head = ("", "expected", *(name for engine in engines for name in (engine, "allowed")), "")
+    return table(head, [_row(row) for row in rows], "    ")
+
+
+def _row(verdicts: Sequence[Verdict]) -> Row:
+    got = [
+        cell for verdict in verdicts for cell in (_number(verdict, verdict.got), _allowed(verdict))
+    ]
+    holds = all(verdict.holds for verdict in verdicts)
+    first = verdicts[0]
+    return (first.figure, _number(first, first.expected), *got, "holds" if holds else "FAILS")
+
+
+def _number(verdict: Verdict, x: float) -> str:
+    """With as many digits as two of what is allowed."""
+    return f"{x:.{decimals(verdict.tolerance)}f}" if verdict.tolerance else f"{x:.10g}"
+
+
+def _allowed(verdict: Verdict) -> str:
+    tolerance = verdict.tolerance
+    return f"± {tolerance:.{decimals(tolerance)}f}" if tolerance else "exactly"
+
+
+def summary(outcomes: Sequence[Outcome], seconds: float, width: int = 80) -> str:
+    """How many figures hold, and which do not."""
+    figures = [v for found in outcomes for verdicts in found.verdicts.values() for v in verdicts]
+    failed = [*_failures(outcomes)]
+    names = [*outcomes[0].verdicts]
+    engines = f"{' and '.join(names)} engine{'s' if len(names) > 1 else ''}"
+    if not failed:
+        said = f"All {len(figures)} figures of {len(outcomes)} checks hold"
+    else:
+        said = f"{len(failed)} of {len(figures)} figures of {len(outcomes)} checks FAIL"
+    line = paragraph(f"{said}, on the {engines}, in {seconds:.0f} s.", width)
+    return "\n".join((line, *failed))
+
+
+def _failures(outcomes: Sequence[Outcome]) -> Iterator[str]:
+    for found in outcomes:
+        for engine, verdicts in found.verdicts.items():
+            yield from (f"  {found.check.name}, {engine}: {v}" for v in verdicts if not v.holds)
+
+
+def as_rows(found: Outcome) -> list[dict[str, Any]]:
+    """A check as plain data, one row a figure and engine."""
+    return [
+        {
+            "check": found.check.name,
+            "source": found.check.source,
+            "engine": engine,
+            "what": verdict.what,
+            "expected": verdict.expected,
+            "got": verdict.got if math.isfinite(verdict.got) else None,
+            "tolerance": verdict.tolerance,
+            "holds": verdict.holds,
+        }
+        for engine, verdicts in found.verdicts.items()
+        for verdict in verdicts
+    ]

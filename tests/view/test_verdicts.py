@@ -1,0 +1,65 @@
+"""The checks of `petsim verify` as text and as data."""
+
+from petsim.theory.suite import Outcome
+from petsim.theory.verdicts import Check, Verdict
+from petsim.view import verdicts
+
+CHECK = Check("checks at random", "a book (1900), p. 1", lambda lab: iter(()))
+FINE = [
+    Verdict("checks every 60 s: P(miss)", 0.2, 0.2123, 0.0456),
+    Verdict("checks every 60 s: s undetected", 31.25, 30, 4.5),
+    Verdict("checks every 90 s: misses", 12, 12, 0),
+]
+OTHER = [
+    Verdict("checks every 60 s: P(miss)", 0.2, 0.31, 0.102),
+    Verdict("checks every 60 s: s undetected", 31.25, 33, 10.1),
+    Verdict("checks every 90 s: misses", 12, 12, 0),
+]
+
+
+def test_a_check_is_a_table_a_case_with_two_digits_of_what_is_allowed():
+    found = Outcome(CHECK, {"compiled": FINE, "reference": OTHER})
+    assert not found.holds
+    assert (
+        verdicts.check(found)
+        == """\
+Checks at random
+  Source: a book (1900), p. 1
+  checks every 60 s
+                  expected  compiled  allowed  reference  allowed
+    P(miss)        0.200     0.212    ± 0.046   0.31      ± 0.10   FAILS
+    s undetected  31.2      30.0      ± 4.5    33         ± 10     holds
+  checks every 90 s
+            expected  got  allowed
+    misses  12        12   exactly  holds"""
+    )
+
+
+def test_the_summary_counts_and_lists_what_fails():
+    found = Outcome(CHECK, {"compiled": FINE, "reference": OTHER})
+    assert verdicts.summary([found], 12.3) == (
+        "1 of 6 figures of 1 checks FAIL, on the compiled and reference engines, in 12 s.\n"
+        "  checks at random, reference: checks every 60 s: P(miss): 0.31, expected 0.2 ± 0.1"
+    )
+
+
+def test_the_summary_of_what_holds():
+    found = Outcome(CHECK, {"compiled": FINE})
+    assert found.holds
+    assert verdicts.summary([found], 2) == (
+        "All 3 figures of 1 checks hold, on the compiled engine, in 2 s."
+    )
+
+
+def test_rows_are_plain_data():
+    rows = verdicts.as_rows(Outcome(CHECK, {"compiled": FINE}))
+    assert rows[0] == {
+        "check": "checks at random",
+        "source": "a book (1900), p. 1",
+        "engine": "compiled",
+        "what": "checks every 60 s: P(miss)",
+        "expected": 0.2,
+        "got": 0.2123,
+        "tolerance": 0.0456,
+        "holds": True,
+    }
