@@ -14,6 +14,9 @@ import pytest
 
 import petsim
 from petsim.spec.library import load_model, load_regime
+from petsim.theory.lab import Lab
+from petsim.theory.suite import SCALES, Outcome, checks
+from petsim.view import verdicts
 
 README = Path(__file__).parents[1] / "README.md"
 TEXT = README.read_text(encoding="utf-8")
@@ -54,6 +57,22 @@ def test_output_is_as_shown(command, tmp_path):
     assert printed(command, tmp_path) == shown
 
 
+PART = re.compile(r"(<!-- part of the output of verify -->\n```console\n)(.*?)(```\n)", re.DOTALL)
+
+
+def one_check(name: str, folder: Path) -> str:
+    """What `petsim verify` prints of one check."""
+    [wanted] = [check for check in checks() if check.name == name]
+    labs = {engine: Lab(folder, engine, scale) for engine, scale in SCALES.items()}
+    found = {engine: [*wanted.verdicts(lab)] for engine, lab in labs.items()}
+    return verdicts.check(Outcome(wanted, found)) + "\n"
+
+
+def test_part_of_verify_is_as_shown(tmp_path):
+    [(_, shown, _)] = PART.findall(TEXT)
+    assert shown == one_check(shown.splitlines()[0].lower(), tmp_path)
+
+
 def test_first_command_asks_what_is_shown_first():
     assert block("<!-- first command -->").rstrip().endswith(f"petsim {COMMANDS[0]}")
 
@@ -87,6 +106,8 @@ def test_links_lead_somewhere():
 def write_outputs(folder: Path) -> None:
     """Put what the commands print now into the README."""
     text = CONSOLE.sub(lambda match: match[1] + printed(match[2], folder) + match[4], TEXT)
+    name = PART.search(text)[2].splitlines()[0].lower()
+    text = PART.sub(lambda match: match[1] + one_check(name, folder) + match[3], text)
     README.write_text(text, encoding="utf-8")
 
 

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import stats
 
 from petsim.study.stats import (
     Interval,
@@ -15,8 +20,10 @@ from petsim.study.stats import (
     wilson,
 )
 from petsim.study.trials import one_routine
+from petsim.theory.closed_forms import Inspected, first_empty
 from petsim.theory.lab import Lab
-from petsim.theory.verdicts import Verdict, check, digits, exact
+from petsim.theory.verdicts import Verdict, check, digits, exact, share
+from petsim.theory.worlds import every, pet, regime
 
 SHARES = [
     # x, n: Wilson, Clopper-Pearson; half a unit of the last digit
@@ -116,6 +123,51 @@ def real_pets_that_tell_two_odds_apart(lab: Lab) -> Iterator[Verdict]:
         assert design is not None and design.cutoff is not None
         yield exact(f"{first:.0%} or {second:.0%}: pets", design.pets, pets)
         yield exact(f"{first:.0%} or {second:.0%}: successes", design.cutoff, cutoff)
+
+
+LIVES, ROUNDS = 2_500, 10
+GROUPS = (50, 500)
+
+
+@check(
+    "coverage by the binomial distribution of scipy.stats; the chance of a miss is a closed form"
+)
+def how_often_intervals_hold(lab: Lab) -> Iterator[Verdict]:
+    """Wilson's 95 % intervals of the odds of lives lived in groups: as often as they can.
+
+    As counts are whole, an interval of a share can't hold in exactly 95 %.
+    """
+    interval, grace = 3600, 600
+    for wanted in (0.02, 0.3, 0.96):
+        mean = round((interval - grace) / -math.log(wanted))
+        law = Inspected(first_empty(mean, interval))
+        odds = 1 - law.p_empty * law.missed(grace)
+        model = pet(
+            f"drops: {{hunger: exponential {mean} s}}",
+            f"grace: {{hunger: {grace} s}}",
+            grain=f"{{stage: young, lasts: {interval + grace // 2} s, grows into: {UNMISSED}}}",
+            rocks=("rock: {stage: grown, lasts: 1 day}", "sand: {stage: grown, lasts: 1 day}"),
+        )
+        caretaker = regime(every(interval))
+        held, groups = dict.fromkeys(GROUPS, 0), dict.fromkeys(GROUPS, 0)
+        for seed in range(ROUNDS):
+            rocks = lab.batch(model, caretaker, lives=LIVES, seed=seed)
+            for n in GROUPS:
+                counts = rocks.which("outcome", "rock").reshape(-1, n).sum(axis=1)
+                held[n] += int(_covers(odds, n)[counts].sum())
+                groups[n] += len(counts)
+        for n in GROUPS:
+            chance = float(_covers(odds, n) @ stats.binom.pmf(np.arange(n + 1), n, odds))
+            yield share(f"odds of {odds:.1%}: {n} lives", held[n], groups[n], chance)
+
+
+UNMISSED = "[rock: {misses in form: at most 0}, sand: otherwise]"
+
+
+def _covers(odds: float, n: int) -> NDArray[np.bool_]:
+    """Whether Wilson's interval holds, by the count out of n."""
+    ends = (wilson(x, n)[1:] for x in range(n + 1))
+    return np.array([low <= odds <= high for low, high in ends])
 
 
 def _ends(

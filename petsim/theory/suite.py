@@ -2,12 +2,51 @@
 
 from __future__ import annotations
 
-from petsim.theory import inspection
-from petsim.theory.verdicts import Check
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
-FIELDS = (inspection,)
+from petsim.life.simulation import why_not_compiled
+from petsim.theory import caretaker, inspection, interference, intervals, voting
+from petsim.theory.lab import Lab
+from petsim.theory.verdicts import Check, Verdict
+
+FIELDS = (inspection, caretaker, voting, interference, intervals)
+
+
+SCALES = {"compiled": 1.0, "reference": 0.2}
+"""How many lives each engine lives for a check, against the short form on the compiled one."""
+LONG = 100
+"""How many times as many in the long form."""
 
 
 def checks() -> list[Check]:
     """All checks, in the order of the fields and of their modules."""
     return [made for field in FIELDS for made in vars(field).values() if isinstance(made, Check)]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of a check: its verdicts, in order, by the engine that lived the lives."""
+
+    check: Check
+    verdicts: dict[str, list[Verdict]]
+
+    @property
+    def holds(self) -> bool:
+        """Whether all verdicts hold."""
+        return all(verdict.holds for found in self.verdicts.values() for verdict in found)
+
+
+def verify(engine: str | None = None, *, long: bool = False) -> Iterator[Outcome]:
+    """Run all checks, one after another, on one engine or on all that there are here."""
+    factor, engines = LONG if long else 1, [engine] if engine else _engines()
+    with TemporaryDirectory(prefix="petsim-") as folder:
+        labs = {name: Lab(Path(folder), name, SCALES[name] * factor) for name in engines}
+        for check in checks():
+            yield Outcome(check, {name: [*check.verdicts(lab)] for name, lab in labs.items()})
+
+
+def _engines() -> list[str]:
+    return [name for name in SCALES if name != "compiled" or why_not_compiled() is None]

@@ -3,11 +3,7 @@
 import pytest
 
 from petsim.theory.lab import Lab
-from petsim.theory.suite import checks
-
-LONG = 100
-# Of the lives of the compiled engine, as the reference engine is that much slower.
-SCALES = {"compiled": 1, "reference": 0.2}
+from petsim.theory.suite import LONG, SCALES, checks
 
 
 @pytest.mark.parametrize("check", checks(), ids=lambda check: check.name.replace(" ", "_"))
