@@ -35,7 +35,8 @@ def first_empty(mean: float, interval: int, levels: int = 1) -> Law:
     just_dropped = 1 / mean_wait
     survival = np.exp(-seconds / mean) * (1 + just_dropped * np.expm1(-0.5 / mean))
     survival[0] = 1.0
-    return -np.diff(survival, prepend=1.0)
+    falling: Law = -np.diff(survival, prepend=1.0)
+    return falling
 
 
 def first_ill(mean: float, interval: int) -> Law:
