@@ -59,7 +59,7 @@ class Inspected:
         delays = interval * (1 + more[:, None]) - np.arange(interval + 1)
         weights = chances[:, None] * law / self.p_empty
         self._delays, self._weights = delays.ravel(), weights.ravel()
-        self._overlooks = overlooks
+        self._overlooks, self._overlooking = overlooks, np.repeat(more, interval + 1)
 
     def mean(self, values: ArrayLike) -> float:
         """The mean over emptyings of something, one value for each delay."""
@@ -90,3 +90,17 @@ class Inspected:
         mean = self.interval * (1 / q + b / (1 - b))
         sd = self.interval * np.sqrt((1 - q) / q**2 + b / (1 - b) ** 2)
         return mean, float(sd)
+
+    def rate(self, values: NDArray[np.float64]) -> tuple[float, float]:
+        """The mean a second, in the long run, of what each emptying brings, and its spread.
+
+        values: what it brings, by delay. The spread over the root of a number of seconds is the
+        standard error of a mean over them. By renewal and reward: Ross, section 3.6.
+        """
+        cycle, _ = self.cycle
+        rate = self.mean(values) / cycle
+        per_check, q = rate * self.interval, self.p_empty
+        # The checks up to the emptying are independent of all that follows it.
+        after = self.sd(values - per_check * self._overlooking)
+        variance = after**2 + per_check**2 * (1 - q) / q**2
+        return rate, float(np.sqrt(variance / cycle))

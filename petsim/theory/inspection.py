@@ -10,15 +10,16 @@ from collections.abc import Iterator
 from itertools import product
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
-from scipy import integrate, optimize, stats
+from scipy import integrate, special, stats
 
 from petsim.life.streams import uniform
 from petsim.spec.quantities import DAY
 from petsim.theory.closed_forms import Inspected, Law, first_empty, first_ill
 from petsim.theory.lab import SEED, Lab, times, totals
 from petsim.theory.verdicts import Verdict, check, digits, exact, mean, share
-from petsim.theory.worlds import every, hungry, pet, regime
+from petsim.theory.worlds import FEED_WHEN_EMPTY, every, hungry, pet, regime
 
 BOOKS = (
     "closed form; Barlow & Proschan (1965), Mathematical Theory of Reliability, ch. 4; "
@@ -42,11 +43,12 @@ def watched(
 # One level
 
 ONE_LEVEL = [
-    # mean, interval, grace: P(miss), P(miss | empty), misses a day, undetected s, share empty
-    (2400, 600, 420, 0.072257, 0.326658, 10.4049, 312.49, 0.115203),
-    (3700, 2700, 900, 0.385217, 0.743719, 12.3270, 1512.75, 0.290202),
-    (5400, 1800, 1100, 0.121579, 0.428898, 5.8358, 949.91, 0.149594),
-    (9876, 777, 345, 0.042800, 0.565680, 4.7592, 393.59, 0.038326),
+    # mean, interval, grace: P(miss), the same of a wait that begins at the check,
+    # P(miss | empty), misses a day, undetected s, share empty
+    (2400, 600, 420, 0.072257, 0.072450, 0.326658, 10.4049, 312.49, 0.115203),
+    (3700, 2700, 900, 0.385217, 0.385300, 0.743719, 12.3270, 1512.75, 0.290202),
+    (5400, 1800, 1100, 0.121579, 0.121661, 0.428898, 5.8358, 949.91, 0.149594),
+    (9876, 777, 345, 0.042800, 0.042848, 0.565680, 4.7592, 393.59, 0.038326),
 ]
 # The last two are so fast that the rounding of a wait to whole seconds shows.
 MORE_ONE_LEVEL = [(1500, 2100, 800), (700, 350, 349), (20, 60, 25), (9, 14, 4)]
@@ -55,7 +57,7 @@ MORE_ONE_LEVEL = [(1500, 2100, 800), (700, 350, 349), (20, 60, 25), (9, 14, 4)]
 @check(BOOKS)
 def exact_law_of_one_level(lab: Lab) -> Iterator[Verdict]:
     """The law in whole seconds, from which the checks below take what they expect, as printed."""
-    for m, interval, grace, miss, given, daily, late, empty in ONE_LEVEL:
+    for m, interval, grace, miss, _, given, daily, late, empty in ONE_LEVEL:
         case, law = _case(m, interval, grace), Inspected(first_empty(m, interval))
         p_miss = law.p_empty * law.missed(grace)
         yield digits(f"{case}: P(miss)", p_miss, miss, 6e-7)
@@ -74,15 +76,44 @@ def one_level_of_a_need(lab: Lab) -> Iterator[Verdict]:
     for m, interval, grace in [row[:3] for row in ONE_LEVEL] + MORE_ONE_LEVEL:
         case, law = _case(m, interval, grace), Inspected(first_empty(m, interval))
         lived, n = watched(lab, hungry(m, grace), regime(every(interval)), interval)
-        filled, empty = lived["done.feed"], lived["level_s.hunger.0"]
+        filled = lived["done.feed"]
         yield share(f"{case}: P(miss)", lived["misses.hunger"], n, law.p_empty * law.missed(grace))
         yield share(f"{case}: P(empty)", filled, n, law.p_empty)
-        yield share(f"{case}: P(miss | empty)", lived["misses.hunger"], filled, law.missed(grace))
-        late, spread, q = law.mean(law.delays), law.sd(law.delays), law.p_empty
-        yield mean(f"{case}: s undetected", empty / filled, late, spread / math.sqrt(filled))
-        of_interval = math.sqrt(q * spread**2 + q * (1 - q) * late**2)
-        yield mean(f"{case}: s empty an interval", empty / n, q * late, of_interval / math.sqrt(n))
+        yield from _seen(case, law, grace, lived, n, filled)
         yield exact(f"{case}: feeds wasted", lived["wasted.feed"], 0)
+
+
+def _seen(
+    case: str, law: Inspected, grace: int, lived: dict[str, int], n: int, seen: int
+) -> Iterator[Verdict]:
+    """What n intervals come to of a need that was seen to be empty, and filled, so many times."""
+    missed, empty, seconds = lived["misses.hunger"], lived["level_s.hunger.0"], n * law.interval
+    yield share(f"{case}: P(miss | empty)", missed, seen, law.missed(grace))
+    late, of_late = law.mean(law.delays), law.sd(law.delays) / math.sqrt(seen)
+    yield mean(f"{case}: s undetected", empty / seen, late, of_late)
+    checks, spread = np.array(law.cycle) / law.interval
+    yield mean(f"{case}: checks to a filling", n / seen, checks, spread / math.sqrt(seen))
+    part, of_part = law.rate(law.delays)
+    yield mean(f"{case}: share of time empty", empty / seconds, part, of_part / math.sqrt(seconds))
+    rate, of_rate = np.array(law.rate(law.misses(grace))) * DAY
+    daily = missed / seconds * DAY
+    yield mean(f"{case}: misses a day", daily, rate, of_rate / math.sqrt(seconds))
+
+
+@check(BOOKS)
+def wait_that_begins_at_the_check(lab: Lab) -> Iterator[Verdict]:
+    """The first interval of a life, whose rounded wait leaves drops half a second more."""
+    rows = [(m, interval, grace, begun) for m, interval, grace, _, begun, *_ in ONE_LEVEL]
+    # Two so fast that the half second shows.
+    for m, interval, grace, printed in [*rows, (9, 14, 4, None), (3, 4, 1, None)]:
+        case = _case(m, interval, grace)
+        chance = -math.expm1(-(interval - grace + 0.5) / m)
+        if printed is not None:
+            yield digits(f"{case}: P(miss at first) in theory", chance, printed, 6e-7)
+        model, caretaker = hungry(m, grace), regime(every(interval))
+        lived = lab.batch(model, caretaker, lives=5_000, seconds=interval + 1)
+        missed = totals(lived)["misses.hunger"]
+        yield share(f"{case}: P(miss at first)", missed, len(lived), chance)
 
 
 def _case(m: float, interval: int, grace: int) -> str:
@@ -175,13 +206,20 @@ def several_levels(lab: Lab) -> Iterator[Verdict]:
             a_day = DAY / interval
             yield digits(f"{case}: exact misses a day", a_day * p_miss, daily, 6e-7 * a_day)
             yield digits(f"{case}: exact s empty an interval", q * (late + 0.5), seconds, 6e-3)
-        filling = f"{{when: {{hunger: below {full}}}, do: feed}}"
-        model = hungry(m, grace, full=full)
-        lived, n = watched(lab, model, regime(every(interval), routine=[filling]), interval)
+        model = pet(
+            f"drops: {{hunger: exponential {m} s}}",
+            f"grace: {{hunger: {grace} s}}",
+            needs=[f"hunger: {{full: {full}}}"],
+            care=[f"{action}: {{raises: {{hunger: {full}}}}}" for action in ("feed", "top up")],
+        )
+        steps = [FEED_WHEN_EMPTY, f"{{when: {{hunger: below {full}}}, do: top up}}"]
+        lived, n = watched(lab, model, regime(every(interval), routine=steps), interval)
         yield share(f"{case}: P(miss)", lived["misses.hunger"], n, p_miss)
         sd = math.sqrt(q * spread**2 + q * (1 - q) * late**2) / math.sqrt(n)
         yield mean(f"{case}: s empty an interval", lived["level_s.hunger.0"] / n, q * late, sd)
-        yield share(f"{case}: P(any drop)", lived["done.feed"], n, -math.expm1(-interval / m))
+        yield share(f"{case}: P(empty)", lived["done.feed"], n, q)
+        filled = lived["done.feed"] + lived["done.top up"]
+        yield share(f"{case}: P(any drop)", filled, n, -math.expm1(-interval / m))
 
 
 # Fixed drops, fixed checks: no chance at all
@@ -204,34 +242,54 @@ def fixed_drops_and_fixed_checks(lab: Lab) -> Iterator[Verdict]:
         step = math.gcd(wait, interval)
         late = sum(delay >= grace for delay in range(0, interval, step))
         yield exact(f"{case}: delays too long", late, misses)
-        model = pet(f"drops: {{hunger: {wait} s}}", f"grace: {{hunger: {grace} s}}")
+        model = _dropping(wait, grace)
         for times_over in (1, 7):
             seconds = times_over * drops * wait + 1
-            lived = totals(lab.batch(model, regime(every(interval)), lives=1, seconds=seconds))
+            lived = lab.batch(model, regime(every(interval)), lives=1, seconds=seconds)
+            counted, of_all = totals(lived), len(lived) * times_over
             said = f"{case}: {{}}, {times_over} times over"
-            yield exact(said.format("misses"), lived["misses.hunger"], times_over * misses)
-            yield exact(said.format("feeds"), lived["done.feed"], times_over * drops)
-            empty = times_over * sum(range(0, interval, step))
-            yield exact(said.format("s empty"), lived["level_s.hunger.0"], empty)
+            yield exact(said.format("misses"), counted["misses.hunger"], of_all * misses)
+            yield exact(said.format("feeds"), counted["done.feed"], of_all * drops)
+            empty = of_all * sum(range(0, interval, step))
+            yield exact(said.format("s empty"), counted["level_s.hunger.0"], empty)
 
 
 @check("elementary number theory, second by second")
 def each_fixed_drop_that_waits_too_long(lab: Lab) -> Iterator[Verdict]:
-    """It is missed in the very second that its grace is over."""
-    wait, interval, grace = 2400, 1700, 700
-    model = pet(f"drops: {{hunger: {wait} s}}", f"grace: {{hunger: {grace} s}}")
-    events = lab.events(model, regime(every(interval)), seconds=40_801)
-    empties = np.arange(wait, 40_801, wait)
-    late = empties[-empties % interval >= grace]
-    dropped, missed = times(events, "drop", "hunger"), times(events, "miss", "hunger")
-    yield exact("drops that come when they must", _common(dropped, empties), len(empties))
-    yield exact("drops in all", len(dropped), len(empties))
-    yield exact("misses that come when they must", _common(missed, late + grace), len(late))
-    yield exact("misses in all", len(missed), len(late))
+    """It is missed in the very second that its grace is over, and no other drop is."""
+    for wait, interval, grace, drops, _ in EXACT:
+        case = f"{drops} drops {wait} s apart, checks every {interval} s, {grace} s allowed"
+        events = lab.events(
+            _dropping(wait, grace), regime(every(interval)), seconds=drops * wait + 1
+        )
+        empties = np.arange(1, drops + 1) * wait
+        late = empties[-empties % interval >= grace]
+        for kinds, kind, due in (("drops", "drop", empties), ("misses", "miss", late + grace)):
+            found = times(events, kind, "hunger")
+            yield exact(
+                f"{case}: {kinds} when they must", len(np.intersect1d(found, due)), len(due)
+            )
+            yield exact(f"{case}: {kinds} in all", len(found), len(due))
 
 
-def _common(some: NDArray[np.int64], others: NDArray[np.int64]) -> int:
-    return len(np.intersect1d(some, others))
+@check("elementary number theory: the first drop after each check")
+def fixed_drops_between_rare_checks(lab: Lab) -> Iterator[Verdict]:
+    """Checks that are rarer than drops: each finds the need empty since the first drop after it."""
+    for wait, interval, grace in [(700, 2500, 2100), (60, 97, 50), (900, 1000, 1)]:
+        step = math.gcd(wait, interval)
+        delays = interval - np.arange(step, wait + 1, step)
+        case = f"drops {wait} s apart, checks every {interval} s, {grace} s allowed"
+        model, caretaker = _dropping(wait, grace), regime(every(interval))
+        lived = lab.batch(model, caretaker, lives=1, seconds=len(delays) * interval + 1)
+        counted, lives = totals(lived), len(lived)
+        late = lives * int((delays >= grace).sum())
+        yield exact(f"{case}: misses", counted["misses.hunger"], late)
+        yield exact(f"{case}: feeds", counted["done.feed"], lives * len(delays))
+        yield exact(f"{case}: s empty", counted["level_s.hunger.0"], lives * int(delays.sum()))
+
+
+def _dropping(wait: int, grace: int) -> str:
+    return pet(f"drops: {{hunger: {wait} s}}", f"grace: {{hunger: {grace} s}}")
 
 
 # Eyes that overlook, and misses again and again
@@ -274,12 +332,31 @@ def eyes_that_overlook(lab: Lab) -> Iterator[Verdict]:
         case = f"{_case(m, interval, grace)}, {by} overlooked by {overlooks:.0%}"
         law = Inspected(first_empty(m, interval), overlooks)
         filled = lived["done.feed"] - lived["wasted.feed"]
-        cycle, cycle_sd = law.cycle
-        found = n * interval / filled
-        yield mean(f"{case}: s a cycle", found, cycle, cycle_sd / math.sqrt(filled))
-        yield share(f"{case}: P(miss | empty)", lived["misses.hunger"], filled, law.missed(grace))
-        late, sd = law.mean(law.delays), law.sd(law.delays) / math.sqrt(filled)
-        yield mean(f"{case}: s undetected", lived["level_s.hunger.0"] / filled, late, sd)
+        yield from _seen(case, law, grace, lived, n, filled)
+
+
+@check("closed form; the geometric distribution")
+def checks_from_empty_to_seen(lab: Lab) -> Iterator[Verdict]:
+    """How many checks a need that is empty meets until one sees it: 1 / (1 - overlooks)."""
+    for m, interval, grace, overlooks in [row[:4] for row in OVERLOOKED] + MORE_OVERLOOKED:
+        caretaker, seconds = _overlooking(interval, overlooks), 3_000 * interval + 1
+        met = np.concatenate(
+            [
+                _checks_met(lab.events(hungry(m, grace), caretaker, seconds=seconds, life=life))
+                for life in range(lab.number(2))
+            ]
+        )
+        case = f"{_case(m, interval, grace)}, {overlooks:.0%} overlooked"
+        yield share(f"{case}: P(seen at first)", (met == 1).sum(), len(met), 1 - overlooks)
+        of_mean = math.sqrt(overlooks / len(met)) / (1 - overlooks)
+        yield mean(f"{case}: checks to be seen", met.mean(), 1 / (1 - overlooks), of_mean)
+
+
+def _checks_met(events: pd.DataFrame) -> NDArray[np.int64]:
+    """How many checks there were from each emptying to its filling, the last one's included."""
+    checks, filled = times(events, "check"), times(events, "done", "feed")
+    emptied = times(events, "drop", "hunger")[: len(filled)]
+    return np.searchsorted(checks, filled, "right") - np.searchsorted(checks, emptied)
 
 
 AGAIN = [
@@ -299,17 +376,22 @@ def misses_again_and_again(lab: Lab) -> Iterator[Verdict]:
         misses = law.misses(grace, again)
         if printed is not None:
             yield digits(f"{case}: exact misses an emptying", law.mean(misses), printed, 6e-7)
-        caretaker = regime(
-            every(interval),
-            f"eyes: {{calling: {{overlooks: {overlooks}}}}}",
-            routine=["{when: {calling: yes}, do: feed}"],
-        )
         model = hungry(m, grace, f"again after: {{hunger: {again} s}}")
-        lived, _ = watched(lab, model, caretaker, interval, LONG_LIVES)
-        filled = lived["done.feed"]
+        lived, n = watched(lab, model, _overlooking(interval, overlooks), interval, LONG_LIVES)
+        filled, missed = lived["done.feed"], lived["misses.hunger"]
         sd = law.sd(misses) / math.sqrt(filled)
-        found = lived["misses.hunger"] / filled
-        yield mean(f"{case}: misses an emptying", found, law.mean(misses), sd)
+        yield mean(f"{case}: misses an emptying", missed / filled, law.mean(misses), sd)
+        (rate, spread), seconds = law.rate(misses), n * interval
+        of_day = DAY * spread / math.sqrt(seconds)
+        yield mean(f"{case}: misses a day", DAY * missed / seconds, DAY * rate, of_day)
+
+
+def _overlooking(interval: int, overlooks: float) -> str:
+    return regime(
+        every(interval),
+        f"eyes: {{calling: {{overlooks: {overlooks}}}}}",
+        routine=["{when: {calling: yes}, do: feed}"],
+    )
 
 
 # When the checks fall
@@ -323,9 +405,10 @@ def random_first_check(lab: Lab) -> Iterator[Verdict]:
         case = f"checks every {interval} s from a random second on, {grace} s allowed"
         if chance is not None:
             yield digits(f"{case}: exact P(miss)", 1 - grace / interval, chance, 6e-7)
-        model = pet(f"drops: {{hunger: {wait} s}}", f"grace: {{hunger: {grace} s}}")
         caretaker = regime(every(interval, first="random"))
-        lived = lab.batch(model, caretaker, lives=2_500, seconds=wait + interval).values
+        lived = lab.batch(
+            _dropping(wait, grace), caretaker, lives=2_500, seconds=wait + interval
+        ).values
         waited, missed, n = lived["level_s.hunger.0"], lived["misses.hunger"], len(lived["life"])
         yield share(f"{case}: P(miss)", int(missed.sum()), n, 1 - grace / interval)
         spread = math.sqrt((interval**2 - 1) / 12 / n)
@@ -339,34 +422,77 @@ def random_first_check(lab: Lab) -> Iterator[Verdict]:
         yield exact(f"{case}: lives missed that must be", as_must, n)
 
 
+TIJMS = (
+    "Tijms (2003), A First Course in Stochastic Models, p. 39, equations (2.1.9) and (2.1.10): an "
+    "event at random waits E[X^2] / 2E[X] for the end of its gap X"
+)
+
 JITTERED = [
-    # interval, either way, grace: mean wait, P(wait >= grace), of rare events
+    # interval, either way, grace: mean wait, P(wait >= grace), of events at random
     (1800, 600, 900, 966.667, 0.501736),
     (1800, 600, 1800, 966.667, 0.111111),
-    (1200, 500, 1000, None, None),
 ]
+MORE_JITTERED = [(1200, 500, 1000)]
 
 
-@check(
-    "Tijms (2003), A First Course in Stochastic Models, p. 39, (2.1.9) and (2.1.10): an event at "
-    "random waits E[X^2] / 2E[X] for the end of its gap X"
-)
+@check(TIJMS)
+def waits_for_a_check_at_random(lab: Lab) -> Iterator[Verdict]:
+    """The formulas of the source: its own example, and jitter as printed."""
+    # Its example 2.1.4: nine gaps in ten are of no time, the others of 10 minutes.
+    tens, chances = np.array([0.0, 10.0]), np.array([0.9, 0.1])
+    yield digits("gaps of 0 or 10 min: min between", float(tens @ chances), 1, 1e-12)
+    yield digits("gaps of 0 or 10 min: min to wait", mean_wait(tens, chances), 5, 1e-12)
+
+    for interval, either_way, grace, wait, missed in JITTERED:
+        case = _jittered(interval, either_way, grace)
+        # The printed digits are those of a lateness that need not be whole.
+        law = stats.triang(0.5, interval - 2 * either_way, 4 * either_way)
+        above, _ = integrate.quad(law.sf, grace, interval + 2 * either_way)
+        of_any = interval / 2 + law.var() / (2 * interval)
+        yield digits(f"{case}: s to wait", of_any, wait, 6e-4)
+        yield digits(f"{case}: P(miss)", above / interval, missed, 6e-7)
+        gaps = JitteredGaps(interval, 2 * either_way)
+        x = gaps.x.ravel().astype(float)
+        of_whole = mean_wait(x, np.full(len(x), 1 / len(x)))
+        yield digits(f"{case}, late by whole s: s to wait", of_whole, wait, 2e-4 * wait)
+        beyond = gaps.beyond(grace)
+        yield digits(f"{case}, late by whole s: P(miss)", beyond, missed, 1e-3 * missed)
+
+
+def mean_wait(gaps: NDArray[np.float64], chances: NDArray[np.float64]) -> float:
+    """Mean time from an event at random to the end of its gap, of gaps with these chances."""
+    return float(gaps**2 @ chances / (2 * (gaps @ chances)))
+
+
+@check(TIJMS)
+def jitter_for_rare_events(lab: Lab) -> Iterator[Verdict]:
+    """Checks off by some seconds either way: how long one drop in a life waits."""
+    for interval, either_way, grace in [row[:3] for row in JITTERED] + MORE_JITTERED:
+        case = _jittered(interval, either_way, grace)
+        gaps, wait = JitteredGaps(interval, 2 * either_way), 4 * interval + 123
+        lived = lab.batch(
+            _dropping(wait, grace),
+            regime(_late(interval, 2 * either_way, first="random")),
+            lives=2_500,
+            seconds=wait + 2 * interval,
+        )
+        missed, empty = lived.values["misses.hunger"], lived.values["level_s.hunger.0"]
+        yield share(f"{case}: P(miss)", missed.sum(), len(lived), gaps.beyond(grace))
+        # Of the seconds in a gap of x, one waits for each number from 0 to x - 1.
+        x = gaps.x.astype(float)
+        late = (x * (x - 1) / 2).mean() / interval
+        square = (x * (x - 1) * (2 * x - 1) / 6).mean() / interval
+        of_mean = math.sqrt((square - late**2) / len(lived))
+        yield mean(f"{case}: s undetected", empty.mean(), late, of_mean)
+
+
+@check(f"{TIJMS}; {BOOKS}")
 def late_checks_make_longer_waits(lab: Lab) -> Iterator[Verdict]:
     """Checks late by 0 to 2j leave gaps off by j either way, of which long ones catch more."""
-    for interval, either_way, grace, wait, missed in JITTERED:
-        case = f"checks every {interval} s, up to {2 * either_way} s late, {grace} s allowed"
-        gaps = JitteredGaps(interval, 2 * either_way)
-        if wait is not None and missed is not None:
-            # The printed numbers are those of a lateness that need not be whole.
-            law = stats.triang(0.5, interval - 2 * either_way, 4 * either_way)
-            above, _ = integrate.quad(law.sf, grace, interval + 2 * either_way)
-            longer = interval / 2 + law.var() / (2 * interval)
-            yield digits(f"{case}: exact s waited", longer, wait, 6e-4)
-            yield digits(f"{case}: exact P(wait too long)", above / interval, missed, 6e-7)
-        m = 3 * interval
-        caretaker = regime(
-            f"checks: {{every: {interval} s, first: 0 s, jitter: {2 * either_way} s}}"
-        )
+    for interval, either_way, grace in [row[:3] for row in JITTERED] + MORE_JITTERED:
+        m, gaps = 3 * interval, JitteredGaps(interval, 2 * either_way)
+        case = f"drops every {m} s, {_jittered(interval, either_way, grace)}"
+        caretaker = regime(_late(interval, 2 * either_way))
         found, n = watched(lab, hungry(m, grace), caretaker, interval, LONG_LIVES)
         chances = -np.expm1(-np.maximum(gaps.x - grace, 0) / m)
         expected, error = gaps.average(chances, chances, n)
@@ -385,15 +511,30 @@ def _empty_seconds(law: Law) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return s * zeroth - first, s * s * zeroth - 2 * s * first + second
 
 
+def _late(interval: int, latest: int, first: str = "0 s") -> str:
+    return f"checks: {{every: {interval} s, first: {first}, jitter: {latest} s}}"
+
+
+def _jittered(interval: int, either_way: int, grace: int) -> str:
+    return f"checks every {interval} s, {either_way} s either way, {grace} s allowed"
+
+
 class JitteredGaps:
     """The gaps between checks that come late by 0 to `latest` seconds, all alike.
+
+    Late by 0 to 2j, they leave the gaps of checks that are off by j either way.
 
     x: the gap by lateness of the check before it (rows) and of the one that ends it (columns).
     """
 
     def __init__(self, interval: int, latest: int) -> None:
         late = np.arange(latest + 1)
+        self.interval = interval
         self.x = interval + late[None, :] - late[:, None]
+
+    def beyond(self, seconds: int) -> float:
+        """Chance that an event at random waits for at least so long, of those of whole seconds."""
+        return float(np.maximum(self.x - seconds, 0).mean() / self.interval)
 
     def average(
         self, values: NDArray[np.float64], squares: NDArray[np.float64], n: int
@@ -403,54 +544,91 @@ class JitteredGaps:
         values and squares: its mean and mean square by gap. Gaps that touch share a lateness and
         are not independent; others are.
         """
-        mean = float(values.mean())
-        variance = float(squares.mean()) - mean**2
-        shared = float((values.mean(axis=0) * values.mean(axis=1)).mean()) - mean**2
-        return mean, math.sqrt((variance + 2 * shared) / n)
+        of_one = float(values.mean())
+        variance = squares.mean() - of_one**2
+        shared = (values.mean(axis=0) * values.mean(axis=1)).mean() - of_one**2
+        return of_one, math.sqrt((variance + 2 * shared) / n)
 
 
 # Where to put the checks
 
+COSTS = [
+    # mean; cost of a check, where a second empty costs one
+    (3600, 600),
+    (5400, 45),
+    (900, 360),
+]
+
 
 @check(
-    "Barlow, Hunter & Proschan (1963), J. SIAM 11:1078-1095; Barlow & Proschan (1965), section "
-    "4.3.2 (from memory): the least cost is at T = y m, where e^y - y - 1 = c1 / (c2 m)"
+    "e^y - y - 1 = cost / mean, y = interval / mean; Barlow, Hunter & Proschan (1963), Optimum "
+    "checking procedures, J. SIAM 11:1078-1095 (from memory)"
 )
 def where_to_put_the_checks(lab: Lab) -> Iterator[Verdict]:
-    """A check costs c1, a second undetected c2: an emptying costs least at the source's T."""
-    for m, a_check, a_second in [(3600, 300.0, 1.0), (5400, 60.0, 0.5), (900, 2000.0, 1.0)]:
-        best = _best_interval(m, a_check / a_second)
-        case = f"drops every {m} s, a check costs {a_check:g}, a second empty {a_second:g}"
-        costs = {
-            interval: _cost(m, interval, a_check, a_second)[0]
-            for interval in range(max(best - 60, 1), best + 61)
-        }
-        # whole seconds move the best interval by a second or two
-        least = min(costs, key=lambda interval: costs[interval])
-        yield digits(f"{case}: exact s between checks", least, best, 3)
-        for interval in (best // 2, best, 2 * best):
-            lived, n = watched(lab, hungry(m, 1), regime(every(interval)), interval)
-            expected, sd = _cost(m, interval, a_check, a_second)
-            spent = a_check * n + a_second * lived["level_s.hunger.0"]
-            said = f"{case}: cost, checks every {interval} s"
-            yield mean(said, spent / lived["done.feed"], expected, sd / math.sqrt(n))
+    """Where the checks up to the one that sees an emptying and the seconds empty cost least."""
+    for m, cost in COSTS:
+        case, ratio = _costly(m, cost), cost / m
+        best = -m * (1 + ratio + special.lambertw(-math.exp(-1 - ratio), -1).real)
+        intervals = np.arange(1, 10 * m)
+        costs = (cost + intervals) / -np.expm1(-intervals / m) - m
+        yield digits(f"{case}: s of the cheapest interval", intervals[costs.argmin()], best, 1)
+
+        lived_costs = []
+        for interval in _around(best):
+            law, lived, n = _emptied(lab, m, interval)
+            emptied, q = lived["done.feed"], law.p_empty
+            paid = (cost * n + lived["level_s.hunger.0"]) / emptied
+            lived_costs.append(paid)
+            spread = math.hypot(cost * math.sqrt(1 - q) / q, law.sd(law.delays))
+            expected, of_mean = cost / q + law.mean(law.delays), spread / math.sqrt(emptied)
+            what = f"{case}, checks every {interval} s: cost of an emptying"
+            yield mean(what, paid, expected, of_mean)
+        yield exact(f"{case}: cheapest of these intervals", int(np.argmin(lived_costs)) + 1, 2)
 
 
-def _best_interval(m: float, ratio: float) -> int:
-    def beyond(y: float) -> float:
-        return math.expm1(y) - y - ratio / m
+@check(
+    "1 - (1 + y) e^-y = cost / mean, y = interval / mean, by renewal and reward; Ross, Stochastic "
+    "Processes, sect. 3.6 (from memory)"
+)
+def where_to_put_the_checks_in_the_long_run(lab: Lab) -> Iterator[Verdict]:
+    """Where a second costs least, of a need that is filled and empties again and again.
 
-    return round(m * optimize.brentq(beyond, 1e-9, 50))
-
-
-def _cost(m: float, interval: int, a_check: float, a_second: float) -> tuple[float, float]:
-    """Exact mean cost of an emptying, and the standard deviation of the ratio over an interval.
-
-    The costs of n intervals over the emptyings in them are a ratio of means, whose error is that of
-    (cost - ratio x emptied) / P(empty).
+    The interval is longer than the one that is best for an emptying, as rare checks also leave
+    fewer emptyings to a day.
     """
-    law = Inspected(first_empty(m, interval))
-    q, late, spread = law.p_empty, law.mean(law.delays), law.sd(law.delays)
-    cost = a_check / q + a_second * late
-    emptied = (a_check + a_second * late - cost) ** 2 + (a_second * spread) ** 2
-    return cost, math.sqrt((1 - q) * a_check**2 + q * emptied) / q
+    for m, cost in COSTS:
+        case = _costly(m, cost)
+        best = -m * (1 + special.lambertw((cost / m - 1) / math.e, -1).real)
+        intervals = np.arange(1, 10 * m)
+        costs = (cost + m * np.expm1(-intervals / m)) / intervals + 1
+        yield digits(f"{case}: s of the cheapest interval", intervals[costs.argmin()], best, 1)
+
+        lived_costs = []
+        for interval in _around(best):
+            law, lived, n = _emptied(lab, m, interval)
+            seconds = n * interval
+            paid = (cost * n + lived["level_s.hunger.0"]) / seconds
+            lived_costs.append(paid)
+            part, spread = law.rate(law.delays)
+            expected, of_mean = cost / interval + part, spread / math.sqrt(seconds)
+            what = f"{case}, checks every {interval} s: cost a second"
+            yield mean(what, paid, expected, of_mean)
+        yield exact(f"{case}: cheapest of these intervals", int(np.argmin(lived_costs)) + 1, 2)
+
+
+def _emptied(lab: Lab, m: float, interval: int) -> tuple[Inspected, dict[str, int], int]:
+    model = pet(f"drops: {{hunger: exponential {m} s}}")
+    lived, n = watched(lab, model, regime(every(interval)), interval)
+    return Inspected(first_empty(m, interval)), lived, n
+
+
+def _around(best: float) -> list[int]:
+    """Half the best interval, it and its double.
+
+    They cost so much more that even the fewest lives tell them from it by 5 standard errors.
+    """
+    return [round(factor * best) for factor in (0.5, 1, 2)]
+
+
+def _costly(m: float, cost: float) -> str:
+    return f"drops every {m} s, a check costs as much as {cost} s empty"

@@ -8,13 +8,33 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from petsim.life.simulation import why_not_compiled
-from petsim.theory import caretaker, inspection, interference, intervals, voting
+from petsim.theory import (
+    caretaker,
+    durations,
+    files,
+    growth,
+    hazards,
+    inspection,
+    interference,
+    intervals,
+    luck,
+    voting,
+)
 from petsim.theory.lab import Lab
 from petsim.theory.verdicts import Check, Verdict
 
-FIELDS = (inspection, caretaker, voting, interference, intervals)
-
-
+FIELDS = (
+    inspection,
+    growth,
+    hazards,
+    durations,
+    luck,
+    files,
+    caretaker,
+    voting,
+    interference,
+    intervals,
+)
 SCALES = {"compiled": 1.0, "reference": 0.2}
 """How many lives each engine lives for a check, against the short form on the compiled one."""
 LONG = 100
