@@ -13,3 +13,24 @@ def test_theory_holds(pytestconfig, tmp_path, check, engine):
     verdicts = list(check.verdicts(Lab(tmp_path, engine, scale)))
     assert verdicts
     assert [str(verdict) for verdict in verdicts if not verdict.holds] == []
+
+
+class Bent(Lab):
+    """A lab whose regimes look in a tenth less often than they say."""
+
+    def batch(self, pet, regime, **options):
+        for seconds in ("600", "2700", "1800", "777"):
+            regime = regime.replace(f"every: {seconds} s", f"every: {int(seconds) * 11 // 10} s")
+        return super().batch(pet, regime, **options)
+
+
+@pytest.mark.parametrize("name", ["one level of a need", "eyes that overlook", "false alarms"])
+def test_checks_notice_what_is_otherwise(tmp_path, name):
+    [check] = [check for check in checks() if check.name == name]
+    assert not all(verdict.holds for verdict in check.verdicts(Bent(tmp_path, "compiled")))
+
+
+def test_each_check_names_its_source_and_has_a_name_of_its_own():
+    names = [check.name for check in checks()]
+    assert len(names) == len(set(names)) > 50
+    assert all(len(check.source) > 20 for check in checks())
