@@ -19,12 +19,12 @@ class Bent(Lab):
     """A lab whose regimes look in a tenth less often than they say."""
 
     def batch(self, pet, regime, **options):
-        for seconds in ("600", "2700", "1800", "777"):
+        for seconds in ("600", "900", "2700", "1800", "7200"):
             regime = regime.replace(f"every: {seconds} s", f"every: {int(seconds) * 11 // 10} s")
         return super().batch(pet, regime, **options)
 
 
-@pytest.mark.parametrize("name", ["one level of a need", "eyes that overlook", "false alarms"])
+@pytest.mark.parametrize("name", ["one level of a need", "eyes that overlook", "several levels"])
 def test_checks_notice_what_is_otherwise(tmp_path, name):
     [check] = [check for check in checks() if check.name == name]
     assert not all(verdict.holds for verdict in check.verdicts(Bent(tmp_path, "compiled")))
@@ -33,4 +33,4 @@ def test_checks_notice_what_is_otherwise(tmp_path, name):
 def test_each_check_names_its_source_and_has_a_name_of_its_own():
     names = [check.name for check in checks()]
     assert len(names) == len(set(names)) > 50
-    assert all(len(check.source) > 20 for check in checks())
+    assert all(len(check.source) > 10 for check in checks())
