@@ -29,6 +29,10 @@ if TYPE_CHECKING:
     from petsim.study.batch import batch as batch
     from petsim.study.compare import Comparison as Comparison
     from petsim.study.compare import compare as compare
+    from petsim.study.results import Sweep as Sweep
+    from petsim.study.results import open_sweep as open_sweep
+    from petsim.study.sensitivity import sensitivity as sensitivity
+    from petsim.study.sweep import sweep as sweep
     from petsim.study.trials import tell_apart as tell_apart
     from petsim.study.trials import trials as trials
 
@@ -44,13 +48,17 @@ _HOME = {
     "Problem": "petsim.spec.problems",
     "Regime": "petsim.spec.regime",
     "SpecError": "petsim.spec.problems",
+    "Sweep": "petsim.study.results",
     "batch": "petsim.study.batch",
     "check_policy": "petsim.life.simulation",
     "columns": "petsim.life.record",
     "compare": "petsim.study.compare",
     "load_model": "petsim.spec.library",
     "load_regime": "petsim.spec.library",
+    "open_sweep": "petsim.study.results",
+    "sensitivity": "petsim.study.sensitivity",
     "simulate": "petsim.life.simulation",
+    "sweep": "petsim.study.sweep",
     "tell_apart": "petsim.study.trials",
     "trials": "petsim.study.trials",
 }

@@ -8,11 +8,17 @@ import os
 import shutil
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from petsim import __version__
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from petsim.study.results import Sweep
 
 FAILED = 1
 BAD_INPUT = 2
@@ -73,17 +79,21 @@ def _compare(given: argparse.Namespace) -> None:
 
 
 def _run(given: argparse.Namespace) -> None:
-    from petsim.life.simulation import simulate
+    from petsim.life.simulation import ArgumentError, simulate
+    from petsim.study.results import open_sweep
     from petsim.view import diary
 
-    life = simulate(
-        given.model,
-        given.regime,
-        seed=given.seed,
-        life=given.life,
-        until=given.until,
-        days=given.days,
-    )
+    if (given.regime is None) == (given.sweep is None):
+        raise ArgumentError("run: expected either a regime, or --from a sweep with --cell")
+    if given.sweep is None:
+        asked = (given.model, given.regime)
+        told = {"seed": given.seed, "until": given.until, "days": given.days}
+    else:
+        found = open_sweep(given.sweep)
+        asked = (found.model(given.cell), found.caretaker(given.cell))
+        design = found.design
+        told = {"seed": design.seed, "until": design.until, "days": design.days}
+    life = simulate(*asked, life=given.life, **told)
     if given.json:
         _print_json(life.as_dict())
     elif given.csv:
@@ -91,6 +101,107 @@ def _run(given: argparse.Namespace) -> None:
     else:
         for line in diary.diary(life, given.only):
             print(line)
+
+
+def _sweep(given: argparse.Namespace) -> None:
+    from petsim.study.sweep import planned, sweep
+    from petsim.view import sweep as view
+
+    asked = _asked(given)
+    width = shutil.get_terminal_size().columns
+    if given.plan:
+        print(view.plan(planned(**asked, workers=given.workers), width))
+        return
+    with _executor(given.on) as executor:
+        found = sweep(
+            **asked,
+            workers=given.workers,
+            executor=executor,
+            fail_fast=given.fail_fast,
+            progress=not given.quiet,
+        )
+    _print_sweep(found, view.sweep, given)
+
+
+def _sensitivity(given: argparse.Namespace) -> None:
+    from petsim.study.sensitivity import sensitivity
+    from petsim.view import sweep as view
+
+    asked = _asked(given) | {"method": given.method, "points": given.points}
+    [asked["regime"]] = asked.pop("regimes")
+    with _executor(given.on) as executor:
+        progress = not given.quiet
+        found = sensitivity(**asked, workers=given.workers, executor=executor, progress=progress)
+    _print_sweep(found, view.sensitivity, given)
+
+
+def _print_sweep(
+    found: Sweep, text: Callable[[Sweep, int], str], given: argparse.Namespace
+) -> None:
+    """Print what a sweep found, and exit if something is missing from it."""
+    finished, failed = found.finished, found.failed
+    if given.json:
+        _print_json(found.as_dict())
+    elif not given.quiet and (finished or text.__name__ == "sweep"):
+        print(text(found, shutil.get_terminal_size().columns))
+    if not finished:
+        sys.exit(INTERRUPTED)
+    if failed:
+        sys.exit(FAILED)
+
+
+def _asked(given: argparse.Namespace) -> dict[str, Any]:
+    """What a sweep is, by the command line or by a study file."""
+    from petsim.life.simulation import ArgumentError
+    from petsim.spec.study import is_study, load_study
+
+    asked: dict[str, Any] = {"engine": given.engine}
+    path = Path(given.regime[0])
+    if path.suffix in (".yaml", ".yml") and is_study(path):
+        if len(given.regime) > 1 or given.vary:
+            raise ArgumentError(f"{path}: is a study, which says itself what varies under which")
+        study = load_study(path)
+        return asked | {
+            "model": study.model,
+            "regimes": study.regimes,
+            "vary": study.vary,
+            "out": given.out or path.with_suffix(""),
+            "lives": study.lives,
+            "sample": study.sample and study.sample.method,
+            "points": study.sample and study.sample.points,
+            "seed": study.seed,
+            "until": study.until,
+            "days": study.days,
+            "aim": study.aim,
+            "keep": study.keep == "lives",
+        }
+    if given.out is None:
+        raise ArgumentError("--out: missing; expected the name of the file for the results")
+    named = ("model", "out", "lives", "sample", "points", "seed", "until", "days", "aim")
+    return (
+        asked
+        | {name: getattr(given, name) for name in named if hasattr(given, name)}
+        | {"regimes": given.regime, "vary": dict(given.vary), "keep": given.keep == "lives"}
+    )
+
+
+@contextmanager
+def _executor(address: str | None) -> Iterator[Executor | None]:
+    """A cluster to live lives on, if there is an address."""
+    if address is None:
+        yield None
+        return
+    from petsim.study.cluster import cluster
+
+    with cluster(address) as executor:
+        yield executor
+
+
+def _export(given: argparse.Namespace) -> None:
+    from petsim.study.results import open_sweep
+
+    rows = open_sweep(given.sweep).export(given.file, given.what)
+    print(f"{given.file}: {rows} rows of {given.what}")
 
 
 def _trials(given: argparse.Namespace) -> None:
@@ -194,59 +305,24 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"petsim {__version__}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
 
-    compare = commands.add_parser("compare", help="odds, misses and costs of regimes, side by side")
-    compare.set_defaults(command=_compare)
-    compare.add_argument(
-        "regime",
-        nargs="+",
-        metavar="REGIME",
-        help="name or path of a regime, or FILE.py:CLASS; later ones are compared with the first",
+    _add_compare(
+        commands.add_parser("compare", help="odds, misses and costs of regimes, side by side")
     )
-    compare.add_argument(
-        "--lives",
-        type=_whole(1),
-        metavar="N",
-        help="lives under each regime (default 5000, or 1000 if there is a Python policy); with "
-        "--precision the most of them (100,000 or 10,000)",
+    _add_run(commands.add_parser("run", help="one life as a diary"))
+    _add_sweep(commands.add_parser("sweep", help="many variations, overnight; nothing is lost"))
+    _add_sensitivity(
+        commands.add_parser("sensitivity", help="which of several unknowns moves the odds")
     )
-    compare.add_argument(
-        "--precision",
-        type=_half_width,
-        metavar="P",
-        help="as many lives as it takes to know the differences, or the odds of one regime, to "
-        "within ± P percentage points, such as 1%%",
+    export = commands.add_parser("export", help="a sweep's tables as CSV or Parquet")
+    export.set_defaults(command=_export)
+    export.add_argument("sweep", metavar="SWEEP", help="name of the sweep")
+    export.add_argument("file", metavar="FILE", help="FILE.csv or FILE.parquet")
+    export.add_argument(
+        "--what",
+        choices=("odds", "differences", "cells", "lives"),
+        default="odds",
+        help="which table (default odds); lives if the sweep kept them",
     )
-    compare.add_argument(
-        "--aim", metavar="FORM", help="outcome to compare the odds of (default: the model's aim)"
-    )
-    _add_life_options(compare)
-    compare.add_argument(
-        "--engine",
-        choices=("auto", "reference", "compiled"),
-        default="auto",
-        help="what lives the lives: the fastest that can (auto), or one by name; never matters "
-        "to the result",
-    )
-    compare.add_argument("--json", action="store_true", help="print the result as JSON")
-
-    run = commands.add_parser("run", help="one life as a diary")
-    run.set_defaults(command=_run)
-    run.add_argument("regime", metavar="REGIME", help="name or path, or FILE.py:CLASS")
-    run.add_argument(
-        "--life", type=_whole(0), default=0, metavar="K", help="number of the life (default 0)"
-    )
-    _add_life_options(run)
-    output = run.add_mutually_exclusive_group()
-    output.add_argument(
-        "--only",
-        action="append",
-        type=_entries,
-        metavar="ENTRIES",
-        help="keep to misses, growth, care, needs, illness, discipline, sleep or power; "
-        "may be given more than once",
-    )
-    output.add_argument("--json", action="store_true", help="print summary and event log as JSON")
-    output.add_argument("--csv", action="store_true", help="print the event log as CSV")
 
     _add_trials(
         commands.add_parser(
@@ -295,6 +371,142 @@ def _parser() -> argparse.ArgumentParser:
     schema.set_defaults(command=_schema)
     schema.add_argument("kind", choices=("model", "regime"))
     return parser
+
+
+def _add_compare(compare: argparse.ArgumentParser) -> None:
+    compare.set_defaults(command=_compare)
+    compare.add_argument(
+        "regime",
+        nargs="+",
+        metavar="REGIME",
+        help="name or path of a regime, or FILE.py:CLASS; later ones are compared with the first",
+    )
+    compare.add_argument(
+        "--lives",
+        type=_whole(1),
+        metavar="N",
+        help="lives under each regime (default 5000, or 1000 if there is a Python policy); with "
+        "--precision the most of them (100,000 or 10,000)",
+    )
+    compare.add_argument(
+        "--precision",
+        type=_half_width,
+        metavar="P",
+        help="as many lives as it takes to know the differences, or the odds of one regime, to "
+        "within ± P percentage points, such as 1%%",
+    )
+    compare.add_argument(
+        "--aim", metavar="FORM", help="outcome to compare the odds of (default: the model's aim)"
+    )
+    _add_life_options(compare)
+    compare.add_argument(
+        "--engine",
+        choices=("auto", "reference", "compiled"),
+        default="auto",
+        help="what lives the lives: the fastest that can (auto), or one by name; never matters "
+        "to the result",
+    )
+    compare.add_argument("--json", action="store_true", help="print the result as JSON")
+
+
+def _add_run(run: argparse.ArgumentParser) -> None:
+    run.set_defaults(command=_run)
+    run.add_argument("regime", nargs="?", metavar="REGIME", help="name or path, or FILE.py:CLASS")
+    run.add_argument(
+        "--from", dest="sweep", metavar="SWEEP", help="a life of a sweep, with its model and regime"
+    )
+    run.add_argument(
+        "--cell", type=_whole(0), default=0, metavar="C", help="which cell of it (default 0)"
+    )
+    run.add_argument(
+        "--life", type=_whole(0), default=0, metavar="K", help="number of the life (default 0)"
+    )
+    _add_life_options(run)
+    output = run.add_mutually_exclusive_group()
+    output.add_argument(
+        "--only",
+        action="append",
+        type=_entries,
+        metavar="ENTRIES",
+        help="keep to misses, growth, care, needs, illness, discipline, sleep or power; "
+        "may be given more than once",
+    )
+    output.add_argument("--json", action="store_true", help="print summary and event log as JSON")
+    output.add_argument("--csv", action="store_true", help="print the event log as CSV")
+
+
+def _add_sweep(sweep: argparse.ArgumentParser) -> None:
+    sweep.set_defaults(command=_sweep)
+    sweep.add_argument(
+        "regime",
+        nargs="+",
+        metavar="REGIME|STUDY",
+        help="names or paths of regimes, or FILE.py:CLASS; or a study file that says all",
+    )
+    _add_variation(sweep)
+    sweep.add_argument(
+        "--sample", choices=("latin", "sobol"), help="points instead of the whole grid"
+    )
+    sweep.add_argument("--points", type=_whole(1), metavar="N", help="how many of them")
+    sweep.add_argument("--plan", action="store_true", help="say what it would take, and stop")
+    sweep.add_argument("--fail-fast", action="store_true", help="stop at the first cell that fails")
+
+
+def _add_sensitivity(sensitivity: argparse.ArgumentParser) -> None:
+    sensitivity.set_defaults(command=_sensitivity)
+    sensitivity.add_argument(
+        "regime", nargs=1, metavar="REGIME", help="name or path of a regime, or FILE.py:CLASS"
+    )
+    _add_variation(sensitivity)
+    sensitivity.add_argument(
+        "--method",
+        choices=("morris", "sobol"),
+        default="morris",
+        help="Morris's screening (default), or Sobol indices, which take more cells",
+    )
+    sensitivity.add_argument(
+        "--points", type=_whole(2), default=16, metavar="N", help="trajectories (default 16)"
+    )
+
+
+def _add_variation(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--vary",
+        action="append",
+        default=[],
+        type=_variation,
+        metavar="PATH=VALUES",
+        help="what varies: checks.every=2min..60min/2min, eyes.ill.overlooks=0,1%%,5%%; may be "
+        "given more than once",
+    )
+    command.add_argument(
+        "--lives", type=_whole(1), default=1_000, metavar="N", help="in each cell (default 1000)"
+    )
+    command.add_argument("--out", metavar="NAME", help="results go to NAME.sweep")
+    command.add_argument(
+        "--aim", metavar="FORM", help="outcome aimed for (default: the model's aim)"
+    )
+    command.add_argument(
+        "--keep",
+        choices=("sums", "lives"),
+        default="sums",
+        help="keep sums and outcomes (default), or every life's row",
+    )
+    _add_life_options(command)
+    command.add_argument(
+        "--engine",
+        choices=("auto", "reference", "compiled"),
+        default="auto",
+        help="what lives the lives; never matters to the result",
+    )
+    command.add_argument(
+        "--workers", type=_whole(1), metavar="N", help="processors to use (default: all)"
+    )
+    command.add_argument(
+        "--on", metavar="ADDRESS", help="a Dask scheduler to live them on, tcp://host:8786"
+    )
+    command.add_argument("--quiet", action="store_true", help="no bar and no table")
+    command.add_argument("--json", action="store_true", help="print what was found as JSON")
 
 
 def _add_trials(trials: argparse.ArgumentParser) -> None:
@@ -380,6 +592,13 @@ def _positive(text: str) -> float:
     if not 0 < value < float("inf"):
         raise argparse.ArgumentTypeError(f"{text!r}; expected a number of days above 0")
     return value
+
+
+def _variation(text: str) -> tuple[str, str]:
+    path, equals, values = text.partition("=")
+    if not equals or not path or not values:
+        raise argparse.ArgumentTypeError(f"{text!r}; expected PATH=VALUES")
+    return path.strip(), values.strip()
 
 
 def _reached(text: str) -> tuple[int, int]:

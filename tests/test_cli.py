@@ -400,7 +400,7 @@ def test_options_that_contradict_each_other_are_told(options, message, refusal):
 
 @pytest.mark.parametrize(
     ("arguments", "missing"),
-    [([], "COMMAND"), (["compare"], "REGIME"), (["run"], "REGIME"), (["new"], "kind, NAME")],
+    [([], "COMMAND"), (["compare"], "REGIME"), (["sweep"], "REGIME|STUDY"), (["new"], "kind, NAME")],
 )
 def test_argument_that_is_missing_is_named(arguments, missing, refusal):
     last = refusal(*arguments).splitlines()[-1]

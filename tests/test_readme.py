@@ -14,6 +14,8 @@ import pytest
 
 import petsim
 from petsim.spec.library import load_model, load_regime
+from petsim.spec.study import load_study
+from petsim.study.sweep import work_of
 from petsim.theory.lab import Lab
 from petsim.theory.suite import SCALES, Outcome, checks
 from petsim.view import verdicts
@@ -87,12 +89,21 @@ def test_regime_loads(tmp_path):
     assert load_regime(path, load_model("lamplet")).passes == 1
 
 
+def test_study_is_one(tmp_path):
+    path = tmp_path / "study.yaml"
+    path.write_text(block("<!-- file: study.yaml -->"), encoding="utf-8")
+    study = load_study(path)
+    work = work_of(study.model, study.regimes, study.vary, out=tmp_path / "far", lives=study.lives)
+    work.design.validate()
+    assert len(list(work.design.cells())) == 36
+
+
 def test_python_example_runs():
     exec(block("## From Python"), {})
 
 
 def test_python_example_of_varying_a_regime_runs(capsys):
-    exec(block("Vary what the file says:"), {"petsim": petsim})
+    exec(block("What a file says can be varied by hand"), {"petsim": petsim})
     printed = capsys.readouterr().out.splitlines()
     assert len(printed) == 9
     assert printed[0].startswith("every 10 min, 0% misread: ")

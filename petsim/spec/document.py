@@ -15,11 +15,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from pathlib import Path
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import yaml
 
-from petsim.spec.problems import Problem, SpecError, describe, quote
+from petsim.spec.problems import MisfitError, Problem, SpecError, describe, quote
 
 LARGEST_FILE = 1_000_000
 """Bytes a file may have."""
@@ -159,6 +159,14 @@ class Document:
             steps = steps[:-1]
         return steps
 
+    def with_value(self, steps: Steps, value: Data) -> Document:
+        """The same with another value at a place, in mappings made anew where there are none.
+
+        Raises:
+            MisfitError: the way leads through a text, or to an entry that a list does not have.
+        """
+        return replace(self, data=_with(self.data, steps, value))
+
     def problem(self, fault: Fault) -> Problem:
         """Return the fault with file, line and column."""
         line, column = fault.position or self._position(fault) or (None, None)
@@ -178,6 +186,20 @@ class Document:
         """Return these faults and the document's own, each once, in the order of the file."""
         found = dict.fromkeys(self.problem(fault) for fault in (*self.faults, *faults))
         return sorted(found, key=lambda problem: (problem.line or 0, problem.column or 0))
+
+
+def _with(here: Data | None, steps: Steps, value: Data) -> Any:
+    if not steps:
+        return value
+    step, rest = steps[0], steps[1:]
+    if isinstance(step, int):
+        if not isinstance(here, list) or step >= len(here):
+            entries = len(here) if isinstance(here, list) else "no"
+            raise MisfitError(f"expected an entry that there is; it is a list of {entries}")
+        return [_with(x, rest, value) if i == step else x for i, x in enumerate(here)]
+    if here is not None and not isinstance(here, dict):
+        raise MisfitError(f"expected a path that ends above {quote(str(step))}")
+    return (here or {}) | {step: _with((here or {}).get(step), rest, value)}
 
 
 def field_name(steps: Steps) -> str:

@@ -1,1 +1,1 @@
-"""Many lives: batches, intervals and comparisons."""
+"""Many lives: batches, comparisons, sweeps, and what can be said of them."""

@@ -185,7 +185,7 @@ def lived(
     tables = Tables(model, engines, span, seed, lives)
     done, look = lives, LOOK
     work = closing(chunks(engines, seed, lives, workers))
-    with _bar(lives * len(engines), shown=progress) as bar, work as lived_so_far:
+    with progress_bar(lives * len(engines), shown=progress) as bar, work as lived_so_far:
         try:
             for task, chunk in lived_so_far:
                 tables.write(task, chunk)
@@ -210,7 +210,7 @@ def lived(
     return tuple(replace(batch, precision=precision) for batch in batches)
 
 
-def _bar(lives: int, *, shown: bool) -> tqdm[Any]:
+def progress_bar(lives: int, *, shown: bool) -> tqdm[Any]:
     """A progress bar with the time left; none in a pipe."""
     from tqdm import tqdm
 

@@ -185,7 +185,7 @@ def compare(
             stage; there is no regime, or two bear one name.
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, regimes)
-    aim = _aim(pet, aim)
+    aim = aim_of(pet, aim)
     names = [caretaker.name for caretaker in caretakers]
     if not names or len(set(names)) < len(names):
         found = ", ".join(names) or "none"
@@ -280,7 +280,12 @@ def _regime_dict(batch: Batch) -> dict[str, Any]:
     }
 
 
-def _aim(model: Model, aim: str | None) -> str:
+def aim_of(model: Model, aim: str | None) -> str:
+    """The form aimed for: the one asked for or, by default, the model's.
+
+    Raises:
+        ArgumentError: it is no form of the outcome stage.
+    """
     if aim is None:
         return model.aim
     forms = [f for f, form in model.forms.items() if form.stage == model.outcome_stage]

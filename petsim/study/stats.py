@@ -213,6 +213,18 @@ def pairing_gain(a: int, b: int, c: int, d: int) -> float:
     return independent / paired if paired > 0 else math.nan
 
 
+def mean_interval_of_sums(n: int, total: float, squares: float, level: float = 0.95) -> Interval:
+    """Return the t interval of a mean, of n values with this sum and this sum of squares."""
+    from scipy.special import stdtrit
+
+    mean = total / n
+    if n == 1:
+        return Interval(mean, math.nan, math.nan)
+    variance = max(squares - total * mean, 0.0) / (n - 1)
+    half = float(stdtrit(n - 1, _upper_tail(level))) * math.sqrt(variance / n)
+    return Interval(mean, mean - half, mean + half)
+
+
 def _count(x: int, n: int) -> tuple[int, int]:
     x, n = index(x), index(n)
     if not 0 <= x <= n or n == 0:

@@ -120,7 +120,11 @@ _engines: list[Any] = []
 
 def _take(packed: bytes) -> None:
     _engines[:] = cloudpickle.loads(packed)
-    # Ctrl-C is the parent's to answer; a worker ends without a word, even in an endless policy.
+    leave_interrupts_to_the_parent()
+
+
+def leave_interrupts_to_the_parent() -> None:
+    """Make a worker process end without a word at Ctrl-C, even in an endless policy."""
     signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 

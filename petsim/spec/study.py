@@ -1,0 +1,99 @@
+"""A study file: a sweep written down, to be kept beside its results."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from petsim.spec.document import Document
+from petsim.spec.fields import Kind, Title, count_type
+from petsim.spec.parts import File, Part, validate
+from petsim.spec.problems import MisfitError, SpecError, choice
+from petsim.spec.quantities import LARGEST
+
+FORMAT = "study 1"
+
+
+def word_of(*words: str) -> Kind:
+    """The type of a field that takes one of some words."""
+
+    def read(text: str) -> str:
+        if text not in words:
+            raise MisfitError(choice(text, words))
+        return text
+
+    return Kind(read, str, {"enum": list(words)}, f"expected {' or '.join(words)}")
+
+
+def _as_it_is(value: Any) -> Any:
+    return value
+
+
+VALUES = Kind(_as_it_is, _as_it_is, {}, "expected values, or a range", structured=True)
+
+
+class Sample(Part):
+    """Points chosen instead of the whole grid."""
+
+    method: Annotated[str, word_of("latin", "sobol")] = Field(description="how they are chosen")
+    points: Annotated[int, count_type(1)] = Field(description="how many")
+
+
+class Study(File):
+    """A sweep."""
+
+    petsim: Literal["study 1"] = Field(description="'study 1', the kind and version of the file")
+    name: Title = Field(description="the name of the study")
+    about: str = Field(default="", description="a sentence about it")
+    model: str = Field(default="lamplet", description="name or path of the model")
+    regimes: tuple[str, ...] = Field(description="names or paths of regimes, or FILE.py:CLASS")
+    vary: dict[str, Annotated[Any, VALUES]] = Field(
+        default={}, description="paths of what varies, and their values"
+    )
+    sample: Sample | None = Field(default=None, description="points instead of the whole grid")
+    lives: Annotated[int, count_type(1)] = Field(default=1_000, description="lives in each cell")
+    seed: Annotated[int, count_type(0, LARGEST)] = Field(default=0, description="of the luck")
+    until: Annotated[str, word_of("outcome", "death")] | None = Field(
+        default=None, description="how long lives are followed"
+    )
+    days: Annotated[int, count_type(1)] | None = Field(default=None, description="or so many days")
+    aim: str | None = Field(default=None, description="outcome aimed for; the model's if left out")
+    keep: Annotated[str, word_of("sums", "lives")] = Field(
+        default="sums", description="what is kept of lives"
+    )
+
+
+def load_study(path: Path) -> Study:
+    """Read a study file. Paths of files in it are looked for beside it first.
+
+    Raises:
+        SpecError: with everything that is wrong with it.
+    """
+    document = Document.read(path)
+    study, faults = validate(Study, document.data)
+    problems = document.problems(faults)
+    if problems:
+        raise SpecError(problems)
+    assert study is not None
+    beside = {
+        "model": _beside(path, study.model),
+        "regimes": tuple(_beside(path, regime) for regime in study.regimes),
+    }
+    return study.model_copy(update=beside).read_from(document)
+
+
+def is_study(path: Path) -> bool:
+    """Whether a file says that it is a study."""
+    try:
+        header = Document.read(path).at("petsim")
+    except SpecError:
+        return False
+    return isinstance(header, str) and header.split(" ")[0] == "study"
+
+
+def _beside(path: Path, name: str) -> str:
+    file, _, rest = name.partition(":")
+    candidate = path.parent / file
+    return str(candidate) + (f":{rest}" if rest else "") if candidate.is_file() else name

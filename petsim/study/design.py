@@ -1,0 +1,297 @@
+"""What a sweep is: a model, regimes, what varies in them, and the cells that come of it."""
+
+from __future__ import annotations
+
+import base64
+import inspect
+import json
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+from pathlib import Path
+from typing import Any, NamedTuple, Self
+
+import cloudpickle
+
+from petsim import __version__
+from petsim.life.caretaker import Caretaker
+from petsim.life.simulation import ArgumentError, Span
+from petsim.spec.document import Data
+from petsim.spec.model import Model
+from petsim.spec.problems import MisfitError, Problem, SpecError, choice, quote
+from petsim.spec.regime import Regime
+from petsim.spec.variation import MOST_VALUES, Axis
+from petsim.study.job import Job, changed_model, changed_regime, written
+
+SAMPLES = ("latin", "sobol")
+"""Points that fill the ranges evenly."""
+METHODS = ("morris", "saltelli")
+"""Points that show which axis matters: Morris's trajectories, Saltelli's for Sobol indices."""
+MOST_PROBLEMS = 10
+
+
+class Candidate(NamedTuple):
+    """A regime of a sweep.
+
+    name: as the user gave it. file: the name and text of its file. policy: the pickled class of
+    its Python policy, in base 64, and what it was made from.
+    """
+
+    name: str
+    file: tuple[str, str]
+    policy: tuple[str, str] | None
+
+
+class Cell(NamedTuple):
+    """One combination of a sweep: the place of its regime, and the value of each axis."""
+
+    number: int
+    regime: int
+    values: tuple[Data, ...]
+
+
+@dataclass(frozen=True)
+class Design:
+    """All that says what a sweep is: two that are equal give the same results.
+
+    model: the name and text of its file. sample: how points are chosen and how many; None for the
+    whole grid. keep: whether every life's row is kept.
+    """
+
+    model: tuple[str, str]
+    regimes: tuple[Candidate, ...]
+    axes: tuple[Axis, ...]
+    sample: tuple[str, int] | None
+    lives: int
+    seed: int
+    until: str | None
+    days: float | None
+    aim: str
+    keep: bool
+
+    def as_dict(self) -> dict[str, Any]:
+        """What it is field by field, to be told from others."""
+        return {
+            "petsim": __version__,
+            "model": _content(self.model),
+            "regimes": [[c.name, _content(c.file), c.policy and c.policy[1]] for c in self.regimes],
+            "vary": {axis.path: axis.as_data() for axis in self.axes},
+            "sample": self.sample and list(self.sample),
+            "lives": self.lives,
+            "seed": self.seed,
+            "until": self.until,
+            "days": self.days,
+            "aim": self.aim,
+            "keep": self.keep,
+        }
+
+    @classmethod
+    def from_dict(cls, said: Mapping[str, Any], policies: Sequence[str | None]) -> Self:
+        """The design that said this of itself, with the pickled classes of its policies."""
+        regimes = tuple(
+            Candidate(name, (file, text), None if policy is None else (policy, told_by))
+            for (name, (file, text), told_by), policy in zip(said["regimes"], policies, strict=True)
+        )
+        return cls(
+            model=tuple(said["model"]),
+            regimes=regimes,
+            axes=tuple(Axis.read(path, values) for path, values in said["vary"].items()),
+            sample=said["sample"] and tuple(said["sample"]),
+            keep=said["keep"],
+            **{key: said[key] for key in ("lives", "seed", "until", "days", "aim")},
+        )
+
+    def cells(self) -> Iterator[Cell]:
+        """All cells: regimes first, the last axis fastest."""
+        points = [*self._points()]
+        for number, (regime, values) in enumerate(product(range(len(self.regimes)), points)):
+            yield Cell(number, regime, values)
+
+    def _points(self) -> Iterator[tuple[Data, ...]]:
+        if self.sample is None:
+            yield from product(*(axis.values for axis in self.axes))
+            return
+        for shares in _spread(*self.sample, len(self.axes)):
+            yield tuple(axis.at(share) for axis, share in zip(self.axes, shares, strict=True))
+
+    def job(self, cell: Cell, engine: str) -> Job:
+        """The lives of a cell as work."""
+        candidate = self.regimes[cell.regime]
+        parts: dict[str, list[Any]] = {"model": [], "regime": []}
+        for axis, value in zip(self.axes, cell.values, strict=True):
+            parts[_home(axis)].append([list(axis.steps), value])
+        return Job(
+            version=__version__,
+            model=self.model,
+            regime=candidate.file,
+            caretaker=candidate.name,
+            policy=candidate.policy and base64.b64decode(candidate.policy[0]),
+            model_values=json.dumps(parts["model"]),
+            regime_values=json.dumps(parts["regime"]),
+            until=self.until,
+            days=self.days,
+            engine=engine,
+        )
+
+    def engine(self, cell: Cell, declarative: str) -> str:
+        """The engine of a cell: of one without a policy, the one named."""
+        return declarative if self.regimes[cell.regime].policy is None else "reference"
+
+    def validate(self) -> None:
+        """See that every cell's files are right.
+
+        Raises:
+            SpecError: with what is wrong, in which cell.
+        """
+        problems: dict[tuple[str, str], Problem] = {}
+        for cell in self.cells():
+            for problem in self._problems(cell):
+                problems.setdefault((problem.field, problem.found), problem)
+            if len(problems) >= MOST_PROBLEMS:
+                break
+        if problems:
+            raise SpecError([*problems.values()])
+
+    def _problems(self, cell: Cell) -> Iterator[Problem]:
+        job = self.job(cell, "reference")
+        where = f"in cell {cell.number}, {self.name(cell)}"
+        try:
+            changed_regime(
+                job.regime, job.regime_values, changed_model(job.model, job.model_values)
+            )
+        except SpecError as error:
+            for problem in error.problems:
+                yield replace(problem, expected=f"{problem.expected} ({where})")
+
+    def name(self, cell: Cell) -> str:
+        """A cell in words."""
+        said = [
+            f"{axis.path} {said_of(value)}"
+            for axis, value in zip(self.axes, cell.values, strict=True)
+        ]
+        return ", ".join([self.regimes[cell.regime].name, *said])
+
+
+def design_of(
+    model: Model,
+    caretakers: Sequence[Caretaker],
+    vary: Mapping[str, Any],
+    *,
+    sample: str | None,
+    points: int | None,
+    lives: int,
+    seed: int,
+    span: Span,
+    aim: str,
+    keep: bool,
+) -> Design:
+    """The design of a sweep.
+
+    Raises:
+        ArgumentError: an argument is out of its range, a path or its values can't be read.
+    """
+    axes = tuple(_axis(path, values) for path, values in vary.items())
+    if (sample is None) != (points is None):
+        raise ArgumentError("sample and points: expected both or neither")
+    for axis in axes:
+        if sample is None and axis.range is not None:
+            raise ArgumentError(
+                f"vary {axis.path}: found a range without a step; expected one, such as "
+                "2 min..60 min/2 min, or a sample"
+            )
+    chosen = None
+    if sample is not None and points is not None:
+        if sample not in (*SAMPLES, *METHODS):
+            raise ArgumentError(f"sample: {sample!r}; {choice(sample, SAMPLES)}")
+        if not 1 <= points <= MOST_VALUES or not axes:
+            raise ArgumentError(
+                f"points: {points}; expected 1 to {MOST_VALUES}, of something varied"
+            )
+        chosen = (sample, points)
+    candidates = tuple(Candidate(c.name, written(c.regime), _policy(c)) for c in caretakers)
+    design = Design(
+        *(written(model), candidates, axes, chosen, lives, seed, span.until, span.days, aim, keep)
+    )
+    number = len(candidates) * (points or _product(len(axis.values) for axis in axes))
+    if number > MOST_VALUES:
+        raise ArgumentError(f"vary: makes {number} cells; expected at most {MOST_VALUES}")
+    return design
+
+
+def _axis(path: str, values: Any) -> Axis:
+    try:
+        axis = Axis.read(path, values)
+        _home(axis)
+    except MisfitError as error:
+        found = error.found or f"found {quote(str(values))}"
+        raise ArgumentError(f"vary {path}: {found}; {error.expected}") from None
+    return axis
+
+
+def _home(axis: Axis) -> str:
+    """Whether a path leads into the model or into the regime."""
+    first = str(axis.steps[0])
+    homes = {key: home for home, file in _FILES.items() for key in _keys(file) - _SHARED}
+    if first not in homes:
+        raise MisfitError(choice(first, sorted(homes)), f"found the unknown key {quote(first)}")
+    return homes[first]
+
+
+def _keys(file: type[Model] | type[Regime]) -> set[str]:
+    return {str(field.alias) for field in file.model_fields.values()}
+
+
+_FILES: dict[str, type[Model] | type[Regime]] = {"model": Model, "regime": Regime}
+_SHARED = _keys(Model) & _keys(Regime)
+
+
+def _spread(kind: str, points: int, axes: int) -> Sequence[Sequence[float]]:
+    """Points of a unit cube, always the same ones."""
+    if kind in METHODS:
+        from petsim.study.sensitivity import sampled
+
+        return sampled(kind, points, axes)
+    from scipy.stats import qmc
+
+    spread = {"latin": qmc.LatinHypercube, "sobol": qmc.Sobol}[kind]
+    found: list[list[float]] = spread(axes, seed=0).random(points).tolist()
+    return found
+
+
+def _policy(caretaker: Caretaker) -> tuple[str, str] | None:
+    """A Python policy that another process can make, and what tells it from others."""
+    if caretaker.make is None:
+        return None
+    module = sys.modules.get(caretaker.make.__module__)
+    from_file = caretaker.source is not None and module is not None
+    if from_file:
+        cloudpickle.register_pickle_by_value(module)
+    try:
+        pickled = cloudpickle.dumps(caretaker.make)
+    finally:
+        if from_file:
+            cloudpickle.unregister_pickle_by_value(module)
+    try:
+        told_by = inspect.getsource(module if from_file and module else caretaker.make)
+    except (OSError, TypeError):
+        told_by = caretaker.name
+    return base64.b64encode(pickled).decode(), told_by
+
+
+def _content(file: tuple[str, str]) -> list[str]:
+    """A file without its folder, where it may be moved from."""
+    path, text = file
+    return [Path(path).name, text]
+
+
+def said_of(value: Data) -> str:
+    """A value as text."""
+    return value if isinstance(value, str) else json.dumps(value)
+
+
+def _product(numbers: Iterator[int]) -> int:
+    total = 1
+    for number in numbers:
+        total *= number
+    return total

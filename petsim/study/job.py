@@ -1,0 +1,139 @@
+"""Lives as work that any process of any machine can do: plain data in, plain data out."""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from typing import NamedTuple
+
+import cloudpickle
+import numpy as np
+from numpy.typing import NDArray
+
+from petsim import __version__
+from petsim.life.caretaker import Caretaker
+from petsim.life.record import LABELS, columns, words
+from petsim.life.simulation import ArgumentError, Span, choose_engine
+from petsim.spec.document import Data, Document
+from petsim.spec.model import Model, read_model
+from petsim.spec.parts import as_yaml
+from petsim.spec.quantities import DAY
+from petsim.spec.regime import Regime, read_regime
+from petsim.study.work import Engine
+
+DAILY = ("presses", "quiet_presses", "checks", "checks_skipped")
+"""Columns that are also summed per day of life, as `COLUMN_per_day`."""
+NOT_SUMMED = ("life", *LABELS)
+
+
+class Job(NamedTuple):
+    """A model and a caretaker with some of their values changed, as plain data.
+
+    model, regime: the name of the file and its text. caretaker: what the user calls it. policy:
+    the class of a Python policy, pickled. values: the places and values that are changed, as JSON,
+    those of the model and those of the regime. engine: its name.
+    """
+
+    version: str
+    model: tuple[str, str]
+    regime: tuple[str, str]
+    caretaker: str
+    policy: bytes | None
+    model_values: str
+    regime_values: str
+    until: str | None
+    days: float | None
+    engine: str
+
+
+class Part(NamedTuple):
+    """What came of some lives of a job, the first of them by its number.
+
+    outcomes: of each life, by its number in words. columns, lives, totals, squares: of each column
+    that is summed, its name, the lives in which it is 0 or more, and its sums over these. rows: the
+    whole table, if asked for.
+    """
+
+    first: int
+    words: tuple[str, ...]
+    outcomes: NDArray[np.int16]
+    columns: tuple[str, ...]
+    lives: list[int]
+    totals: list[float]
+    squares: list[float]
+    rows: NDArray[np.int64] | None
+
+
+def written(file: Model | Regime) -> tuple[str, str]:
+    """A model or regime as a job has it."""
+    return file.source().file or f"{file.id}.yaml", as_yaml(file)
+
+
+def changed_model(model: tuple[str, str], values: str) -> Model:
+    """The model of a job.
+
+    Raises:
+        SpecError, MisfitError: a value does not fit.
+    """
+    return read_model(_changed(model, values))
+
+
+def changed_regime(regime: tuple[str, str], values: str, model: Model) -> Regime:
+    """The regime of a job, for its model; raises as `changed_model`."""
+    return read_regime(_changed(regime, values), model)
+
+
+def _changed(file: tuple[str, str], values: str) -> Document:
+    name, text = file
+    document = Document.from_text(text, name)
+    changes: list[tuple[list[str | int], Data]] = json.loads(values)
+    for steps, value in changes:
+        document = document.with_value(tuple(steps), value)
+    return document
+
+
+@lru_cache(maxsize=8)
+def prepared(job: Job) -> tuple[Model, Engine]:
+    """The model and the engine of a job.
+
+    Raises:
+        ArgumentError: the job is of another version of petsim, or its engine can't live here.
+    """
+    if job.version != __version__:
+        raise ArgumentError(
+            f"this is petsim {__version__}; expected {job.version}, as where the sweep was started"
+        )
+    model = changed_model(job.model, job.model_values)
+    regime = changed_regime(job.regime, job.regime_values, model)
+    make = None if job.policy is None else cloudpickle.loads(job.policy)
+    caretaker = Caretaker(job.caretaker, regime, make)
+    return model, choose_engine(model, caretaker, Span(job.until, job.days), job.engine)
+
+
+def live(job: Job, seed: int, numbers: range, *, keep: bool) -> Part:
+    """Live some lives of a job."""
+    model, engine = prepared(job)
+    rows = engine.lives(seed, numbers)
+    names, summed = [column.name for column in columns(model)], _summed(model, rows)
+    known = [values[values >= 0] for values in summed.values()]
+    return Part(
+        first=numbers.start,
+        words=words(model)["outcome"],
+        outcomes=rows[:, names.index("outcome")].astype(np.int16),
+        columns=tuple(summed),
+        lives=[len(values) for values in known],
+        totals=[values.sum().item() for values in known],
+        # as floats, as the squares of many seconds outgrow 64 bits
+        squares=[float((values.astype(np.float64) ** 2).sum()) for values in known],
+        rows=rows if keep else None,
+    )
+
+
+def _summed(
+    model: Model, rows: NDArray[np.int64]
+) -> dict[str, NDArray[np.int64] | NDArray[np.float64]]:
+    """The columns that are summed, over some lives."""
+    plain = {column.name: rows[:, place] for place, column in enumerate(columns(model))}
+    days = np.maximum(plain["end_s"], 1) / DAY
+    daily = {f"{name}_per_day": plain[name] / days for name in DAILY}
+    return {name: x for name, x in (plain | daily).items() if name not in NOT_SUMMED}

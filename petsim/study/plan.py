@@ -1,0 +1,52 @@
+"""What a sweep would take: its cells, and the time, estimated from a few lives of some of them."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from petsim.study.design import Cell, Design
+from petsim.study.job import live
+
+TRIED = {"compiled": 200, "reference": 5}
+"""Lives that are tried in a cell."""
+CELLS_TRIED = 5
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A sweep before it begins, or what is left of one.
+
+    done: lives that are there. tried: lives lived for the estimate, of which one takes so many
+    milliseconds of a processor.
+    """
+
+    design: Design
+    cells: int
+    done: int
+    workers: int
+    tried: int
+    milliseconds: float
+
+    @property
+    def seconds(self) -> float:
+        """How long it will take, about."""
+        left = self.cells * self.design.lives - self.done
+        return left * self.milliseconds / 1000 / self.workers
+
+
+def plan(
+    design: Design, cells: Sequence[Cell], done: int, engine: Callable[[Cell], str], workers: int
+) -> Plan:
+    """Time a few lives of cells spread over the sweep, as some cost more than others."""
+    step = max(1, len(cells) // CELLS_TRIED)
+    tried, took = 0, 0.0
+    for cell in cells[::step]:
+        job, lives = design.job(cell, engine(cell)), TRIED[engine(cell)]
+        # prepared and, if it must be, compiled
+        live(job, design.seed, range(1), keep=False)
+        began = time.perf_counter()
+        live(job, design.seed, range(lives), keep=False)
+        tried, took = tried + lives, took + time.perf_counter() - began
+    return Plan(design, len(cells), done, workers, tried, 1000 * took / tried)

@@ -1,0 +1,205 @@
+"""A sweep on disk: one database file that loses nothing and can be read while it is written.
+
+SQLite in write-ahead mode with `synchronous=FULL`: what is committed survives a kill or a power
+cut, and a chunk of lives is committed whole or not at all. Chunks are known by their cell and first
+life, so none counts twice, whoever lived it.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from petsim.life.simulation import ArgumentError
+from petsim.study.job import Part
+
+NOW = "strftime('%Y-%m-%dT%H:%M:%SZ', 'now')"
+SCHEMA = """
+CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
+CREATE TABLE sessions (began TEXT NOT NULL, ended TEXT, command TEXT NOT NULL);
+CREATE TABLE cells (cell INTEGER PRIMARY KEY, regime TEXT NOT NULL, reason TEXT);
+CREATE TABLE parameters (
+    cell INTEGER, path TEXT, text TEXT NOT NULL, number REAL, PRIMARY KEY (cell, path)
+) WITHOUT ROWID;
+CREATE TABLE chunks (
+    cell INTEGER, first INTEGER, lives INTEGER NOT NULL, outcomes BLOB NOT NULL, rows BLOB,
+    PRIMARY KEY (cell, first)
+);
+CREATE TABLE counts (
+    cell INTEGER, outcome TEXT, first INTEGER, lives INTEGER NOT NULL,
+    PRIMARY KEY (cell, outcome, first)
+) WITHOUT ROWID;
+CREATE TABLE sums (
+    cell INTEGER, column TEXT, first INTEGER, lives INTEGER NOT NULL, total NUMERIC NOT NULL,
+    squares REAL NOT NULL, PRIMARY KEY (cell, column, first)
+) WITHOUT ROWID;
+CREATE VIEW odds AS
+    SELECT cell, outcome, SUM(lives) AS lives FROM counts GROUP BY cell, outcome;
+CREATE VIEW totals AS
+    SELECT cell, column, SUM(lives) AS lives, SUM(total) AS total, SUM(squares) AS squares
+    FROM sums GROUP BY cell, column;
+"""
+
+
+class StoredCell(NamedTuple):
+    """A cell as the store has it: its regime, and the text and number of each parameter by path."""
+
+    number: int
+    regime: str
+    parameters: Mapping[str, tuple[str, float | None]]
+
+
+class Store:
+    """The file of a sweep.
+
+    Args:
+        path: of the file.
+        writable: whether to make it if it is not there, and to write to it.
+
+    Raises:
+        ArgumentError: there is no such file, it is no sweep, or it can't be written.
+    """
+
+    def __init__(self, path: Path, *, writable: bool) -> None:
+        self.path, self._writable = path, writable
+        if not writable and not path.is_file():
+            raise ArgumentError(f"{path}: is not there; expected the file of a sweep")
+        with self._told():
+            mode = "rwc" if writable else "ro"
+            uri = f"{path.resolve().as_uri()}?mode={mode}"
+            self._base = sqlite3.connect(uri, uri=True, timeout=60, isolation_level=None)
+            if writable:
+                self._base.execute("PRAGMA journal_mode=WAL")
+                self._base.execute("PRAGMA synchronous=FULL")
+            tables = self._all("SELECT name FROM sqlite_master WHERE type = 'table'")
+        if tables and ("about",) not in tables:
+            raise ArgumentError(f"{path}: is another database; expected the file of a sweep")
+        self.empty = not tables
+
+    def close(self) -> None:
+        """Leave the file, if it was written to as one that can be read from a read-only folder."""
+        if self._writable:
+            with suppress(sqlite3.Error):  # while another process reads or writes it
+                self._base.execute("PRAGMA journal_mode=DELETE")
+        self._base.close()
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Tell what the database complains of in words for the user."""
+        try:
+            yield
+        except sqlite3.Error as error:
+            said = "is no database" if isinstance(error, sqlite3.DatabaseError) else ""
+            reason = _REASONS.get(getattr(error, "sqlite_errorname", ""), str(error) or said)
+            raise ArgumentError(f"{self.path}: {reason}") from error
+
+    def begin(self, about: Mapping[str, Any], cells: Iterable[StoredCell]) -> None:
+        """Write what the sweep is, if no other process just has."""
+        cells = [*cells]
+        with self._told(), self._transaction():
+            if self._all("SELECT name FROM sqlite_master WHERE name = 'about'"):
+                return
+            for statement in SCHEMA.split(";\n"):
+                self._base.execute(statement)
+            self._base.executemany(
+                "INSERT INTO about VALUES (?, ?)",
+                [(key, json.dumps(value)) for key, value in about.items()],
+            )
+            self._base.executemany(
+                "INSERT INTO cells VALUES (?, ?, NULL)", [(c.number, c.regime) for c in cells]
+            )
+            self._base.executemany(
+                "INSERT INTO parameters VALUES (?, ?, ?, ?)",
+                [(c.number, path, *said) for c in cells for path, said in c.parameters.items()],
+            )
+        self.empty = False
+
+    def about(self) -> dict[str, Any]:
+        """What the sweep is."""
+        with self._told():
+            found = self._all("SELECT key, value FROM about")
+        return {key: json.loads(value) for key, value in found}
+
+    def done(self) -> set[tuple[int, int]]:
+        """The chunks there are, by cell and first life."""
+        with self._told():
+            return set(self._all("SELECT cell, first FROM chunks"))
+
+    def failed(self) -> dict[int, str]:
+        """The cells that failed, and why."""
+        with self._told():
+            return dict(self._all("SELECT cell, reason FROM cells WHERE reason IS NOT NULL"))
+
+    def fail(self, cell: int, reason: str) -> None:
+        """Write why a cell failed."""
+        with self._told():
+            self._base.execute("UPDATE cells SET reason = ? WHERE cell = ?", (reason, cell))
+
+    def add(self, cell: int, part: Part) -> None:
+        """Write a chunk of a cell's lives, unless it is there."""
+        first, n = part.first, len(part.outcomes)
+        rows = None if part.rows is None else part.rows.astype("<i8").tobytes()
+        counts = np.bincount(part.outcomes, minlength=len(part.words)).tolist()
+        sums = zip(part.columns, part.lives, part.totals, part.squares, strict=True)
+        with self._told(), self._transaction():
+            added = self._base.execute(
+                "INSERT OR IGNORE INTO chunks VALUES (?, ?, ?, ?, ?)",
+                (cell, first, n, part.outcomes.astype("<i2").tobytes(), rows),
+            )
+            if added.rowcount == 0:
+                return
+            self._base.executemany(
+                "INSERT INTO counts VALUES (?, ?, ?, ?)",
+                [(cell, word, first, x) for word, x in zip(part.words, counts, strict=True) if x],
+            )
+            self._base.executemany(
+                "INSERT INTO sums VALUES (?, ?, ?, ?, ?, ?)",
+                [(cell, name, first, *said) for name, *said in sums],
+            )
+
+    @contextmanager
+    def session(self, command: str) -> Iterator[None]:
+        """Keep when lives were lived, and by which command."""
+        with self._told():
+            place = self._base.execute(
+                f"INSERT INTO sessions VALUES ({NOW}, NULL, ?)", (command,)
+            ).lastrowid
+        try:
+            yield
+        finally:
+            with self._told():
+                ended = f"UPDATE sessions SET ended = {NOW} WHERE rowid = ?"
+                self._base.execute(ended, (place,))
+
+    def read(self, query: str, *values: Any) -> list[tuple[Any, ...]]:
+        """The rows of a query."""
+        with self._told():
+            return self._all(query, *values)
+
+    def _all(self, query: str, *values: Any) -> list[tuple[Any, ...]]:
+        return self._base.execute(query, values).fetchall()
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        self._base.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+        except BaseException:
+            if self._base.in_transaction:
+                self._base.execute("ROLLBACK")
+            raise
+        self._base.execute("COMMIT")
+
+
+_REASONS = {
+    "SQLITE_FULL": "the disk is full; make room and give the same command again",
+    "SQLITE_READONLY": "can't be written to; expected a folder and a file that can",
+    "SQLITE_CANTOPEN": "can't be opened; expected a folder that is there and can be written to",
+    "SQLITE_NOTADB": "is another kind of file; expected the file of a sweep",
+}

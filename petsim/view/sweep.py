@@ -1,0 +1,133 @@
+"""Sweeps as text: what is planned, what was found, and which unknown matters."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from petsim.spec.quantities import duration_text
+from petsim.study.plan import Plan
+from petsim.study.results import Sweep
+from petsim.study.stats import Interval
+from petsim.view.text import Row, decimals, paragraph, points, share, table
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+MOST_ROWS = 40
+"""Cells that are listed; of more, the best."""
+
+
+def plan(made: Plan, width: int = 80) -> str:
+    """What a sweep would do, and about how long it would take."""
+    said = (
+        f"{_count(made.cells, 'cell')} of {_count(made.design.lives, 'life')} each: "
+        f"{made.cells * made.design.lives} in all, of which {made.done} are done."
+    )
+    axes = [
+        paragraph(f"  {axis.path}: {_values(axis.as_data())}", width) for axis in made.design.axes
+    ]
+    time = (
+        f"About {_time(made.seconds)} to go: {_count(made.tried, 'life')} just lived took "
+        f"{made.milliseconds:.2g} ms each, and there are {_count(made.workers, 'processor')}."
+    )
+    return "\n".join((paragraph(said, width), *axes, paragraph(time, width)))
+
+
+def sweep(found: Sweep, width: int = 80) -> str:
+    """What a sweep found: the odds of the aim in each cell, and the difference from the first."""
+    odds, cells = found.odds(), found.cells
+    head = paragraph(
+        f"{found.path}: {_count(len(cells), 'cell')}, {int(cells['lives'].sum())} of "
+        f"{len(cells) * found.design.lives} lives. Odds of {found.design.aim} with Wilson's 95 % "
+        "interval, and their difference from the first cell's on the same lives, with Newcombe's.",
+        width,
+    )
+    failed = "\n".join(f"cell {cell} failed: {reason}" for cell, reason in found.failed.items())
+    if odds.empty:
+        return "\n\n".join(filter(None, (head, failed)))
+    chosen, note = odds.index, ""
+    if len(odds) > MOST_ROWS:
+        best = odds.sort_values("estimate", ascending=False, kind="stable")
+        chosen = best.index[:MOST_ROWS]
+        note = f"The best {MOST_ROWS} of {len(odds)} cells; petsim export writes all."
+    first = int(odds.index[0])
+    differences = found.differences(first)
+    several = len(found.design.regimes) > 1
+    titles = [*(["regime"] if several else []), *(axis.path for axis in found.design.axes)]
+    rows = []
+    for cell in map(int, chosen):
+        said = found.parameters(cell) | {"regime": str(cells.at[cell, "regime"])}
+        apart = "" if cell == first else points(_interval(differences, cell))
+        own = share(_interval(odds, cell))
+        rows.append((str(cell), *(said[title] for title in titles), own, apart))
+    listed = table(("cell", *titles, "odds", "difference, points"), rows)
+    return "\n\n".join(filter(None, (head, listed, note, failed)))
+
+
+def _interval(frame: pd.DataFrame, cell: int) -> Interval:
+    return Interval(*frame.loc[[cell], [*Interval._fields]].to_numpy()[0].tolist())
+
+
+def sensitivity(found: Sweep, width: int = 80) -> str:
+    """Which unknown matters, the one that matters most first."""
+    indices, method = found.sensitivity(), found.design.sample
+    of = f"{found.design.aim}, {_count(len(found.cells), 'cell')}"
+    if method is not None and method[0] == "morris":
+        said = (
+            "What going through its whole range does to the odds, in percentage points: how much, "
+            "either way, with its 95 % interval; on average, with its sign; and how much that "
+            f"depends on the other unknowns (odds of {of}, Morris's method)."
+        )
+        head: Row = ("", "how much", "on average", "depends by")
+        ranked = indices.sort_values("size", ascending=False)
+        rows = [(path, *_effect(ranked.loc[path])) for path in map(str, ranked.index)]
+    else:
+        said = (
+            "Share of the variance of the odds that is due to each unknown, alone and together "
+            f"with the others, in per cent, with 95 % intervals (odds of {of}, Sobol indices)."
+        )
+        head = ("", "alone", "with others")
+        ranked = indices.sort_values("in_all", ascending=False)
+        rows = [(path, *_indices(ranked.loc[path])) for path in map(str, ranked.index)]
+    return f"{paragraph(said, width)}\n\n{table(head, rows, '  ')}"
+
+
+def _effect(row: Any) -> Row:
+    size = _hundredths(row["size"], (row["high"] - row["low"]) / 2)
+    return (size, f"{100 * row['effect']:+.1f}", f"{100 * row['spread']:.1f}")
+
+
+def _indices(row: Any) -> Row:
+    return tuple(
+        _hundredths(row[name], (row[f"{name}_high"] - row[f"{name}_low"]) / 2)
+        for name in ("alone", "in_all")
+    )
+
+
+def _hundredths(value: float, half: float) -> str:
+    digits = decimals(100 * half) if half > 0 else 1
+    return f"{100 * value:.{digits}f} ± {100 * half:.{digits}f}"
+
+
+def _values(values: Any) -> str:
+    if isinstance(values, str):
+        return values
+    said = [str(value) for value in values]
+    if len(said) <= 6:
+        return ", ".join(said)
+    return f"{', '.join(said[:3])}, ... {said[-1]} ({len(said)} values)"
+
+
+def _count(n: int, what: str) -> str:
+    plural = {"life": "lives"}.get(what, f"{what}s")
+    return f"1 {what}" if n == 1 else f"{n} {plural}"
+
+
+def _time(seconds: float) -> str:
+    """A time to two digits, in whole seconds or minutes."""
+    if seconds < 1:
+        return "a second"
+    rounded = float(f"{seconds:.2g}")
+    unit = 60 if rounded >= 600 else 1
+    return duration_text(float(unit * math.ceil(rounded / unit)))
