@@ -103,17 +103,19 @@ def _seen(
 @check(BOOKS)
 def wait_that_begins_at_the_check(lab: Lab) -> Iterator[Verdict]:
     """The first interval of a life, whose rounded wait leaves drops half a second more."""
-    rows = [(m, interval, grace, begun) for m, interval, grace, _, begun, *_ in ONE_LEVEL]
-    # Two so fast that the half second shows.
-    for m, interval, grace, printed in [*rows, (9, 14, 4, None), (3, 4, 1, None)]:
-        case = _case(m, interval, grace)
-        chance = -math.expm1(-(interval - grace + 0.5) / m)
-        if printed is not None:
-            yield digits(f"{case}: P(miss at first) in theory", chance, printed, 6e-7)
+    for m, interval, grace, _, printed, *_ in ONE_LEVEL:
+        what = f"{_case(m, interval, grace)}: P(miss at first)"
+        yield digits(what, _missed_at_first(m, interval, grace), printed, 6e-7)
+    # So fast that the half second shows.
+    for m, interval, grace in [(9, 14, 4), (2, 2, 1)]:
         model, caretaker = hungry(m, grace), regime(every(interval))
         lived = lab.batch(model, caretaker, lives=5_000, seconds=interval + 1)
-        missed = totals(lived)["misses.hunger"]
-        yield share(f"{case}: P(miss at first)", missed, len(lived), chance)
+        missed, chance = totals(lived)["misses.hunger"], _missed_at_first(m, interval, grace)
+        yield share(f"{_case(m, interval, grace)}: P(miss at first)", missed, len(lived), chance)
+
+
+def _missed_at_first(m: float, interval: int, grace: int) -> float:
+    return -math.expm1(-(interval - grace + 0.5) / m)
 
 
 def _case(m: float, interval: int, grace: int) -> str:

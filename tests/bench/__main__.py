@@ -19,6 +19,7 @@ from typing import Any
 
 import petsim
 from petsim.spec.library import load_regime
+from tests.bench import sweeps
 from tests.bench.plain_model import live
 
 PETSIM = str(Path(sysconfig.get_path("scripts")) / "petsim")
@@ -145,6 +146,36 @@ def lives_of(regime: Any = "ten-minute", model: Any = "lamplet", **options: Any)
     petsim.batch(model, regime, **({"until": "death", "workers": 1, "lives": 2_000} | options))
 
 
+def sweeping(rounds: int, lives: int) -> list[Result]:
+    """What a sweep costs beyond its lives, and what a second worker of a cluster gains."""
+    few, many = (sweeps.peak_memory(*size) * RSS_UNIT / MIB for size in ((10, 2_000), (100, 4_000)))
+    finished = [sweeps.finished(1_000) for _ in range(rounds)]
+    clusters = [
+        sweeps.on_a_cluster(1, lives) / sweeps.on_a_cluster(2, lives) for _ in range(rounds)
+    ]
+    return [
+        result(
+            "sweep of 30 intervals / its lives alone", "", *sweeps.against_the_kernel(rounds, lives)
+        ),
+        result("peak memory, sweep of 10 cells of 2,000 lives", "MiB", few),
+        result("peak memory, sweep of 100 cells of 4,000 lives", "MiB", many),
+        result("a finished sweep of 1,000 cells, the same command", "s", *(r for r, _ in finished)),
+        result("opening it in Python, and its odds", "s", *(o for _, o in finished)),
+        result("one Dask worker / two", "", *clusters),
+    ]
+
+
+def verification() -> list[Result]:
+    """What a sceptic waits for, with the engine compiled and without."""
+    with tempfile.TemporaryDirectory() as cache:
+        first = seconds(partial(run, PETSIM, "verify", cache=cache))
+        later = seconds(partial(run, PETSIM, "verify", cache=cache))
+    return [
+        result("petsim verify, first on a machine", "s", first),
+        result("petsim verify", "s", later),
+    ]
+
+
 def pairs(rounds: int) -> list[Result]:
     """Times of two batches on the compiled engine, by turns, as ratios."""
 
@@ -268,6 +299,7 @@ def main() -> None:
     results = memory() + start_up() + comparison()
     results += against_plain(options.rounds, options.lives)
     results += pairs(options.rounds) + sizes(options.rounds)
+    results += sweeping(options.rounds, 50 * options.lives) + verification()
 
     if options.json:
         print(json.dumps({"machine": machine(), "results": [asdict(r) for r in results]}, indent=2))
