@@ -100,27 +100,41 @@ def comparison(result: Comparison, width: int = 80) -> str:
 
     width: columns there are; regimes that do not fit side by side follow below.
     """
-    batches, stages = result.batches, _stages_lived(result)
-    happened = [c for c in result.model.deaths if any(deaths(batch)[c] for batch in batches)]
-    sections = {
-        "Odds of each outcome, share of lives": _odds(result),
-        "Care misses a life": [_misses(batch, stages) for batch in batches],
-        "Deaths, share of lives": [_deaths(batch, happened) for batch in batches],
-        "Work": [_work(batch) for batch in batches],
-    }
-    parts = [paragraph(_head(result), width)]
-    for title, columns in sections.items():
-        parts += _section(title, [batch.regime for batch in batches], columns, width)
+    parts = [paragraph(head(result), width)]
+    for title, columns in sections(result).items():
+        parts += _section(title, [batch.regime for batch in result.batches], columns, width)
     if result.differences:
-        title = f"Odds of {result.aim}, difference from {batches[0].regime} on the same lives"
-        rows = [_difference(difference) for difference in result.differences]
-        parts.append(f"{title}\n{table(DIFFERENCE, rows, '  ')}")
+        parts.append(f"{differences_title(result)}\n{table(DIFFERENCE, differences(result), '  ')}")
     if result.precision is not None and not result.precision.reached:
         parts.append(paragraph(_too_few(result, result.precision), width))
     return "\n\n".join((*parts, paragraph(verdict(result), width)))
 
 
-def _head(result: Comparison) -> str:
+def sections(result: Comparison) -> dict[str, list[Column]]:
+    """The tables of a comparison by their titles, each as one column a regime."""
+    batches, stages = result.batches, _stages_lived(result)
+    happened = [c for c in result.model.deaths if any(deaths(batch)[c] for batch in batches)]
+    return {
+        "Odds of each outcome, share of lives": _odds(result),
+        "Care misses a life": [_misses(batch, stages) for batch in batches],
+        "Deaths, share of lives": [_deaths(batch, happened) for batch in batches],
+        "Work": [_work(batch) for batch in batches],
+    }
+
+
+def differences_title(result: Comparison) -> str:
+    """What the differences are of."""
+    first = result.batches[0].regime
+    return f"Odds of {result.aim}, difference from {first} on the same lives"
+
+
+def differences(result: Comparison) -> list[Row]:
+    """The paired differences, a row each under the head DIFFERENCE."""
+    return [_difference(difference) for difference in result.differences]
+
+
+def head(result: Comparison) -> str:
+    """What was lived, and how its intervals are made."""
     first = result.batches[0]
     methods = "Wilson's for shares, Student's for means" + (
         ", Newcombe's for paired differences, with McNemar's exact test"
