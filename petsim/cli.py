@@ -107,7 +107,7 @@ def _sweep(given: argparse.Namespace) -> None:
     from petsim.study.sweep import planned, sweep
     from petsim.view import sweep as view
 
-    asked = _asked(given)
+    asked = _study(given) or _asked(given)
     width = shutil.get_terminal_size().columns
     if given.plan:
         print(view.plan(planned(**asked, workers=given.workers), width))
@@ -150,39 +150,50 @@ def _print_sweep(
         sys.exit(FAILED)
 
 
-def _asked(given: argparse.Namespace) -> dict[str, Any]:
-    """What a sweep is, by the command line or by a study file."""
+def _study(given: argparse.Namespace) -> dict[str, Any] | None:
+    """What a sweep is by a study file, if it is given one."""
     from petsim.life.simulation import ArgumentError
     from petsim.spec.study import is_study, load_study
 
-    asked: dict[str, Any] = {"engine": given.engine}
     path = Path(given.regime[0])
-    if path.suffix in (".yaml", ".yml") and is_study(path):
-        if len(given.regime) > 1 or given.vary:
-            raise ArgumentError(f"{path}: is a study, which says itself what varies under which")
-        study = load_study(path)
-        return asked | {
-            "model": study.model,
-            "regimes": study.regimes,
-            "vary": study.vary,
-            "out": given.out or path.with_suffix(""),
-            "lives": study.lives,
-            "sample": study.sample and study.sample.method,
-            "points": study.sample and study.sample.points,
-            "seed": study.seed,
-            "until": study.until,
-            "days": study.days,
-            "aim": study.aim,
-            "keep": study.keep == "lives",
-        }
+    if path.suffix not in (".yaml", ".yml") or not is_study(path):
+        return None
+    if len(given.regime) > 1 or given.vary:
+        raise ArgumentError(f"{path}: is a study, which says itself what varies under which")
+    study = load_study(path)
+    return {
+        "engine": given.engine,
+        "model": study.model,
+        "regimes": study.regimes,
+        "vary": study.vary,
+        "out": given.out or path.with_suffix(""),
+        "lives": study.lives,
+        "sample": study.sample and study.sample.method,
+        "points": study.sample and study.sample.points,
+        "seed": study.seed,
+        "until": study.until,
+        "days": study.days,
+        "aim": study.aim,
+        "keep": study.keep == "lives",
+    }
+
+
+def _asked(given: argparse.Namespace) -> dict[str, Any]:
+    """What a sweep is by the command line."""
+    from petsim.life.simulation import ArgumentError
+
     if given.out is None:
         raise ArgumentError("--out: missing; expected the name of the file for the results")
-    named = ("model", "out", "lives", "sample", "points", "seed", "until", "days", "aim")
-    return (
-        asked
-        | {name: getattr(given, name) for name in named if hasattr(given, name)}
-        | {"regimes": given.regime, "vary": dict(given.vary), "keep": given.keep == "lives"}
-    )
+    paths = [path for path, _ in given.vary]
+    for path in paths:
+        if paths.count(path) > 1:
+            raise ArgumentError(f"--vary: {path} is given twice; expected all its values in one")
+    named = ("engine", "model", "out", "lives", "sample", "points", "seed", "until", "days", "aim")
+    return {name: getattr(given, name) for name in named if hasattr(given, name)} | {
+        "regimes": given.regime,
+        "vary": dict(given.vary),
+        "keep": given.keep == "lives",
+    }
 
 
 @contextmanager
@@ -441,7 +452,8 @@ def _add_sweep(sweep: argparse.ArgumentParser) -> None:
         "regime",
         nargs="+",
         metavar="REGIME|STUDY",
-        help="names or paths of regimes, or FILE.py:CLASS; or a study file that says all",
+        help="names or paths of regimes, or FILE.py:CLASS; or a study file, which says all but "
+        "--out, --engine, --workers and --on",
     )
     _add_variation(sweep)
     sweep.add_argument(

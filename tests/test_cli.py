@@ -16,11 +16,13 @@ import pytest
 import petsim
 from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, main
 from petsim.spec.library import load, shipped
+from petsim.spec.parts import as_yaml
 from petsim.spec.schema import json_schema
 from petsim.study.work import processors
 from petsim.theory import suite
 from petsim.theory.verdicts import Check, Verdict
 from petsim.view import diary, evidence, show, text
+from petsim.view import sweep as sweeps
 
 MODEL = "lamplet-quick"
 QUICK = ("--model", MODEL)
@@ -134,6 +136,153 @@ def test_trials_tells_how_many_it_takes(told):
     assert told("trials", *given) == (0, evidence.plan(plan, 80) + "\n", "")
     code, out, _ = told("trials", *given, "--days", "3", "--json")
     assert (code, strict(out)["days"]) == (0, 3)
+
+
+# Sweeps
+
+STUDY = """\
+petsim: study 1
+name: How often
+model: lamplet-quick
+regimes: [hourly, mine.yaml]
+vary: {checks.every: "10 min, 20 min"}
+lives: 6
+seed: 3
+"""
+VARY = ("--vary", "checks.every=10 min, 20 min", "--vary", "passes=1..2/1")
+
+
+def swept(out, **options):
+    vary = {"checks.every": ["10 min", "20 min"], "passes": "1,2"}
+    return petsim.sweep(MODEL, ["hourly"], vary, out=out, **({"lives": 6} | options))
+
+
+@pytest.fixture
+def a_sweep(folder):
+    return swept("a", seed=2, days=0.5, keep=True)
+
+
+@pytest.mark.parametrize("columns", [40, 200])
+def test_sweep_prints_what_it_found(columns, told, folder, monkeypatch):
+    monkeypatch.setenv("COLUMNS", str(columns))
+    given = ("--lives", "6", "--seed", "3", "--aim", "ember", "--days", "1", "--keep", "lives")
+    code, out, err = told("sweep", "hourly", *QUICK, *VARY, *given, "--out", "a")
+    # the same call in Python finds the file finished, and that it is of the same sweep
+    found = swept("a", seed=3, aim="ember", days=1, keep=True)
+    assert (code, out, err) == (0, sweeps.sweep(found, columns) + "\n", "")
+    assert [path.name for path in folder.iterdir()] == ["a.sweep"]
+
+
+def test_sweep_json_is_what_python_is_told(told, folder):
+    code, out, err = told("sweep", "hourly", *QUICK, *VARY, "--lives", "6", "--out", "a", "--json")
+    assert (code, strict(out), err) == (0, swept("a").as_dict(), "")
+
+
+def test_sweep_can_be_quiet(told, folder):
+    given = ("sweep", "hourly", *QUICK, *VARY, "--lives", "6", "--out", "a", "--quiet")
+    assert told(*given) == (0, "", "")
+    assert swept("a").finished
+
+
+def test_sweep_takes_points_of_a_sample(told, folder):
+    given = ("--vary", "checks.every=log 1min..64min", "--sample", "latin", "--points", "5")
+    code, out, _ = told(
+        *("sweep", "hourly", *QUICK, *given, "--lives", "2", "--out", "a", "--json")
+    )
+    data = strict(out)
+    assert (code, len(data["cells"]), data["sample"]) == (0, 5, ["latin", 5])
+
+
+def test_sweep_with_cells_that_failed_says_so_by_its_exit_code(told, folder):
+    (folder / "odd.py").write_text(POLICY.format(body='raise ValueError("no idea")'))
+    given = ("sweep", "./odd.py:Odd", "hourly", *QUICK, "--lives", "2", "--days", "0.2")
+    code, out, err = told(*given, "--out", "a")
+    assert (code, err) == (FAILED, "")
+    assert "cell 0 failed: odd:Odd: life 0, day 1 09:00:00: raised ValueError: no idea" in out
+
+
+def test_sweep_stops_at_the_first_failure_if_it_is_to(told, folder):
+    (folder / "odd.py").write_text(POLICY.format(body='raise ValueError("no idea")'))
+    given = ("sweep", "./odd.py:Odd", *QUICK, "--lives", "2", "--days", "0.2", "--out", "a")
+    code, out, err = told(*given, "--fail-fast")
+    assert (code, out) == (BAD_INPUT, "")
+    assert err.startswith("odd:Odd: life 0, day 1 09:00:00: raised ValueError: no idea")
+
+
+def test_sweep_plan_says_what_it_would_take_and_writes_nothing(told, folder):
+    code, out, err = told("sweep", "hourly", *QUICK, *VARY, "--out", "a", "--plan")
+    assert (code, err) == (0, "")
+    head, first, second, *last = out.splitlines()
+    assert head == "4 cells of 1000 lives each: 4000 in all, of which 0 are done."
+    assert (first, second) == ("  checks.every: 10 min, 20 min", "  passes: 1, 2")
+    assert " to go: 800 lives just lived took " in " ".join(last)
+    assert not list(folder.iterdir())
+
+
+def test_sweep_plan_counts_what_is_done(told, a_sweep):
+    given = ("--lives", "6", "--seed", "2", "--days", "0.5", "--keep", "lives", "--out", "a")
+    vary = ("--vary", "checks.every=10 min, 20 min", "--vary", "passes=1,2")
+    code, out, _ = told("sweep", "hourly", *QUICK, *vary, *given, "--plan")
+    assert (code, out.splitlines()[0]) == (
+        0,
+        "4 cells of 6 lives each: 24 in all, of which 24 are done.",
+    )
+
+
+def test_sweep_does_a_study_and_keeps_the_results_beside_it(told, folder, monkeypatch):
+    (folder / "kept").mkdir()
+    (folder / "kept" / "often.yaml").write_text(STUDY)
+    (folder / "kept" / "mine.yaml").write_text(as_yaml(load("ten-minute")))
+    code, out, err = told("sweep", "kept/often.yaml")
+    found = petsim.open_sweep("kept/often")
+    assert (code, out, err) == (0, sweeps.sweep(found, 80) + "\n", "")
+    assert list(found.cells["regime"]) == ["hourly", "hourly", "mine", "mine"]
+    assert (found.design.lives, found.design.seed, found.design.aim) == (6, 3, "beacon")
+    assert told("sweep", "kept/often.yaml", "--out", "elsewhere", "--quiet") == (0, "", "")
+    elsewhere = petsim.open_sweep("elsewhere")
+    assert elsewhere.odds().equals(found.odds())
+
+
+@pytest.mark.parametrize("method", ["morris", "sobol"])
+def test_sensitivity_prints_which_unknown_matters(method, told, folder):
+    vary = {"checks.every": "2min..30min", "stages.infant.illness.base": "1 per day..3 per day"}
+    flags = [flag for path, values in vary.items() for flag in ("--vary", f"{path}={values}")]
+    given = ("--method", method, "--points", "4", "--lives", "10", "--out", "a")
+    code, out, err = told("sensitivity", "hourly", *QUICK, *flags, *given)
+    options = {"method": method, "points": 4, "lives": 10, "out": "a"}
+    found = petsim.sensitivity(MODEL, "hourly", vary, **options)
+    assert (code, out, err) == (0, sweeps.sensitivity(found, 80) + "\n", "")
+    code, out, _ = told("sensitivity", "hourly", *QUICK, *flags, *given, "--json")
+    assert (code, strict(out)) == (0, found.as_dict())
+
+
+@pytest.mark.parametrize("what", ["odds", "differences", "cells", "lives"])
+def test_export_writes_a_table(what, told, folder, a_sweep):
+    rows = 24 if what == "lives" else 4
+    code, out, err = told("export", "a", f"{what}.csv", "--what", what)
+    assert (code, out, err) == (0, f"{what}.csv: {rows} rows of {what}\n", "")
+    with (folder / f"{what}.csv").open() as file:
+        table = list(csv.DictReader(file))
+    assert len(table) == rows
+    assert [float(row["checks.every"]) for row in table[:: rows // 4]] == [600, 600, 1200, 1200]
+    if what == "odds":
+        estimates = a_sweep.odds()["estimate"]
+        assert [float(row["estimate"]) for row in table] == list(estimates)
+
+
+def test_export_writes_odds_unless_told(told, folder, a_sweep):
+    assert told("export", "a.sweep", "a.csv") == (0, "a.csv: 4 rows of odds\n", "")
+
+
+@pytest.mark.parametrize("cell", [0, 3])
+def test_run_prints_a_life_of_a_sweep(cell, told, a_sweep):
+    code, out, err = told("run", "--from", "a", "--cell", str(cell), "--life", "5")
+    model, caretaker = a_sweep.model(cell), a_sweep.caretaker(cell)
+    life = petsim.simulate(model, caretaker, seed=2, life=5, days=0.5)
+    assert (code, out.splitlines(), err) == (0, list(diary.diary(life)), "")
+    # which is that whose row the sweep kept
+    kept = a_sweep.lives(cell).iloc[5]
+    assert kept["presses"] == life.as_dict()["summary"]["presses"]
 
 
 # Checks against theory
@@ -311,6 +460,31 @@ PATH_TOO = "(a path to a file works too, such as ./{}.yaml)"
          "aim: 'becon', no form of the outcome stage 'adult'; did you mean 'beacon'?"),
         ("compare hourly --days 1e300", "days: 1e+300; expected from one second to 2^53 s"),
         ("run hourly --days 0.000001", "days: 1e-06; expected from one second to 2^53 s"),
+        ("run", "run: expected either a regime, or --from a sweep with --cell"),
+        ("run hourly --from a", "run: expected either a regime, or --from a sweep with --cell"),
+        ("run --from a", "a.sweep: is not there; expected the file of a sweep"),
+        ("sweep hourly", "--out: missing; expected the name of the file for the results"),
+        ("sensitivity hourly", "--out: missing; expected the name of the file for the results"),
+        ("sweep hourly --out a --vary passes=1 --vary passes=2",
+         "--vary: passes is given twice; expected all its values in one"),
+        ("sweep hourly --out a --vary pases=1",
+         "vary pases: found the unknown key 'pases'; did you mean 'passes'?"),
+        ("sweep hourly --out a --vary passes=1..3",
+         "vary passes: found a range without a step; expected one, such as "
+         "2 min..60 min/2 min, or a sample"),
+        ("sweep hourly --out a --points 3", "sample and points: expected both or neither"),
+        ("sensitivity hourly --out a --vary passes=1,2",
+         "vary: 1 given; expected two unknowns or more"),
+        ("sweep study.yaml --vary passes=1",
+         "study.yaml: is a study, which says itself what varies under which"),
+        ("sweep study.yaml hourly",
+         "study.yaml: is a study, which says itself what varies under which"),
+        ("sweep study.yaml", "study.yaml:3:10: regimes: found 'hourly'; "
+         "expected a list, such as [first, second]"),
+        ("sensitivity study.yaml --out a --vary passes=1,2 --vary checks.every=1min,2min",
+         "study.yaml:1:9: petsim: found 'study 1'; "
+         "expected 'regime 1'"),
+        ("export a a.csv", "a.sweep: is not there; expected the file of a sweep"),
         ("new model bytes.yaml", "bytes.yaml: is there already; expected a new file"),
         ("new regime bytes", "bytes.yaml: is there already; expected a new file"),
         ("new model nowhere/mine",
@@ -321,9 +495,24 @@ PATH_TOO = "(a path to a file works too, such as ./{}.yaml)"
 )  # fmt: skip
 def test_bad_input_is_told_in_one_line(command, message, refusal, folder):
     (folder / "folder").mkdir()
+    (folder / "study.yaml").write_text("petsim: study 1\nname: One\nregimes: hourly\n")
     (folder / "bytes.yaml").write_bytes(b"\xff\xfe")
     assert refusal(*command.split()) == message + "\n"
     assert (folder / "bytes.yaml").read_bytes() == b"\xff\xfe"
+
+
+@pytest.mark.parametrize(
+    ("command", "message"),
+    [
+        ("run --from a --cell 4", "cell: 4; expected 0 to 3"),
+        ("export a a.xlsx", "a.xlsx: expected a name that ends in .csv or .parquet"),
+        ("export b b.csv --what lives", "b.sweep: kept no lives; sweep with --keep lives"),
+    ],
+)
+def test_what_a_sweep_does_not_have_is_told(command, message, refusal, folder, a_sweep):
+    swept("b")
+    assert refusal(*command.split()) == message + "\n"
+    assert sorted(path.name for path in folder.iterdir()) == ["a.sweep", "b.sweep"]
 
 
 WHOLE_FROM_1 = "expected a whole number from 1 up"
@@ -343,6 +532,11 @@ ENTRIES = "'misses', 'growth', 'care', 'needs', 'illness', 'discipline', 'sleep'
           for value in ("0", "0%", "1", "50%", "-1%", "1 point", "")),
         *(("trials", "--rigs", value, f"{value!r}; {WHOLE_FROM_1}") for value in ("0", "two")),
         ("run", "--life", "-1", f"'-1'; {WHOLE_FROM_0}"),
+        ("run", "--cell", "-1", f"'-1'; {WHOLE_FROM_0}"),
+        *(("sweep", "--vary", value, f"{value!r}; expected PATH=VALUES")
+          for value in ("", "passes", "passes=", "=1")),
+        ("sweep", "--points", "0", f"'0'; {WHOLE_FROM_1}"),
+        ("sensitivity", "--points", "1", "'1'; expected a whole number from 2 up"),
         *(("run", "--days", value, f"{value!r}; {ABOVE_0}")
           for value in ("0", "-1", "nan", "inf", "two", "")),
         ("run", "--only", "mises", f"{UNKNOWN} kind of entry 'mises'; did you mean 'misses'?"),
@@ -400,7 +594,12 @@ def test_options_that_contradict_each_other_are_told(options, message, refusal):
 
 @pytest.mark.parametrize(
     ("arguments", "missing"),
-    [([], "COMMAND"), (["compare"], "REGIME"), (["sweep"], "REGIME|STUDY"), (["new"], "kind, NAME")],
+    [
+        ([], "COMMAND"),
+        (["compare"], "REGIME"),
+        (["sweep"], "REGIME|STUDY"),
+        (["new"], "kind, NAME"),
+    ],
 )
 def test_argument_that_is_missing_is_named(arguments, missing, refusal):
     last = refusal(*arguments).splitlines()[-1]

@@ -193,12 +193,13 @@ def _with(here: Data | None, steps: Steps, value: Data) -> Any:
         return value
     step, rest = steps[0], steps[1:]
     if isinstance(step, int):
-        if not isinstance(here, list) or step >= len(here):
-            entries = len(here) if isinstance(here, list) else "no"
-            raise MisfitError(f"expected an entry that there is; it is a list of {entries}")
+        if not isinstance(here, list):
+            raise MisfitError("expected a list", describe(here or ""))
+        if step >= len(here):
+            raise MisfitError(f"expected one of {len(here)}, from [0] on", f"found no [{step}]")
         return [_with(x, rest, value) if i == step else x for i, x in enumerate(here)]
     if here is not None and not isinstance(here, dict):
-        raise MisfitError(f"expected a path that ends above {quote(str(step))}")
+        raise MisfitError(f"expected a path that ends above {quote(step)}", describe(here))
     return (here or {}) | {step: _with((here or {}).get(step), rest, value)}
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from pydantic import Field
 
@@ -44,7 +44,9 @@ class Sample(Part):
 class Study(File):
     """A sweep."""
 
-    petsim: Literal["study 1"] = Field(description="'study 1', the kind and version of the file")
+    petsim: Annotated[str, word_of(FORMAT)] = Field(
+        description="'study 1', the kind and version of the file"
+    )
     name: Title = Field(description="the name of the study")
     about: str = Field(default="", description="a sentence about it")
     model: str = Field(default="lamplet", description="name or path of the model")

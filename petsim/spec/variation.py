@@ -20,13 +20,18 @@ from petsim.spec.quantities import NUMBER, UNITS, duration_text, seconds
 MOST_VALUES = 100_000
 """Values of one quantity, and cells of a sweep."""
 
+LONGEST = 100
+"""Characters of a quantity."""
+
 SPACED = {"per day": " per day"}
 
 _UNIT = "|".join(sorted(UNITS, key=len, reverse=True))
-_QUANTITY = rf"{NUMBER}(?: ?(?:{_UNIT}|%|per day))?"
+_TIME = rf"{NUMBER} ?(?:{_UNIT})(?: {NUMBER} ?(?:{_UNIT}))*"
+_QUANTITY = rf"(?:{_TIME}|{NUMBER}(?: ?(?:%|per day))?)"
+_PLAIN = re.compile(rf"({NUMBER}) ?(%|per day)?")
 _RANGE = re.compile(rf"(log )?({_QUANTITY}) ?\.\. ?({_QUANTITY})(?: ?([/*]) ?({_QUANTITY}))?")
 _IN_TEXT = re.compile(rf"\{{({_RANGE.pattern})\}}")
-_STEP = re.compile(r"\.?([^.\[\]]+)|\[(\d+)\]")
+_STEP = re.compile(r"\.?([^.\[\]]+)|\[([0-9]{1,9})\]")
 A_PATH = "expected a path such as checks.every or routine[3].repeat"
 A_RANGE = "expected a range such as 2 min..60 min/2 min, 1 min..64 min*2 or 5%..20%"
 
@@ -90,16 +95,17 @@ class Axis:
         return list(self.values) if self.range is None else str(self.range)
 
     @classmethod
-    def read(cls, path: str, values: Data) -> Self:
-        """The axis of a path and the text of its values, or a list of them.
+    def read(cls, path: str, values: object) -> Self:
+        """The axis of a path and the text of its values, or a list of them, numbers or yes or no.
 
         Raises:
             MisfitError: the path or the values can't be read.
         """
         steps = path_steps(path)
-        items = _items(values) if isinstance(values, str) else values
-        if isinstance(items, dict) or not items:
+        plain = _as_in_a_file(values)
+        if isinstance(plain, dict) or not plain:
             raise MisfitError(A_RANGE)
+        items = _items(plain) if isinstance(plain, str) else plain
         if len(items) == 1 and (between := _between(items[0])) is not None:
             return cls(path, steps, range=between)
         found = tuple(value for item in items for value in _expanded(item))
@@ -131,13 +137,19 @@ def number_of(value: Data) -> float | None:
     if not isinstance(value, str):
         return None
     try:
-        return float(seconds(value))
+        number, unit = _quantity(value)
     except MisfitError:
-        read = _quantity(value)
-    if read is None:
         return None
-    number, unit = read
     return float(number / 100 if unit == "%" else number)
+
+
+def _as_in_a_file(values: object) -> Data:
+    """Python data as a file has it."""
+    try:
+        return Document.from_data({"values": values}, "values").data["values"]
+    except SpecError as error:
+        problem = error.problems[0]
+        raise MisfitError(problem.expected, problem.found) from None
 
 
 def _items(text: str) -> list[Data]:
@@ -174,9 +186,7 @@ def _range_in(item: str) -> tuple[re.Match[str] | None, str, str]:
 
 
 def _ends(match: re.Match[str], before: str, after: str) -> Range:
-    low, high = (_quantity(match[i]) for i in (2, 3))
-    assert low is not None
-    assert high is not None
+    low, high = _quantity(match[2]), _quantity(match[3])
     if low[1] != high[1] or low[0] >= high[0]:
         raise MisfitError("expected a range from less to more, in one kind of unit")
     if match[1] and low[0] <= 0:
@@ -199,7 +209,6 @@ def _expanded(item: Data) -> Iterator[Data]:
             "expected a step, such as 2 min..60 min/2 min, or a single range to sample"
         )
     between, step = _ends(match, before, after), _quantity(match[5])
-    assert step is not None
     yield from map(between.text, _steps(between, match[4], step))
 
 
@@ -219,12 +228,11 @@ def _steps(between: Range, kind: str, step: tuple[Fraction, str]) -> Iterator[Fr
         x, count = x + by if kind == "/" else x * by, count + 1
 
 
-def _quantity(text: str) -> tuple[Fraction, str] | None:
+def _quantity(text: str) -> tuple[Fraction, str]:
     """A number with its unit; times in seconds."""
-    match = re.fullmatch(rf"({NUMBER}) ?([A-Za-z%][A-Za-z ]*)?", text)
+    if len(text) > LONGEST:
+        raise MisfitError(f"expected at most {LONGEST} characters for a quantity")
+    match = _PLAIN.fullmatch(text)
     if match is None:
-        return None
-    number, unit = Fraction(match[1]), match[2] or ""
-    if unit in UNITS:
         return seconds(text), "s"
-    return (number, unit) if unit in ("", "%", "per day") else None
+    return Fraction(match[1]), match[2] or ""

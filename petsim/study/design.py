@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import inspect
 import json
+import math
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -26,8 +27,9 @@ from petsim.study.job import Job, changed_model, changed_regime, written
 
 SAMPLES = ("latin", "sobol")
 """Points that fill the ranges evenly."""
-METHODS = ("morris", "saltelli")
-"""Points that show which axis matters: Morris's trajectories, Saltelli's for Sobol indices."""
+METHODS = {"morris": 1, "saltelli": 2}
+"""Points that show which axis matters: Morris's trajectories, Saltelli's for Sobol indices. Each
+point is of so many cells more than there are axes."""
 MOST_PROBLEMS = 10
 
 
@@ -162,7 +164,9 @@ class Design:
             )
         except SpecError as error:
             for problem in error.problems:
-                yield replace(problem, expected=f"{problem.expected} ({where})")
+                # the lines are those of a text that the user has not written
+                said = f"{problem.expected} ({where})"
+                yield replace(problem, line=None, column=None, expected=said)
 
     def name(self, cell: Cell) -> str:
         """A cell in words."""
@@ -208,12 +212,14 @@ def design_of(
             raise ArgumentError(
                 f"points: {points}; expected 1 to {MOST_VALUES}, of something varied"
             )
+        if sample == "sobol" and points & (points - 1):
+            raise ArgumentError(f"points: {points}; expected a power of 2, as they are even then")
         chosen = (sample, points)
     candidates = tuple(Candidate(c.name, written(c.regime), _policy(c)) for c in caretakers)
     design = Design(
         *(written(model), candidates, axes, chosen, lives, seed, span.until, span.days, aim, keep)
     )
-    number = len(candidates) * (points or _product(len(axis.values) for axis in axes))
+    number = len(candidates) * _number_of_points(axes, chosen)
     if number > MOST_VALUES:
         raise ArgumentError(f"vary: makes {number} cells; expected at most {MOST_VALUES}")
     return design
@@ -290,8 +296,8 @@ def said_of(value: Data) -> str:
     return value if isinstance(value, str) else json.dumps(value)
 
 
-def _product(numbers: Iterator[int]) -> int:
-    total = 1
-    for number in numbers:
-        total *= number
-    return total
+def _number_of_points(axes: Sequence[Axis], sample: tuple[str, int] | None) -> int:
+    if sample is None:
+        return math.prod(len(axis.values) for axis in axes)
+    kind, points = sample
+    return points * (len(axes) + METHODS[kind]) if kind in METHODS else points

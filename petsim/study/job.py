@@ -14,9 +14,10 @@ from petsim import __version__
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import LABELS, columns, words
 from petsim.life.simulation import ArgumentError, Span, choose_engine
-from petsim.spec.document import Data, Document
+from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model, read_model
 from petsim.spec.parts import as_yaml
+from petsim.spec.problems import MisfitError, SpecError
 from petsim.spec.quantities import DAY
 from petsim.spec.regime import Regime, read_regime
 from petsim.study.work import Engine
@@ -69,11 +70,12 @@ def written(file: Model | Regime) -> tuple[str, str]:
     return file.source().file or f"{file.id}.yaml", as_yaml(file)
 
 
+@lru_cache(maxsize=8)
 def changed_model(model: tuple[str, str], values: str) -> Model:
     """The model of a job.
 
     Raises:
-        SpecError, MisfitError: a value does not fit.
+        SpecError: a value does not fit.
     """
     return read_model(_changed(model, values))
 
@@ -83,12 +85,20 @@ def changed_regime(regime: tuple[str, str], values: str, model: Model) -> Regime
     return read_regime(_changed(regime, values), model)
 
 
+@lru_cache(maxsize=8)
+def _read(name: str, text: str) -> Document:
+    return Document.from_text(text, name)
+
+
 def _changed(file: tuple[str, str], values: str) -> Document:
-    name, text = file
-    document = Document.from_text(text, name)
+    document = _read(*file)
     changes: list[tuple[list[str | int], Data]] = json.loads(values)
     for steps, value in changes:
-        document = document.with_value(tuple(steps), value)
+        try:
+            document = document.with_value(tuple(steps), value)
+        except MisfitError as error:
+            fault = Fault(tuple(steps), error.found, error.expected)
+            raise SpecError([document.problem(fault)]) from None
     return document
 
 

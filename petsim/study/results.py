@@ -144,6 +144,11 @@ class Sweep:
             frames.append(self._joined(rows, column=column))
         return pd.concat(frames)
 
+    @property
+    def is_sensitivity(self) -> bool:
+        """Whether its cells were chosen to show which unknown matters."""
+        return self.design.sample is not None and self.design.sample[0] in METHODS
+
     def sensitivity(self) -> pd.DataFrame:
         """How much each axis moves the odds of the aim; for a sweep of `petsim.sensitivity`.
 
@@ -156,12 +161,13 @@ class Sweep:
         """
         from petsim.study.sensitivity import indices
 
-        if self.design.sample is None or self.design.sample[0] not in METHODS:
+        if not self.is_sensitivity:
             raise ArgumentError(f"{self.path}: expected a sweep made by petsim sensitivity")
         odds = self.odds()
         if len(odds) < len(self._cells) or not self.finished:
             raise ArgumentError(f"{self.path}: is not finished, or a cell failed")
         paths = [axis.path for axis in self.design.axes]
+        assert self.design.sample is not None
         return indices(*self.design.sample, paths, odds["estimate"].to_numpy())
 
     def export(self, path: str | Path, what: str = "odds") -> int:
@@ -275,7 +281,10 @@ class Sweep:
                 "LEFT JOIN chunks USING (cell) GROUP BY cells.cell ORDER BY cells.cell"
             )
         ]
-        return {"file": str(self.path), **self.provenance, "cells": cells}
+        told = {"file": str(self.path), **self.provenance, "cells": cells}
+        if self.is_sensitivity and self.finished and not failed:
+            told["sensitivity"] = self.sensitivity().to_dict(orient="index")
+        return told
 
     def __repr__(self) -> str:
         cells = self.cells

@@ -75,8 +75,8 @@ def sensitivity(found: Sweep, width: int = 80) -> str:
     of = f"{found.design.aim}, {_count(len(found.cells), 'cell')}"
     if method is not None and method[0] == "morris":
         said = (
-            "What going through its whole range does to the odds, in percentage points: how much, "
-            "either way, with its 95 % interval; on average, with its sign; and how much that "
+            "What an unknown does to the odds, scaled to its whole range, in percentage points: how "
+            "much, either way, with its 95 % interval; on average, with its sign; and how much that "
             f"depends on the other unknowns (odds of {of}, Morris's method)."
         )
         head: Row = ("", "how much", "on average", "depends by")

@@ -1,0 +1,229 @@
+"""Paths and values of what varies: what they mean, and what is said of those that mean nothing."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from petsim.spec.problems import MisfitError
+from petsim.spec.quantities import chance, duration, seconds
+from petsim.spec.variation import A_PATH, A_RANGE, Axis, number_of, path_steps
+
+
+def values(text):
+    return list(Axis.read("some.path", text).values)
+
+
+def refused(values, path="some.path"):
+    """What is said of values, and of what in them."""
+    with pytest.raises(MisfitError) as caught:
+        Axis.read(path, values)
+    return caught.value.expected
+
+
+# Paths
+
+
+@pytest.mark.parametrize(
+    ("path", "steps"),
+    [
+        ("passes", ("passes",)),
+        ("checks.every", ("checks", "every")),
+        ("routine[3].repeat", ("routine", 3, "repeat")),
+        ("quiet hours[0]", ("quiet hours", 0)),
+        ("stages.infant.illness.per waste", ("stages", "infant", "illness", "per waste")),
+        ("a[0][12].b", ("a", 0, 12, "b")),
+    ],
+)
+def test_a_path_leads_through_keys_and_entries(path, steps):
+    assert path_steps(path) == steps
+
+
+@pytest.mark.parametrize(
+    "path", ["", ".passes", "a..b", "a.", "a[", "a[x]", "a[-1]", "a]", "a.[0]", f"a[{'9' * 5000}]"]
+)
+def test_what_is_no_path_is_refused(path):
+    assert refused("1", path) == A_PATH == (
+        "expected a path such as checks.every or routine[3].repeat"
+    )  # fmt: skip
+
+
+# Values
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("5", ["5"]),
+        ("0, 1%,5%", ["0", "1%", "5%"]),
+        ("yes, no", ["yes", "no"]),
+        ("[22:30 to 07:00], []", [["22:30 to 07:00"], []]),
+        ("[a, b], [c]", [["a", "b"], ["c"]]),
+        ("{every: 10 min, first: random}", [{"every": "10 min", "first": "random"}]),
+        ("exponential 10 min, fixed 3 min", ["exponential 10 min", "fixed 3 min"]),
+        ("2 min..6 min/2 min", ["2 min", "4 min", "6 min"]),
+        ("2min..6min/2min", ["2 min", "4 min", "6 min"]),
+        ("2 min .. 7 min / 2 min", ["2 min", "4 min", "6 min"]),
+        ("90 s..2 min/30 s", ["90 s", "2 min"]),
+        ("1 h..3 h/30 min", ["1 h", "90 min", "2 h", "150 min", "3 h"]),
+        ("1 h 30 min..2 h 30 min/30 min", ["90 min", "2 h", "150 min"]),
+        ("200 min..210 min/5 min", ["200 min", "3 h 25 min", "3 h 30 min"]),
+        ("1 day..1 week/3 days", ["1 day", "4 days", "7 days"]),
+        ("1 min..8 min*2", ["1 min", "2 min", "4 min", "8 min"]),
+        ("1..10*1.5", ["1", "1.5", "2.25", "3.375", "5.0625", "7.59375"]),
+        ("0%..20%/10%", ["0%", "10%", "20%"]),
+        ("1 per day..2 per day/0.5 per day", ["1 per day", "1.5 per day", "2 per day"]),
+        ("never, 1 h..2 h/1 h", ["never", "1 h", "2 h"]),
+        ("exponential {10 min..30 min/10 min}",
+         ["exponential 10 min", "exponential 20 min", "exponential 30 min"]),
+        ("weibull shape {1..2/0.5} scale 25 min", [
+            *(f"weibull shape {shape} scale 25 min" for shape in ("1", "1.5", "2"))]),
+    ],
+)  # fmt: skip
+def test_values_are_written_as_in_a_file(text, meant):
+    assert values(text) == meant
+
+
+def test_values_of_python_are_those_of_a_file():
+    assert values([1, 2.5, "3"]) == ["1", "2.5", "3"]
+    assert values((True, False)) == ["yes", "no"]
+    assert values(range(3)) == ["0", "1", "2"]
+    assert values(5) == ["5"]
+    assert values([[1, 2], {"a": None}]) == [["1", "2"], {"a": ""}]
+    assert values(["1..3/1", "9"]) == ["1", "2", "3", "9"]
+
+
+TENTHS = st.integers(0, 10**6).map(lambda n: Fraction(n, 10))
+
+
+@given(TENTHS, TENTHS.filter(bool), st.integers(1, 50), st.sampled_from(["", "%", " per day"]))
+def test_a_range_of_steps_reads_back_as_low_and_so_many_steps(low, step, steps, unit):
+    low, step = low % 100 if unit == "%" else low, step / 1000 if unit == "%" else step
+    ends = [f"{float(x):.4f}{unit}" for x in (low, low + steps * step, step)]
+    found = values("{}..{}/{}".format(*ends))
+    assert len(found) == steps + 1
+    read = [Fraction(text.removesuffix(unit)) if unit else Fraction(text) for text in found]
+    assert read == [low + i * step for i in range(steps + 1)]
+
+
+@given(st.integers(1, 10**7), st.integers(1, 10**6), st.integers(1, 50))
+def test_a_range_of_times_reads_back_as_low_and_so_many_steps(low, step, steps):
+    found = values(f"{low} s..{low + steps * step} s/{step} s")
+    assert [duration(text) for text in found] == [low + i * step for i in range(steps + 1)]
+
+
+@given(st.integers(1, 1000), st.integers(2, 9), st.integers(1, 8))
+def test_a_range_of_factors_reads_back_as_low_and_so_many_factors(low, factor, steps):
+    found = values(f"{low} s..{low * factor**steps} s*{factor}")
+    assert [seconds(text) for text in found] == [low * factor**i for i in range(steps + 1)]
+
+
+@given(st.integers(0, 10**6), st.integers(1, 10**6), st.booleans())
+def test_a_range_to_sample_reads_back_as_itself(low, more, is_text):
+    said = f"{low} s..{low + more} s"
+    axis = Axis.read("a", f"exponential {{{said}}}" if is_text else said)
+    assert axis.values == ()
+    assert Axis.read("a", axis.as_data()) == axis
+
+
+# Samples
+
+
+@pytest.mark.parametrize(
+    ("text", "shares", "chosen"),
+    [
+        ("5%..20%", (0, 0.5, 1), ["5%", "12.5%", "20%"]),
+        ("log 1..100", (0, 0.5, 1), ["1", "10", "100"]),
+        ("log 1 min..64 min", (0, 0.5, 1), ["60 s", "8 min", "64 min"]),
+        ("0 s..100 s", (0.123, 0.126), ["12 s", "13 s"]),
+        ("0..1", (1 / 3,), ["0.333333"]),
+        ("1 per day..3 per day", (0.25,), ["1.5 per day"]),
+        ("fixed {1 min..3 min}", (0.5,), ["fixed 2 min"]),
+        ("a,b,c", (0, 0.33, 0.34, 0.66, 0.67, 1), ["a", "a", "b", "b", "c", "c"]),
+    ],
+)
+def test_a_sample_takes_the_value_a_share_of_the_way(text, shares, chosen):
+    axis = Axis.read("a", text)
+    found = [axis.at(share) for share in shares]
+    assert found == [("1 min" if x == "60 s" else x) for x in chosen]
+
+
+@given(st.floats(0, 1))
+def test_chances_of_a_sample_are_in_the_range(share):
+    assert 0.05 <= chance(Axis.read("a", "5%..20%").at(share)) <= 0.2
+
+
+# Numbers
+
+
+@pytest.mark.parametrize(
+    ("value", "number"),
+    [
+        ("90 min", 5400),
+        ("1 h 30 min", 5400),
+        ("PT1H30M", 5400),
+        ("5%", 0.05),
+        ("0.05", 0.05),
+        ("1.5 per day", 1.5),
+        ("never", None),
+        ("-1", None),
+        ("exponential 5 min", None),
+        (["1"], None),
+        ("9" * 5000, None),
+    ],
+)
+def test_a_quantity_is_a_number_in_seconds_or_shares(value, number):
+    assert number_of(value) == number
+
+
+# Errors
+
+LESS_TO_MORE = "expected a range from less to more, in one kind of unit"
+OVER_0 = "expected a step above 0, in the unit of the range"
+FACTOR = "expected a factor above 1, such as 1 min..64 min*2"
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("", A_RANGE),
+        ([], A_RANGE),
+        (None, A_RANGE),
+        ({"a": 1}, A_RANGE),
+        ("1..", A_RANGE),
+        ("..5", A_RANGE),
+        ("1..2..3", A_RANGE),
+        ("-1..3/1", A_RANGE),
+        ("1 fortnight..2 fortnight/1 fortnight", A_RANGE),
+        ("5..1/1", LESS_TO_MORE),
+        ("5..5/1", LESS_TO_MORE),
+        ("1 min..5%/1 min", LESS_TO_MORE),
+        ("0..5%", LESS_TO_MORE),
+        ("1 min..5 min/1%", OVER_0),
+        ("1..5/0", OVER_0),
+        ("1..5*1", FACTOR),
+        ("1 min..5 min*2 min", FACTOR),
+        ("0..5*2", "expected a range from above 0, as it is multiplied"),
+        ("log 0..5", "expected a range from above 0, as its logarithm is taken"),
+        ("1..5, 7",
+         "expected a step, such as 2 min..60 min/2 min, or a single range to sample"),
+        ("1..200000/1", "expected at most 100000 values"),
+        (["1..60000/1", "1..60000/1"], "expected at most 100000 values"),
+        (f"0..{'9' * 400}/1", "expected at most 100 characters for a quantity"),
+        (f"0 s..{'9' * 5000} s/1 s", "expected at most 100 characters for a quantity"),
+        ("1 min 2 h..3 h/1 h",
+         "expected each unit once, the largest first, such as 1 h 30 min"),
+        ("a: b: c", "expected a value as in a file"),
+        ("'a", "expected a value as in a file"),
+        ([object()], "expected text, a number, yes or no, a list or a mapping"),
+    ],
+)  # fmt: skip
+def test_values_that_mean_nothing_are_refused(text, expected):
+    assert refused(text) == expected
+
+
+def test_an_example_of_a_range_in_a_message_is_one():
+    assert len(values("2 min..60 min/2 min")) == 30
+    assert len(values("1 min..64 min*2")) == 7
+    assert Axis.read("a", "5%..20%").range is not None

@@ -1,0 +1,323 @@
+"""Designs of sweeps: which cells come of what varies, and what is said of cells that can't be."""
+
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.stats import qmc
+
+import petsim
+from petsim import SpecError
+from petsim.life.simulation import ArgumentError
+from petsim.spec.parts import as_yaml
+from petsim.study.design import Design
+from petsim.study.sensitivity import sampled
+from petsim.study.sweep import work_of
+
+MODEL = "lamplet-quick"
+EVERY = {"checks.every": "5 min..15 min/5 min"}
+POLICY = """
+class Often:
+    regime = {
+        "petsim": "regime 1",
+        "name": "Often",
+        "checks": {"every": "10 min", "first": "random"},
+    }
+
+    def check(self, look):
+        return ["feed"]
+"""
+
+
+def design(vary, regimes=("ten-minute",), model=MODEL, **options):
+    return work_of(model, regimes, vary, out="unused", **options).design
+
+
+def points(vary, **options):
+    return [cell.values for cell in design(vary, **options).cells()]
+
+
+def refused(vary, **options):
+    with pytest.raises(ArgumentError) as caught:
+        design(vary, **options)
+    return str(caught.value)
+
+
+def wrong(vary, **options):
+    with pytest.raises(SpecError) as caught:
+        design(vary, **options).validate()
+    return str(caught.value).splitlines()
+
+
+@pytest.fixture
+def regime(tmp_path):
+    """A regime of one's own, and its file."""
+    path = tmp_path / "mine.yaml"
+    shutil.copy(Path(petsim.load_regime("ten-minute").source().file), path)
+    return path
+
+
+# Cells
+
+
+def test_a_grid_goes_through_regimes_first_and_the_last_axis_fastest():
+    made = design({"checks.every": "5 min, 10 min", "passes": "1,2,3"}, ["hourly", "ten-minute"])
+    cells = list(made.cells())
+    assert [cell.number for cell in cells] == list(range(12))
+    assert [cell.regime for cell in cells] == [0] * 6 + [1] * 6
+    assert [cell.values for cell in cells[:6]] == [
+        (every, passes) for every in ("5 min", "10 min") for passes in "123"
+    ]
+    assert [cell.values for cell in cells[6:]] == [cell.values for cell in cells[:6]]
+    assert made.name(cells[7]) == "ten-minute, checks.every 5 min, passes 2"
+
+
+def test_without_anything_varied_there_is_a_cell_for_each_regime():
+    assert [cell.regime for cell in design({}, ["hourly", "ten-minute"]).cells()] == [0, 1]
+
+
+CHANCES = {"eyes.ill.overlooks": "0%..100%", "eyes.waste.overlooks": "0%..100%"}
+
+
+def shares(vary, **options):
+    return np.array([[float(x.rstrip("%")) / 100 for x in row] for row in points(vary, **options)])
+
+
+@pytest.mark.parametrize(("sample", "n"), [("latin", 10), ("latin", 7), ("sobol", 16)])
+def test_points_of_a_sample_fill_each_stratum_of_each_range_once(sample, n):
+    found = shares(CHANCES, sample=sample, points=n)
+    # a Latin hypercube has one point in each of n strata (McKay, Beckman and Conover 1979), and so
+    # has each axis of 2^m points of a Sobol sequence (Sobol 1967; both from memory)
+    for column in found.T:
+        assert sorted(np.floor(column * n)) == list(range(n))
+
+
+@pytest.mark.parametrize(("sample", "n"), [("latin", 32), ("sobol", 32)])
+def test_points_of_a_sample_are_more_even_than_chance(sample, n):
+    chance = [qmc.discrepancy(np.random.default_rng(seed).random((n, 2))) for seed in range(20)]
+    assert qmc.discrepancy(shares(CHANCES, sample=sample, points=n)) < min(chance)
+
+
+def test_points_of_a_sample_are_those_of_the_library():
+    # Source: scipy.stats.qmc, to the six digits that a value is written with
+    found = shares(CHANCES, sample="sobol", points=8)
+    assert found == pytest.approx(qmc.Sobol(2, seed=0).random(8), abs=1e-5)
+    found = shares(CHANCES, sample="latin", points=9)
+    assert found == pytest.approx(qmc.LatinHypercube(2, seed=0).random(9), abs=1e-5)
+
+
+def test_a_sample_is_the_same_every_time_and_under_each_regime():
+    first, again = (points(CHANCES, sample="latin", points=5) for _ in range(2))
+    both = points(CHANCES, regimes=["hourly", "ten-minute"], sample="latin", points=5)
+    assert first == again and both == first + first
+
+
+def test_a_sample_chooses_evenly_from_a_list():
+    found = points({"passes": "1,2,3,4"}, sample="sobol", points=8)
+    assert sorted(found) == sorted([(x,) for x in "1234"] * 2)
+
+
+# Where a path leads
+
+
+def test_a_path_leads_into_the_model_or_the_regime():
+    made = design({"stages.infant.illness.base": "7 per day", "routine[4].repeat": "3"})
+    [cell] = made.cells()
+    job = made.job(cell, "reference")
+    assert job.model_values == '[[["stages", "infant", "illness", "base"], "7 per day"]]'
+    assert job.regime_values == '[[["routine", 4, "repeat"], "3"]]'
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "told"),
+    [
+        ("checks.every", "7 min", "every: 7 min"),
+        ("hands.play.slips", "7%", "slips: 7%"),
+        ("quiet hours[0]", "21:00 to 08:00", "21:00 to 08:00"),
+    ],
+)
+def test_a_value_takes_the_place_of_one_or_is_added(path, value, told, tmp_path):
+    found = petsim.sweep(MODEL, ["ten-minute"], {path: [value]}, out=tmp_path / "a", lives=1)
+    assert told in as_yaml(found.caretaker(0).regime)
+    assert told not in as_yaml(petsim.load_regime("ten-minute"))
+
+
+def test_values_change_the_regime_of_a_policy(tmp_path):
+    path = tmp_path / "policy.py"
+    path.write_text(POLICY)
+    vary = {"checks.every": "5 min, 20 min"}
+    found = petsim.sweep(MODEL, [f"{path}:Often"], vary, out=tmp_path / "a", lives=20, workers=1)
+    checks = found.means("checks_per_day")["estimate"]
+    # one look in every 5 minutes of a day, and in every 20
+    assert checks.tolist() == pytest.approx([288, 72], rel=0.05)
+
+
+# Errors
+
+
+def test_a_path_that_leads_nowhere_has_a_near_miss():
+    assert refused({"cheks.every": "1 min"}) == (
+        "vary cheks.every: found the unknown key 'cheks'; did you mean 'checks'?"
+    )
+    for shared in ("name", "about", "petsim"):
+        assert f"found the unknown key '{shared}'" in refused({shared: "x"})
+
+
+@pytest.mark.parametrize(
+    ("vary", "options", "said"),
+    [
+        ({"passes": "1.."}, {}, "vary passes: found '1..'; expected a range such as "
+         "2 min..60 min/2 min, 1 min..64 min*2 or 5%..20%"),
+        ({"passes": 3.5j}, {}, "vary passes: found a Python object of type complex; "
+         "expected text, a number, yes or no, a list or a mapping"),
+        ({"checks.every": "1 min..5 min"}, {}, "vary checks.every: found a range without a step; "
+         "expected one, such as 2 min..60 min/2 min, or a sample"),
+        (EVERY, {"sample": "latin"}, "sample and points: expected both or neither"),
+        (EVERY, {"points": 5}, "sample and points: expected both or neither"),
+        (EVERY, {"sample": "latine", "points": 5}, "sample: 'latine'; did you mean 'latin'?"),
+        (EVERY, {"sample": "latin", "points": 0},
+         "points: 0; expected 1 to 100000, of something varied"),
+        ({}, {"sample": "latin", "points": 5},
+         "points: 5; expected 1 to 100000, of something varied"),
+        (EVERY, {"sample": "sobol", "points": 5},
+         "points: 5; expected a power of 2, as they are even then"),
+        ({"passes": "1..400/1", "routine[0].repeat": "1..400/1"}, {},
+         "vary: makes 160000 cells; expected at most 100000"),
+        (EVERY, {"sample": "latin", "points": 60_000, "regimes": ["hourly", "ten-minute"]},
+         "vary: makes 120000 cells; expected at most 100000"),
+        (EVERY | CHANCES, {"sample": "morris", "points": 30_000},
+         "vary: makes 120000 cells; expected at most 100000"),
+        (EVERY | CHANCES, {"sample": "saltelli", "points": 2**15},
+         "vary: makes 163840 cells; expected at most 100000"),
+    ],
+)  # fmt: skip
+def test_an_argument_out_of_its_range_is_named(vary, options, said):
+    assert refused(vary, **options) == said
+
+
+@pytest.mark.parametrize(("method", "points"), [("morris", 5), ("saltelli", 8)])
+def test_cells_of_a_method_are_counted_as_it_makes_them(method, points, monkeypatch):
+    made = len(sampled(method, points, 3))
+    monkeypatch.setattr("petsim.study.design.MOST_VALUES", made)
+    assert len(list(design(EVERY | CHANCES, sample=method, points=points).cells())) == made
+    monkeypatch.setattr("petsim.study.design.MOST_VALUES", made - 1)
+    assert refused(EVERY | CHANCES, sample=method, points=points) == (
+        f"vary: makes {made} cells; expected at most {made - 1}"
+    )
+
+
+def test_a_value_that_does_not_fit_is_told_with_file_and_cell(regime):
+    assert wrong({"checks.every": "5 min, 0 min", "passes": "2"}, regimes=[str(regime)]) == [
+        f"{regime}: checks.every: found '0 min'; expected at least 1 s, or never "
+        "(in cell 1, mine, checks.every 0 min, passes 2)"
+    ]
+
+
+def test_each_problem_is_told_once_with_its_first_cell(regime):
+    found = wrong({"passes": "1,0,-1", "checks.evry": "1 min, 2 min"}, regimes=[str(regime)])
+    assert found == [
+        f"{regime}: checks.evry: found the unknown key 'evry'; did you mean 'every'? "
+        "(in cell 0, mine, passes 1, checks.evry 1 min)",
+        f"{regime}: passes: found '0'; expected at least 1 "
+        "(in cell 2, mine, passes 0, checks.evry 1 min)",
+        f"{regime}: passes: found '-1'; expected a whole number, 1 or more "
+        "(in cell 4, mine, passes -1, checks.evry 1 min)",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("path", "said"),
+    [
+        ("routine[30].repeat", "found no [30]; expected one of 6, from [0] on"),
+        ("checks.every.x", "found '10 min'; expected a path that ends above 'x'"),
+        ("checks[0]", "found a mapping; expected a list"),
+        ("listens[0]", "found nothing; expected a list"),
+    ],
+)
+def test_a_path_that_the_file_does_not_have_is_told(path, said, regime):
+    assert wrong({path: "2"}, regimes=[str(regime)]) == [
+        f"{regime}: {path}: {said} (in cell 0, mine, {path} 2)"
+    ]
+
+
+def test_a_model_that_a_value_spoils_is_told():
+    found = wrong({"stages.infant.illness.base": "1 per day, often"})
+    assert found == [
+        f"{petsim.load_model(MODEL).source().file}: stages.infant.illness.base: found 'often'; "
+        "expected a rate, such as 0.2 per day "
+        "(in cell 1, ten-minute, stages.infant.illness.base often)"
+    ]
+
+
+def test_all_cells_are_seen_to_before_the_first_life(tmp_path, regime):
+    with pytest.raises(SpecError, match="in cell 2"):
+        petsim.sweep(MODEL, [str(regime)], {"passes": "1,2,0"}, out=tmp_path / "a", lives=1)
+    with pytest.raises(SpecError, match="in cell 2"):
+        petsim.sweep(MODEL, [str(regime)], {"passes": "1,2,0"}, out=tmp_path / "a", lives=1)
+
+
+def test_only_some_problems_are_told():
+    found = wrong({"checks.every": [f"{n} % of a day" for n in range(50)]})
+    assert [line.split("found ")[1].split(";")[0] for line in found] == [
+        f"'{n} % of a day'" for n in range(10)
+    ]
+
+
+# What a design is
+
+
+def test_a_design_says_all_of_itself():
+    made = design(EVERY | CHANCES, ["hourly"], sample="latin", points=4, seed=3, days=2.5)
+    assert Design.from_dict(made.as_dict(), [None]).as_dict() == made.as_dict()
+    assert list(Design.from_dict(made.as_dict(), [None]).cells()) == list(made.cells())
+
+
+def test_a_range_in_several_units_is_kept():
+    made = design({"checks.every": "10 s..250 s"}, sample="latin", points=4)
+    assert made.as_dict()["vary"] == {"checks.every": "10 s..4 min 10 s"}
+    again = Design.from_dict(made.as_dict(), [None])
+    assert list(again.cells()) == list(made.cells())
+
+
+def test_a_file_that_was_moved_makes_the_same_design(regime, tmp_path):
+    before = design(EVERY, [str(regime)]).as_dict()
+    moved = tmp_path / "elsewhere" / regime.name
+    moved.parent.mkdir()
+    regime.rename(moved)
+    assert design(EVERY, [str(moved)]).as_dict() == before
+
+
+def test_another_file_value_or_number_makes_another_design(regime):
+    def said(vary=EVERY, **options):
+        return design(vary, [str(regime)], **options).as_dict()
+
+    first = said()
+    assert said() == first
+    others = [
+        said({"checks.every": "5 min..20 min/5 min"}),
+        said({"checks.every": "5 min, 15 min, 10 min"}),
+        said(EVERY | {"passes": "1"}),
+        said(seed=1),
+        said(lives=7),
+        said(days=2),
+        said(until="death"),
+        said(aim="ember"),
+        said(keep=True),
+        said(sample="latin", points=3),
+        said(model="lamplet"),
+    ]
+    regime.write_text(regime.read_text().replace("passes: 1", "passes: 2"))
+    others.append(said())
+    assert all(other != first for other in others)
+    regime.write_text(regime.read_text().replace("passes: 2", "# a remark\npasses: 1"))
+    assert said() == first
+
+
+def test_code_of_a_policy_makes_another_design(tmp_path):
+    path = tmp_path / "policy.py"
+    path.write_text(POLICY)
+    first = design(EVERY, [f"{path}:Often"]).as_dict()
+    assert design(EVERY, [f"{path}:Often"]).as_dict() == first
+    path.write_text(POLICY.replace("feed", "play"))
+    assert design(EVERY, [f"{path}:Often"]).as_dict() != first

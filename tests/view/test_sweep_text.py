@@ -1,0 +1,193 @@
+"""Sweeps as text."""
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from petsim.study.plan import Plan
+from petsim.study.sensitivity import sensitivity
+from petsim.study.sweep import sweep, work_of
+from petsim.view import sweep as view
+from petsim.view.text import points, share
+
+MODEL = "lamplet-quick"
+POLICY = """
+class Halting:
+    regime = {"petsim": "regime 1", "name": "Halting", "checks": {"every": "1 h", "first": "0 s"}}
+
+    def check(self, look):
+        if look()["clock"].hour > 10:
+            raise ValueError("no idea")
+        return []
+"""
+
+
+def unwrapped(text):
+    return " ".join(text.split())
+
+
+@pytest.fixture
+def swept(tmp_path):
+    """A sweep in a file of its own."""
+
+    def run(vary, regimes=("ten-minute",), **options):
+        options = {"lives": 20, "workers": 1} | options
+        return sweep(MODEL, regimes, vary, out=tmp_path / "a", **options)
+
+    return run
+
+
+# Plans
+
+
+def a_plan(vary, **fields):
+    design = work_of(MODEL, ["hourly"], vary, out="unused", lives=500).design
+    told = {"cells": 30, "done": 400, "workers": 2, "tried": 1200, "milliseconds": 0.0123}
+    return Plan(design, **(told | fields))
+
+
+def test_a_plan_says_what_a_sweep_takes():
+    made = a_plan({"checks.every": "2 min..60 min/2 min", "passes": "1,2"})
+    assert view.plan(made, 200).splitlines() == [
+        "30 cells of 500 lives each: 15000 in all, of which 400 are done.",
+        "  checks.every: 2 min, 4 min, 6 min, ... 1 h (30 values)",
+        "  passes: 1, 2",
+        "About a second to go: 1200 lives just lived took 0.012 ms each, and there are "
+        "2 processors.",
+    ]
+
+
+def test_a_plan_of_a_sample_says_the_range():
+    made = a_plan({"checks.every": "2 min, 4 min"})
+    design = work_of(
+        MODEL, ["hourly"], {"checks.every": "2 min..1 h"}, out="a", sample="latin", points=4
+    ).design
+    assert "  checks.every: 2 min..1 h\n" in view.plan(replace(made, design=design), 200)
+
+
+@pytest.mark.parametrize(
+    ("milliseconds", "workers", "said"),
+    [
+        (0.01, 1, "a second"),
+        (1, 1, "15 s"),
+        (1, 2, "8 s"),
+        (10, 1, "150 s"),
+        (37.2, 1, "9 min"),
+        (123.4, 1, "30 min"),
+        (12345, 1, "50 h"),
+    ],
+)
+def test_a_plan_says_the_time_to_two_digits(milliseconds, workers, said):
+    made = a_plan({}, milliseconds=milliseconds, workers=workers)
+    assert f"About {said} to go:" in view.plan(made, 200)
+
+
+def test_a_plan_is_as_wide_as_asked_and_counts_one_as_one():
+    made = a_plan({}, cells=1, done=0, workers=1, tried=1)
+    told = view.plan(made, 40)
+    assert max(map(len, told.splitlines())) <= 40
+    assert "1 cell of 500 lives each" in unwrapped(told)
+    assert "1 life just lived" in unwrapped(told) and "there are 1 processor." in unwrapped(told)
+
+
+# Tables
+
+
+def test_a_sweep_is_told_cell_by_cell(swept):
+    found = swept({"checks.every": "5 min, 30 min", "passes": "1"}, ["ten-minute", "hourly"])
+    head, table = view.sweep(found, 100).split("\n\n")
+    assert unwrapped(head) == (
+        f"{found.path}: 4 cells, 80 of 80 lives. Odds of beacon with Wilson's 95 % interval, and "
+        "their difference from the first cell's on the same lives, with Newcombe's."
+    )
+    title, *rows = table.splitlines()
+    assert re.split(" {2,}", title) == [
+        *("cell", "regime", "checks.every", "passes", "odds", "difference, points")
+    ]
+    assert len({len(row[: row.index("(")]) for row in rows}) <= 2
+    odds, differences = found.odds(), found.differences()
+    for cell, row in enumerate(rows):
+        regime, every = ("ten-minute", "hourly")[cell // 2], ("5 min", "30 min")[cell % 2]
+        own = share(view._interval(odds, cell))
+        apart = points(view._interval(differences, cell)) if cell else ""
+        assert unwrapped(row) == unwrapped(f"{cell} {regime} {every} 1 {own} {apart}")
+
+
+def test_under_one_regime_it_is_not_repeated(swept):
+    found = swept({"passes": "1,2"})
+    assert "ten-minute" not in view.sweep(found, 100) and "cell  passes  odds" in view.sweep(found)
+
+
+def test_of_many_cells_the_best_are_told_with_their_numbers(swept):
+    found = swept({"checks.every": "2 min..88 min/2 min"})
+    _, table, note = view.sweep(found, 100).split("\n\n")
+    assert note == "The best 40 of 44 cells; petsim export writes all."
+    rows = [line.split() for line in table.splitlines()[1:]]
+    estimates = found.odds()["estimate"].to_dict()
+    best = sorted(estimates, key=lambda cell: (-estimates[cell], cell))[:40]
+    assert [int(row[0]) for row in rows] == best
+    # still the difference from the first cell, wherever that comes
+    first = next(row for row in rows if row[0] == "0")
+    assert not any(word.startswith(("+", "-")) for word in first)
+
+
+def test_of_40_cells_all_are_told_in_order(swept):
+    _, table = view.sweep(swept({"checks.every": "2 min..80 min/2 min"}, lives=2)).split("\n\n")
+    assert [int(line.split()[0]) for line in table.splitlines()[1:]] == list(range(40))
+
+
+def test_cells_that_failed_are_told_below(swept, tmp_path):
+    (tmp_path / "odd.py").write_text(POLICY)
+    found = swept({"passes": "1,2"}, ["ten-minute", f"{tmp_path / 'odd.py'}:Halting"])
+    head, table, failed = view.sweep(found, 200).split("\n\n")
+    assert "4 cells, 40 of 80 lives." in unwrapped(head)
+    assert [line.split()[0] for line in table.splitlines()[1:]] == ["0", "1"]
+    assert failed.splitlines() == [f"cell {cell} failed: {found.failed[cell]}" for cell in (2, 3)]
+    assert "odd:Halting: life 0, day 1 11:00:00: raised ValueError: no idea" in failed
+
+
+def test_a_sweep_whose_cells_all_failed_has_no_table(swept, tmp_path):
+    (tmp_path / "odd.py").write_text(POLICY)
+    found = swept({}, [f"{tmp_path / 'odd.py'}:Halting"])
+    head, failed = view.sweep(found, 200).split("\n\n")
+    assert "1 cell, 0 of 20 lives." in unwrapped(head)
+    assert failed.startswith("cell 0 failed: ")
+
+
+# Sensitivity
+
+DEAD = "stages.elder.illness.base"
+VARY = {DEAD: "1 per day..9 per day", "checks.every": "2 min..30 min"}
+
+
+def test_morris_effects_are_told_in_points_the_largest_first(tmp_path):
+    found = sensitivity(MODEL, "ten-minute", VARY, out=tmp_path / "a", points=4, lives=40)
+    head, table = view.sensitivity(found, 100).split("\n\n")
+    assert unwrapped(head).endswith("(odds of beacon, 12 cells, Morris's method).")
+    titles, first, last = table.splitlines()
+    assert re.split(" {2,}", titles.strip()) == ["how much", "on average", "depends by"]
+    row = found.sensitivity().loc["checks.every"]
+    name, size, _, half, mean, spread = first.split()
+    assert name == "checks.every"
+    assert float(size) == pytest.approx(100 * row["size"], abs=0.5)
+    assert float(half) == pytest.approx(50 * (row["high"] - row["low"]), abs=0.5)
+    assert float(mean) == pytest.approx(100 * row["effect"], abs=0.051) and mean[0] == "-"
+    assert float(spread) == pytest.approx(100 * row["spread"], abs=0.051)
+    assert last.split() == [DEAD, "0.0", "±", "0.0", "+0.0", "0.0"]
+
+
+def test_sobol_indices_are_told_in_per_cent_the_largest_first(tmp_path):
+    options = {"method": "sobol", "points": 8, "lives": 40}
+    found = sensitivity(MODEL, "ten-minute", VARY, out=tmp_path / "a", **options)
+    head, table = view.sensitivity(found, 100).split("\n\n")
+    assert unwrapped(head).endswith("(odds of beacon, 32 cells, Sobol indices).")
+    titles, first, last = table.splitlines()
+    assert re.split(" {2,}", titles.strip()) == ["alone", "with others"]
+    row = found.sensitivity().loc["checks.every"]
+    name, alone, _, _, in_all, _, half = first.split()
+    assert name == "checks.every"
+    assert float(alone) == pytest.approx(100 * row["alone"], abs=0.5)
+    assert float(in_all) == pytest.approx(100 * row["in_all"], abs=0.5)
+    assert float(half) == pytest.approx(50 * (row["in_all_high"] - row["in_all_low"]), abs=0.5)
+    assert last.split() == [DEAD, "0.0", "±", "0.0", "0.0", "±", "0.0"]
