@@ -142,6 +142,12 @@ def _parameters(callable_: Callable[..., Any]) -> list[inspect.Parameter]:
     return [p for p in signature.parameters.values() if p.kind in positional]
 
 
+def _file_of(make: Callable[[], Policy]) -> str | None:
+    """The file of a policy's class, even where it was sent to without its module."""
+    code = getattr(getattr(make, "check", None), "__code__", None)
+    return None if code is None else str(code.co_filename)
+
+
 def _line_of_class(make: type) -> int | None:
     try:
         return inspect.getsourcelines(make)[1]
@@ -206,6 +212,15 @@ def _line(error: BaseException, file: str) -> int | None:
     return lines[-1] if lines else None
 
 
+def _where(error: BaseException, file: str | None) -> str:
+    """Where in a policy's file an error was raised, in brackets, if it was there."""
+    line = None if file is None else _line(error, file)
+    if file is None or line is None:
+        return ""
+    # code that was sent from another process has lost the name of its file
+    return f" (line {line})" if file.startswith("<") else f" ({Path(file).name}, line {line})"
+
+
 _END = object()
 
 
@@ -225,7 +240,7 @@ class Supervised:
         self._signals = (*model.needs, *SIGNALS, *PLAIN_SIGNALS)
         self._life = life
         self._clock = clock
-        self._file = inspect.getsourcefile(make) if isinstance(make, type) else None
+        self._file = _file_of(make)
         self._policy = self._attempt(make)
 
     def check(self, look: Look) -> Iterator[str]:
@@ -279,9 +294,7 @@ class Supervised:
         except PolicyError:
             raise
         except (Exception, SystemExit) as error:
-            line = _line(error, self._file) if self._file else None
-            where = f" ({Path(self._file).name}, line {line})" if self._file and line else ""
-            raise self._error(f"raised {_said(error)}{where}") from error
+            raise self._error(f"raised {_said(error)}{_where(error, self._file)}") from error
 
     def _error(self, what: str) -> PolicyError:
         return PolicyError(f"{self._name}: life {self._life}, {self._clock()}: {what}")

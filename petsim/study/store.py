@@ -70,17 +70,28 @@ class Store:
         self.path, self._writable = path, writable
         if not writable and not path.is_file():
             raise ArgumentError(f"{path}: is not there; expected the file of a sweep")
-        with self._told():
-            mode = "rwc" if writable else "ro"
-            uri = f"{path.resolve().as_uri()}?mode={mode}"
-            self._base = sqlite3.connect(uri, uri=True, timeout=60, isolation_level=None)
-            if writable:
-                self._base.execute("PRAGMA journal_mode=WAL")
-                self._base.execute("PRAGMA synchronous=FULL")
-            tables = self._all("SELECT name FROM sqlite_master WHERE type = 'table'")
-        if tables and ("about",) not in tables:
-            raise ArgumentError(f"{path}: is another database; expected the file of a sweep")
+        # a new file is made when there is something to write into it
+        self._base = self._opened() if path.exists() else sqlite3.connect(":memory:")
+        try:
+            with self._told():
+                tables = self._all("SELECT name FROM sqlite_master WHERE type = 'table'")
+            if tables and ("about",) not in tables:
+                raise ArgumentError(f"{path}: is another database; expected the file of a sweep")
+        except ArgumentError:
+            self._base.close()
+            raise
         self.empty = not tables
+
+    def _opened(self) -> sqlite3.Connection:
+        mode = "rwc" if self._writable else "ro"
+        uri = f"{self.path.resolve().as_uri()}?mode={mode}"
+        with self._told():
+            return sqlite3.connect(uri, uri=True, timeout=60, isolation_level=None)
+
+    def _write_ahead(self) -> None:
+        """Get the file ready to be written to while others read it."""
+        self._base.execute("PRAGMA journal_mode=WAL")
+        self._base.execute("PRAGMA synchronous=FULL")
 
     def close(self) -> None:
         """Leave the file, if it was written to as one that can be read from a read-only folder."""
@@ -95,14 +106,19 @@ class Store:
         try:
             yield
         except sqlite3.Error as error:
-            said = "is no database" if isinstance(error, sqlite3.DatabaseError) else ""
-            reason = _REASONS.get(getattr(error, "sqlite_errorname", ""), str(error) or said)
-            raise ArgumentError(f"{self.path}: {reason}") from error
+            name = getattr(error, "sqlite_errorname", "")
+            known = (reason for kind, reason in _REASONS.items() if name.startswith(kind))
+            raise ArgumentError(f"{self.path}: {next(known, str(error))}") from error
 
     def begin(self, about: Mapping[str, Any], cells: Iterable[StoredCell]) -> None:
         """Write what the sweep is, if no other process just has."""
         cells = [*cells]
+        self._base.close()
+        self._base = self._opened()
+        with self._told():
+            self._write_ahead()
         with self._told(), self._transaction():
+            self.empty = False
             if self._all("SELECT name FROM sqlite_master WHERE name = 'about'"):
                 return
             for statement in SCHEMA.split(";\n"):
@@ -118,10 +134,11 @@ class Store:
                 "INSERT INTO parameters VALUES (?, ?, ?, ?)",
                 [(c.number, path, *said) for c in cells for path, said in c.parameters.items()],
             )
-        self.empty = False
 
     def about(self) -> dict[str, Any]:
         """What the sweep is."""
+        if self.empty:
+            raise ArgumentError(f"{self.path}: is empty; expected the file of a sweep")
         with self._told():
             found = self._all("SELECT key, value FROM about")
         return {key: json.loads(value) for key, value in found}
@@ -167,6 +184,7 @@ class Store:
     def session(self, command: str) -> Iterator[None]:
         """Keep when lives were lived, and by which command."""
         with self._told():
+            self._write_ahead()
             place = self._base.execute(
                 f"INSERT INTO sessions VALUES ({NOW}, NULL, ?)", (command,)
             ).lastrowid
@@ -187,18 +205,20 @@ class Store:
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
-        self._base.execute("BEGIN IMMEDIATE")
         try:
+            self._base.execute("BEGIN IMMEDIATE")
             yield
+            self._base.execute("COMMIT")
         except BaseException:
             if self._base.in_transaction:
                 self._base.execute("ROLLBACK")
             raise
-        self._base.execute("COMMIT")
 
 
 _REASONS = {
+    "SQLITE_BUSY": "another process has been writing to it for a minute; give the command again",
     "SQLITE_FULL": "the disk is full; make room and give the same command again",
+    "SQLITE_IOERR": "the disk takes no more, or fails; make room and give the same command again",
     "SQLITE_READONLY": "can't be written to; expected a folder and a file that can",
     "SQLITE_CANTOPEN": "can't be opened; expected a folder that is there and can be written to",
     "SQLITE_NOTADB": "is another kind of file; expected the file of a sweep",

@@ -106,7 +106,7 @@ def sweep(
             which field differs; it can't be written.
         PolicyError: fail_fast, and a policy did what a caretaker can't.
     """
-    work = work_of(model, regimes, vary, out=out, **options)
+    workers, work = _at_least_one(workers), work_of(model, regimes, vary, out=out, **options)
     with closing(Store(work.path, writable=True)) as store:
         _begin(store, work)
         todo = _todo(store, work.design)
@@ -117,7 +117,7 @@ def sweep(
                 progress_bar(number, shown=progress) as bar,
                 ExitStack() as stack,
             ):
-                submit, ahead = _submitter(stack, work.design, executor, workers or processors())
+                submit, ahead = _submitter(stack, work.design, executor, workers)
                 try:
                     _run(store, work, todo, submit, ahead, bar, fail_fast=fail_fast)
                 except KeyboardInterrupt:
@@ -141,15 +141,16 @@ def planned(
     **options: Any,
 ) -> Plan:
     """What `sweep` would do with the same arguments, and about how long it would take."""
-    work = work_of(model, regimes, vary, out=out, **options)
+    workers, work = _at_least_one(workers), work_of(model, regimes, vary, out=out, **options)
     work.design.validate()
     cells, done = list(work.design.cells()), 0
-    if work.path.is_file():
+    if work.path.exists():
         with closing(Store(work.path, writable=False)) as store:
-            _hold_together(store, work.design)
-            left = sum(len(chunk.numbers) for chunk in _todo(store, work.design))
-            done = len(cells) * work.design.lives - left
-    return plan(work.design, cells, done, work.engine, workers or processors())
+            if not store.empty:
+                _hold_together(store, work.design)
+                left = sum(len(chunk.numbers) for chunk in _todo(store, work.design))
+                done = len(cells) * work.design.lives - left
+    return plan(work.design, cells, done, work.engine, workers)
 
 
 def work_of(
@@ -201,6 +202,13 @@ def work_of(
         keep=keep,
     )
     return Work(design, sweep_path(out), _declarative(engine, caretakers))
+
+
+def _at_least_one(workers: int | None) -> int:
+    """So many workers as are wanted, or as there are processors."""
+    if workers is not None and workers < 1:
+        raise ArgumentError(f"workers: {workers}; expected at least 1")
+    return workers or processors()
 
 
 def sweep_path(out: str | Path) -> Path:
@@ -259,6 +267,8 @@ def _differing(known: dict[str, Any], now: dict[str, Any]) -> str | None:
             inside = _differing(one, other)
             if inside is not None:
                 return f"{field} {inside}"
+            if [*one] != [*other]:  # which cell is which depends on it
+                return f"order of {field}, {', '.join(one)} and not {', '.join(other)}"
         elif one != other:
             values = " and not ".join(json.dumps(x, ensure_ascii=False) for x in (one, other))
             return f"{field}, {values}" if len(values) < 100 else field
@@ -336,11 +346,13 @@ def _run(
         if not pending:
             return
         chunk, future = pending.popleft()
-        try:
-            store.add(chunk.cell.number, future.result())
-        except PolicyError as error:
-            store.fail(chunk.cell.number, str(error))
-            failed.add(chunk.cell.number)
-            if fail_fast:
-                raise
+        # what was ahead when its cell failed depends on the workers, and is not kept
+        if chunk.cell.number not in failed:
+            try:
+                store.add(chunk.cell.number, future.result())
+            except PolicyError as error:
+                store.fail(chunk.cell.number, str(error))
+                failed.add(chunk.cell.number)
+                if fail_fast:
+                    raise
         bar.update(len(chunk.numbers))

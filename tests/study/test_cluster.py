@@ -1,0 +1,191 @@
+"""Sweeps on a cluster: a real scheduler and workers, started with Dask's own commands."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+from contextlib import ExitStack, suppress
+from pathlib import Path
+
+import pytest
+
+from petsim.cli import BAD_INPUT, FAILED
+from tests.study.sweeps import MODEL, chunks, dump, rows, started, wait_until
+
+pytest.importorskip("distributed")
+
+DASK = [sys.executable, "-m", "dask"]
+COMMAND = (
+    *("sweep", "hourly", "--model", MODEL, "--lives", "2000", "--keep", "lives"),
+    *("--vary", "checks.every=10min..60min/10min", "--vary", "care.play.works=70%,20%"),
+)
+CHUNKS = 12 * 2
+POLICY = """
+class Cleaner:
+    regime = {"petsim": "regime 1", "name": "Cleaner", "checks": {"every": "20 min"}}
+
+    def check(self, look):
+        waste = look()["waste"]
+        if waste >= 2:
+            raise ValueError("too much")
+        if waste:
+            yield "clean"
+"""
+
+
+class Cluster:
+    """A scheduler and its workers, each a process."""
+
+    def __init__(self, stack: ExitStack, folder: Path) -> None:
+        self._stack, self._folder = stack, folder
+        about = folder / "scheduler.json"
+        place = ("--host", "127.0.0.1", "--port", "0", "--no-dashboard")
+        self.scheduler = self._start("scheduler", *place, "--scheduler-file", str(about))
+        wait_until(lambda: about.is_file() and about.read_text().endswith("}"))
+        self.address = json.loads(about.read_text())["address"]
+
+    def worker(self) -> subprocess.Popen:
+        """One more worker, of one thread, that nobody starts anew if it is killed."""
+        place = ("--no-dashboard", "--no-nanny", "--nthreads", "1")
+        return self._start("worker", self.address, *place, "--local-directory", str(self._folder))
+
+    def _start(self, *arguments: str) -> subprocess.Popen:
+        log = self._stack.enter_context((self._folder / "log").open("ab"))
+        process = subprocess.Popen(
+            [*DASK, *arguments], stdout=log, stderr=log, cwd=self._folder, start_new_session=True
+        )
+        self._stack.callback(end, process)
+        return process
+
+
+def end(process: subprocess.Popen) -> None:
+    with suppress(ProcessLookupError):
+        os.killpg(process.pid, signal.SIGKILL)
+    process.wait(10)
+
+
+@pytest.fixture
+def cluster(tmp_path):
+    folder = tmp_path / "cluster"
+    folder.mkdir()
+    with ExitStack() as stack:
+        yield Cluster(stack, folder)
+
+
+def finish(*arguments, code=0):
+    """What a command said, and what it complained of."""
+    with started(*arguments) as running:
+        try:
+            out, err = running.communicate(timeout=60)
+        finally:
+            end(running)
+    assert running.returncode == code, err
+    return out, err
+
+
+@pytest.fixture(scope="module")
+def local(tmp_path_factory):
+    """What is found without a cluster."""
+    path = tmp_path_factory.mktemp("local") / "a.sweep"
+    assert finish(*COMMAND, "--out", str(path), "--quiet") == ("", "")
+    return dump(path)
+
+
+def test_worker_killed_midway_leaves_no_trace(cluster, local, tmp_path):
+    workers, path = [cluster.worker(), cluster.worker()], tmp_path / "a.sweep"
+    given = (*COMMAND, "--out", str(path), "--on", cluster.address, "--quiet")
+    with started(*given) as running:
+        try:
+            wait_until(lambda: chunks(path) > 1)
+            end(workers[0])
+            killed = chunks(path)
+            out, err = running.communicate(timeout=60)
+        finally:
+            end(running)
+    assert (running.returncode, out, err) == (0, "", "")
+    assert killed < CHUNKS
+    assert dump(path) == local
+    assert [file.name for file in tmp_path.iterdir() if file.suffix != ""] == [path.name]
+
+
+def test_sweep_killed_midway_goes_on_with_or_without_the_cluster(cluster, local, tmp_path):
+    cluster.worker()
+    path = tmp_path / "a.sweep"
+    given = (*COMMAND, "--out", str(path), "--quiet")
+    for how, there in ((signal.SIGKILL, 0), (signal.SIGINT, 8)):
+        with started(*given, "--on", cluster.address) as running:
+            wait_until(lambda there=there: chunks(path) > there)
+            os.killpg(running.pid, how)
+            _, err = running.communicate(timeout=30)
+        said = f"petsim: interrupted; what is done is in {path}, and the same goes on\n"
+        assert err == (said if how == signal.SIGINT else "")
+    assert chunks(path) < CHUNKS
+    assert finish(*given) == ("", "")
+    assert dump(path) == local
+
+
+def test_policy_fails_there_as_it_does_here(cluster, tmp_path):
+    file = tmp_path / "cleaner.py"
+    file.write_text(POLICY)
+    cluster.worker()
+    days = ("--days", "0.13", "--lives", "150", "--quiet")
+    given = (
+        "sweep",
+        f"{file}:Cleaner",
+        "--model",
+        MODEL,
+        *days,
+        "--vary",
+        "checks.every=5min,25min",
+    )
+    there, here = tmp_path / "there.sweep", tmp_path / "here.sweep"
+    out = finish(*given, "--out", str(there), "--on", cluster.address, code=FAILED)
+    assert out == finish(*given, "--out", str(here), code=FAILED) == ("", "")
+    assert dump(there) == dump(here)
+    [(reason,)] = rows(there, "SELECT reason FROM cells WHERE reason IS NOT NULL")
+    assert reason.endswith("raised ValueError: too much (line 8)")
+
+
+def test_scheduler_that_goes_away_is_told_in_one_line_and_it_goes_on(cluster, local, tmp_path):
+    cluster.worker()
+    path = tmp_path / "a.sweep"
+    given = (*COMMAND, "--out", str(path), "--quiet")
+    with started(*given, "--on", cluster.address) as running:
+        try:
+            wait_until(lambda: chunks(path) > 1)
+            end(cluster.scheduler)
+            out, err = running.communicate(timeout=60)
+        finally:
+            end(running)
+    assert (running.returncode, out) == (BAD_INPUT, "")
+    gone = (
+        "the scheduler is gone, or worker after worker; what is done is kept, and the same goes on"
+    )
+    assert err == f"--on: {cluster.address}: {gone}\n"
+    assert finish(*given) == ("", "")
+    assert dump(path) == local
+
+
+IMPATIENT = "from petsim import cli; from petsim.study import cluster; cluster.PATIENCE = '1s'; "
+
+
+@pytest.mark.parametrize("address", ["tcp://127.0.0.1:{closed}", "tcp://", "mail://nobody:1"])
+def test_address_that_is_wrong_is_told_in_one_line(address, tmp_path):
+    with socket.socket() as held:
+        held.bind(("127.0.0.1", 0))  # and does not listen
+        given = (*COMMAND, "--out", str(tmp_path / "a"))
+        address = address.format(closed=held.getsockname()[1])
+        done = subprocess.run(
+            [sys.executable, "-c", f"{IMPATIENT}cli.main()", *given, "--on", address],
+            capture_output=True,
+            encoding="utf-8",
+            check=False,
+        )
+    assert (done.returncode, done.stdout) == (BAD_INPUT, "")
+    assert done.stderr.startswith(f"--on: {address}: no scheduler answers (")
+    assert done.stderr.count("\n") == 1
+    assert not [*tmp_path.iterdir()]

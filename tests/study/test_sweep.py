@@ -1,0 +1,816 @@
+"""Sweeps lose nothing and count nothing twice: what is found is that of an undisturbed run."""
+
+from __future__ import annotations
+
+import json
+import os
+import resource
+import shutil
+import signal
+import sqlite3
+import subprocess
+import time
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from contextlib import closing
+from functools import partial
+from multiprocessing import get_context
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from pandas.testing import assert_frame_equal
+from scipy import stats
+
+from petsim import PolicyError, SpecError, batch, compare, open_sweep, simulate, sweep
+from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, main
+from petsim.life.simulation import ArgumentError
+from petsim.study import design
+from petsim.study import sweep as module
+from petsim.study.sweep import planned
+from tests.study.sweeps import MODEL, chunks, dump, is_over, rows, started, wait_until
+
+# four cells of four chunks, the last of which is not full
+CHUNK, LIVES = 20, 70
+VARY = {"checks.every": ["10 min", "40 min"], "care.play.works": ["70%", "20%"]}
+CELLS = 4
+ALL = CELLS * 4
+
+POLICY = """
+class Cleaner:
+    regime = {"petsim": "regime 1", "name": "Cleaner", "checks": {"every": "20 min"}}
+
+    def check(self, look):
+        waste = look()["waste"]
+        if waste >= 2:
+            raise ValueError("too much")
+        if waste:
+            yield "clean"
+"""
+# fails in life 21 first, of the second chunk, and then in each, if it comes every 25 min
+CLEANED = {"checks.every": ["5 min", "25 min", "10 min"]}
+
+
+class Lazy(Future):
+    """Lives when it is asked for, in this process."""
+
+    def __init__(self, before, work):
+        super().__init__()
+        self.before, self.work = before, work
+
+    def result(self, timeout=None):
+        self.before()
+        return self.work()
+
+
+class Here(Executor):
+    """Calls a function before each chunk, and one when it is handed out."""
+
+    def __init__(self, before=lambda: None, handed=lambda: None):
+        self.before, self.handed = before, handed
+
+    def submit(self, work, *arguments, **named):
+        self.handed()
+        return Lazy(self.before, lambda: work(*arguments, **named))
+
+
+def after(number, what):
+    """A function that does something when it is called for the last of so many times."""
+    left = iter(range(number, -1, -1))
+
+    def count():
+        if next(left, None) == 0:
+            what()
+
+    return count
+
+
+def interrupt():
+    raise KeyboardInterrupt
+
+
+@pytest.fixture(autouse=True)
+def _small_chunks(monkeypatch):
+    monkeypatch.setattr(module, "CHUNK", {"compiled": CHUNK, "reference": CHUNK})
+
+
+def small(out, **changed):
+    """A sweep of some seconds' worth of a person's time, and none of ours."""
+    said = {"model": MODEL, "regimes": ["hourly"], "vary": VARY, "lives": LIVES, "keep": True}
+    said |= {"executor": Here()} if "workers" not in changed else {}
+    return sweep(out=out, **said | changed)
+
+
+@pytest.fixture(scope="module")
+def undisturbed(tmp_path_factory):
+    """What an undisturbed run finds."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(module, "CHUNK", {"compiled": CHUNK, "reference": CHUNK})
+        return dump(small(tmp_path_factory.mktemp("undisturbed") / "a").path)
+
+
+# The same again
+
+
+def test_same_again_lives_nothing_and_leaves_the_file_as_it_is(tmp_path):
+    path = small(tmp_path / "a").path
+    before = path.read_bytes()
+    found = small(tmp_path / "a", executor=Here(handed=interrupt))
+    assert (found.finished, path.read_bytes()) == (True, before)
+    assert [*tmp_path.iterdir()] == [path]
+
+
+def test_every_life_is_counted_once(tmp_path):
+    path = small(tmp_path / "a").path
+    lives = CELLS * LIVES
+    assert rows(path, "SELECT SUM(lives), COUNT(*) FROM chunks") == [(lives, ALL)]
+    assert rows(path, "SELECT SUM(lives) FROM odds") == [(lives,)]
+    assert rows(path, "SELECT SUM(lives) FROM totals WHERE column = 'end_s'") == [(lives,)]
+
+
+# Interrupts
+
+
+@settings(
+    max_examples=8,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@given(points=st.lists(st.tuples(st.integers(0, ALL), st.booleans()), max_size=6))
+def test_wherever_it_is_interrupted_it_goes_on(points, undisturbed, tmp_path_factory, caplog):
+    out = tmp_path_factory.mktemp("interrupted") / "a"
+    done = 0
+    for number, when_handed_out in points:
+        caplog.clear()
+        stop = after(number, interrupt)
+        found = small(out, executor=Here(handed=stop) if when_handed_out else Here(stop))
+        done = done if when_handed_out and number < ALL - done else min(done + number, ALL)
+        assert chunks(found.path) == done
+        assert found.finished == (done == ALL)
+        assert bool(caplog.messages) == (not found.finished)
+        assert int(found.cells["lives"].sum()) == sum(
+            n for (n,) in rows(found.path, "SELECT lives FROM chunks")
+        )
+    assert dump(small(out).path) == undisturbed
+
+
+def test_interrupt_says_where_it_is_and_that_the_same_goes_on(tmp_path, caplog):
+    found = small(tmp_path / "a", executor=Here(after(5, interrupt)))
+    assert caplog.messages == [
+        f"petsim: interrupted; what is done is in {tmp_path / 'a.sweep'}, and the same goes on"
+    ]
+    assert repr(found) == f"<sweep {tmp_path / 'a.sweep'}: 4 cells, {LIVES + 20} of 280 lives>"
+    assert list(found.odds().index) == [0, 1]
+    assert len(found.lives()) == LIVES + 20
+
+
+# As processes
+
+
+COMMAND = (
+    *("sweep", "hourly", "--model", MODEL, "--lives", "3000", "--keep", "lives"),
+    *("--vary", "checks.every=10min..30min/10min", "--vary", "care.play.works=70%,20%"),
+)
+CHUNKS = 6 * 3
+POLICIES = ("--model", MODEL, "--lives", "300", "--days", "0.13", "--workers", "2")
+
+
+@pytest.fixture(scope="module")
+def command(tmp_path_factory):
+    """A command, and what it finds if it is undisturbed."""
+    out = tmp_path_factory.mktemp("command") / "a"
+    with started(*COMMAND, "--out", str(out), "--quiet") as running:
+        assert running.communicate() == ("", "")
+    assert running.returncode == 0
+    return COMMAND, dump(out.with_suffix(".sweep"))
+
+
+def finish(*arguments):
+    with started(*arguments) as running:
+        out, err = running.communicate(timeout=60)
+    assert (running.returncode, err) == (0, "")
+    return out
+
+
+def kill(running, how=signal.SIGKILL):
+    os.killpg(running.pid, how)
+    out, err = running.communicate(timeout=30)
+    wait_until(lambda: is_over(running.pid))
+    return out, err
+
+
+def test_killed_at_any_moment_it_goes_on(command, tmp_path):
+    arguments, undisturbed = command
+    path = tmp_path / "a.sweep"
+    given = (*arguments, "--out", str(path))
+    running = started(*given)
+    wait_until(path.exists)
+    kill(running)
+    for delay in (0, 0.06):
+        done, running = chunks(path), started(*given)
+        wait_until(lambda done=done: chunks(path) > done)
+        time.sleep(delay)
+        kill(running)
+        assert done < chunks(path) <= CHUNKS
+    finish(*given)
+    assert dump(path) == undisturbed
+    assert [*tmp_path.iterdir()] == [path]
+
+
+def test_ctrl_c_ends_it_in_one_line_and_it_goes_on(command, tmp_path):
+    arguments, undisturbed = command
+    path = tmp_path / "a.sweep"
+    given = (*arguments, "--out", str(path), "--quiet")
+    for most in (1, 8):
+        with started(*given) as running:
+            wait_until(lambda most=most: chunks(path) >= most)
+            out, err = kill(running, signal.SIGINT)
+        assert (running.returncode, out) == (INTERRUPTED, "")
+        assert err == f"petsim: interrupted; what is done is in {path}, and the same goes on\n"
+        assert most <= chunks(path) < CHUNKS
+        assert [*tmp_path.iterdir()] == [path]
+    finish(*given)
+    assert dump(path) == undisturbed
+
+
+def test_two_at_once_share_the_work_or_do_it_twice_but_count_it_once(command, tmp_path):
+    arguments, undisturbed = command
+    path = tmp_path / "a.sweep"
+    given = (*arguments, "--out", str(path), "--quiet", "--workers", "1")
+    with started(*given) as one, started(*given) as other:
+        assert one.communicate(timeout=60) == other.communicate(timeout=60) == ("", "")
+    assert one.returncode == other.returncode == 0
+    assert dump(path) == undisturbed
+    assert [*tmp_path.iterdir()] == [path]
+    assert rows(path, "SELECT COUNT(*), COUNT(ended) FROM sessions") == [(2, 2)]
+
+
+def test_many_that_begin_at_once_begin_it_once(tmp_path, undisturbed):
+    # in threads, each with a connection of its own, which the database takes as it does processes
+    with ThreadPoolExecutor(6) as pool:
+        found = [pool.submit(small, tmp_path / "a") for _ in range(6)]
+        assert {dump(one.result().path) for one in found} == {undisturbed}
+
+
+def test_policy_in_processes_is_killed_with_them_and_goes_on(tmp_path, monkeypatch):
+    file, path = tmp_path / "cleaner.py", tmp_path / "a.sweep"
+    file.write_text(POLICY)
+    given = ("sweep", f"{file}:Cleaner", *POLICIES, "--vary", "checks.every=5 min,10 min")
+    for how in (signal.SIGKILL, signal.SIGINT):
+        before = chunks(path)
+        with started(*given, "--out", str(path)) as running:
+            wait_until(lambda before=before: chunks(path) > before)
+            _, err = kill(running, how)
+            assert "Traceback" not in err
+    finish(*given, "--out", str(path))
+    monkeypatch.setattr(module, "CHUNK", {"reference": 100})
+    said = {"regimes": [f"{file}:Cleaner"], "vary": {"checks.every": ["5 min", "10 min"]}}
+    assert dump(path) == dump(small(tmp_path / "b", lives=300, days=0.13, keep=False, **said).path)
+
+
+# Disks
+
+
+@pytest.mark.parametrize("kilobytes", [2, 200, 5_000])
+def test_file_that_may_not_grow_is_told_and_it_goes_on_where_there_is_room(
+    kilobytes, command, tmp_path
+):
+    arguments, undisturbed = command
+    path = tmp_path / "a.sweep"
+    given = (*arguments, "--out", str(path), "--quiet")
+
+    def limit():
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (kilobytes * 1024, kilobytes * 1024))
+
+    with started(*given, preexec_fn=limit) as running:
+        out, err = running.communicate(timeout=30)
+    assert (running.returncode, out) == (BAD_INPUT, "")
+    room = "the disk takes no more, or fails; make room and give the same command again"
+    assert err == f"{path}: {room}\n"
+    if kilobytes == 5_000:
+        finish(*given)
+        assert dump(path) == undisturbed
+
+
+@pytest.fixture
+def little_disk(tmp_path):
+    """A disk of its own; the options it is mounted with can be changed."""
+    place = tmp_path / "disk"
+    place.mkdir()
+
+    def mount(options):
+        command = ["mount", "-t", "tmpfs", "-o", options, "none", str(place)]
+        done = subprocess.run(command, check=False, capture_output=True)
+        if done.returncode:
+            pytest.skip("needs to mount a disk")
+        return place
+
+    try:
+        if shutil.which("mount") is None:
+            pytest.skip("needs to mount a disk")
+        mount("size=50m")
+        yield place, lambda options: mount(f"remount,{options}")
+    finally:
+        subprocess.run(["umount", "--lazy", str(place)], check=False, capture_output=True)
+
+
+def test_full_disk_is_told_and_it_goes_on_where_there_is_room(little_disk, command):
+    place, remount = little_disk
+    arguments, undisturbed = command
+    path = place / "a.sweep"
+    given = (*arguments, "--out", str(path), "--quiet")
+    for size in ("2500k", "6m"):
+        remount(f"size={size}")
+        with started(*given) as running:
+            out, err = running.communicate(timeout=30)
+        assert (running.returncode, out) == (BAD_INPUT, "")
+        full = "the disk is full; make room and give the same command again"
+        assert err == f"{path}: {full}\n"
+        assert 0 < chunks(path) < CHUNKS
+    remount("size=50m")
+    finish(*given)
+    assert dump(path) == undisturbed
+
+
+def test_finished_sweep_is_read_from_a_read_only_copy(little_disk, tmp_path, undisturbed):
+    place, remount = little_disk
+    found = small(tmp_path / "a")
+    shutil.copy(found.path, place)
+    remount("ro")
+    copy = open_sweep(place / "a")
+    assert copy.finished
+    assert dump(copy.path) == undisturbed
+    assert_frame_equal(copy.odds(), found.odds())
+    assert small(place / "a").finished
+    with pytest.raises(ArgumentError, match=r"b.sweep: can't be opened; expected a folder"):
+        small(place / "b")
+    with pytest.raises(ArgumentError, match=r"a.sweep: is a sweep of another seed, 0 and not 1;"):
+        small(place / "a", seed=1)
+
+
+def test_sweep_begun_is_not_gone_on_with_where_it_cannot_be_written(little_disk):
+    place, remount = little_disk
+    small(place / "a", executor=Here(after(6, interrupt)))
+    remount("ro")
+    assert len(open_sweep(place / "a").odds()) == 2
+    with pytest.raises(ArgumentError, match=r"a.sweep: can't be written to; expected a folder"):
+        small(place / "a")
+
+
+IS_ANOTHER = "is another kind of file; expected the file of a sweep"
+CANT = "can't be opened; expected a folder that is there and can be written to"
+
+
+def test_what_is_no_place_for_a_sweep_is_told(tmp_path):
+    (tmp_path / "folder.sweep").mkdir()
+    (tmp_path / "file").write_text("a note")
+    text = tmp_path / "text.sweep"
+    text.write_text("these are no results\n" * 100)
+    for name, message in {
+        "folder": CANT, "none/a": CANT, "file/a": CANT, "text": IS_ANOTHER
+    }.items():  # fmt: skip
+        path = tmp_path / f"{name}.sweep"
+        with pytest.raises(ArgumentError) as caught:
+            small(path)
+        assert str(caught.value) == f"{path}: {message}"
+    assert text.read_text() == "these are no results\n" * 100
+    assert {file.name for file in tmp_path.iterdir()} == {"folder.sweep", "file", "text.sweep"}
+
+
+@pytest.mark.parametrize("mode", ["DELETE", "WAL"])
+def test_other_database_is_left_alone(mode, tmp_path):
+    path = tmp_path / "other.sweep"
+    with closing(sqlite3.connect(path)) as base:
+        base.execute(f"PRAGMA journal_mode={mode}")
+        base.execute("CREATE TABLE cells (cell)")
+        base.commit()
+    before = path.read_bytes()
+    for use in (small, open_sweep):
+        with pytest.raises(ArgumentError, match="is another database; expected the file of a"):
+            use(path)
+    assert path.read_bytes() == before
+
+
+def test_sweep_that_is_not_there_or_empty_is_told(tmp_path):
+    with pytest.raises(ArgumentError, match=r"a.sweep: is not there; expected the file of a"):
+        open_sweep(tmp_path / "a")
+    (tmp_path / "a.sweep").touch()
+    with pytest.raises(ArgumentError, match=r"a.sweep: is empty; expected the file of a"):
+        open_sweep(tmp_path / "a")
+
+
+def test_empty_file_is_begun(tmp_path, undisturbed):
+    (tmp_path / "a.sweep").touch()
+    assert planned(MODEL, ["hourly"], VARY, out=tmp_path / "a", lives=LIVES).done == 0
+    assert dump(small(tmp_path / "a").path) == undisturbed
+
+
+def test_cell_that_is_wrong_leaves_no_file(tmp_path):
+    with pytest.raises(SpecError, match=r"in cell 1, hourly, care\.play\.works 120%"):
+        small(tmp_path / "a", vary={"care.play.works": ["20%", "120%"]})
+    assert not [*tmp_path.iterdir()]
+
+
+# Reading
+
+
+def test_it_is_read_while_it_runs(tmp_path, undisturbed):
+    seen = []
+
+    def look():
+        if (tmp_path / "a.sweep").exists():
+            found = open_sweep(tmp_path / "a")
+            done = chunks(found.path)
+            lives = sum(n for (n,) in rows(found.path, "SELECT lives FROM chunks"))
+            assert int(found.cells["lives"].sum()) == lives == len(found.lives())
+            assert (len(found.odds()), found.finished) == ((done + 3) // 4, done == ALL)
+            said = found.as_dict()["cells"]
+            assert sum(cell["lives"] for cell in said) == lives
+            if done:
+                assert len(found.differences()) == len(found.odds())
+                assert found.export(tmp_path / "a.csv") == len(found.odds())
+            seen.append(done)
+
+    assert dump(small(tmp_path / "a", executor=Here(look)).path) == undisturbed
+    assert seen == [*range(ALL)]
+
+
+def test_readers_do_not_hold_it_up(tmp_path, undisturbed):
+    """One that reads all the time, and one that began to read and never ends."""
+    path, held = tmp_path / "a.sweep", []
+
+    def hold():
+        base = sqlite3.connect(path)
+        base.execute("BEGIN")
+        base.execute("SELECT COUNT(*) FROM chunks").fetchone()
+        held.append(base)
+
+    assert small(path, executor=Here(after(3, hold))).finished
+    assert held[0].execute("SELECT COUNT(*) FROM chunks").fetchone() == (3,)
+    assert dump(path) == undisturbed
+    held[0].close()
+    small(path)
+    assert [*tmp_path.iterdir()] == [path]
+
+
+# Another sweep
+
+
+def text_of(what, old, new):
+    text = Path(f"{what}s/{'lamplet-quick' if what == 'model' else 'hourly'}.yaml").read_text()
+    assert old in text
+    return text.replace(old, new)
+
+
+@pytest.mark.parametrize(
+    ("changed", "field"),
+    [
+        ({"seed": 1}, "seed, 0 and not 1"),
+        ({"lives": 71}, "lives, 70 and not 71"),
+        ({"aim": "ember"}, 'aim, "beacon" and not "ember"'),
+        ({"until": "death"}, 'until, null and not "death"'),
+        ({"days": 1.0}, "days, null and not 1.0"),
+        ({"keep": False}, "keep, true and not false"),
+        ({"regimes": ["hourly", "ten-minute"]}, "regimes"),
+        ({"vary": VARY | {"care.play.works": ["70%", "30%"]}},
+         'vary care.play.works, ["70%", "20%"] and not ["70%", "30%"]'),
+        ({"vary": {"checks.every": VARY["checks.every"]}},
+         'vary care.play.works, ["70%", "20%"] and not null'),
+        ({"sample": "latin", "points": 4}, 'sample, null and not ["latin", 4]'),
+    ],
+)  # fmt: skip
+def test_file_of_another_sweep_is_refused_and_left_alone(changed, field, tmp_path):
+    path = small(tmp_path / "a", executor=Here(after(6, interrupt))).path
+    before = path.read_bytes()
+    with pytest.raises(ArgumentError) as caught:
+        small(tmp_path / "a", **changed)
+    assert str(caught.value) == (
+        f"{path}: is a sweep of another {field}; expected what it was started with, "
+        "or another name to write to"
+    )
+    assert path.read_bytes() == before
+    assert [*tmp_path.iterdir()] == [path]
+
+
+def test_order_of_what_varies_is_part_of_the_sweep(tmp_path):
+    small(tmp_path / "a")
+    order = "order of vary, checks.every, care.play.works and not care.play.works, checks.every;"
+    with pytest.raises(ArgumentError, match=f"is a sweep of another {order}"):
+        small(tmp_path / "a", vary=dict(reversed(VARY.items())))
+
+
+def test_edited_file_or_other_version_is_another_sweep(tmp_path, monkeypatch):
+    model, regime, policy = (tmp_path / name for name in ("m.yaml", "r.yaml", "cleaner.py"))
+    model.write_text(text_of("model", "", ""))
+    regime.write_text(text_of("regime", "", ""))
+    policy.write_text(POLICY)
+
+    def again():
+        given = {"lives": 1, "vary": {}, "regimes": [str(regime), f"{policy}:Cleaner"]}
+        return small(tmp_path / "a", model=str(model), **given)
+
+    before = again().path.read_bytes()
+    for file, old, new, field in (
+        (model, "starts: 4", "starts: 5", "model"),
+        (regime, "passes: 1", "passes: 2", "regimes"),
+        (policy, "too much", "no", "regimes"),
+    ):
+        text = file.read_text()
+        file.write_text(text.replace(old, new))
+        with pytest.raises(ArgumentError, match=f"is a sweep of another {field};"):
+            again()
+        file.write_text(text)
+    with monkeypatch.context() as patch:
+        patch.setattr(design, "__version__", "9.9")
+        with pytest.raises(ArgumentError, match=r'another petsim, "0.1.0" and not "9.9"'):
+            again()
+    assert again().path.read_bytes() == before
+
+
+# Policies
+
+
+@pytest.fixture
+def cleaner(tmp_path):
+    file = tmp_path / "cleaner.py"
+    file.write_text(POLICY)
+    return {
+        "regimes": [f"{file}:Cleaner"],
+        "vary": CLEANED,
+        "days": 0.13,
+    }
+
+
+REASON = "cleaner:Cleaner: life 21, day 1 "
+
+
+def test_cell_that_fails_has_its_reason_and_the_others_all_their_lives(cleaner, tmp_path):
+    found = small(tmp_path / "a", **cleaner)
+    assert list(found.failed) == [1]
+    assert found.failed[1].startswith(REASON)
+    assert list(found.cells["lives"]) == [LIVES, CHUNK, LIVES]
+    assert list(found.cells["failed"]) == ["", found.failed[1], ""]
+    assert found.finished
+    before = dump(found.path)
+    again = small(tmp_path / "a", executor=Here(handed=interrupt), **cleaner)
+    assert (again.finished, dump(again.path)) == (True, before)
+    assert len(found.lives()) == 2 * LIVES + CHUNK
+
+
+@pytest.mark.parametrize("ways", ["threads", "processes", "one after the other"])
+def test_what_is_kept_of_a_cell_that_fails_does_not_depend_on_who_lives_it(ways, cleaner, tmp_path):
+    expected = dump(small(tmp_path / "a", **cleaner).path)
+    if ways == "one after the other":
+        found = small(tmp_path / "b", workers=1, **cleaner)
+    else:
+        with executor_of(ways) as executor:
+            found = small(tmp_path / "b", executor=executor, **cleaner)
+    assert dump(found.path) == expected
+
+
+def test_process_that_is_gone_is_told_and_it_goes_on(cleaner, tmp_path):
+    file = tmp_path / "cleaner.py"
+    file.write_text(POLICY.replace('raise ValueError("too much")', "__import__('os')._exit(1)"))
+    with pytest.raises(ArgumentError, match=r"a process that lived lives is gone .*the same goes"):
+        small(tmp_path / "a", workers=1, **cleaner)
+    found = open_sweep(tmp_path / "a")
+    assert (found.failed, found.finished, chunks(found.path)) == ({}, False, 5)
+
+
+def test_fail_fast_raises_what_the_policy_did_and_it_goes_on(cleaner, tmp_path):
+    with pytest.raises(PolicyError) as caught:
+        small(tmp_path / "a", fail_fast=True, **cleaner)
+    assert str(caught.value).startswith(REASON)
+    found = open_sweep(tmp_path / "a")
+    assert (found.failed, found.finished) == ({1: str(caught.value)}, False)
+    expected = dump(small(tmp_path / "b", **cleaner).path)
+    assert dump(small(tmp_path / "a", **cleaner).path) == expected
+
+
+@pytest.mark.parametrize(("option", "code"), [((), FAILED), (("--fail-fast",), BAD_INPUT)])
+def test_command_exits_with_whether_a_cell_failed(option, code, cleaner, tmp_path, capsys):
+    given = ["sweep", *cleaner["regimes"], "--model", MODEL, "--days", "0.13", "--lives", "70"]
+    varied = "checks.every=5 min,25 min,10 min"
+    with pytest.raises(SystemExit) as ended:
+        main([*given, "--vary", varied, "--out", str(tmp_path / "a"), *option])
+    out, err = capsys.readouterr()
+    assert ended.value.code == code
+    if option:
+        assert (out, err.startswith(REASON), err.count("\n")) == ("", True, 1)
+    else:
+        assert (f"cell 1 failed: {REASON}" in out, err) == (True, "")
+        before = (tmp_path / "a.sweep").read_bytes()
+        with pytest.raises(SystemExit) as ended:
+            main([*given, "--vary", varied, "--out", str(tmp_path / "a"), "--json"])
+        said = json.loads(capsys.readouterr().out)["cells"]
+        assert ended.value.code == FAILED
+        assert [cell["failed"] is None for cell in said] == [True, False, True]
+        assert (tmp_path / "a.sweep").read_bytes() == before
+
+
+# Replays
+
+
+def test_cell_replays_the_lives_it_kept(cleaner, tmp_path):
+    regimes = ["hourly", *cleaner["regimes"]]
+    vary = {"checks.every": ["5 min", "10 min"], "care.play.works": ["70%", "20%"]}
+    found = small(tmp_path / "a", regimes=regimes, vary=vary, days=0.13, seed=7)
+    (tmp_path / "cleaner.py").unlink()
+    found = open_sweep(tmp_path / "a")
+    assert len(found.cells) == 8
+    for cell in found.cells.index:
+        kept = found.lives(cell)
+        for number in (0, 19, 20, LIVES - 1):
+            made = (found.model(cell), found.caretaker(cell))
+            life = simulate(*made, seed=7, life=number, days=0.13)
+            assert kept.iloc[number][list(life.summary)].to_dict() == life.summary
+
+
+def test_command_replays_a_life_of_a_cell(cleaner, tmp_path, capsys):
+    found = small(tmp_path / "a", **cleaner | {"vary": {"checks.every": ["5 min"]}, "seed": 3})
+    (tmp_path / "cleaner.py").unlink()
+    main(["run", "--from", str(tmp_path / "a"), "--cell", "0", "--life", "33", "--json"])
+    summary = json.loads(capsys.readouterr().out)["summary"]
+    assert found.lives(0).iloc[33][list(summary)].to_dict() == summary
+
+
+@pytest.mark.parametrize("cell", [-1, 4])
+def test_cell_that_is_not_there_is_told(cell, tmp_path):
+    found = small(tmp_path / "a")
+    for use in (found.model, found.caretaker, found.lives, found.differences):
+        with pytest.raises(ArgumentError, match=f"cell: {cell}; expected 0 to 3"):
+            use(cell)
+
+
+# Who lives them
+
+
+def executor_of(ways) -> Executor:
+    # as distributed work is: in new processes, not copies of this one
+    fresh = get_context("spawn")
+    return {
+        "threads": lambda: ThreadPoolExecutor(2),
+        "processes": lambda: ProcessPoolExecutor(2, mp_context=fresh),
+    }[ways]()
+
+
+@pytest.mark.parametrize("workers", [0, -1])
+def test_workers_are_at_least_one(workers, tmp_path):
+    for use in (sweep, planned):
+        with pytest.raises(ArgumentError, match=f"workers: {workers}; expected at least 1"):
+            use(MODEL, ["hourly"], VARY, out=tmp_path / "a", workers=workers)
+
+
+@pytest.mark.parametrize("engine", ["compiled", "reference"])
+@pytest.mark.parametrize("workers", [1, 2])
+def test_workers_do_not_matter(engine, workers, tmp_path, undisturbed):
+    found = small(tmp_path / "a", engine=engine, workers=workers)
+    assert dump(found.path) == undisturbed
+
+
+@pytest.mark.parametrize(
+    ("ways", "engine"),
+    [("threads", "compiled"), ("threads", "reference"), ("processes", "reference")],
+)
+def test_any_executor_will_do(ways, engine, tmp_path, undisturbed):
+    with executor_of(ways) as executor:
+        found = small(tmp_path / "a", engine=engine, executor=executor)
+    assert dump(found.path) == undisturbed
+
+
+def test_sizes_of_chunks_do_not_matter_to_odds_and_sums(tmp_path, monkeypatch, undisturbed):
+    one = small(tmp_path / "a", engine="compiled")
+    monkeypatch.setattr(module, "CHUNK", {"compiled": 1_000, "reference": 33})
+    for other in (small(tmp_path / name, engine=name) for name in ("compiled", "reference")):
+        odds = "SELECT * FROM odds ORDER BY cell, outcome"
+        assert rows(one.path, odds) == rows(other.path, odds)
+        query = "SELECT cell, column, lives, total, squares FROM totals ORDER BY cell, column"
+        for ours, theirs in zip(rows(one.path, query), rows(other.path, query), strict=True):
+            assert ours[:3] == theirs[:3]
+            if ours[1].endswith("_per_day"):
+                # floats, whose sums round as they are ordered
+                assert ours[3:] == pytest.approx(theirs[3:], rel=1e-12)
+            else:
+                assert ours[3:] == theirs[3:]
+        assert_frame_equal(one.lives(), other.lives())
+
+
+# What is found
+
+
+@pytest.fixture(scope="module")
+def found_and_batches(tmp_path_factory):
+    """A sweep, and batches of its cells whose files were changed by hand."""
+    folder = tmp_path_factory.mktemp("found")
+    found = small(folder / "a", lives=500, seed=5)
+    batches = []
+    for every in ("10 min", "40 min"):
+        for works in ("70%", "20%"):
+            model, regime = folder / "m.yaml", folder / f"r{len(batches)}.yaml"
+            model.write_text(text_of("model", "works: 70%", f"works: {works}"))
+            regime.write_text(text_of("regime", "every: 1 h", f"every: {every}"))
+            batches.append(batch(str(model), str(regime), lives=500, seed=5))
+    return found, batches
+
+
+def test_odds_are_those_of_a_batch(found_and_batches):
+    found, batches = found_and_batches
+    for outcome in ("beacon", "ember", "starved"):
+        odds = found.odds(outcome)
+        for cell, one in enumerate(batches):
+            interval = one.share(outcome)
+            assert tuple(odds.loc[cell, [*interval._fields]]) == interval
+    said = found.odds().iloc[3]
+    assert said[["regime", "lives", "outcome"]].to_list() == ["hourly", 500, "beacon"]
+    assert said[["checks.every", "care.play.works"]].to_list() == [2400.0, 0.2]
+
+
+def test_differences_are_those_of_a_comparison(tmp_path):
+    regimes = ["ten-minute", "thirty-minute", "hourly"]
+    found = small(tmp_path / "a", regimes=regimes, vary={}, lives=300)
+    for baseline, aim in ((0, "beacon"), (2, "lantern")):
+        first = [regimes[baseline], *(r for r in regimes if r != regimes[baseline])]
+        expected = compare(MODEL, first, lives=300, aim=aim).differences
+        said = found.differences(baseline, aim).set_index("regime")
+        for difference in expected:
+            interval = difference.interval
+            assert tuple(said.loc[difference.of, [*interval._fields]]) == interval
+        assert said.loc[regimes[baseline], "estimate"] == 0
+
+
+def test_means_are_those_of_the_lives_with_intervals_by_scipy(found_and_batches):
+    found, batches = found_and_batches
+    for cell, one in enumerate(batches):
+        lives = one.lives
+        day = np.maximum(lives["end_s"], 1) / 86_400
+        for column, values in {
+            "end_s": lives["end_s"],
+            "presses": lives["presses"],
+            "presses_per_day": lives["presses"] / day,
+            "weight_at.ember": lives["weight_at.ember"][lives["weight_at.ember"] >= 0],
+        }.items():
+            means = found.means(column)
+            if values.empty:  # as no life got there
+                assert cell not in means.index
+                continue
+            said = means.loc[cell]
+            assert said["column"] == column
+            ends = stats.t.interval(0.95, len(values) - 1, values.mean(), stats.sem(values))
+            expected = (values.mean(), *ends)
+            assert tuple(said[["estimate", "low", "high"]]) == pytest.approx(expected, rel=1e-9)
+    with pytest.raises(ArgumentError, match="'pressses' is not summed"):
+        found.means("pressses")
+
+
+def test_lives_are_those_of_batches(found_and_batches):
+    found, batches = found_and_batches
+    every = found.lives()
+    assert len(every) == 4 * 500
+    for cell, one in enumerate(batches):
+        own = every[every["cell"] == cell]
+        names = ["regime", "checks.every", "care.play.works"]
+        assert own[names].drop_duplicates().to_numpy().tolist() == [
+            ["hourly", (600.0, 2400.0)[cell // 2], (0.7, 0.2)[cell % 2]]
+        ]
+        for table in (own.reset_index(drop=True), found.lives(cell)):
+            assert_frame_equal(
+                table[list(one.lives)], one.lives, check_dtype=False, check_categorical=False
+            )
+
+
+def test_lives_that_were_not_kept_are_told(tmp_path):
+    found = small(tmp_path / "a", keep=False)
+    assert rows(found.path, "SELECT COUNT(*) FROM chunks WHERE rows IS NOT NULL") == [(0,)]
+    with pytest.raises(ArgumentError, match="kept no lives; sweep with --keep lives"):
+        found.lives()
+
+
+@pytest.mark.parametrize("what", ["odds", "differences", "cells", "lives"])
+def test_export_reads_back_the_same(what, found_and_batches, tmp_path):
+    found, _ = found_and_batches
+    expected = found.cells if what == "cells" else getattr(found, what)()
+    expected = expected if what == "lives" else expected.reset_index()
+    # a file has words where a table of lives has categories
+    expected = expected.astype(dict.fromkeys(expected.select_dtypes("category"), str))
+    for name, read in (("a.csv", partial(pd.read_csv, na_filter=False)),
+                       ("a.parquet", pd.read_parquet)):  # fmt: skip
+        assert found.export(tmp_path / name, what) == len(expected)
+        back = read(tmp_path / name).astype(expected.dtypes)
+        assert_frame_equal(back, expected)
+    assert {file.name for file in tmp_path.iterdir()} == {"a.csv", "a.parquet"}
+
+
+def test_export_that_cannot_be_is_told(found_and_batches, tmp_path):
+    found, _ = found_and_batches
+    for name, what, message in (
+        ("a.xlsx", "odds", "expected a name that ends in .csv or .parquet"),
+        ("a.csv", "lifes", "what: 'lifes'; did you mean 'lives'"),
+        ("none/a.csv", "odds", "none/a.csv: can't be written: "),
+        ("none/a.parquet", "odds", "none/a.parquet: can't be written: "),
+    ):
+        with pytest.raises(ArgumentError, match=message):
+            found.export(tmp_path / name, what)
+    assert not [*tmp_path.iterdir()]
