@@ -502,7 +502,6 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
             ("error_left", np.int64, _room(errors)),
             ("error_before", np.int64, _room(errors)),
             ("drawn", np.int64, _room(sources)),
-            ("block", np.int64, _room(sources)),
             ("word", np.uint64, (_room(sources), 4)),
             ("row", np.int64, _room(len(names), _LARGER_ROOM["row"])),
             ("uses", np.int64, _room(errors)),

@@ -115,7 +115,6 @@ def fill(s: Any, source: int, number: Any, block: int) -> None:
         high1, low1 = _high(_M1, c2), _M1 * c2
         c0, c1, c2, c3 = high1 ^ c1 ^ k0, low1, high0 ^ c3 ^ k1, low0
         k0, k1 = k0 + _W0, k1 + _W1
-    s.block[source] = block
     s.word[source, 0] = c0
     s.word[source, 1] = c1
     s.word[source, 2] = c2
@@ -124,17 +123,17 @@ def fill(s: Any, source: int, number: Any, block: int) -> None:
 
 @inlined
 def draw(w: Any, s: Any, source: int) -> float:
-    """The next uniform of a source."""
+    """The next uniform of a source: of those that are drawn at all, none is passed over."""
     k = s.drawn[source]
     s.drawn[source] = k + 1
-    if s.block[source] != k >> 2:
+    if k & 3 == 0:
         fill(s, source, w.source[source], k >> 2)
     return _open_uniform(s.word[source, k & 3])
 
 
 @inlined
 def comes_true(w: Any, s: Any, source: int, chance: float) -> bool:
-    """Whether the next uniform of a source is below a chance; of a sure one it is passed over."""
+    """Whether the next uniform of a source is below a chance; those of a sure one are but counted."""
     if chance == 1.0:
         s.drawn[source] += 1
         return True

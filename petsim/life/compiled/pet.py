@@ -311,12 +311,9 @@ def leave_waste(w: Any, s: Any) -> None:
 
 @compiled
 def rerate(w: Any, s: Any) -> None:
-    """Add up the risk so far, and find the second at which it will reach the threshold."""
+    """Another rate from now on, unless the pet falls ill in this very second."""
     form = s.form
-    # each step rounded on its own: three statements, in doubles
-    run = s.rate * (s.now - s.rated_at)
-    s.risk = s.risk + run
-    s.rated_at = s.now
+    accrue(s)
     s.rate = 0.0
     if not s.ill and w.can_fall_ill[form]:
         excess = max(0, s.weight - w.heavy_above[form])
@@ -326,8 +323,23 @@ def rerate(w: Any, s: Any) -> None:
         return
     s.due[w.at_illness] = NEVER
     if s.rate > 0.0:
-        wait = min((s.threshold - s.risk) / s.rate, float(LONGEST))
-        s.due[w.at_illness] = s.now + max(1, math.ceil(wait))
+        await_illness(w, s)
+
+
+@inlined
+def accrue(s: Any) -> None:
+    """Add up the risk so far."""
+    # each step rounded on its own: two statements, in doubles
+    run = s.rate * (s.now - s.rated_at)
+    s.risk = s.risk + run
+    s.rated_at = s.now
+
+
+@inlined
+def await_illness(w: Any, s: Any) -> None:
+    """Find the second at which the risk will reach the threshold."""
+    wait = min((s.threshold - s.risk) / s.rate, float(LONGEST))
+    s.due[w.at_illness] = s.now + max(1, math.ceil(wait))
 
 
 @compiled
@@ -478,12 +490,8 @@ def has_effects(w: Any, s: Any, action: int) -> bool:
     for j in range(first, first + w.n_raises[action]):
         if lift(w, s, w.raised_need[j], w.raised_by[j]):
             changed = True
-    if w.gains[action] != 0:
-        weight = max(w.weight_min[s.form], s.weight + w.gains[action])
-        if weight != s.weight:
-            s.weight = weight
-            rerate(w, s)
-            changed = True
+    if w.gains[action] != 0 and gain(w, s, w.gains[action]):
+        changed = True
     if w.cleans[action] and s.pile > 0:
         s.pile = 0
         cancel(s, w.at_waste_deadline)
@@ -512,6 +520,22 @@ def lift(w: Any, s: Any, need: int, by: int) -> bool:
         cancel(s, w.at_deadline + need)
         cancel(s, w.at_fatal + need)
     set_level(w, s, need, level)
+    return True
+
+
+@inlined
+def gain(w: Any, s: Any, by: int) -> bool:
+    """Gain or lose weight; whether that changed it."""
+    before, weight = s.weight, max(w.weight_min[s.form], s.weight + by)
+    if weight == before:
+        return False
+    s.weight = weight
+    if max(before, weight) > w.heavy_above[s.form]:
+        rerate(w, s)
+    elif s.rate > 0.0 and s.rated_at != s.now:
+        # the same rate, but the risk is added up at every change of weight
+        accrue(s)
+        await_illness(w, s)
     return True
 
 
