@@ -107,8 +107,8 @@ class Slots(NamedTuple):
     power: int
     under_way: int
     heard: int
-    grid: int
     late: int
+    grid: int
 
     @classmethod
     def of(cls, needs: int) -> Slots:
@@ -181,7 +181,7 @@ class _Lowering:
         needs, discipline = model.needs.values(), model.discipline
         return {
             **{f"at_{name}": place for name, place in slots._asdict().items()},
-            "n_slots": slots.late + 1,
+            "n_slots": slots.grid + 1,
             "n_needs": len(self.needs),
             "n_causes": len(model.causes),
             "begins": model.begins.weekday * DAY + model.begins.clock,
@@ -469,7 +469,7 @@ class _Lowering:
 def _state_type(lowering: _Lowering) -> np.dtype[Any]:
     """The type of the state of one life under a caretaker, with all its streams and counts."""
     needs, errors, sources = len(lowering.needs), len(lowering.errors), len(lowering.sources)
-    slots, causes = Slots.of(needs).late + 1, len(lowering.model.causes)
+    slots, causes = Slots.of(needs).grid + 1, len(lowering.model.causes)
     names = [column.name for column in columns(lowering.model)]
     whole = (
         # the pet
@@ -483,7 +483,7 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
         # what holds until the next edge of a window
         *("edge_at", "in_quiet", "eyes_window", "check_window"),
         # how the last check went, for the next that go alike
-        *("ring_due", "every", "by_grid", "began", "alike", "n_noted", "lasts", "n_acts"),
+        *("ring_due", "every", "by_grid", "began", "check_ended", "alike", "n_noted", "lasts", "n_acts"),
         *("met_edge", "met_form", "met_pile", "met_weight", "met_switches", "heeds_weight"),
         # the event log
         *("traced", "log_from", "n_log"),

@@ -124,8 +124,7 @@ def go_on(w: Any, s: Any) -> None:
         if s.busy:
             s.pass_number, s.step, s.repeats, s.acted = number, step, repeats, acted
             return
-    if s.by_grid and not s.traced:
-        end(w, s)
+    s.check_ended = s.by_grid and not s.traced
 
 
 @inlined
@@ -234,8 +233,10 @@ def calls(w: Any, s: Any) -> int:
 
 
 @inlined
-def end(w: Any, s: Any) -> None:
-    """A check on the grid has ended: pass over those that go like one that is remembered."""
+def pass_over(w: Any, s: Any, at: int) -> None:
+    """A check on the grid has ended: pass over those before second `at`, when the next other thing
+    is due, that go like one that is remembered."""
+    s.check_ended = 0
     if s.alike:
         remember_check(w, s)
     elif not is_as_remembered(w, s):
@@ -243,10 +244,7 @@ def end(w: Any, s: Any) -> None:
     every = s.every
     if not s.ring_due or s.due[w.at_grid] != s.began + every or s.lasts >= every:
         return
-    until = min(s.edge_at, w.horizon)
-    for slot in range(w.n_slots):
-        if slot != w.at_grid:
-            until = min(until, s.due[slot])
+    until = min(s.edge_at, w.horizon, at)
     n = (until - 1 - s.lasts - s.began) // every
     errors = w.n_errors if w.errs_at_all else 0
     for error in range(errors):

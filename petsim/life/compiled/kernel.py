@@ -8,7 +8,7 @@ import numpy as np
 
 from petsim.life.compiled.calls import first_check, tell_the_time
 from petsim.life.compiled.chance import compiled, digest, inlined, merged
-from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, switch_power
+from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, pass_over, switch_power
 from petsim.life.compiled.pet import (
     be_born,
     die,
@@ -34,7 +34,11 @@ def live(w: Any, s: Any) -> None:
     begin_power(w, s)
     be_born(w, s)
     while not s.over:
-        slot = next_slot(w, s)
+        slot = next_but_grid(w, s)
+        if s.check_ended:
+            pass_over(w, s, s.due[slot])
+        if s.due[w.at_grid] < s.due[slot]:
+            slot = w.at_grid
         at = s.due[slot]
         if at >= w.horizon:
             s.now = w.horizon
@@ -52,11 +56,12 @@ def live(w: Any, s: Any) -> None:
 
 
 @inlined
-def next_slot(w: Any, s: Any) -> int:
-    """The place of what falls due next; of one second, the first in order."""
+def next_but_grid(w: Any, s: Any) -> int:
+    """The place of what falls due next but for the grid, which is the last in order; of one
+    second, the first in order."""
     # two loops without a branch to mispredict are faster than one with
     at = s.due[0]
-    for slot in range(w.n_slots):
+    for slot in range(w.at_grid):
         at = min(at, s.due[slot])
     slot = 0
     while s.due[slot] != at:
@@ -134,6 +139,7 @@ def clear(w: Any, s: Any) -> None:
     s.power = 1
     s.busy = 0
     s.cut = 0
+    s.check_ended = 0
     s.counted_at = -1
     s.landing = NONE
     s.late_at = -1
