@@ -44,8 +44,8 @@ LAWS = ("fixed", "uniform", "triangular", "exponential", "weibull", "lognormal")
 IN_FORM, IN_LIFE, DISCIPLINE, WEIGHT = range(4)
 """What a condition of growth compares."""
 ALL_CAUSES = -1
-SEEN = (*SIGNALS, "level", "weight", "clock")
-"""What a condition of a step looks at."""
+SIGHT = (*SIGNALS, "weight")
+"""What a condition of a step can look at, in this order; levels follow, then clock windows."""
 
 SOURCES = (
     "illness",
@@ -155,7 +155,8 @@ class _Lowering:
     rules: list[tuple[int, int, int]] = field(default_factory=list)
     conditions: list[tuple[int, int, int, int]] = field(default_factory=list)
     raises: list[tuple[int, int]] = field(default_factory=list)
-    tests: list[tuple[int, int, int, int]] = field(default_factory=list)
+    tests: list[tuple[int, int, int]] = field(default_factory=list)
+    clocks: list[Window] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.needs = list(self.model.needs)
@@ -313,10 +314,12 @@ class _Lowering:
             "first_eyes_window": self._all(window.during for window in eyes.windows),
             "n_eyes_windows": len(eyes.windows),
             "error_step": self._error_steps(eyes),
+            **_columns([self._step(step) for step in (*regime.routine, Step(do=_NOTHING))]),
+            "first_clock": self._all(self.clocks),
+            "n_clocks": len(self.clocks),
             "passes": regime.passes,
             "n_steps": len(regime.routine),
             "looks_at_weight": any(step.when and step.when.weight for step in regime.routine),
-            **_columns([self._step(step) for step in (*regime.routine, Step(do=_NOTHING))]),
         }
 
     def _step(self, step: Step) -> dict[str, Any]:
@@ -326,6 +329,7 @@ class _Lowering:
             "do": NONE if step.do == _NOTHING else self.actions.index(step.do),
             "times": step.repeat,
             "has_when": step.when is not None,
+            "looks_for_calls": when.calling is not None,
             "first_test": first_test,
             "n_tests": len(self.tests) - first_test,
             "of_form": [
@@ -335,21 +339,20 @@ class _Lowering:
             ],
         }
 
-    def _tests(self, when: When) -> Iterator[tuple[int, int, int, int]]:
+    def _tests(self, when: When) -> Iterator[tuple[int, int, int]]:
         """What a step's conditions look at, and between what bounds that must be seen."""
-        for signal in SIGNALS:
-            wanted = getattr(when, signal)
+        for place, name in enumerate(SIGHT):
+            wanted = getattr(when, name)
             if isinstance(wanted, Comparison):
-                yield SEEN.index(signal), NONE, *_bounds(wanted)
+                yield place, *_bounds(wanted)
             elif wanted is not None:
                 yes = int(wanted in (True, "on"))
-                yield SEEN.index(signal), NONE, yes, yes
+                yield place, yes, yes
         for need, comparison in when.levels.items():
-            yield SEEN.index("level"), self.needs.index(need), *_bounds(comparison)
-        if when.weight is not None:
-            yield SEEN.index("weight"), NONE, *_bounds(when.weight)
+            yield len(SIGHT) + self.needs.index(need), *_bounds(comparison)
         if when.clock is not None:
-            yield SEEN.index("clock"), self._all([when.clock]), 1, 1
+            yield len(SIGHT) + _room(len(self.needs)) + len(self.clocks), 1, 1
+            self.clocks.append(when.clock)
 
     def _error_steps(self, eyes: Eyes) -> list[list[int]]:
         """What a trial of each error of the eyes uses up: usually, then in each of its windows."""
@@ -409,7 +412,7 @@ class _Lowering:
             **_named(("rule_form", "first_condition", "n_conditions"), self.rules),
             **_named(("compared", "cause", "least", "most"), self.conditions),
             **_named(("raised_need", "raised_by"), self.raises),
-            **_named(("test_of", "test_place", "test_least", "test_most"), self.tests),
+            **_named(("test_of", "test_least", "test_most"), self.tests),
             "window_from": [window.start for window in self.windows],
             "window_to": [window.end for window in self.windows],
             "window_days": [_days(window) for window in self.windows],
@@ -473,8 +476,7 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
     names = [column.name for column in columns(lowering.model)]
     whole = (
         # the pet
-        *("now", "over", "form", "pile", "ill", "asleep", "lights"),
-        *("misbehaving", "weight", "discipline", "doses_left", "rated_at"),
+        *("now", "over", "form", "misbehaving", "discipline", "doses_left", "rated_at"),
         "misses_before_form",
         *("ill_since", "asleep_since"),
         # the caretaker
@@ -488,12 +490,16 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
         # the event log
         *("traced", "log_from", "n_log"),
     )
-    return np.dtype(
+    sight = [
+        *((name, np.int64) for name in ("pile", *SIGHT[1:])),
+        ("level", np.int64, _room(needs)),
+        ("clock", np.int64, _room(len(lowering.clocks))),
+    ]
+    rest = np.dtype(
         [
             *((name, np.int64) for name in whole),
             *((name, np.uint64) for name in ("seed", "life")),
             *((name, np.float64) for name in ("threshold", "risk", "rate")),
-            ("level", np.int64, _room(needs)),
             ("level_since", np.int64, _room(needs)),
             ("misses_before", np.int64, _room(causes)),
             ("due", np.int64, _room(slots)),
@@ -502,6 +508,8 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
             ("error_left", np.int64, _room(errors)),
             ("error_before", np.int64, _room(errors)),
             ("drawn", np.int64, _room(sources)),
+            ("ahead", np.int64, _room(sources)),
+            ("law_ahead", np.int64, _room(sources)),
             ("word", np.uint64, (_room(sources), 4)),
             ("row", np.int64, _room(len(names), _LARGER_ROOM["row"])),
             ("uses", np.int64, _room(errors)),
@@ -514,6 +522,16 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
         ],
         align=True,
     )
+    return _overlaid("sight", np.dtype(sight), rest)
+
+
+def _overlaid(name: str, first: np.dtype[Any], rest: np.dtype[Any]) -> np.dtype[Any]:
+    """A record of two parts, the first of which, all 64-bit integers, is an array by a name too."""
+    parts = ((first, 0), (rest, first.itemsize))
+    fields = [(key, of[key], start + of.fields[key][1]) for of, start in parts for key in of.names]
+    whole = np.dtype((np.int64, first.itemsize // 8))
+    names, formats, offsets = zip((name, whole, 0), *fields, strict=True)
+    return np.dtype({"names": names, "formats": formats, "offsets": offsets}, align=True)
 
 
 def _record(fields: dict[str, Any]) -> NDArray[Any]:

@@ -63,6 +63,8 @@ def tell_the_time(w: Any, s: Any) -> None:
     s.in_quiet = first_that_holds(w, w.first_quiet, w.n_quiet, s.now) != NONE
     s.eyes_window = 1 + first_that_holds(w, w.first_eyes_window, w.n_eyes_windows, s.now)
     s.check_window = first_that_holds(w, w.first_check_window, w.n_check_windows, s.now)
+    for number in range(w.n_clocks):
+        s.clock[number] = holds(w, w.first_clock + number, s.now)
     s.alike = 0
 
 

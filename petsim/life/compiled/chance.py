@@ -140,10 +140,35 @@ def comes_true(w: Any, s: Any, source: int, chance: float) -> bool:
     return draw(w, s, source) < chance
 
 
-@compiled
+@inlined
 def sample(w: Any, s: Any, law: int, source: int) -> int:
-    """A duration of a law, in whole seconds, from the next uniform of a source."""
-    u, a, kind = draw(w, s, source), w.law_a[law], w.law[law]
+    """A duration of a law, in whole seconds, from the next uniform of a source.
+
+    It was worked out when the one before it was taken, unless that was of another law: what comes
+    of it need not wait for the arithmetic.
+    """
+    if s.law_ahead[source] != law:
+        s.ahead[source] = duration(w, law, peek(w, s, source))
+        s.law_ahead[source] = law
+    seconds = s.ahead[source]
+    s.drawn[source] += 1
+    s.ahead[source] = duration(w, law, peek(w, s, source))
+    return seconds
+
+
+@inlined
+def peek(w: Any, s: Any, source: int) -> float:
+    """The next uniform of a source, which stays the next."""
+    k = s.drawn[source]
+    if k & 3 == 0:
+        fill(s, source, w.source[source], k >> 2)
+    return _open_uniform(s.word[source, k & 3])
+
+
+@compiled
+def duration(w: Any, law: int, u: float) -> int:
+    """The quantile at u of a law, in whole seconds."""
+    a, kind = w.law_a[law], w.law[law]
     if kind == FIXED:
         x = a
     elif kind == UNIFORM:

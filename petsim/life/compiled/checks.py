@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import aim, holds, interval, queue_late, take_late
-from petsim.life.compiled.chance import compiled, draw, errs, inlined, numbered, sample, source
+from petsim.life.compiled.calls import aim, interval, queue_late, take_late
+from petsim.life.compiled.chance import compiled, draw, errs, inlined, sample, source
 from petsim.life.compiled.pet import (
     CHECK,
     CHECK_SKIPPED,
@@ -20,12 +20,11 @@ from petsim.life.compiled.pet import (
     note,
     undergo,
 )
-from petsim.life.tables import NEVER, NONE, SEEN
+from petsim.life.tables import NEVER, NONE, SIGHT
 from petsim.spec.model import SIGNALS
 
 _UP, _DOWN = source("up times"), source("down times")
-_WASTE, _ILL, _ASLEEP, _LIGHTS, _, _LEVEL, _WEIGHT, _CLOCK = numbered(SEEN)
-_IMAGINES = np.int64(len(SIGNALS))
+_WEIGHT, _LEVELS = np.int64(len(SIGNALS)), np.int64(len(SIGHT))
 
 
 # When they come
@@ -162,45 +161,30 @@ def look(w: Any, s: Any, step: int) -> bool:
 
     Eyes that may err try every signal, so that an error's threshold is used up by each look.
     """
+    if w.looks_for_calls[step]:
+        s.calling = calls(w, s)
     verdict = w.of_form[step, s.form] == 1
     first = w.first_test[step]
     for j in range(first, first + w.n_tests[step]):
-        if not verdict and not w.errs_at_all:
+        seen = s.sight[w.test_of[j]]
+        if w.errs_at_all:
+            seen = see(w, s, w.test_of[j], seen)
+        elif not verdict:
             return False
-        seen = see(w, s, w.test_of[j], w.test_place[j])
         verdict &= w.test_least[j] <= seen <= w.test_most[j]
     return verdict
 
 
 @inlined
-def see(w: Any, s: Any, what: int, place: int) -> int:
-    """What is seen of a signal, of a level, of the weight or of the clock."""
-    if what == _LEVEL:
-        return read(w, s, place)
-    if what == _WEIGHT:
-        return s.weight
-    if what == _CLOCK:
-        return 1 if holds(w, place, s.now) else 0
-    there = is_there(w, s, what)
-    error = what if there else _IMAGINES + what
-    wrong = errs(w, s, error, w.error_step[error, s.eyes_window])
-    if what == _WASTE and not wrong:
-        return s.pile
-    return 1 - there if wrong else there
-
-
-@inlined
-def is_there(w: Any, s: Any, signal: int) -> int:
-    """Whether what a signal shows is there, seen rightly."""
-    if signal == _ASLEEP:
-        return s.asleep
-    if signal == _ILL:
-        return s.ill
-    if signal == _LIGHTS:
-        return s.lights
-    if signal == _WASTE:
-        return 1 if s.pile > 0 else 0
-    return calls(w, s)
+def see(w: Any, s: Any, what: int, truth: int) -> int:
+    """What is seen of something by eyes that may err."""
+    if what < _WEIGHT:
+        error = what if truth > 0 else _WEIGHT + what
+        if errs(w, s, error, w.error_step[error, s.eyes_window]):
+            return 0 if truth > 0 else 1
+        return truth
+    need = what - _LEVELS
+    return read(w, s, need) if 0 <= need < w.n_needs else truth
 
 
 @inlined

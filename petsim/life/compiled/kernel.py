@@ -154,6 +154,7 @@ def clear(w: Any, s: Any) -> None:
         s.error_left[error] = -1
     for source in range(w.n_sources):
         s.drawn[source] = 0
+        s.law_ahead[source] = NONE
     for column in range(w.n_columns):
         s.row[column] = 0
     s.row[w.in_outcome] = w.undecided
