@@ -140,7 +140,7 @@ def comes_true(w: Any, s: Any, source: int, chance: float) -> bool:
     return draw(w, s, source) < chance
 
 
-@inlined
+@compiled
 def sample(w: Any, s: Any, law: int, source: int) -> int:
     """A duration of a law, in whole seconds, from the next uniform of a source.
 

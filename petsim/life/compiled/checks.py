@@ -103,10 +103,11 @@ def go_on(w: Any, s: Any) -> None:
     """Go on with a check until it ends or something in it takes time."""
     s.busy = 0
     number, step, repeats, acted = s.pass_number, s.step, s.repeats, s.acted
+    landing = s.landing
+    s.landing = NONE
     while True:
-        if s.landing != NONE:
-            undergo(w, s, s.landing)
-            s.landing = NONE
+        if landing != NONE:
+            undergo(w, s, landing)
         if s.cut:
             return
         if step == w.n_steps:
@@ -115,28 +116,28 @@ def go_on(w: Any, s: Any) -> None:
                 break
             step, acted = 0, 0
         if repeats == w.times[step] or not is_wanted(w, s, step, number):
-            step, repeats = step + 1, 0
+            step, repeats, landing = step + 1, 0, NONE
             continue
         repeats += 1
         acted |= w.has_when[step]
-        begin(w, s, w.do[step])
-        if s.busy:
+        landing = begin(w, s, w.do[step])
+        if w.takes[w.do[step]]:
             s.pass_number, s.step, s.repeats, s.acted = number, step, repeats, acted
+            s.landing = landing
+            wait(w, s, w.takes[w.do[step]])
             return
     s.check_ended = s.by_grid and not s.traced
 
 
 @inlined
-def begin(w: Any, s: Any, action: int) -> None:
-    """Begin an action: it lands, unless it slips, when it has taken its time."""
+def begin(w: Any, s: Any, action: int) -> int:
+    """Begin an action; what will land when it has taken its time: the action, unless it slips."""
     press(w, s, w.presses[action])
-    s.landing = action
-    if errs(w, s, w.first_slip + action, w.slip_step[action]):
-        s.landing = NONE
-        s.row[w.in_done + 4 * action + 3] += 1
-        note(s, SLIPPED, action, NO_VALUE)
-    if w.takes[action]:
-        wait(w, s, w.takes[action])
+    if not errs(w, s, w.first_slip + action, w.slip_step[action]):
+        return action
+    s.row[w.in_done + 4 * action + 3] += 1
+    note(s, SLIPPED, action, NO_VALUE)
+    return NONE
 
 
 @inlined

@@ -47,9 +47,14 @@ _MISBEHAVIOUR, _WINDOW = source("misbehaviour"), source("misbehaviour window")
 
 @inlined
 def note(s: Any, kind: int, what: int, value: int) -> None:
-    """Write an event down, if this life is traced and the event is in the part asked for."""
-    if not s.traced:
-        return
+    """Write an event down, if this life is traced."""
+    if s.traced:
+        write_down(s, kind, what, value)
+
+
+@compiled
+def write_down(s: Any, kind: int, what: int, value: int) -> None:
+    """Write an event down, if it is in the part of the log that is asked for."""
     place = s.n_log - s.log_from
     s.n_log += 1
     if 0 <= place < LOG_ROOM:
