@@ -476,7 +476,7 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
     names = [column.name for column in columns(lowering.model)]
     whole = (
         # the pet
-        *("now", "over", "form", "misbehaving", "discipline", "doses_left", "rated_at"),
+        *("now", "rest_at", "over", "form", "misbehaving", "discipline", "doses_left", "rated_at"),
         "misses_before_form",
         *("ill_since", "asleep_since"),
         # the caretaker

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import aim, interval, queue_late, take_late
+from petsim.life.compiled.calls import aim, interval, next_but_grid, queue_late, set_due, take_late
 from petsim.life.compiled.chance import compiled, draw, errs, inlined, sample, source
 from petsim.life.compiled.pet import (
     CHECK,
@@ -82,17 +82,22 @@ def comes(w: Any, s: Any, slot: int) -> bool:
         for error in range(w.n_errors):
             s.error_before[error] = s.error_left[error]
     press(w, s, w.opening_presses)
-    if w.opening_takes == 0:
-        return True
-    wait(w, s, w.opening_takes)
-    return False
+    return has_passed(w, s, w.opening_takes)
 
 
 @inlined
-def wait(w: Any, s: Any, seconds: int) -> None:
-    """What is under way takes so long."""
+def has_passed(w: Any, s: Any, seconds: int) -> bool:
+    """Whether what takes so long has ended, as nothing else is due before; else it is under way."""
+    if seconds == 0:
+        return True
+    end = s.now + seconds
+    undisturbed = min(s.edge_at, w.horizon, s.due[next_but_grid(w, s)])
+    if end < undisturbed and end <= s.due[w.at_grid]:
+        s.now = end
+        return True
     s.busy = 1
-    s.due[w.at_under_way] = s.now + seconds
+    set_due(s, w.at_under_way, end)
+    return False
 
 
 # Carrying one out
@@ -121,10 +126,9 @@ def go_on(w: Any, s: Any) -> None:
         repeats += 1
         acted |= w.has_when[step]
         landing = begin(w, s, w.do[step])
-        if w.takes[w.do[step]]:
+        if not has_passed(w, s, w.takes[w.do[step]]):
             s.pass_number, s.step, s.repeats, s.acted = number, step, repeats, acted
             s.landing = landing
-            wait(w, s, w.takes[w.do[step]])
             return
     s.check_ended = s.by_grid and not s.traced
 
@@ -310,7 +314,7 @@ def repeat_action(w: Any, s: Any, action: int, kind: int, n: int) -> None:
 def begin_power(w: Any, s: Any) -> None:
     """The power is on, for as long as is drawn."""
     if w.up != NONE:
-        s.due[w.at_power] = s.now + sample(w, s, w.up, _UP)
+        set_due(s, w.at_power, s.now + sample(w, s, w.up, _UP))
 
 
 @compiled
@@ -320,7 +324,7 @@ def switch_power(w: Any, s: Any) -> None:
         s.power = 0
         s.cut = 1
         note(s, OUTAGE_BEGINS, NONE, NO_VALUE)
-        s.due[w.at_power] = s.now + sample(w, s, w.down, _DOWN)
+        set_due(s, w.at_power, s.now + sample(w, s, w.down, _DOWN))
     else:
         s.power = 1
         note(s, OUTAGE_ENDS, NONE, NO_VALUE)

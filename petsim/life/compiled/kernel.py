@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import first_check, tell_the_time
+from petsim.life.compiled.calls import first_check, next_but_grid, tell_the_time
 from petsim.life.compiled.chance import compiled, digest, inlined, merged
 from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, pass_over, switch_power
 from petsim.life.compiled.pet import (
@@ -53,20 +53,6 @@ def live(w: Any, s: Any) -> None:
             s.alike = 0
             happen(w, s, slot)
     close(w, s)
-
-
-@inlined
-def next_but_grid(w: Any, s: Any) -> int:
-    """The place of what falls due next but for the grid, which is the last in order; of one
-    second, the first in order."""
-    # two loops without a branch to mispredict are faster than one with
-    at = s.due[0]
-    for slot in range(w.at_grid):
-        at = min(at, s.due[slot])
-    slot = 0
-    while s.due[slot] != at:
-        slot += 1
-    return slot
 
 
 @inlined
@@ -123,6 +109,7 @@ def happen(w: Any, s: Any, slot: int) -> None:
 def clear(w: Any, s: Any) -> None:
     """The state before birth."""
     s.now = 0
+    s.rest_at = 0
     s.over = 0
     s.form = w.root
     s.pile = 0

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import aim, hear
+from petsim.life.compiled.calls import aim, hear, set_due
 from petsim.life.compiled.chance import (
     comes_true,
     compiled,
@@ -65,6 +65,8 @@ def write_down(s: Any, kind: int, what: int, value: int) -> None:
 
 
 # Due times. What runs on awake time stands still asleep: `left` then has the time that is left.
+# Drops, waste, illness and the grid change all the time and are looked at each time; of the rest
+# none is due before `rest_at`, so that they seldom need be.
 
 
 @inlined
@@ -75,7 +77,7 @@ def set_awake(s: Any, slot: int, after: int) -> None:
     if s.asleep:
         s.left[slot] = after
     else:
-        s.due[slot] = s.now + after
+        set_due(s, slot, s.now + after)
 
 
 @inlined
@@ -112,7 +114,7 @@ def be_born(w: Any, s: Any) -> None:
 def outlast_form(w: Any, s: Any) -> None:
     """The form has lasted its time: grow, or be due to die of old age."""
     if w.n_rules[s.form] == 0:
-        s.due[w.at_old_age] = s.now
+        set_due(s, w.at_old_age, s.now)
         return
     rule = w.first_rule[s.form]
     while not meets(w, s, rule):
@@ -163,7 +165,7 @@ def enter(w: Any, s: Any, form: int, kind: int) -> None:
             s.over = 1
             return
     s.weight = max(s.weight, w.weight_min[form])
-    s.due[w.at_growth] = s.now + sample(w, s, w.lasts[form], _GROWTH)
+    set_due(s, w.at_growth, s.now + sample(w, s, w.lasts[form], _GROWTH))
     draw_anew(w, s)
     settle_sleep(w, s)
     rerate(w, s)
@@ -211,9 +213,9 @@ def settle_sleep(w: Any, s: Any) -> None:
     if n == 1:
         s.due[w.at_sleep_edge] = NEVER
     elif passed < n:
-        s.due[w.at_sleep_edge] = s.now + w.turn_at[first + passed] - second
+        set_due(s, w.at_sleep_edge, s.now + w.turn_at[first + passed] - second)
     else:
-        s.due[w.at_sleep_edge] = s.now + w.turn_at[first] + DAY - second
+        set_due(s, w.at_sleep_edge, s.now + w.turn_at[first] + DAY - second)
 
 
 @compiled
@@ -230,7 +232,7 @@ def fall_asleep(w: Any, s: Any) -> None:
             s.left[slot] = s.due[slot] - s.now
             s.due[slot] = NEVER
     if w.lights_grace[s.form] != NEVER:
-        s.due[w.at_lights_deadline] = s.now + w.lights_grace[s.form]
+        set_due(s, w.at_lights_deadline, s.now + w.lights_grace[s.form])
 
 
 @compiled
@@ -243,7 +245,7 @@ def wake(w: Any, s: Any) -> None:
     s.due[w.at_lights_deadline] = NEVER
     for slot in range(w.n_slots):
         if s.left[slot] != NEVER:
-            s.due[slot] = s.now + s.left[slot]
+            set_due(s, slot, s.now + s.left[slot])
             s.left[slot] = NEVER
 
 
@@ -259,7 +261,7 @@ def miss(w: Any, s: Any, cause: int) -> None:
     s.row[w.in_misses_at + (w.begins + s.now) % DAY // 3600] += 1
     note(s, MISS, cause, s.row[w.in_misses])
     if s.row[w.in_misses] >= w.fatal_misses:
-        s.due[w.at_neglect] = s.now
+        set_due(s, w.at_neglect, s.now)
 
 
 # Needs
@@ -268,9 +270,8 @@ def miss(w: Any, s: Any, cause: int) -> None:
 @compiled
 def drop(w: Any, s: Any, need: int) -> None:
     """A need's level falls by one, if it can; the next drop is drawn."""
-    set_awake(
-        s, w.at_drop + need, sample(w, s, w.drops[s.form, need], w.of_drops + need)
-    )  # fmt: skip
+    wait = sample(w, s, w.drops[s.form, need], w.of_drops + need)
+    s.due[w.at_drop + need] = s.now + wait
     if s.level[need] > 0:
         note(s, DROP, need, s.level[need] - 1)
         set_level(w, s, need, s.level[need] - 1)
@@ -301,7 +302,7 @@ def reach_zero(w: Any, s: Any, need: int) -> None:
 @compiled
 def leave_waste(w: Any, s: Any) -> None:
     """Waste appears, if the pile can grow; the next is drawn."""
-    set_awake(s, w.at_waste, sample(w, s, w.waste_every[s.form], _WASTE))
+    s.due[w.at_waste] = s.now + sample(w, s, w.waste_every[s.form], _WASTE)
     if s.pile >= w.pile_max[s.form]:
         return
     s.pile += 1
@@ -363,9 +364,9 @@ def fall_ill(w: Any, s: Any) -> None:
     note(s, ILL, NONE, s.doses_left)
     rerate(w, s)
     if w.ill_grace[form] != NEVER:
-        s.due[w.at_illness_deadline] = s.now + w.ill_grace[form]
+        set_due(s, w.at_illness_deadline, s.now + w.ill_grace[form])
     if w.ill_fatal[form] != NEVER:
-        s.due[w.at_untreated] = s.now + w.ill_fatal[form]
+        set_due(s, w.at_untreated, s.now + w.ill_fatal[form])
 
 
 @compiled
