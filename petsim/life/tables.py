@@ -80,7 +80,11 @@ _REAL = frozenset(
         *("ill_base", "ill_per_waste", "ill_per_excess"),
     )
 )
-"""Columns of doubles; all others are of 64-bit integers."""
+"""Columns of doubles; all others but the next are of 64-bit integers."""
+_PLACES = frozenset(
+    ("do", "test_of", "raised_need", "first_test", "first_raise", "n_tests", "n_raises")
+)
+"""Columns of places in lists, used all the time: unsigned, so that none may be meant from the end."""
 
 
 class Slots(NamedTuple):
@@ -326,7 +330,7 @@ class _Lowering:
         when, first_test = step.when or When.model_construct(), len(self.tests)
         self.tests += self._tests(when)
         return {
-            "do": NONE if step.do == _NOTHING else self.actions.index(step.do),
+            "do": [*self.actions, _NOTHING].index(step.do),
             "times": step.repeat,
             "has_when": step.when is not None,
             "looks_for_calls": when.calling is not None,
@@ -476,14 +480,14 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
     names = [column.name for column in columns(lowering.model)]
     whole = (
         # the pet
-        *("now", "rest_at", "over", "form", "misbehaving", "discipline", "doses_left", "rated_at"),
+        *("now", "rest_at", "over", "misbehaving", "discipline", "doses_left", "rated_at"),
         "misses_before_form",
         *("ill_since", "asleep_since"),
         # the caretaker
         *("first", "power", "busy", "cut", "counted_at", "landing"),
-        *("late_at", "late_first", "n_late", "pass_number", "step", "repeats", "acted"),
+        *("late_at", "late_first", "n_late", "pass_number", "repeats", "acted"),
         # what holds until the next edge of a window
-        *("edge_at", "in_quiet", "eyes_window", "check_window"),
+        *("edge_at", "in_quiet", "check_window"),
         # how the last check went, for the next that go alike
         *("ring_due", "every", "by_grid", "began", "check_ended", "alike", "n_noted", "lasts", "n_acts"),
         *("met_edge", "met_form", "met_pile", "met_weight", "met_switches", "heeds_weight"),
@@ -499,6 +503,7 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
         [
             *((name, np.int64) for name in whole),
             *((name, np.uint64) for name in ("seed", "life")),
+            *((name, np.uint32) for name in ("form", "step", "eyes_window")),
             *((name, np.float64) for name in ("threshold", "risk", "rate")),
             ("level_since", np.int64, _room(needs)),
             ("misses_before", np.int64, _room(causes)),
@@ -538,18 +543,23 @@ def _record(fields: dict[str, Any]) -> NDArray[Any]:
     """Fields as a record array of one record, every list in a column with room to spare."""
     values, types = {}, []
     for name, value in fields.items():
-        kind = np.float64 if name in _REAL else np.uint64 if name == "source" else np.int64
-        values[name] = np.array(value, dtype=kind)
+        values[name] = np.array(value, dtype=_kind(name))
         rooms = [
             _room(length, _LARGER_ROOM.get(name, _INNER_ROOM) if dimension else _ROOM)
             for dimension, length in enumerate(values[name].shape)
         ]
-        types.append((name, kind, tuple(rooms)))
+        types.append((name, _kind(name), tuple(rooms)))
     record = np.zeros(1, dtype=np.dtype(types, align=True))
     for name, value in values.items():
         where: tuple[Any, ...] = (0, *map(slice, value.shape))
         record[name][where] = value
     return record.view(np.recarray)
+
+
+def _kind(column: str) -> type[np.generic]:
+    if column in _PLACES:
+        return np.uint32
+    return np.float64 if column in _REAL else np.uint64 if column == "source" else np.int64
 
 
 def _room(length: int, least: int = _ROOM) -> int:

@@ -119,9 +119,9 @@ def go_on(w: Any, s: Any) -> None:
             number += 1
             if not acted or number == w.passes:
                 break
-            step, acted = 0, 0
+            step, acted = np.uint32(0), 0
         if repeats == w.times[step] or not is_wanted(w, s, step, number):
-            step, repeats, landing = step + 1, 0, NONE
+            step, repeats, landing = np.uint32(step + 1), 0, NONE
             continue
         repeats += 1
         acted |= w.has_when[step]
