@@ -112,7 +112,7 @@ def go_on(w: Any, s: Any) -> None:
     s.landing = NONE
     while True:
         if landing != NONE:
-            undergo(w, s, landing)
+            undergo(w, s, np.uint32(landing))
         if s.cut:
             return
         if step == w.n_steps:
@@ -226,15 +226,15 @@ def pass_over(w: Any, s: Any, at: int) -> None:
     """A check on the grid has ended: pass over those before second `at`, when the next other thing
     is due, that go like one that is remembered."""
     s.check_ended = 0
+    every = s.every
     if s.alike:
         remember_check(w, s)
-    elif not is_as_remembered(w, s):
-        return
-    every = s.every
     if not s.ring_due or s.due[w.at_grid] != s.began + every or s.lasts >= every:
         return
-    until = min(s.edge_at, w.horizon, at)
-    n = (until - 1 - s.lasts - s.began) // every
+    room = min(s.edge_at, w.horizon, at) - 1 - s.lasts - s.began
+    if room < every or not (s.alike or is_as_remembered(w, s)):
+        return
+    n = room // every
     errors = w.n_errors if w.errs_at_all else 0
     for error in range(errors):
         if s.uses[error] > 0:
