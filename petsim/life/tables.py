@@ -84,7 +84,7 @@ _REAL = frozenset(
 _PLACES = frozenset(
     ("do", "test_of", "raised_need", "first_test", "first_raise", "n_tests", "n_raises")
 )
-"""Columns of places in lists, used all the time: unsigned, so that none may be meant from the end."""
+"""Columns of places in lists, used all the time: unsigned, so that none can count from the end."""
 
 
 class Slots(NamedTuple):
@@ -489,7 +489,8 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
         # what holds until the next edge of a window
         *("edge_at", "in_quiet", "check_window"),
         # how the last check went, for the next that go alike
-        *("ring_due", "every", "by_grid", "began", "check_ended", "alike", "n_noted", "lasts", "n_acts"),
+        *("ring_due", "every", "by_grid", "began", "check_ended", "alike", "n_noted", "lasts"),
+        "n_acts",
         *("met_edge", "met_form", "met_pile", "met_weight", "met_switches", "heeds_weight"),
         # the event log
         *("traced", "log_from", "n_log"),
@@ -503,6 +504,7 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
         [
             *((name, np.int64) for name in whole),
             *((name, np.uint64) for name in ("seed", "life")),
+            # as the columns of places
             *((name, np.uint32) for name in ("form", "step", "eyes_window")),
             *((name, np.float64) for name in ("threshold", "risk", "rate")),
             ("level_since", np.int64, _room(needs)),
@@ -533,7 +535,11 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
 def _overlaid(name: str, first: np.dtype[Any], rest: np.dtype[Any]) -> np.dtype[Any]:
     """A record of two parts, the first of which, all 64-bit integers, is an array by a name too."""
     parts = ((first, 0), (rest, first.itemsize))
-    fields = [(key, of[key], start + of.fields[key][1]) for of, start in parts for key in of.names]
+    fields = [
+        (key, field[0], start + field[1])
+        for part, start in parts
+        for key, field in (part.fields or {}).items()
+    ]
     whole = np.dtype((np.int64, first.itemsize // 8))
     names, formats, offsets = zip((name, whole, 0), *fields, strict=True)
     return np.dtype({"names": names, "formats": formats, "offsets": offsets}, align=True)

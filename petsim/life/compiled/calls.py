@@ -20,6 +20,10 @@ _FIRST_CHECK, _JITTER = source("first check"), source("jitter")
 _HEARS, _REACTION = source("hears"), source("reaction")
 
 
+# What falls due next. Drops, waste, illness and the grid change all the time and are looked at each
+# time; of the rest none is due before `rest_at`, so that they seldom have to be.
+
+
 @inlined
 def set_due(s: Any, slot: int, at: int) -> None:
     """Fall due then, being one of the rest."""
@@ -29,8 +33,7 @@ def set_due(s: Any, slot: int, at: int) -> None:
 
 @inlined
 def next_but_grid(w: Any, s: Any) -> int:
-    """The place of what falls due next but for the grid, which is the last in order; of one
-    second, the first in order."""
+    """The place of what falls due next but for the grid; of one second, the first in order."""
     at, next_slot = s.due[w.at_drop], w.at_drop
     for slot in range(w.at_drop + 1, w.at_lapse):
         if s.due[slot] < at:
@@ -40,7 +43,7 @@ def next_but_grid(w: Any, s: Any) -> int:
 
 @compiled
 def next_of_all(w: Any, s: Any) -> int:
-    """The same from all of them, and before when none of the rest is due."""
+    """The same with a look at all of them; finds out before when none of the rest is due."""
     next_slot, s.rest_at = 0, NEVER
     for slot in range(w.at_grid):
         if s.due[slot] < s.due[next_slot]:
@@ -48,6 +51,9 @@ def next_of_all(w: Any, s: Any) -> int:
         if not w.at_drop <= slot < w.at_lapse:
             s.rest_at = min(s.rest_at, s.due[slot])
     return next_slot
+
+
+# Windows and the grid
 
 
 @compiled

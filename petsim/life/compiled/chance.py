@@ -122,18 +122,25 @@ def fill(s: Any, source: int, number: Any, block: int) -> None:
 
 
 @inlined
-def draw(w: Any, s: Any, source: int) -> float:
-    """The next uniform of a source: of those that are drawn at all, none is passed over."""
+def peek(w: Any, s: Any, source: int) -> float:
+    """The next uniform of a source, which stays the next; its numbers are met one by one."""
     k = s.drawn[source]
-    s.drawn[source] = k + 1
     if k & 3 == 0:
         fill(s, source, w.source[source], k >> 2)
     return _open_uniform(s.word[source, k & 3])
 
 
 @inlined
+def draw(w: Any, s: Any, source: int) -> float:
+    """The next uniform of a source."""
+    u = peek(w, s, source)
+    s.drawn[source] += 1
+    return u
+
+
+@inlined
 def comes_true(w: Any, s: Any, source: int, chance: float) -> bool:
-    """Whether the next uniform of a source is below a chance; those of a sure one are but counted."""
+    """Whether the next uniform of a source is below a chance; of a sure one it is but counted."""
     if chance == 1.0:
         s.drawn[source] += 1
         return True
@@ -144,8 +151,8 @@ def comes_true(w: Any, s: Any, source: int, chance: float) -> bool:
 def sample(w: Any, s: Any, law: int, source: int) -> int:
     """A duration of a law, in whole seconds, from the next uniform of a source.
 
-    It was worked out when the one before it was taken, unless that was of another law: what comes
-    of it need not wait for the arithmetic.
+    It was worked out when the one before was taken, unless that was of another law, so that
+    nothing that follows from it has to wait for the arithmetic.
     """
     if s.law_ahead[source] != law:
         s.ahead[source] = duration(w, law, peek(w, s, source))
@@ -154,15 +161,6 @@ def sample(w: Any, s: Any, law: int, source: int) -> int:
     s.drawn[source] += 1
     s.ahead[source] = duration(w, law, peek(w, s, source))
     return seconds
-
-
-@inlined
-def peek(w: Any, s: Any, source: int) -> float:
-    """The next uniform of a source, which stays the next."""
-    k = s.drawn[source]
-    if k & 3 == 0:
-        fill(s, source, w.source[source], k >> 2)
-    return _open_uniform(s.word[source, k & 3])
 
 
 @compiled

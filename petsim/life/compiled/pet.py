@@ -65,8 +65,6 @@ def write_down(s: Any, kind: int, what: int, value: int) -> None:
 
 
 # Due times. What runs on awake time stands still asleep: `left` then has the time that is left.
-# Drops, waste, illness and the grid change all the time and are looked at each time; of the rest
-# none is due before `rest_at`, so that they seldom need be.
 
 
 @inlined
