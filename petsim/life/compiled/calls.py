@@ -53,6 +53,17 @@ def next_of_all(w: Any, s: Any) -> int:
     return next_slot
 
 
+@inlined
+def is_clear(w: Any, s: Any, at: int) -> bool:
+    """Whether surely none of all that is due by second `at`, the grid's next second aside."""
+    if s.rest_at <= at:
+        return False
+    for slot in range(w.at_drop, w.at_lapse):
+        if s.due[slot] <= at:
+            return False
+    return True
+
+
 # Windows and the grid
 
 

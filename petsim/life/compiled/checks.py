@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import aim, interval, next_but_grid, queue_late, set_due, take_late
+from petsim.life.compiled.calls import aim, interval, is_clear, queue_late, set_due, take_late
 from petsim.life.compiled.chance import compiled, draw, errs, inlined, sample, source
 from petsim.life.compiled.pet import (
     CHECK,
@@ -91,8 +91,7 @@ def has_passed(w: Any, s: Any, seconds: int) -> bool:
     if seconds == 0:
         return True
     end = s.now + seconds
-    undisturbed = min(s.edge_at, w.horizon, s.due[next_but_grid(w, s)])
-    if end < undisturbed and end <= s.due[w.at_grid]:
+    if end < min(s.edge_at, w.horizon) and end <= s.due[w.at_grid] and is_clear(w, s, end):
         s.now = end
         return True
     s.busy = 1
