@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from petsim.life.compiled.calls import aim, interval, is_clear, queue_late, set_due, take_late
-from petsim.life.compiled.chance import compiled, draw, errs, inlined, sample, source
+from petsim.life.compiled.chance import compiled, draw, errs, inlined, merged, sample, source
 from petsim.life.compiled.pet import (
     CHECK,
     CHECK_SKIPPED,
@@ -102,7 +102,7 @@ def has_passed(w: Any, s: Any, seconds: int) -> bool:
 # Carrying one out
 
 
-@inlined
+@merged
 def go_on(w: Any, s: Any) -> None:
     """Go on with a check until it ends or something in it takes time."""
     s.busy = 0

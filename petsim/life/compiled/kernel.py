@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from petsim.life.compiled.calls import first_check, next_but_grid, tell_the_time
-from petsim.life.compiled.chance import compiled, digest, inlined, merged
+from petsim.life.compiled.chance import compiled, digest, merged
 from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, pass_over, switch_power
 from petsim.life.compiled.pet import (
     be_born,
@@ -55,7 +55,7 @@ def live(w: Any, s: Any) -> None:
     close(w, s)
 
 
-@inlined
+@merged
 def serve(w: Any, s: Any, slot: int) -> None:
     """What falls due in the turns of the power and of the caretaker."""
     if slot == w.at_power:
@@ -65,7 +65,7 @@ def serve(w: Any, s: Any, slot: int) -> None:
         go_on(w, s)
 
 
-@inlined
+@merged
 def happen(w: Any, s: Any, slot: int) -> None:
     """What falls due in the turns of the pet, in their order."""
     n = w.n_needs

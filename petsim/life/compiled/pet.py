@@ -49,7 +49,8 @@ _MISBEHAVIOUR, _WINDOW = source("misbehaviour"), source("misbehaviour window")
 def note(s: Any, kind: int, what: int, value: int) -> None:
     """Write an event down, if this life is traced."""
     if s.traced:
-        write_down(s, kind, what, value)
+        # compiled once, whatever integer the number is
+        write_down(s, kind, np.int64(what), value)
 
 
 @compiled
