@@ -219,6 +219,9 @@ def calls(w: Any, s: Any) -> int:
 # goes the same way again as long as pet, windows and power stay as they are: it changes nothing
 # but counts, thresholds and numbers of draws. It is remembered, and its like are counted at once.
 
+# Not more than so many: what they use up of a threshold, which is below 2**46, then fits 64 bits.
+_MANY = np.int64(2**16)
+
 
 @inlined
 def pass_over(w: Any, s: Any, at: int) -> None:
@@ -233,11 +236,11 @@ def pass_over(w: Any, s: Any, at: int) -> None:
     room = min(s.edge_at, w.horizon, at) - 1 - s.lasts - s.began
     if room < every or not (s.alike or is_as_remembered(w, s)):
         return
-    n = room // every
+    n = min(room // every, _MANY)
     errors = w.n_errors if w.errs_at_all else 0
     for error in range(errors):
-        if s.uses[error] > 0:
-            n = min(n, s.error_left[error] // s.uses[error])
+        if s.uses[error] > 0 and n * s.uses[error] > s.error_left[error]:
+            n = s.error_left[error] // s.uses[error]
     if n <= 0:
         return
     for error in range(errors):
