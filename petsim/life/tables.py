@@ -44,8 +44,8 @@ LAWS = ("fixed", "uniform", "triangular", "exponential", "weibull", "lognormal")
 IN_FORM, IN_LIFE, DISCIPLINE, WEIGHT = range(4)
 """What a condition of growth compares."""
 ALL_CAUSES = -1
-SEEN = (*SIGNALS, "level", "weight", "clock")
-"""What a condition of a step looks at."""
+SIGHT = (*SIGNALS, "weight")
+"""What a condition of a step can look at, in this order; levels follow, then clock windows."""
 
 SOURCES = (
     "illness",
@@ -80,7 +80,11 @@ _REAL = frozenset(
         *("ill_base", "ill_per_waste", "ill_per_excess"),
     )
 )
-"""Columns of doubles; all others are of 64-bit integers."""
+"""Columns of doubles; all others but the next are of 64-bit integers."""
+_PLACES = frozenset(
+    ("do", "test_of", "raised_need", "first_test", "first_raise", "n_tests", "n_raises")
+)
+"""Columns of places in lists, used all the time: unsigned, so that none can count from the end."""
 
 
 class Slots(NamedTuple):
@@ -107,8 +111,8 @@ class Slots(NamedTuple):
     power: int
     under_way: int
     heard: int
-    grid: int
     late: int
+    grid: int
 
     @classmethod
     def of(cls, needs: int) -> Slots:
@@ -155,7 +159,8 @@ class _Lowering:
     rules: list[tuple[int, int, int]] = field(default_factory=list)
     conditions: list[tuple[int, int, int, int]] = field(default_factory=list)
     raises: list[tuple[int, int]] = field(default_factory=list)
-    tests: list[tuple[int, int, int, int]] = field(default_factory=list)
+    tests: list[tuple[int, int, int]] = field(default_factory=list)
+    clocks: list[Window] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.needs = list(self.model.needs)
@@ -181,7 +186,7 @@ class _Lowering:
         needs, discipline = model.needs.values(), model.discipline
         return {
             **{f"at_{name}": place for name, place in slots._asdict().items()},
-            "n_slots": slots.late + 1,
+            "n_slots": slots.grid + 1,
             "n_needs": len(self.needs),
             "n_causes": len(model.causes),
             "begins": model.begins.weekday * DAY + model.begins.clock,
@@ -313,19 +318,22 @@ class _Lowering:
             "first_eyes_window": self._all(window.during for window in eyes.windows),
             "n_eyes_windows": len(eyes.windows),
             "error_step": self._error_steps(eyes),
+            **_columns([self._step(step) for step in (*regime.routine, Step(do=_NOTHING))]),
+            "first_clock": self._all(self.clocks),
+            "n_clocks": len(self.clocks),
             "passes": regime.passes,
             "n_steps": len(regime.routine),
             "looks_at_weight": any(step.when and step.when.weight for step in regime.routine),
-            **_columns([self._step(step) for step in (*regime.routine, Step(do=_NOTHING))]),
         }
 
     def _step(self, step: Step) -> dict[str, Any]:
         when, first_test = step.when or When.model_construct(), len(self.tests)
         self.tests += self._tests(when)
         return {
-            "do": NONE if step.do == _NOTHING else self.actions.index(step.do),
+            "do": [*self.actions, _NOTHING].index(step.do),
             "times": step.repeat,
             "has_when": step.when is not None,
+            "looks_for_calls": when.calling is not None,
             "first_test": first_test,
             "n_tests": len(self.tests) - first_test,
             "of_form": [
@@ -335,21 +343,20 @@ class _Lowering:
             ],
         }
 
-    def _tests(self, when: When) -> Iterator[tuple[int, int, int, int]]:
+    def _tests(self, when: When) -> Iterator[tuple[int, int, int]]:
         """What a step's conditions look at, and between what bounds that must be seen."""
-        for signal in SIGNALS:
-            wanted = getattr(when, signal)
+        for place, name in enumerate(SIGHT):
+            wanted = getattr(when, name)
             if isinstance(wanted, Comparison):
-                yield SEEN.index(signal), NONE, *_bounds(wanted)
+                yield place, *_bounds(wanted)
             elif wanted is not None:
                 yes = int(wanted in (True, "on"))
-                yield SEEN.index(signal), NONE, yes, yes
+                yield place, yes, yes
         for need, comparison in when.levels.items():
-            yield SEEN.index("level"), self.needs.index(need), *_bounds(comparison)
-        if when.weight is not None:
-            yield SEEN.index("weight"), NONE, *_bounds(when.weight)
+            yield len(SIGHT) + self.needs.index(need), *_bounds(comparison)
         if when.clock is not None:
-            yield SEEN.index("clock"), self._all([when.clock]), 1, 1
+            yield len(SIGHT) + _room(len(self.needs)) + len(self.clocks), 1, 1
+            self.clocks.append(when.clock)
 
     def _error_steps(self, eyes: Eyes) -> list[list[int]]:
         """What a trial of each error of the eyes uses up: usually, then in each of its windows."""
@@ -409,7 +416,7 @@ class _Lowering:
             **_named(("rule_form", "first_condition", "n_conditions"), self.rules),
             **_named(("compared", "cause", "least", "most"), self.conditions),
             **_named(("raised_need", "raised_by"), self.raises),
-            **_named(("test_of", "test_place", "test_least", "test_most"), self.tests),
+            **_named(("test_of", "test_least", "test_most"), self.tests),
             "window_from": [window.start for window in self.windows],
             "window_to": [window.end for window in self.windows],
             "window_days": [_days(window) for window in self.windows],
@@ -469,31 +476,37 @@ class _Lowering:
 def _state_type(lowering: _Lowering) -> np.dtype[Any]:
     """The type of the state of one life under a caretaker, with all its streams and counts."""
     needs, errors, sources = len(lowering.needs), len(lowering.errors), len(lowering.sources)
-    slots, causes = Slots.of(needs).late + 1, len(lowering.model.causes)
+    slots, causes = Slots.of(needs).grid + 1, len(lowering.model.causes)
     names = [column.name for column in columns(lowering.model)]
     whole = (
         # the pet
-        *("now", "over", "form", "pile", "ill", "asleep", "lights"),
-        *("misbehaving", "weight", "discipline", "doses_left", "rated_at"),
+        *("now", "rest_at", "over", "misbehaving", "discipline", "doses_left", "rated_at"),
         "misses_before_form",
         *("ill_since", "asleep_since"),
         # the caretaker
         *("first", "power", "busy", "cut", "counted_at", "landing"),
-        *("late_at", "late_first", "n_late", "pass_number", "step", "repeats", "acted"),
+        *("late_at", "late_first", "n_late", "pass_number", "repeats", "acted"),
         # what holds until the next edge of a window
-        *("edge_at", "in_quiet", "eyes_window", "check_window"),
+        *("edge_at", "in_quiet", "check_window"),
         # how the last check went, for the next that go alike
-        *("ring_due", "every", "by_grid", "began", "alike", "n_noted", "lasts", "n_acts"),
+        *("ring_due", "every", "by_grid", "began", "check_ended", "alike", "n_noted", "lasts"),
+        "n_acts",
         *("met_edge", "met_form", "met_pile", "met_weight", "met_switches", "heeds_weight"),
         # the event log
         *("traced", "log_from", "n_log"),
     )
-    return np.dtype(
+    sight = [
+        *((name, np.int64) for name in ("pile", *SIGHT[1:])),
+        ("level", np.int64, _room(needs)),
+        ("clock", np.int64, _room(len(lowering.clocks))),
+    ]
+    rest = np.dtype(
         [
             *((name, np.int64) for name in whole),
             *((name, np.uint64) for name in ("seed", "life")),
+            # as the columns of places
+            *((name, np.uint32) for name in ("form", "step", "eyes_window")),
             *((name, np.float64) for name in ("threshold", "risk", "rate")),
-            ("level", np.int64, _room(needs)),
             ("level_since", np.int64, _room(needs)),
             ("misses_before", np.int64, _room(causes)),
             ("due", np.int64, _room(slots)),
@@ -502,7 +515,8 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
             ("error_left", np.int64, _room(errors)),
             ("error_before", np.int64, _room(errors)),
             ("drawn", np.int64, _room(sources)),
-            ("block", np.int64, _room(sources)),
+            ("ahead", np.int64, _room(sources)),
+            ("law_ahead", np.int64, _room(sources)),
             ("word", np.uint64, (_room(sources), 4)),
             ("row", np.int64, _room(len(names), _LARGER_ROOM["row"])),
             ("uses", np.int64, _room(errors)),
@@ -515,24 +529,43 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
         ],
         align=True,
     )
+    return _overlaid("sight", np.dtype(sight), rest)
+
+
+def _overlaid(name: str, first: np.dtype[Any], rest: np.dtype[Any]) -> np.dtype[Any]:
+    """A record of two parts, the first of which, all 64-bit integers, is an array by a name too."""
+    parts = ((first, 0), (rest, first.itemsize))
+    fields = [
+        (key, field[0], start + field[1])
+        for part, start in parts
+        for key, field in (part.fields or {}).items()
+    ]
+    whole = np.dtype((np.int64, first.itemsize // 8))
+    names, formats, offsets = zip((name, whole, 0), *fields, strict=True)
+    return np.dtype({"names": names, "formats": formats, "offsets": offsets}, align=True)
 
 
 def _record(fields: dict[str, Any]) -> NDArray[Any]:
     """Fields as a record array of one record, every list in a column with room to spare."""
     values, types = {}, []
     for name, value in fields.items():
-        kind = np.float64 if name in _REAL else np.uint64 if name == "source" else np.int64
-        values[name] = np.array(value, dtype=kind)
+        values[name] = np.array(value, dtype=_kind(name))
         rooms = [
             _room(length, _LARGER_ROOM.get(name, _INNER_ROOM) if dimension else _ROOM)
             for dimension, length in enumerate(values[name].shape)
         ]
-        types.append((name, kind, tuple(rooms)))
+        types.append((name, _kind(name), tuple(rooms)))
     record = np.zeros(1, dtype=np.dtype(types, align=True))
     for name, value in values.items():
         where: tuple[Any, ...] = (0, *map(slice, value.shape))
         record[name][where] = value
     return record.view(np.recarray)
+
+
+def _kind(column: str) -> type[np.generic]:
+    if column in _PLACES:
+        return np.uint32
+    return np.float64 if column in _REAL else np.uint64 if column == "source" else np.int64
 
 
 def _room(length: int, least: int = _ROOM) -> int:

@@ -20,6 +20,53 @@ _FIRST_CHECK, _JITTER = source("first check"), source("jitter")
 _HEARS, _REACTION = source("hears"), source("reaction")
 
 
+# What falls due next. Drops, waste, illness and the grid change all the time and are looked at each
+# time; of the rest none is due before `rest_at`, so that they seldom have to be.
+
+
+@inlined
+def set_due(s: Any, slot: int, at: int) -> None:
+    """Fall due then, being one of the rest."""
+    s.due[slot] = at
+    s.rest_at = min(s.rest_at, at)
+
+
+@inlined
+def next_but_grid(w: Any, s: Any) -> int:
+    """The place of what falls due next but for the grid; of one second, the first in order."""
+    at, next_slot = s.due[w.at_drop], w.at_drop
+    for slot in range(w.at_drop + 1, w.at_lapse):
+        if s.due[slot] < at:
+            at, next_slot = s.due[slot], slot
+    return next_of_all(w, s) if s.rest_at <= at else next_slot
+
+
+@compiled
+def next_of_all(w: Any, s: Any) -> int:
+    """The same with a look at all of them; finds out before when none of the rest is due."""
+    next_slot, s.rest_at = 0, NEVER
+    for slot in range(w.at_grid):
+        if s.due[slot] < s.due[next_slot]:
+            next_slot = slot
+        if not w.at_drop <= slot < w.at_lapse:
+            s.rest_at = min(s.rest_at, s.due[slot])
+    return next_slot
+
+
+@inlined
+def is_clear(w: Any, s: Any, at: int) -> bool:
+    """Whether surely none of all that is due by second `at`, the grid's next second aside."""
+    if s.rest_at <= at:
+        return False
+    for slot in range(w.at_drop, w.at_lapse):
+        if s.due[slot] <= at:
+            return False
+    return True
+
+
+# Windows and the grid
+
+
 @compiled
 def holds(w: Any, window: int, t: int) -> bool:
     """Whether a clock window holds at second t of the life."""
@@ -63,6 +110,8 @@ def tell_the_time(w: Any, s: Any) -> None:
     s.in_quiet = first_that_holds(w, w.first_quiet, w.n_quiet, s.now) != NONE
     s.eyes_window = 1 + first_that_holds(w, w.first_eyes_window, w.n_eyes_windows, s.now)
     s.check_window = first_that_holds(w, w.first_check_window, w.n_check_windows, s.now)
+    for number in range(w.n_clocks):
+        s.clock[number] = holds(w, w.first_clock + number, s.now)
     s.alike = 0
 
 
@@ -108,7 +157,7 @@ def hear(w: Any, s: Any) -> None:
     if not w.listens or not comes_true(w, s, _HEARS, w.hears):
         return
     at = s.now + sample(w, s, w.reacts_in, _REACTION)
-    s.due[w.at_heard] = min(s.due[w.at_heard], at)
+    set_due(s, w.at_heard, min(s.due[w.at_heard], at))
 
 
 @compiled
@@ -117,7 +166,7 @@ def queue_late(w: Any, s: Any) -> None:
     late = whole_share(draw(w, s, _JITTER), w.jitter + 1)
     s.late_at = max(s.now + late, s.late_at + 1)
     if s.n_late == 0:
-        s.due[w.at_late] = s.late_at
+        set_due(s, w.at_late, s.late_at)
     s.late[(s.late_first + s.n_late) % s.late.size] = s.late_at
     s.n_late += 1
 
@@ -127,4 +176,4 @@ def take_late(w: Any, s: Any) -> None:
     """The late check that was due first comes now; the next one is waited for."""
     s.late_first = (s.late_first + 1) % s.late.size
     s.n_late -= 1
-    s.due[w.at_late] = s.late[s.late_first] if s.n_late else NEVER
+    set_due(s, w.at_late, s.late[s.late_first] if s.n_late else NEVER)

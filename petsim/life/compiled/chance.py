@@ -115,7 +115,6 @@ def fill(s: Any, source: int, number: Any, block: int) -> None:
         high1, low1 = _high(_M1, c2), _M1 * c2
         c0, c1, c2, c3 = high1 ^ c1 ^ k0, low1, high0 ^ c3 ^ k1, low0
         k0, k1 = k0 + _W0, k1 + _W1
-    s.block[source] = block
     s.word[source, 0] = c0
     s.word[source, 1] = c1
     s.word[source, 2] = c2
@@ -123,18 +122,25 @@ def fill(s: Any, source: int, number: Any, block: int) -> None:
 
 
 @inlined
-def draw(w: Any, s: Any, source: int) -> float:
-    """The next uniform of a source."""
+def peek(w: Any, s: Any, source: int) -> float:
+    """The next uniform of a source, which stays the next; its numbers are met one by one."""
     k = s.drawn[source]
-    s.drawn[source] = k + 1
-    if s.block[source] != k >> 2:
+    if k & 3 == 0:
         fill(s, source, w.source[source], k >> 2)
     return _open_uniform(s.word[source, k & 3])
 
 
 @inlined
+def draw(w: Any, s: Any, source: int) -> float:
+    """The next uniform of a source."""
+    u = peek(w, s, source)
+    s.drawn[source] += 1
+    return u
+
+
+@inlined
 def comes_true(w: Any, s: Any, source: int, chance: float) -> bool:
-    """Whether the next uniform of a source is below a chance; of a sure one it is passed over."""
+    """Whether the next uniform of a source is below a chance; of a sure one it is but counted."""
     if chance == 1.0:
         s.drawn[source] += 1
         return True
@@ -143,8 +149,24 @@ def comes_true(w: Any, s: Any, source: int, chance: float) -> bool:
 
 @compiled
 def sample(w: Any, s: Any, law: int, source: int) -> int:
-    """A duration of a law, in whole seconds, from the next uniform of a source."""
-    u, a, kind = draw(w, s, source), w.law_a[law], w.law[law]
+    """A duration of a law, in whole seconds, from the next uniform of a source.
+
+    It was worked out when the one before was taken, unless that was of another law, so that
+    nothing that follows from it has to wait for the arithmetic.
+    """
+    if s.law_ahead[source] != law:
+        s.ahead[source] = duration(w, law, peek(w, s, source))
+        s.law_ahead[source] = law
+    seconds = s.ahead[source]
+    s.drawn[source] += 1
+    s.ahead[source] = duration(w, law, peek(w, s, source))
+    return seconds
+
+
+@compiled
+def duration(w: Any, law: int, u: float) -> int:
+    """The quantile at u of a law, in whole seconds."""
+    a, kind = w.law_a[law], w.law[law]
     if kind == FIXED:
         x = a
     elif kind == UNIFORM:

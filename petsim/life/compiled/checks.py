@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import aim, holds, interval, queue_late, take_late
-from petsim.life.compiled.chance import compiled, draw, errs, inlined, numbered, sample, source
+from petsim.life.compiled.calls import aim, interval, is_clear, queue_late, set_due, take_late
+from petsim.life.compiled.chance import compiled, draw, errs, inlined, merged, sample, source
 from petsim.life.compiled.pet import (
     CHECK,
     CHECK_SKIPPED,
@@ -20,12 +20,11 @@ from petsim.life.compiled.pet import (
     note,
     undergo,
 )
-from petsim.life.tables import NEVER, NONE, SEEN
+from petsim.life.tables import NEVER, NONE, SIGHT
 from petsim.spec.model import SIGNALS
 
 _UP, _DOWN = source("up times"), source("down times")
-_WASTE, _ILL, _ASLEEP, _LIGHTS, _, _LEVEL, _WEIGHT, _CLOCK = numbered(SEEN)
-_IMAGINES = np.int64(len(SIGNALS))
+_WEIGHT, _LEVELS = np.int64(len(SIGNALS)), np.int64(len(SIGHT))
 
 
 # When they come
@@ -83,62 +82,65 @@ def comes(w: Any, s: Any, slot: int) -> bool:
         for error in range(w.n_errors):
             s.error_before[error] = s.error_left[error]
     press(w, s, w.opening_presses)
-    if w.opening_takes == 0:
-        return True
-    wait(w, s, w.opening_takes)
-    return False
+    return has_passed(w, s, w.opening_takes)
 
 
 @inlined
-def wait(w: Any, s: Any, seconds: int) -> None:
-    """What is under way takes so long."""
+def has_passed(w: Any, s: Any, seconds: int) -> bool:
+    """Whether what takes so long has ended, as nothing else is due before; else it is under way."""
+    if seconds == 0:
+        return True
+    end = s.now + seconds
+    if end < min(s.edge_at, w.horizon) and end <= s.due[w.at_grid] and is_clear(w, s, end):
+        s.now = end
+        return True
     s.busy = 1
-    s.due[w.at_under_way] = s.now + seconds
+    set_due(s, w.at_under_way, end)
+    return False
 
 
 # Carrying one out
 
 
-@inlined
+@merged
 def go_on(w: Any, s: Any) -> None:
     """Go on with a check until it ends or something in it takes time."""
     s.busy = 0
     number, step, repeats, acted = s.pass_number, s.step, s.repeats, s.acted
+    landing = s.landing
+    s.landing = NONE
     while True:
-        if s.landing != NONE:
-            undergo(w, s, s.landing)
-            s.landing = NONE
+        if landing != NONE:
+            undergo(w, s, np.uint32(landing))
         if s.cut:
             return
         if step == w.n_steps:
             number += 1
             if not acted or number == w.passes:
                 break
-            step, acted = 0, 0
+            step, acted = np.uint32(0), 0
         if repeats == w.times[step] or not is_wanted(w, s, step, number):
-            step, repeats = step + 1, 0
+            step, repeats, landing = np.uint32(step + 1), 0, NONE
             continue
         repeats += 1
         acted |= w.has_when[step]
-        begin(w, s, w.do[step])
-        if s.busy:
+        landing = begin(w, s, w.do[step])
+        if not has_passed(w, s, w.takes[w.do[step]]):
             s.pass_number, s.step, s.repeats, s.acted = number, step, repeats, acted
+            s.landing = landing
             return
-    if s.by_grid and not s.traced:
-        end(w, s)
+    s.check_ended = s.by_grid and not s.traced
 
 
 @inlined
-def begin(w: Any, s: Any, action: int) -> None:
-    """Begin an action: it lands, unless it slips, when it has taken its time."""
+def begin(w: Any, s: Any, action: int) -> int:
+    """Begin an action; what will land when it has taken its time: the action, unless it slips."""
     press(w, s, w.presses[action])
-    s.landing = action
-    if errs(w, s, w.first_slip + action, w.slip_step[action]):
-        s.landing = NONE
-        s.row[w.in_done + 4 * action + 3] += 1
-        note(s, SLIPPED, action, NO_VALUE)
-    if w.takes[action]:
-        wait(w, s, w.takes[action])
+    if not errs(w, s, w.first_slip + action, w.slip_step[action]):
+        return action
+    s.row[w.in_done + 4 * action + 3] += 1
+    note(s, SLIPPED, action, NO_VALUE)
+    return NONE
 
 
 @inlined
@@ -163,45 +165,30 @@ def look(w: Any, s: Any, step: int) -> bool:
 
     Eyes that may err try every signal, so that an error's threshold is used up by each look.
     """
+    if w.looks_for_calls[step]:
+        s.calling = calls(w, s)
     verdict = w.of_form[step, s.form] == 1
     first = w.first_test[step]
     for j in range(first, first + w.n_tests[step]):
-        if not verdict and not w.errs_at_all:
+        seen = s.sight[w.test_of[j]]
+        if w.errs_at_all:
+            seen = see(w, s, w.test_of[j], seen)
+        elif not verdict:
             return False
-        seen = see(w, s, w.test_of[j], w.test_place[j])
         verdict &= w.test_least[j] <= seen <= w.test_most[j]
     return verdict
 
 
 @inlined
-def see(w: Any, s: Any, what: int, place: int) -> int:
-    """What is seen of a signal, of a level, of the weight or of the clock."""
-    if what == _LEVEL:
-        return read(w, s, place)
-    if what == _WEIGHT:
-        return s.weight
-    if what == _CLOCK:
-        return 1 if holds(w, place, s.now) else 0
-    there = is_there(w, s, what)
-    error = what if there else _IMAGINES + what
-    wrong = errs(w, s, error, w.error_step[error, s.eyes_window])
-    if what == _WASTE and not wrong:
-        return s.pile
-    return 1 - there if wrong else there
-
-
-@inlined
-def is_there(w: Any, s: Any, signal: int) -> int:
-    """Whether what a signal shows is there, seen rightly."""
-    if signal == _ASLEEP:
-        return s.asleep
-    if signal == _ILL:
-        return s.ill
-    if signal == _LIGHTS:
-        return s.lights
-    if signal == _WASTE:
-        return 1 if s.pile > 0 else 0
-    return calls(w, s)
+def see(w: Any, s: Any, what: int, truth: int) -> int:
+    """What is seen of something by eyes that may err."""
+    if what < _WEIGHT:
+        error = what if truth > 0 else _WEIGHT + what
+        if errs(w, s, error, w.error_step[error, s.eyes_window]):
+            return 0 if truth > 0 else 1
+        return truth
+    need = what - _LEVELS
+    return read(w, s, need) if 0 <= need < w.n_needs else truth
 
 
 @inlined
@@ -232,26 +219,28 @@ def calls(w: Any, s: Any) -> int:
 # goes the same way again as long as pet, windows and power stay as they are: it changes nothing
 # but counts, thresholds and numbers of draws. It is remembered, and its like are counted at once.
 
+# Not more than so many: what they use up of a threshold, which is below 2**46, then fits 64 bits.
+_MANY = np.int64(2**16)
+
 
 @inlined
-def end(w: Any, s: Any) -> None:
-    """A check on the grid has ended: pass over those that go like one that is remembered."""
+def pass_over(w: Any, s: Any, at: int) -> None:
+    """A check on the grid has ended: pass over those before second `at`, when the next other thing
+    is due, that go like one that is remembered."""
+    s.check_ended = 0
+    every = s.every
     if s.alike:
         remember_check(w, s)
-    elif not is_as_remembered(w, s):
-        return
-    every = s.every
     if not s.ring_due or s.due[w.at_grid] != s.began + every or s.lasts >= every:
         return
-    until = min(s.edge_at, w.horizon)
-    for slot in range(w.n_slots):
-        if slot != w.at_grid:
-            until = min(until, s.due[slot])
-    n = (until - 1 - s.lasts - s.began) // every
+    room = min(s.edge_at, w.horizon, at) - 1 - s.lasts - s.began
+    if room < every or not (s.alike or is_as_remembered(w, s)):
+        return
+    n = min(room // every, _MANY)
     errors = w.n_errors if w.errs_at_all else 0
     for error in range(errors):
-        if s.uses[error] > 0:
-            n = min(n, s.error_left[error] // s.uses[error])
+        if s.uses[error] > 0 and n * s.uses[error] > s.error_left[error]:
+            n = s.error_left[error] // s.uses[error]
     if n <= 0:
         return
     for error in range(errors):
@@ -327,7 +316,7 @@ def repeat_action(w: Any, s: Any, action: int, kind: int, n: int) -> None:
 def begin_power(w: Any, s: Any) -> None:
     """The power is on, for as long as is drawn."""
     if w.up != NONE:
-        s.due[w.at_power] = s.now + sample(w, s, w.up, _UP)
+        set_due(s, w.at_power, s.now + sample(w, s, w.up, _UP))
 
 
 @compiled
@@ -337,7 +326,7 @@ def switch_power(w: Any, s: Any) -> None:
         s.power = 0
         s.cut = 1
         note(s, OUTAGE_BEGINS, NONE, NO_VALUE)
-        s.due[w.at_power] = s.now + sample(w, s, w.down, _DOWN)
+        set_due(s, w.at_power, s.now + sample(w, s, w.down, _DOWN))
     else:
         s.power = 1
         note(s, OUTAGE_ENDS, NONE, NO_VALUE)

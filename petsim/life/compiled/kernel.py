@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import first_check, tell_the_time
-from petsim.life.compiled.chance import compiled, digest, inlined, merged
-from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, switch_power
+from petsim.life.compiled.calls import first_check, next_but_grid, tell_the_time
+from petsim.life.compiled.chance import compiled, digest, merged
+from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, pass_over, switch_power
 from petsim.life.compiled.pet import (
     be_born,
     die,
@@ -34,7 +34,11 @@ def live(w: Any, s: Any) -> None:
     begin_power(w, s)
     be_born(w, s)
     while not s.over:
-        slot = next_slot(w, s)
+        slot = next_but_grid(w, s)
+        if s.check_ended:
+            pass_over(w, s, s.due[slot])
+        if s.due[w.at_grid] < s.due[slot]:
+            slot = w.at_grid
         at = s.due[slot]
         if at >= w.horizon:
             s.now = w.horizon
@@ -51,20 +55,7 @@ def live(w: Any, s: Any) -> None:
     close(w, s)
 
 
-@inlined
-def next_slot(w: Any, s: Any) -> int:
-    """The place of what falls due next; of one second, the first in order."""
-    # two loops without a branch to mispredict are faster than one with
-    at = s.due[0]
-    for slot in range(w.n_slots):
-        at = min(at, s.due[slot])
-    slot = 0
-    while s.due[slot] != at:
-        slot += 1
-    return slot
-
-
-@inlined
+@merged
 def serve(w: Any, s: Any, slot: int) -> None:
     """What falls due in the turns of the power and of the caretaker."""
     if slot == w.at_power:
@@ -74,7 +65,7 @@ def serve(w: Any, s: Any, slot: int) -> None:
         go_on(w, s)
 
 
-@inlined
+@merged
 def happen(w: Any, s: Any, slot: int) -> None:
     """What falls due in the turns of the pet, in their order."""
     n = w.n_needs
@@ -118,6 +109,7 @@ def happen(w: Any, s: Any, slot: int) -> None:
 def clear(w: Any, s: Any) -> None:
     """The state before birth."""
     s.now = 0
+    s.rest_at = 0
     s.over = 0
     s.form = w.root
     s.pile = 0
@@ -134,6 +126,7 @@ def clear(w: Any, s: Any) -> None:
     s.power = 1
     s.busy = 0
     s.cut = 0
+    s.check_ended = 0
     s.counted_at = -1
     s.landing = NONE
     s.late_at = -1
@@ -148,7 +141,7 @@ def clear(w: Any, s: Any) -> None:
         s.error_left[error] = -1
     for source in range(w.n_sources):
         s.drawn[source] = 0
-        s.block[source] = -1
+        s.law_ahead[source] = NONE
     for column in range(w.n_columns):
         s.row[column] = 0
     s.row[w.in_outcome] = w.undecided

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import aim, hear
+from petsim.life.compiled.calls import aim, hear, set_due
 from petsim.life.compiled.chance import (
     comes_true,
     compiled,
@@ -47,9 +47,15 @@ _MISBEHAVIOUR, _WINDOW = source("misbehaviour"), source("misbehaviour window")
 
 @inlined
 def note(s: Any, kind: int, what: int, value: int) -> None:
-    """Write an event down, if this life is traced and the event is in the part asked for."""
-    if not s.traced:
-        return
+    """Write an event down, if this life is traced."""
+    if s.traced:
+        # compiled once, whatever integer the number is
+        write_down(s, kind, np.int64(what), value)
+
+
+@compiled
+def write_down(s: Any, kind: int, what: int, value: int) -> None:
+    """Write an event down, if it is in the part of the log that is asked for."""
     place = s.n_log - s.log_from
     s.n_log += 1
     if 0 <= place < LOG_ROOM:
@@ -70,7 +76,7 @@ def set_awake(s: Any, slot: int, after: int) -> None:
     if s.asleep:
         s.left[slot] = after
     else:
-        s.due[slot] = s.now + after
+        set_due(s, slot, s.now + after)
 
 
 @inlined
@@ -107,7 +113,7 @@ def be_born(w: Any, s: Any) -> None:
 def outlast_form(w: Any, s: Any) -> None:
     """The form has lasted its time: grow, or be due to die of old age."""
     if w.n_rules[s.form] == 0:
-        s.due[w.at_old_age] = s.now
+        set_due(s, w.at_old_age, s.now)
         return
     rule = w.first_rule[s.form]
     while not meets(w, s, rule):
@@ -158,7 +164,7 @@ def enter(w: Any, s: Any, form: int, kind: int) -> None:
             s.over = 1
             return
     s.weight = max(s.weight, w.weight_min[form])
-    s.due[w.at_growth] = s.now + sample(w, s, w.lasts[form], _GROWTH)
+    set_due(s, w.at_growth, s.now + sample(w, s, w.lasts[form], _GROWTH))
     draw_anew(w, s)
     settle_sleep(w, s)
     rerate(w, s)
@@ -206,9 +212,9 @@ def settle_sleep(w: Any, s: Any) -> None:
     if n == 1:
         s.due[w.at_sleep_edge] = NEVER
     elif passed < n:
-        s.due[w.at_sleep_edge] = s.now + w.turn_at[first + passed] - second
+        set_due(s, w.at_sleep_edge, s.now + w.turn_at[first + passed] - second)
     else:
-        s.due[w.at_sleep_edge] = s.now + w.turn_at[first] + DAY - second
+        set_due(s, w.at_sleep_edge, s.now + w.turn_at[first] + DAY - second)
 
 
 @compiled
@@ -225,7 +231,7 @@ def fall_asleep(w: Any, s: Any) -> None:
             s.left[slot] = s.due[slot] - s.now
             s.due[slot] = NEVER
     if w.lights_grace[s.form] != NEVER:
-        s.due[w.at_lights_deadline] = s.now + w.lights_grace[s.form]
+        set_due(s, w.at_lights_deadline, s.now + w.lights_grace[s.form])
 
 
 @compiled
@@ -238,7 +244,7 @@ def wake(w: Any, s: Any) -> None:
     s.due[w.at_lights_deadline] = NEVER
     for slot in range(w.n_slots):
         if s.left[slot] != NEVER:
-            s.due[slot] = s.now + s.left[slot]
+            set_due(s, slot, s.now + s.left[slot])
             s.left[slot] = NEVER
 
 
@@ -254,7 +260,7 @@ def miss(w: Any, s: Any, cause: int) -> None:
     s.row[w.in_misses_at + (w.begins + s.now) % DAY // 3600] += 1
     note(s, MISS, cause, s.row[w.in_misses])
     if s.row[w.in_misses] >= w.fatal_misses:
-        s.due[w.at_neglect] = s.now
+        set_due(s, w.at_neglect, s.now)
 
 
 # Needs
@@ -263,9 +269,8 @@ def miss(w: Any, s: Any, cause: int) -> None:
 @compiled
 def drop(w: Any, s: Any, need: int) -> None:
     """A need's level falls by one, if it can; the next drop is drawn."""
-    set_awake(
-        s, w.at_drop + need, sample(w, s, w.drops[s.form, need], w.of_drops + need)
-    )  # fmt: skip
+    wait = sample(w, s, w.drops[s.form, need], w.of_drops + need)
+    s.due[w.at_drop + need] = s.now + wait
     if s.level[need] > 0:
         note(s, DROP, need, s.level[need] - 1)
         set_level(w, s, need, s.level[need] - 1)
@@ -296,7 +301,7 @@ def reach_zero(w: Any, s: Any, need: int) -> None:
 @compiled
 def leave_waste(w: Any, s: Any) -> None:
     """Waste appears, if the pile can grow; the next is drawn."""
-    set_awake(s, w.at_waste, sample(w, s, w.waste_every[s.form], _WASTE))
+    s.due[w.at_waste] = s.now + sample(w, s, w.waste_every[s.form], _WASTE)
     if s.pile >= w.pile_max[s.form]:
         return
     s.pile += 1
@@ -311,12 +316,9 @@ def leave_waste(w: Any, s: Any) -> None:
 
 @compiled
 def rerate(w: Any, s: Any) -> None:
-    """Add up the risk so far, and find the second at which it will reach the threshold."""
+    """Another rate from now on, unless the pet falls ill in this very second."""
     form = s.form
-    # each step rounded on its own: three statements, in doubles
-    run = s.rate * (s.now - s.rated_at)
-    s.risk = s.risk + run
-    s.rated_at = s.now
+    accrue(s)
     s.rate = 0.0
     if not s.ill and w.can_fall_ill[form]:
         excess = max(0, s.weight - w.heavy_above[form])
@@ -326,8 +328,23 @@ def rerate(w: Any, s: Any) -> None:
         return
     s.due[w.at_illness] = NEVER
     if s.rate > 0.0:
-        wait = min((s.threshold - s.risk) / s.rate, float(LONGEST))
-        s.due[w.at_illness] = s.now + max(1, math.ceil(wait))
+        await_illness(w, s)
+
+
+@inlined
+def accrue(s: Any) -> None:
+    """Add up the risk so far."""
+    # each step rounded on its own: two statements, in doubles
+    run = s.rate * (s.now - s.rated_at)
+    s.risk = s.risk + run
+    s.rated_at = s.now
+
+
+@inlined
+def await_illness(w: Any, s: Any) -> None:
+    """Find the second at which the risk will reach the threshold."""
+    wait = min((s.threshold - s.risk) / s.rate, float(LONGEST))
+    s.due[w.at_illness] = s.now + max(1, math.ceil(wait))
 
 
 @compiled
@@ -346,9 +363,9 @@ def fall_ill(w: Any, s: Any) -> None:
     note(s, ILL, NONE, s.doses_left)
     rerate(w, s)
     if w.ill_grace[form] != NEVER:
-        s.due[w.at_illness_deadline] = s.now + w.ill_grace[form]
+        set_due(s, w.at_illness_deadline, s.now + w.ill_grace[form])
     if w.ill_fatal[form] != NEVER:
-        s.due[w.at_untreated] = s.now + w.ill_fatal[form]
+        set_due(s, w.at_untreated, s.now + w.ill_fatal[form])
 
 
 @compiled
@@ -478,12 +495,8 @@ def has_effects(w: Any, s: Any, action: int) -> bool:
     for j in range(first, first + w.n_raises[action]):
         if lift(w, s, w.raised_need[j], w.raised_by[j]):
             changed = True
-    if w.gains[action] != 0:
-        weight = max(w.weight_min[s.form], s.weight + w.gains[action])
-        if weight != s.weight:
-            s.weight = weight
-            rerate(w, s)
-            changed = True
+    if w.gains[action] != 0 and gain(w, s, w.gains[action]):
+        changed = True
     if w.cleans[action] and s.pile > 0:
         s.pile = 0
         cancel(s, w.at_waste_deadline)
@@ -512,6 +525,22 @@ def lift(w: Any, s: Any, need: int, by: int) -> bool:
         cancel(s, w.at_deadline + need)
         cancel(s, w.at_fatal + need)
     set_level(w, s, need, level)
+    return True
+
+
+@inlined
+def gain(w: Any, s: Any, by: int) -> bool:
+    """Gain or lose weight; whether that changed it."""
+    before, weight = s.weight, max(w.weight_min[s.form], s.weight + by)
+    if weight == before:
+        return False
+    s.weight = weight
+    if max(before, weight) > w.heavy_above[s.form]:
+        rerate(w, s)
+    elif s.rate > 0.0 and s.rated_at != s.now:
+        # the same rate, but the risk is added up at every change of weight
+        accrue(s)
+        await_illness(w, s)
     return True
 
 
