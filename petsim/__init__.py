@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from petsim.study.sweep import sweep as sweep
     from petsim.study.trials import tell_apart as tell_apart
     from petsim.study.trials import trials as trials
+    from petsim.view.plots import plot as plot
 
 _HOME = {
     "Batch": "petsim.study.batch",
@@ -56,6 +57,7 @@ _HOME = {
     "load_model": "petsim.spec.library",
     "load_regime": "petsim.spec.library",
     "open_sweep": "petsim.study.results",
+    "plot": "petsim.view.plots",
     "sensitivity": "petsim.study.sensitivity",
     "simulate": "petsim.life.simulation",
     "sweep": "petsim.study.sweep",

@@ -208,6 +208,47 @@ def _executor(address: str | None) -> Iterator[Executor | None]:
         yield executor
 
 
+def _plot(given: argparse.Namespace) -> None:
+    from petsim.life.simulation import ArgumentError
+    from petsim.view import plots
+
+    path = Path(given.out)
+    if path.suffix not in (".svg", ".png", ".pdf"):
+        raise ArgumentError(f"{path}: expected a name that ends in .svg, .png or .pdf")
+    drawn = plots.plot(_result(given), given.kind)
+    try:
+        plots.save(drawn, path)
+    except OSError as error:
+        raise ArgumentError(f"{path}: can't be written: {error.strerror}") from error
+    print(f"{path}: written")
+
+
+def _report(given: argparse.Namespace) -> None:
+    from petsim.view import report
+
+    path = Path(given.out)
+    report.write(report.of(_result(given)), path)
+    print(f"{path}: written")
+
+
+def _result(given: argparse.Namespace) -> Any:
+    """What is to be shown: a sweep by its name, a life by its number, or regimes side by side."""
+    from petsim.life.simulation import ArgumentError, simulate
+    from petsim.study.compare import compare
+    from petsim.study.results import open_sweep
+    from petsim.study.sweep import sweep_path
+
+    [first, *others] = given.what
+    if not others and sweep_path(first).is_file():
+        return open_sweep(first)
+    told = {"seed": given.seed, "until": given.until, "days": given.days}
+    if given.life is None:
+        return compare(given.model, given.what, lives=given.lives, progress=True, **told)
+    if others:
+        raise ArgumentError(f"--life: of {first} or of {others[0]}? expected one regime")
+    return simulate(given.model, first, life=given.life, **told)
+
+
 def _export(given: argparse.Namespace) -> None:
     from petsim.study.results import open_sweep
 
@@ -324,6 +365,18 @@ def _parser() -> argparse.ArgumentParser:
     _add_sensitivity(
         commands.add_parser("sensitivity", help="which of several unknowns moves the odds")
     )
+    plot = commands.add_parser("plot", help="a picture of regimes, of a sweep or of a life")
+    plot.set_defaults(command=_plot)
+    plot.add_argument(
+        "--kind",
+        metavar="KIND",
+        help="of regimes: odds (default), misses, differences, cost; of a sweep: along (default), "
+        "heat-map, differences, cost; of a life: timeline",
+    )
+    _add_result(plot, "FILE.svg, .png or .pdf")
+    report = commands.add_parser("report", help="a page to read on a phone or on paper")
+    report.set_defaults(command=_report)
+    _add_result(report, "FILE.html")
     export = commands.add_parser("export", help="a sweep's tables as CSV or Parquet")
     export.set_defaults(command=_export)
     export.add_argument("sweep", metavar="SWEEP", help="name of the sweep")
@@ -519,6 +572,20 @@ def _add_variation(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--quiet", action="store_true", help="no bar and no table")
     command.add_argument("--json", action="store_true", help="print what was found as JSON")
+
+
+def _add_result(command: argparse.ArgumentParser, file: str) -> None:
+    command.add_argument(
+        "what", nargs="+", metavar="SWEEP|REGIME", help="name of a sweep, or regimes to compare"
+    )
+    command.add_argument("-o", "--out", required=True, metavar="FILE", help=f"written to {file}")
+    command.add_argument(
+        "--life", type=_whole(0), metavar="K", help="show this life under the regime"
+    )
+    command.add_argument(
+        "--lives", type=_whole(1), metavar="N", help="lives under each regime (as compare)"
+    )
+    _add_life_options(command)
 
 
 def _add_trials(trials: argparse.ArgumentParser) -> None:

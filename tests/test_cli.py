@@ -111,6 +111,62 @@ def test_compare_lives_as_many_as_a_precision_takes(told):
     assert data["precision"]["reached"] and data["precision"]["half_width"] <= 0.015
 
 
+# Pictures and reports
+
+
+@pytest.fixture
+def night(folder):
+    """A sweep's file, night1."""
+    vary = {"checks.every": ["10 min", "30 min"], "eyes.lights.overlooks": ["0", "20%"]}
+    return petsim.sweep(MODEL, ["hourly"], vary, out="night1", lives=5)
+
+
+@pytest.mark.parametrize(
+    ("given", "file"),
+    [
+        (("night1",), "one.svg"),
+        (("night1", "--kind", "heat-map"), "one.png"),
+        (("hourly", "hands-off", *QUICK, "--lives", "5", "--kind", "misses"), "one.pdf"),
+        (("hourly", *QUICK, "--life", "3"), "one.svg"),
+    ],
+)
+def test_plot_writes_a_picture(given, file, told, night, folder):
+    assert told("plot", *given, "-o", file) == (0, f"{file}: written\n", "")
+    begins = {"one.svg": b"<?xml", "one.png": b"\x89PNG", "one.pdf": b"%PDF"}[file]
+    assert (folder / file).read_bytes().startswith(begins)
+
+
+@pytest.mark.parametrize(
+    "given",
+    [("night1",), ("hourly", *QUICK, "--lives", "5"), ("hourly", *QUICK, "--life", "3")],
+)
+def test_report_writes_a_page(given, told, night, folder):
+    assert told("report", *given, "-o", "r.html") == (0, "r.html: written\n", "")
+    assert (folder / "r.html").read_text(encoding="utf-8").startswith("<!doctype html>")
+    assert sorted(path.name for path in folder.iterdir()) == ["night1.sweep", "r.html"]
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        (("plot", "night1", "-o", "one.gif"),
+         "one.gif: expected a name that ends in .svg, .png or .pdf"),
+        (("plot", "night1", "--kind", "heat", "-o", "a.svg"),
+         "kind: 'heat'; did you mean 'heat-map'?"),
+        (("plot", "hourly", *QUICK, "--lives", "2", "--kind", "along", "-o", "a.svg"),
+         "kind: 'along'; expected one of 'odds', 'misses', 'differences', 'cost'"),
+        (("plot", "a", "b", "--life", "1", "-o", "a.svg"),
+         "--life: of a or of b? expected one regime"),
+        (("report", "night1", "-o", "no/r.html"),
+         "no/r.html: can't be written: No such file or directory"),
+        (("plot", "night1", "-o", "no/r.svg"),
+         "no/r.svg: can't be written: No such file or directory"),
+    ],
+)  # fmt: skip
+def test_a_picture_or_page_that_cant_be_is_told(given, message, refusal, night):
+    assert refusal(*given) == message + "\n"
+
+
 # Real pets
 
 

@@ -36,33 +36,64 @@ def plan(made: Plan, width: int = 80) -> str:
 
 def sweep(found: Sweep, width: int = 80) -> str:
     """What a sweep found: the odds of the aim in each cell, and the difference from the first."""
-    odds, cells = found.odds(), found.cells
-    head = paragraph(
+    failed = "\n".join(f"cell {cell} failed: {reason}" for cell, reason in found.failed.items())
+    parts = [paragraph(head(found), width)]
+    titles, listed = rows(found)
+    if listed:
+        parts.append(table(titles, listed))
+    if len(found.odds()) > len(listed):
+        parts.append(
+            f"The best {MOST_ROWS} of {len(found.odds())} cells; petsim export writes all."
+        )
+    return "\n\n".join(filter(None, (*parts, failed)))
+
+
+def head(found: Sweep) -> str:
+    """How much of it was lived, and how its intervals are made."""
+    cells = found.cells
+    return (
         f"{found.path}: {_count(len(cells), 'cell')}, {int(cells['lives'].sum())} of "
         f"{len(cells) * found.design.lives} lives. Odds of {found.design.aim} with Wilson's 95 % "
-        "interval, and their difference from the first cell's on the same lives, with Newcombe's.",
-        width,
+        "interval, and their difference from the first cell's on the same lives, with Newcombe's."
     )
-    failed = "\n".join(f"cell {cell} failed: {reason}" for cell, reason in found.failed.items())
+
+
+def rows(found: Sweep) -> tuple[Row, list[Row]]:
+    """The cells in which something was lived, or the best of many: the head and a row each."""
+    odds, cells = found.odds(), found.cells
+    regime = ["regime"] if len(found.design.regimes) > 1 else []
+    titles = [*regime, *(axis.path for axis in found.design.axes)]
+    head = ("cell", *titles, "odds", "difference, points")
     if odds.empty:
-        return "\n\n".join(filter(None, (head, failed)))
-    chosen, note = odds.index, ""
+        return head, []
+    first, chosen = int(odds.index[0]), odds.index
     if len(odds) > MOST_ROWS:
         best = odds.sort_values("estimate", ascending=False, kind="stable")
         chosen = best.index[:MOST_ROWS]
-        note = f"The best {MOST_ROWS} of {len(odds)} cells; petsim export writes all."
-    first = int(odds.index[0])
-    differences = found.differences(first)
-    several = len(found.design.regimes) > 1
-    titles = [*(["regime"] if several else []), *(axis.path for axis in found.design.axes)]
-    rows = []
+    differences, listed = found.differences(first), []
     for cell in map(int, chosen):
         said = found.parameters(cell) | {"regime": str(cells.at[cell, "regime"])}
         apart = "" if cell == first else points(_interval(differences, cell))
         own = share(_interval(odds, cell))
-        rows.append((str(cell), *(said[title] for title in titles), own, apart))
-    listed = table(("cell", *titles, "odds", "difference, points"), rows)
-    return "\n\n".join(filter(None, (head, listed, note, failed)))
+        listed.append((str(cell), *(said[title] for title in titles), own, apart))
+    return head, listed
+
+
+def gist(found: Sweep) -> str:
+    """What a sweep says of the aim, in a sentence: the best cell and the worst."""
+    odds = found.odds()
+    ranked = odds.sort_values("estimate", ascending=False, kind="stable").index
+    best, worst = int(ranked[0]), int(ranked[-1])
+    said = f"{found.design.aim} was likeliest {_where(found, best)}: {share(_interval(odds, best))}"
+    if best == worst:
+        return f"{said}."
+    return f"{said}; least likely {_where(found, worst)}: {share(_interval(odds, worst))}."
+
+
+def _where(found: Sweep, cell: int) -> str:
+    regime = str(found.cells.at[cell, "regime"])
+    values = ", ".join(f"{path} {value}" for path, value in found.parameters(cell).items())
+    return f"under {regime}{f' with {values}' if values else ''}"
 
 
 def _interval(frame: pd.DataFrame, cell: int) -> Interval:
@@ -75,9 +106,9 @@ def sensitivity(found: Sweep, width: int = 80) -> str:
     of = f"{found.design.aim}, {_count(len(found.cells), 'cell')}"
     if method is not None and method[0] == "morris":
         said = (
-            "What an unknown does to the odds, scaled to its whole range, in percentage points: how "
-            "much, either way, with its 95 % interval; on average, with its sign; and how much that "
-            f"depends on the other unknowns (odds of {of}, Morris's method)."
+            "What an unknown does to the odds, scaled to its whole range, in percentage points: "
+            "how much, either way, with its 95 % interval; on average, with its sign; and how much "
+            f"that depends on the other unknowns (odds of {of}, Morris's method)."
         )
         head: Row = ("", "how much", "on average", "depends by")
         ranked = indices.sort_values("size", ascending=False)

@@ -1,0 +1,27 @@
+"""Pictures by which people decide: each takes a result and returns the axes it drew.
+
+All of them take `ax`, the axes to draw on; without it they make a picture of their own. Matplotlib
+loads with this module, and with no other.
+"""
+
+from petsim.view.plots.cells import heat_map, odds_along
+from petsim.view.plots.lives import forms_over_time, misses_by_hour
+from petsim.view.plots.named import plot
+from petsim.view.plots.regimes import cost, differences, misses, odds
+from petsim.view.plots.sheet import as_svg, save
+from petsim.view.plots.timeline import timeline
+
+__all__ = [
+    "as_svg",
+    "cost",
+    "differences",
+    "forms_over_time",
+    "heat_map",
+    "misses",
+    "misses_by_hour",
+    "odds",
+    "odds_along",
+    "plot",
+    "save",
+    "timeline",
+]

@@ -1,0 +1,324 @@
+"""The cells of a sweep: the odds along one parameter, and over two."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from matplotlib import rcParams
+from matplotlib.axes import Axes
+from matplotlib.collections import QuadMesh
+from matplotlib.ticker import MaxNLocator
+from numpy.typing import NDArray
+
+from petsim.life.simulation import ArgumentError
+from petsim.spec.problems import choice
+from petsim.study.results import Sweep
+from petsim.study.stats import Interval
+from petsim.view.plots.scales import (
+    Scale,
+    about,
+    height_of,
+    interval_of,
+    name_of_cell,
+    put_ticks,
+    scale_of,
+    varied,
+)
+from petsim.view.plots.sheet import (
+    Label,
+    axes,
+    finish,
+    look,
+    short,
+    styled,
+    whiskers,
+)
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+MOST_LINES = 12
+MOST_NUMBERS = 60
+"""Cells of a heat map that are told as numbers too."""
+CONTOURS = {50.0: "dotted", 80.0: "dashed", 95.0: "solid"}
+UNDER: tuple[dict[str, Any], ...] = (
+    {"color": "white", "linewidth": 3.6, "linestyle": "solid"},
+    {"color": "black", "linewidth": 1.8},
+)
+"""Black lines that can be told from dark cells, by a white one under each."""
+
+
+Lines = dict[str, list[tuple[float, Interval]]]
+
+
+@styled
+def odds_along(sweep: Sweep, along: str | None = None, ax: Axes | None = None) -> Axes:
+    """Odds of the aim along one parameter of a sweep, a line for each value of all others.
+
+    Bands are Wilson's 95 % intervals; whiskers, where values have no order or there is one.
+
+    Args:
+        sweep: a grid.
+        along: path of the parameter, or "regime"; by default the first that varies and is a number.
+
+    Raises:
+        ArgumentError: the sweep is a sample, nothing is lived yet, there is no such parameter, or
+            there are more lines than can be told apart.
+    """
+    odds = _lived(sweep, sweep.odds())
+    along = _chosen(sweep, along)
+    lines = _lines(sweep, odds, along)
+    ax = axes(ax, height_of(scale_of(sweep, along), len(lines)))
+    labels = _draw_lines(ax, sweep, lines, along)
+    percent_limits(ax, _intervals(odds))
+    ax.set_ylabel(f"odds of {sweep.design.aim}\n(% of lives)")
+    question = f"How do the odds of {sweep.design.aim} change with {along}?"
+    small = f"{about(sweep, odds)} {_drawn(sweep, along)}: Wilson's 95 % intervals."
+    return finish(ax, question, small + _per_line(sweep, along), labels)
+
+
+def differences_along(sweep: Sweep, baseline: int, ax: Axes | None) -> Axes:
+    """How the odds in each cell of a grid differ from those in one, as `odds_along` has the odds.
+
+    Raises:
+        ArgumentError: as for `odds_along`, or there is no such cell.
+    """
+    found = _lived(sweep, sweep.differences(baseline))
+    along = _chosen(sweep, None)
+    lines = _lines(sweep, found, along)
+    ax = axes(ax, height_of(scale_of(sweep, along), len(lines)))
+    labels = _draw_lines(ax, sweep, lines, along)
+    ax.axhline(0, color="black", linewidth=1.2, gid="no difference")
+    ax.set_ylabel("difference\n(percentage points)")
+    first = short(name_of_cell(sweep, found, baseline), 30)
+    question = f"Do the odds of {sweep.design.aim} differ from those at {first}?"
+    small = (
+        f"{about(sweep, found)} The same luck in all. "
+        f"{_drawn(sweep, along)}: Newcombe's paired 95 % intervals."
+    )
+    return finish(ax, question, small + _per_line(sweep, along), labels)
+
+
+@styled
+def heat_map(
+    sweep: Sweep,
+    x: str | None = None,
+    y: str | None = None,
+    regime: str | None = None,
+    ax: Axes | None = None,
+) -> Axes:
+    """Odds of the aim over two parameters of a sweep, with contours at 50, 80 and 95 %.
+
+    There are no contours over what is no number; a cell without a life stays white.
+
+    Args:
+        sweep: a grid.
+        x, y: paths of the parameters, or "regime"; by default the two that vary.
+        regime: which of several, if they are neither x nor y.
+
+    Raises:
+        ArgumentError: the sweep is a sample, nothing is lived yet, or there are not two that vary.
+    """
+    odds = _lived(sweep, sweep.odds())
+    if regime is not None:
+        names = [candidate.name for candidate in sweep.design.regimes]
+        if regime not in names:
+            raise ArgumentError(f"regime: {regime!r}; {choice(regime, names)}")
+        odds = odds[odds["regime"] == regime]
+    across, up = (scale_of(sweep, path) for path in _two(sweep, x, y, regime))
+    ax = axes(ax, height_of(across))
+    grid = _grid(sweep, odds, across, up)
+    mesh = ax.pcolormesh(_edges(across.places), _edges(up.places), grid, vmin=0, vmax=100)
+    bar = ax.figure.colorbar(mesh, ax=ax, ticks=[0, *CONTOURS])
+    bar.set_label(f"odds of {sweep.design.aim}\n(% of lives)")
+    _draw_contours(ax, bar.ax, grid, across, up)
+    if grid.size <= MOST_NUMBERS:
+        _write_numbers(ax, mesh, grid, across, up)
+    put_ticks(ax, ax.xaxis, across)
+    put_ticks(ax, ax.yaxis, up)
+    ax.grid(visible=False)
+    ax.set_xlabel(across.label)
+    ax.set_ylabel(up.label)
+    widest = max((i.high - i.low) / 2 for i in _intervals(odds))
+    under = "" if regime is None else f" under {short(regime, 30)}"
+    question = f"Where are the odds of {sweep.design.aim} good{under}?"
+    small = (
+        f"{about(sweep, odds)} Lines, as on the scale: {', '.join(f'{c:.0f}' for c in CONTOURS)} "
+        f"%. Wilson's 95 % intervals: ± {100 * widest:.2g} points at most."
+    )
+    return finish(ax, question, small)
+
+
+def percent_limits(ax: Axes, intervals: Sequence[Interval]) -> None:
+    """Have the upright axis show intervals from ten per cent to ten, a little beyond each end."""
+    low = 10 * math.floor(10 * min(i.low for i in intervals))
+    high = 10 * math.ceil(10 * max(i.high for i in intervals))
+    ax.set_ylim(low - 0.03 * (high - low), high + 0.03 * (high - low))
+    ax.yaxis.set_major_locator(MaxNLocator(5, integer=True, steps=[1, 2, 2.5, 5, 10]))
+
+
+def _lived(sweep: Sweep, found: pd.DataFrame) -> pd.DataFrame:
+    if sweep.design.sample is not None:
+        raise ArgumentError(f"{sweep.path}: is a sample, whose points are on no line; a grid is")
+    if found.empty:
+        raise ArgumentError(f"{sweep.path}: nothing was lived in it yet")
+    return found
+
+
+def _intervals(found: pd.DataFrame) -> list[Interval]:
+    return [interval_of(found, cell) for cell in found.index]
+
+
+def _chosen(sweep: Sweep, along: str | None) -> str:
+    """The parameter to draw along."""
+    paths = [axis.path for axis in sweep.design.axes]
+    if along is not None:
+        if along not in (*paths, "regime"):
+            raise ArgumentError(f"along: {along!r}; {choice(along, [*paths, 'regime'])}")
+        return along
+    candidates = varied(sweep) or [*paths, "regime"]
+    return next((path for path in candidates if scale_of(sweep, path).continuous), candidates[0])
+
+
+def _two(sweep: Sweep, x: str | None, y: str | None, regime: str | None) -> tuple[str, str]:
+    """The two parameters to draw over: those given, then others that vary."""
+    known = ["regime", *(axis.path for axis in sweep.design.axes)]
+    for name, path in (("x", x), ("y", y)):
+        if path is not None and path not in known:
+            raise ArgumentError(f"{name}: {path!r}; {choice(path, known)}")
+    dropped = {x, y} | ({"regime"} if regime is not None else set())
+    open_ones = [path for path in varied(sweep) if path not in dropped]
+    first = x if x is not None else open_ones.pop(0) if open_ones else None
+    second = y if y is not None else open_ones.pop(0) if open_ones else None
+    if first is None or second is None or first == second:
+        raise ArgumentError(f"x and y: expected two that vary; there are {_names(varied(sweep))}")
+    if open_ones:
+        raise ArgumentError(
+            f"x and y: {_names(open_ones)} varies too; expected two that vary, "
+            "and one regime if there are several"
+        )
+    return first, second
+
+
+def _names(paths: Sequence[str]) -> str:
+    return ", ".join(paths) or "none"
+
+
+def _others(sweep: Sweep, along: str) -> list[str]:
+    return [path for path in varied(sweep) if path != along]
+
+
+def _per_line(sweep: Sweep, along: str) -> str:
+    others = _others(sweep, along)
+    return f" A line for each {' and '.join(others)}." if others else ""
+
+
+def _drawn(sweep: Sweep, along: str) -> str:
+    scale = scale_of(sweep, along)
+    return "Bands" if scale.continuous and len(scale.places) > 1 else "Whiskers"
+
+
+def _lines(sweep: Sweep, found: pd.DataFrame, along: str) -> Lines:
+    """What was found along a parameter, line by line, each in its order."""
+    scale, others = scale_of(sweep, along), _others(sweep, along)
+    lines: Lines = {}
+    for cell in map(int, found.index):
+        said = sweep.parameters(cell) | {"regime": str(found.at[cell, "regime"])}
+        name = ", ".join(said[path] for path in others)
+        place = scale.places[scale.texts.index(said[along])]
+        lines.setdefault(name, []).append((place, interval_of(found, cell)))
+    if len(lines) > MOST_LINES:
+        raise ArgumentError(
+            f"along {along}: makes {len(lines)} lines, one for each {' and '.join(others)}; "
+            f"expected at most {MOST_LINES}"
+        )
+    return {name: sorted(line, key=lambda point: point[0]) for name, line in lines.items()}
+
+
+def _draw_lines(ax: Axes, sweep: Sweep, lines: Lines, along: str) -> list[Label]:
+    """Draw lines in per cent, and label each at its last point."""
+    scale, banded = scale_of(sweep, along), _drawn(sweep, along)
+    labels = []
+    for number, (name, line) in enumerate(lines.items()):
+        own, places, intervals = look(number), [p for p, _ in line], [i for _, i in line]
+        middle = [100 * i.estimate for i in intervals]
+        if banded == "Bands":
+            low, high = ([100 * i[end] for i in intervals] for end in (1, 2))
+            ax.fill_between(places, low, high, color=own["color"], alpha=0.18, linewidth=0)
+            ax.plot(places, middle, label=name, **own)
+        else:
+            beside = 0.06 * (number - (len(lines) - 1) / 2)
+            moved = [place + beside for place in places]
+            reach = whiskers(intervals, 100)
+            ax.errorbar(moved, middle, yerr=reach, capsize=3, **own | {"linestyle": ""})
+        if name:
+            labels.append(Label(places[-1], middle[-1], short(name, 20), own["color"]))
+    put_ticks(ax, ax.xaxis, scale)
+    ax.set_xlabel(scale.label)
+    return labels
+
+
+def _grid(sweep: Sweep, odds: pd.DataFrame, across: Scale, up: Scale) -> NDArray[np.float64]:
+    """Odds in per cent, a row for each value upwards; nan where nothing was lived."""
+    grid = np.full((len(up.texts), len(across.texts)), np.nan)
+    paths = {scale.path: scale for scale in (across, up)}
+    for cell in map(int, odds.index):
+        said = sweep.parameters(cell) | {"regime": str(odds.at[cell, "regime"])}
+        column, row = (scale.texts.index(said[path]) for path, scale in paths.items())
+        grid[row, column] = 100 * interval_of(odds, cell).estimate
+    return grid
+
+
+def _edges(places: Sequence[float]) -> NDArray[np.float64]:
+    """Where cells around these places end: halfway to the next."""
+    if len(places) == 1:
+        return np.array([places[0] - 0.5, places[0] + 0.5])
+    middle = (np.array(places[1:]) + places[:-1]) / 2
+    return np.array([2 * places[0] - middle[0], *middle, 2 * places[-1] - middle[-1]])
+
+
+def _draw_contours(
+    ax: Axes, bar: Axes, grid: NDArray[np.float64], across: Scale, up: Scale
+) -> None:
+    """Draw those contours that the odds cross, and all of them on the scale."""
+    for level, dashes in CONTOURS.items():
+        for under in UNDER:
+            bar.axhline(level, **{"linestyle": dashes} | under)
+    plain = across.continuous and up.continuous and min(grid.shape) > 1
+    for level, dashes in CONTOURS.items():
+        if not plain or not np.nanmin(grid) < level < np.nanmax(grid):
+            continue
+        for under in UNDER:
+            style = {"linestyle": dashes} | under
+            drawn = ax.contour(
+                across.places,
+                up.places,
+                np.ma.masked_invalid(grid),
+                levels=[level],
+                colors=style["color"],
+                linewidths=style["linewidth"],
+                linestyles=style["linestyle"],
+            )
+        if grid.size > MOST_NUMBERS:
+            ax.clabel(drawn, fmt="%.0f %%", fontsize=rcParams["font.size"])
+
+
+def _write_numbers(
+    ax: Axes, mesh: QuadMesh, grid: NDArray[np.float64], across: Scale, up: Scale
+) -> None:
+    for row, y in enumerate(up.places):
+        for column, x in enumerate(across.places):
+            value = grid[row, column]
+            lived = not np.isnan(value)
+            ax.text(
+                x,
+                y,
+                f"{value:.0f}" if lived else "none",
+                ha="center",
+                va="center",
+                color="white" if value < 50 else "black",
+                bbox={"pad": 1, "linewidth": 0, "color": mesh.to_rgba(value) if lived else "white"},
+            )

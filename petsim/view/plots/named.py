@@ -1,0 +1,54 @@
+"""Which picture goes with which result, and drawing it by its name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from matplotlib.axes import Axes
+
+from petsim.life.record import Life
+from petsim.life.simulation import ArgumentError
+from petsim.spec.problems import choice
+from petsim.study.batch import Batch
+from petsim.study.compare import Comparison
+from petsim.study.results import Sweep
+from petsim.view.plots import cells, lives, regimes, timeline
+
+Result = Batch | Comparison | Sweep | Life
+KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
+    Batch: {"odds": regimes.odds, "forms": lives.forms_over_time},
+    Comparison: {
+        "odds": regimes.odds,
+        "misses": regimes.misses,
+        "differences": regimes.differences,
+        "cost": regimes.cost,
+    },
+    Sweep: {
+        "along": cells.odds_along,
+        "heat-map": cells.heat_map,
+        "differences": regimes.differences,
+        "cost": regimes.cost,
+    },
+    Life: {"timeline": timeline.timeline},
+}
+"""The pictures of each result by their names, the usual one first, and what draws them."""
+
+
+def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **how: Any) -> Axes:
+    """Draw a result.
+
+    Args:
+        result: a batch, a comparison, a sweep or a life.
+        kind: which of its pictures, by its name in KINDS; the first by default.
+        ax: what to draw on; by default a picture of its own.
+        how: what the function of `petsim.view.plots` takes besides.
+
+    Raises:
+        ArgumentError: there is no such picture of such a result.
+    """
+    kinds = KINDS[type(result)]
+    kind = next(iter(kinds)) if kind is None else kind
+    if kind not in kinds:
+        raise ArgumentError(f"kind: {kind!r}; {choice(kind, kinds)}")
+    return kinds[kind](result, ax=ax, **how)

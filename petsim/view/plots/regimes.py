@@ -1,0 +1,235 @@
+"""Regimes side by side: what the pet becomes, what is missed, what it costs, how they differ."""
+
+from __future__ import annotations
+
+from functools import singledispatch
+from typing import NamedTuple
+
+from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator
+
+from petsim.life.simulation import ArgumentError
+from petsim.spec.model import UNDECIDED
+from petsim.study.batch import Batch
+from petsim.study.compare import Comparison, misses_by_cause, misses_by_stage, per_day
+from petsim.study.results import Sweep
+from petsim.study.stats import Interval, wilson
+from petsim.view.plots.cells import differences_along, percent_limits
+from petsim.view.plots.scales import about, interval_of, name_of_cell
+from petsim.view.plots.sheet import (
+    GREY,
+    Label,
+    Row,
+    axes,
+    finish,
+    forest,
+    forest_height,
+    labelled_height,
+    look,
+    number_of,
+    per_cent,
+    short,
+    styled,
+    ungrouped,
+    whiskers,
+)
+from petsim.view.text import mean, points
+
+MOST_LABELS = 12
+
+
+@styled
+def odds(result: Comparison | Batch, ax: Axes | None = None) -> Axes:
+    """Odds of each final form under each regime, with 95 % Wilson intervals.
+
+    Of several regimes, forms that no life took under any are told in the small print.
+    """
+    batches = result.batches if isinstance(result, Comparison) else (result,)
+    aim = result.aim if isinstance(result, Comparison) else result.model.aim
+    groups, none = _odds_by_outcome(batches, aim)
+    under, nothing = "", ""
+    if len(batches) == 1:
+        under = f" under {short(batches[0].regime, 30)}"
+        groups = ungrouped(groups)
+    elif none:
+        nothing = f" None became {', '.join(none)}: {per_cent(wilson(0, len(batches[0])))} each."
+    ax = axes(ax, forest_height(groups))
+    forest(ax, groups, by=100, bars=False)
+    ax.set_xlim(-2, 102)
+    ax.set_xticks([0, 25, 50, 75, 100])
+    ax.set_xlabel("share of lives (%)")
+    small = f"{_about(batches)}. Whiskers: Wilson's 95 % intervals.{nothing}"
+    return finish(ax, f"What does the pet become{under}?", small)
+
+
+def _odds_by_outcome(
+    batches: tuple[Batch, ...], aim: str
+) -> tuple[dict[str, list[Row]], list[str]]:
+    """The odds under each regime of what happened, the aim first; and what never did."""
+    model = batches[0].model
+    known = (*model.forms, *model.deaths, UNDECIDED)
+    outcomes = [o for o in known if any(o in batch.counts for batch in batches)]
+    groups, none = {}, []
+    for outcome in sorted(outcomes, key=lambda o: o != aim):
+        rows = [Row(b.regime, b.share(outcome), per_cent(b.share(outcome))) for b in batches]
+        if len(batches) > 1 and outcome != aim and not any(row.interval.estimate for row in rows):
+            none.append(outcome)
+        else:
+            groups[f"{outcome} (the aim)" if outcome == aim else outcome] = rows
+    return groups, none
+
+
+@styled
+def misses(result: Comparison, ax: Axes | None = None) -> Axes:
+    """Care misses a life under each regime, in all, by cause and by stage, with 95 % t intervals.
+
+    Causes and stages without a miss under any regime are told in the small print.
+    """
+    groups, none = _misses_by_group(result.batches)
+    under = ""
+    if len(result.batches) == 1:
+        under = f" under {short(result.batches[0].regime, 30)}"
+        groups = ungrouped(groups)
+    ax = axes(ax, forest_height(groups))
+    forest(ax, groups, by=1, bars=True)
+    ax.set_xlim(left=0)
+    if not any(row.interval.estimate for rows in groups.values() for row in rows):
+        ax.set_xlim(0, 1)
+    ax.set_xlabel("care misses (mean a life)")
+    nothing = f" None: {', '.join(none)}." if none else ""
+    small = f"{_about(result.batches)}. Whiskers: Student's 95 % intervals.{nothing}"
+    return finish(ax, f"What is missed, and at which stage{under}?", small)
+
+
+def _misses_by_group(batches: tuple[Batch, ...]) -> tuple[dict[str, list[Row]], list[str]]:
+    found: dict[str, list[Row]] = {}
+    for batch in batches:
+        named = {f"cause {cause}": m for cause, m in misses_by_cause(batch).items()}
+        named |= {f"as {stage}": m for stage, m in misses_by_stage(batch).items()}
+        for head, interval in named.items():
+            text = mean(interval).replace(" in every life", "")
+            found.setdefault(head, []).append(Row(batch.regime, interval, text))
+    total = {"in all": found.pop("cause total")}
+    some = {h: rows for h, rows in found.items() if any(r.interval.estimate for r in rows)}
+    return total | some, [head for head in found if head not in some]
+
+
+def _about(batches: tuple[Batch, ...]) -> str:
+    first = batches[0]
+    each = "" if len(batches) == 1 else " under each regime"
+    return f"{number_of(len(first))}{each}, {first.model.id}, seed {first.seed}"
+
+
+class Bought(NamedTuple):
+    """Odds at a price: what had it, its presses a day, its odds."""
+
+    name: str
+    presses: Interval
+    odds: Interval
+
+
+@styled
+def cost(result: Comparison | Sweep, ax: Axes | None = None) -> Axes:
+    """Odds of the aim against presses a day, each regime or cell a point with 95 % intervals.
+
+    A line leads through the frontier: those that nothing beats at fewer presses. These are filled
+    and named, and so are the others if all are few.
+    """
+    found, aim, small = _bought(result)
+    best = frontier(found)
+    named = range(len(found)) if len(found) <= MOST_LABELS else best[-MOST_LABELS:]
+    ax = axes(ax, labelled_height(len(named)))
+    for place, one in enumerate(found):
+        ax.errorbar(
+            [one.presses.estimate],
+            [100 * one.odds.estimate],
+            xerr=whiskers([one.presses]),
+            yerr=whiskers([one.odds], 100),
+            color=look(0)["color"] if place in best else GREY,
+            marker="o" if place in best else "s",
+            markerfacecolor=look(0)["color"] if place in best else "white",
+            linestyle="",
+        )
+    line = [found[place] for place in best]
+    ax.plot(
+        [one.presses.estimate for one in line],
+        [100 * one.odds.estimate for one in line],
+        drawstyle="steps-post",
+        color=look(0)["color"],
+        linestyle=":",
+        gid="frontier",
+    )
+    labels = [
+        Label(one.presses.estimate, 100 * one.odds.estimate, short(one.name, 22), GREY)
+        for one in (found[place] for place in named)
+    ]
+    ax.set_xlabel("presses a day (mean)")
+    ax.set_ylabel(f"odds of {aim}\n(% of lives)")
+    ax.margins(x=0.08)
+    ax.xaxis.set_major_locator(MaxNLocator(5))
+    percent_limits(ax, [one.odds for one in found])
+    said = "Filled, on the dotted line: nothing reaches as much with fewer presses."
+    return finish(ax, f"What do more presses buy in odds of {aim}?", f"{small} {said}", labels)
+
+
+def frontier(found: list[Bought]) -> list[int]:
+    """Places of what nothing beats with as few presses, fewest presses first."""
+    best: list[int] = []
+    for place in sorted(
+        range(len(found)), key=lambda p: (found[p].presses.estimate, -found[p].odds.estimate)
+    ):
+        if not best or found[place].odds.estimate > found[best[-1]].odds.estimate:
+            best.append(place)
+    return best
+
+
+@singledispatch
+def _bought(result: Comparison | Sweep) -> tuple[list[Bought], str, str]:
+    raise TypeError(f"{type(result).__name__}: expected a comparison or a sweep")
+
+
+@_bought.register
+def _(result: Comparison) -> tuple[list[Bought], str, str]:
+    found = [Bought(b.regime, per_day(b, "presses"), b.share(result.aim)) for b in result.batches]
+    return found, result.aim, f"{_about(result.batches)}. Whiskers: 95 %, Wilson's and Student's."
+
+
+@_bought.register
+def _(result: Sweep) -> tuple[list[Bought], str, str]:
+    odds, presses = result.odds(), result.means("presses_per_day")
+    found = [
+        Bought(
+            name_of_cell(result, odds, cell), interval_of(presses, cell), interval_of(odds, cell)
+        )
+        for cell in map(int, odds.index)
+    ]
+    return found, result.design.aim, f"{about(result, odds)} Whiskers: 95 %, Wilson's, Student's."
+
+
+@styled
+def differences(result: Comparison | Sweep, baseline: int = 0, ax: Axes | None = None) -> Axes:
+    """How the odds of the aim differ on the same lives, in percentage points, 95 % intervals.
+
+    Of a comparison each later regime from the first; of a sweep each cell from a baseline cell.
+
+    Args:
+        result: a comparison of two regimes or more, or a sweep.
+        baseline: of a sweep, the number of the cell.
+
+    Raises:
+        ArgumentError: the comparison is of one regime; or of a sweep as for `odds_along`, or it
+            has no such cell.
+    """
+    if isinstance(result, Sweep):
+        return differences_along(result, baseline, ax)
+    if not result.differences:
+        raise ArgumentError("differences: of one regime; expected a comparison of two or more")
+    rows = [Row(d.of, d.interval, points(d.interval)) for d in result.differences]
+    first, groups = result.batches[0].regime, {"": rows}
+    ax = axes(ax, forest_height(groups))
+    forest(ax, groups, by=100, bars=False)
+    ax.axvline(0, color="black", linewidth=1.2, gid="no difference")
+    ax.set_xlabel("difference (percentage points)")
+    small = f"{_about(result.batches)}, the same luck. Whiskers: Newcombe's paired 95 % intervals."
+    question = f"Do the odds of {result.aim} differ from those under {short(first, 30)}?"
+    return finish(ax, question, small)

@@ -1,0 +1,135 @@
+"""Where the cells of a sweep stand along its parameters, in which units, and their names."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from matplotlib import pyplot as plt
+from matplotlib.axes import Axes
+from matplotlib.axis import Axis
+
+from petsim.spec.quantities import DAY
+from petsim.spec.variation import number_of as number_in
+from petsim.study.design import said_of
+from petsim.study.results import Sweep
+from petsim.study.stats import Interval
+from petsim.view.plots.sheet import labelled_height, number_of, short
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+MOST_TICKS = 8
+"""As close as so many fill an axis."""
+MOST_CHARACTERS = 50
+"""Of tick labels side by side."""
+UNITS = (("days", DAY, 3 * DAY), ("hours", 3_600, 3 * 3_600), ("minutes", 60, 120))
+"""Units of time by the longest time shown from which they fit."""
+
+
+class Scale(NamedTuple):
+    """Where the values of a parameter stand along an axis.
+
+    path: its name. label: that with its unit. texts: the values as written, in order. places:
+    where they stand. continuous: whether they are numbers.
+    """
+
+    path: str
+    label: str
+    texts: list[str]
+    places: list[float]
+    continuous: bool
+
+
+def scale_of(sweep: Sweep, path: str) -> Scale:
+    """The scale of a parameter, in a unit that fits its values, or of the regimes."""
+    if path == "regime":
+        names = [candidate.name for candidate in sweep.design.regimes]
+        return Scale(
+            "regime", "regime", names, [float(i) for i in range(len(names))], continuous=False
+        )
+    [axis] = [axis for axis in sweep.design.axes if axis.path == path]
+    texts = [said_of(value) for value in axis.values]
+    numbers = [number_in(value) for value in axis.values]
+    known = [x for x in numbers if x is not None]
+    if len(known) < len(numbers):
+        places = [float(i) for i in range(len(texts))]
+        return Scale(path, path, texts, places, continuous=False)
+    unit, factor = _unit(texts, max(known))
+    label = f"{path} ({unit})" if unit else path
+    rising = sorted(zip(known, texts, strict=True))
+    places = [x / factor for x, _ in rising]
+    return Scale(path, label, [text for _, text in rising], places, continuous=True)
+
+
+def _unit(texts: Sequence[str], largest: float) -> tuple[str, float]:
+    """The unit that values as written are shown in, and how much of the stored number it is."""
+    if any(text.endswith("%") for text in texts):
+        return "%", 0.01
+    if any(text.endswith("per day") for text in texts):
+        return "per\N{NO-BREAK SPACE}day", 1
+    if not any(text[-1].isalpha() for text in texts):
+        return "", 1
+    for unit, seconds, least in UNITS:
+        if largest >= least:
+            return unit, seconds
+    return "seconds", 1
+
+
+def name_of_cell(sweep: Sweep, found: pd.DataFrame, cell: int) -> str:
+    """What tells a cell from others: its regime, if there are several, and what varies."""
+    said = sweep.parameters(cell) | {"regime": str(found.at[cell, "regime"])}
+    return ", ".join(said[path] for path in varied(sweep)) or said["regime"]
+
+
+def varied(sweep: Sweep) -> list[str]:
+    """What differs between cells: "regime", and paths of parameters."""
+    several = ["regime"] if len(sweep.design.regimes) > 1 else []
+    return several + [axis.path for axis in sweep.design.axes if axis.range or len(axis.values) > 1]
+
+
+def interval_of(frame: pd.DataFrame, cell: int) -> Interval:
+    """The interval in the row of a cell."""
+    return Interval(*map(float, frame.loc[cell, [*Interval._fields]]))
+
+
+def lives_a_cell(frame: pd.DataFrame) -> str:
+    """How many lives there are in each cell, which may be still running."""
+    fewest, most = int(frame["lives"].min()), int(frame["lives"].max())
+    lives = number_of(most) if fewest == most else f"{fewest} to {most} lives"
+    return f"{lives} in each of {number_of(len(frame), 'cell')}"
+
+
+def about(sweep: Sweep, found: pd.DataFrame) -> str:
+    """What a sweep is of, and how many lives were lived."""
+    design = sweep.design
+    under = f" under {design.regimes[0].name}" if len(design.regimes) == 1 else ""
+    model = Path(design.model[0]).stem
+    return f"{model}{under}: {lives_a_cell(found)}, seed {design.seed}."
+
+
+def put_ticks(ax: Axes, axis: Axis, scale: Scale) -> None:
+    """Put a tick at each value, if there is room; slanting below, where texts are long."""
+    if scale.continuous:
+        span = scale.places[-1] - scale.places[0]
+        if all(MOST_TICKS * (b - a) >= span for a, b in pairwise(scale.places)):
+            axis.set_ticks(scale.places, labels=[f"{place:.6g}" for place in scale.places])
+        return
+    axis.set_ticks(scale.places, labels=[short(text) for text in scale.texts])
+    if axis is ax.xaxis:
+        ax.set_xlim(-0.5, len(scale.places) - 0.5)
+        if _slants(scale):
+            plt.setp(axis.get_ticklabels(), rotation=35, ha="right", rotation_mode="anchor")
+
+
+def _slants(scale: Scale) -> bool:
+    wide = sum(len(short(text)) + 2 for text in scale.texts)
+    return not scale.continuous and wide > MOST_CHARACTERS
+
+
+def height_of(across: Scale, labels: int = 0) -> float:
+    """Inches of a picture over a scale: more, where its texts slant, or for many labels beside."""
+    longest = max(len(short(text)) for text in across.texts)
+    return labelled_height(labels) + (0.07 * longest if _slants(across) else 0)

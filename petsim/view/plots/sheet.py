@@ -1,0 +1,323 @@
+"""What all pictures share: the style, words that fit, and labels that keep out of each other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import wraps
+from itertools import accumulate, pairwise
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from textwrap import fill
+from typing import Any, NamedTuple, ParamSpec
+
+import numpy as np
+from matplotlib import pyplot as plt
+from matplotlib import rcParams
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.text import Annotation, Text
+from numpy.typing import NDArray
+
+from petsim.study.stats import Interval
+from petsim.view.text import decimals
+
+STYLE = Path(__file__).parents[1] / "petsim.mplstyle"
+GREY = "#555555"
+WIDTH, HEIGHT = 6.0, 3.7
+LAYOUTS = 4
+"""Times a picture is laid out at most: what is above and below makes the axes lower, which changes
+the ticks and with them where the axes begin."""
+LINE = 0.235
+"""Inches that a line of text takes."""
+MARKERS = ("o", "s", "^", "D", "v")
+DASHES = ("-", (0, (5, 1.5)), (0, (1.5, 1.5)), (0, (6, 1.5, 1.5, 1.5)))
+HATCHES = ("", "///", "...", "\\\\\\", "xxx", "---")
+
+P = ParamSpec("P")
+
+
+def styled(draw: Callable[P, Axes]) -> Callable[P, Axes]:
+    """Have a picture drawn in the style of all, without touching anyone else's."""
+
+    @wraps(draw)
+    def drawn(*args: P.args, **kwargs: P.kwargs) -> Axes:
+        # loads the backend; a notebook's turns on the showing of pictures, which must outlast us
+        plt.draw_if_interactive()  # type: ignore[no-untyped-call]
+        with plt.style.context(STYLE):
+            return draw(*args, **kwargs)
+
+    return drawn
+
+
+def save(ax: Axes, path: str | Path) -> None:
+    """Write a picture to a file of the kind its name ends in, the same bytes each time.
+
+    Args:
+        ax: what drew it returned.
+        path: of the file, such as `odds.svg` or `odds.png`.
+    """
+    undated = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
+    with plt.style.context(STYLE):
+        figure_of(ax).savefig(path, metadata=undated.get(Path(path).suffix))
+
+
+def as_svg(ax: Axes) -> tuple[str, str]:
+    """A picture as SVG, and the words in it; the picture is closed then."""
+    figure = figure_of(ax)
+    with TemporaryDirectory() as folder:
+        path = Path(folder, "picture.svg")
+        save(ax, path)
+        svg = path.read_text(encoding="utf-8")
+    words = [found.get_text().strip() for found in figure.findobj(Text) if isinstance(found, Text)]
+    plt.close(figure)
+    return svg, " · ".join(dict.fromkeys(filter(None, words)))
+
+
+def figure_of(ax: Axes) -> Figure:
+    """The whole picture that axes are part of."""
+    figure = ax.figure.figure
+    assert isinstance(figure, Figure)
+    return figure
+
+
+def axes(ax: Axes | None, height: float = HEIGHT) -> Axes:
+    """The axes given or, of none, those of a new picture so many inches high."""
+    return plt.subplots(figsize=(WIDTH, height))[1] if ax is None else ax
+
+
+def labelled_height(labels: int) -> float:
+    """Inches of a picture that has so many labels beside it."""
+    return max(HEIGHT, 1.9 + LINE * labels)
+
+
+def look(number: int) -> dict[str, Any]:
+    """Colour, marker and dashes of one of several lines: no two are alike in grey either."""
+    colours = rcParams["axes.prop_cycle"].by_key()["color"]
+    return {
+        "color": colours[number % len(colours)],
+        "marker": MARKERS[number % len(MARKERS)],
+        "linestyle": DASHES[number % len(DASHES)],
+    }
+
+
+class Label(NamedTuple):
+    """A text at the right; a thin line of a colour leads to it from its point, in data."""
+
+    x: float
+    y: float
+    text: str
+    colour: str = "black"
+
+
+def finish(ax: Axes, question: str, small: str, labels: Sequence[Label] = ()) -> Axes:
+    """Write the question above, the small print below, and labels beside, clear of each other."""
+    beside = [_beside(ax, label) for label in labels]
+    title = ax.set_title(question)
+    note = ax.annotate(
+        small,
+        xy=(0, 0),
+        xycoords=("axes fraction", ax.xaxis.label),
+        xytext=(0, -5),
+        textcoords="offset points",
+        va="top",
+        color=GREY,
+        gid="small print",
+    )
+    for text in (title, note):
+        text.set_visible(False)
+    _lay_out(ax)
+    around = ax.get_tightbbox()
+    assert around is not None
+    for text in (title, note):
+        text.set_visible(True)
+    _fit(title, question, around.width)
+    _fit(note, small, around.width)
+    for _ in range(LAYOUTS):
+        before = note.xy
+        _begin_at_left(ax, title, note)
+        _break(ax.yaxis.label, ax.bbox.height)
+        if note.xy == before:
+            break
+        _lay_out(ax)
+    _keep_apart(ax, labels, beside)
+    return ax
+
+
+def _lay_out(ax: Axes) -> None:
+    """Put all in its place, as drawing would."""
+    figure = figure_of(ax)
+    engine = figure.get_layout_engine()
+    if engine is not None:
+        engine.execute(figure)
+
+
+def _begin_at_left(ax: Axes, title: Text, note: Annotation) -> None:
+    """Have what is above and below begin where the texts of the upright axis do."""
+    beside = ax.yaxis.get_tightbbox()
+    edge = ax.bbox.x0 if beside is None else min(beside.x0, ax.bbox.x0)
+    left = float(ax.transAxes.inverted().transform((edge, 0))[0])
+    title.set_x(left)
+    note.xy = (left, 0)
+
+
+def _beside(ax: Axes, label: Label) -> Annotation:
+    return ax.annotate(
+        label.text,
+        xy=(label.x, label.y),
+        xytext=(1.03, 0.5),
+        textcoords="axes fraction",
+        va="center",
+        annotation_clip=False,
+        arrowprops={
+            "arrowstyle": "-",
+            "color": label.colour,
+            "linewidth": 0.7,
+            "shrinkA": 1,
+            "shrinkB": 4,
+            "relpos": (0, 0.5),
+        },
+    )
+
+
+def _keep_apart(ax: Axes, labels: Sequence[Label], beside: Sequence[Annotation]) -> None:
+    """Move labels up and down, as little as it takes."""
+    heights = [Text.get_window_extent(text).height for text in beside]
+    wanted = [ax.transData.transform((label.x, label.y))[1] for label in labels]
+    places = spread(wanted, heights, ax.bbox.y0, ax.bbox.y1)
+    for text, place in zip(beside, places, strict=True):
+        text.set_position((1.03, ax.transAxes.inverted().transform((0, place))[1]))
+
+
+def spread(wanted: Sequence[float], sizes: Sequence[float], low: float, high: float) -> list[float]:
+    """Centres nearest to those wanted at which things of these sizes do not overlap.
+
+    Nearest by least squares, which pooling neighbours that collide finds; and between low and
+    high, where there is room for all. Of those wanted at one place, the first comes highest.
+    """
+    if not wanted:
+        return []
+    order = sorted(range(len(wanted)), key=lambda i: (wanted[i], -i))
+    steps = [(sizes[a] + sizes[b]) / 2 for a, b in pairwise(order)]
+    apart = list(accumulate(steps, initial=0.0))
+    pools: list[list[float]] = []
+    for i, room in zip(order, apart, strict=True):
+        pools.append([wanted[i] - room])
+        while len(pools) > 1 and np.mean(pools[-2]) > np.mean(pools[-1]):
+            pools[-2:] = [pools[-2] + pools[-1]]
+    starts = [float(np.mean(pool)) for pool in pools for _ in pool]
+    lowest, highest = low + sizes[order[0]] / 2, high - sizes[order[-1]] / 2 - apart[-1]
+    places = {
+        i: max(lowest, min(start, highest)) + room
+        for i, start, room in zip(order, starts, apart, strict=True)
+    }
+    return [places[i] for i in range(len(wanted))]
+
+
+def _fit(text: Text, words: str, width: float) -> None:
+    """Write words in lines no wider than so many pixels."""
+    words = words.replace(" %", "\N{NO-BREAK SPACE}%")
+    text.set_text(words)
+    most = int(1.2 * len(words) * width / max(1, Text.get_window_extent(text).width))
+    for columns in range(max(12, min(most, len(words))), 11, -1):
+        text.set_text(fill(words, columns, break_long_words=columns == 12, break_on_hyphens=False))
+        if Text.get_window_extent(text).width <= width:
+            return
+
+
+def _break(label: Text, height: float) -> None:
+    """Break an upright label at spaces and dots if it is longer than so many pixels."""
+    words = label.get_text().replace(".", ". ")
+    columns = len(words)
+    while label.get_window_extent().height > height and columns > 8:
+        columns -= 1
+        label.set_text(fill(words, columns, break_long_words=False).replace(". ", "."))
+
+
+def short(name: str, most: int = 18) -> str:
+    """A name cut in its middle if it is longer than so many characters."""
+    if len(name) <= most:
+        return name
+    head = most // 2
+    return f"{name[:head]}…{name[len(name) - (most - head - 1) :]}"
+
+
+def whiskers(intervals: Sequence[Interval], by: float = 1) -> NDArray[np.float64]:
+    """How far intervals reach below and above their estimates; what is unknown, not at all."""
+    reach = [(i.estimate - i.low, i.high - i.estimate) for i in intervals]
+    found: NDArray[np.float64] = np.nan_to_num(np.array(reach).T.reshape(2, -1))
+    return by * np.maximum(found, 0)
+
+
+def per_cent(interval: Interval) -> str:
+    """A share in per cent; of none or all its bound."""
+    if interval.estimate == 0:
+        return f"at most {100 * interval.high:.{decimals(100 * interval.high)}f} %"
+    if interval.estimate == 1:
+        return f"at least {100 * interval.low:.{decimals(100 - 100 * interval.low)}f} %"
+    digits = decimals(100 * (interval.high - interval.low) / 2)
+    return f"{100 * interval.estimate:.{digits}f} %"
+
+
+def number_of(n: int, what: str = "life") -> str:
+    """So many of something."""
+    plural = {"life": "lives", "care miss": "care misses"}.get(what, f"{what}s")
+    return f"1 {what}" if n == 1 else f"{n} {plural}"
+
+
+class Row(NamedTuple):
+    """One line of a forest: what it is of, its interval, and that in words."""
+
+    name: str
+    interval: Interval
+    text: str
+
+
+def ungrouped(groups: dict[str, list[Row]]) -> dict[str, list[Row]]:
+    """Groups of one line each as a single one without a head."""
+    return {"": [rows[0]._replace(name=head) for head, rows in groups.items()]}
+
+
+def forest_height(groups: dict[str, list[Row]]) -> float:
+    """Inches that a picture of a forest takes."""
+    return max(HEIGHT, 1.7 + LINE * _lines(groups))
+
+
+def _lines(groups: dict[str, list[Row]]) -> float:
+    return sum(len(rows) + 1.3 * bool(head) for head, rows in groups.items())
+
+
+def forest(ax: Axes, groups: dict[str, list[Row]], *, by: float, bars: bool) -> None:
+    """Draw intervals as whiskers, one a line, in groups under heads, with their text beside.
+
+    by: what they are multiplied by. bars: whether a bar leads from 0 to each estimate.
+    """
+    ticks: list[tuple[float, str, bool]] = []
+    y = 0.0
+    for head, rows in groups.items():
+        if head:
+            ticks.append((y + 0.3, head, True))
+            y += 1.3
+        for place, row in enumerate(rows):
+            own = look(place)
+            if bars:
+                hatch, edge = HATCHES[place % len(HATCHES)], "black"
+                width = by * row.interval.estimate
+                ax.barh(y, width, 0.7, color=own["color"], alpha=0.55, hatch=hatch, edgecolor=edge)
+            ax.errorbar(
+                [by * row.interval.estimate],
+                [y],
+                xerr=whiskers([row.interval], by),
+                color="black" if bars else own["color"],
+                marker="" if bars else own["marker"],
+                linestyle="",
+                capsize=3,
+            )
+            ax.text(1.02, y, row.text, transform=ax.get_yaxis_transform(), va="center")
+            ticks.append((y, row.name, False))
+            y += 1
+    ax.set_yticks([t for t, _, _ in ticks], [short(text, 24) for _, text, _ in ticks])
+    for label, (_, _, bold) in zip(ax.get_yticklabels(), ticks, strict=True):
+        label.set_fontweight("bold" if bold else "normal")
+    ax.tick_params(axis="y", length=0)
+    ax.grid(visible=False, axis="y")
+    ax.set_ylim(y - 0.4, -0.6)

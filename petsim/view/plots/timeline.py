@@ -1,0 +1,279 @@
+"""One life's timeline: what its log says, row by row, with each care miss on the row of its cause.
+
+Kept apart from the drawing, `Trace` is what was so when.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.text import Text
+
+from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, Kind
+from petsim.life.record import Event, Life
+from petsim.life.simulation import ArgumentError
+from petsim.spec.model import CareAction
+from petsim.spec.quantities import DAY
+from petsim.view.plots.sheet import GREY, HEIGHT, LINE, axes, finish, look, number_of, short, styled
+
+HOUR = 3_600
+CLOCK_STEPS = (300, 900, 1_800, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR)
+"""Seconds between ticks of clock time."""
+MOST_CLOCK = 36 * HOUR
+"""The longest part of a life whose ticks tell clock time."""
+MOST_CLOCK_TICKS = 6
+ASLEEP, CALLS, MISBEHAVES, POWER_OUT = "asleep", "calls", "misbehaves", "power out"
+SPANS = {ILLNESS: "ill", LIGHTS: "lights left on", MISBEHAVES: MISBEHAVES, CALLS: CALLS}
+
+
+class Trace:
+    """What was so when in a life, gathered from its log; all times in seconds.
+
+    steps: of each need, and of waste, the times at which it changed, and to what. spans: of what
+    is so or not, by name, from when to when. forms: from when on it had which. misses: by cause.
+    checks, skipped: when they came. done, vain: by action, when it had its effect, or had none.
+    """
+
+    def __init__(self, life: Life) -> None:
+        self._model = life.model
+        needs = {name: need.starts for name, need in life.model.needs.items()}
+        self.steps = {name: [(0, level)] for name, level in (needs | {WASTE: 0}).items()}
+        self.spans: dict[str, list[tuple[int, int]]] = defaultdict(list)
+        self.forms: list[tuple[int, str]] = []
+        self.misses: dict[str, list[int]] = defaultdict(list)
+        self.checks: list[int] = []
+        self.skipped: list[int] = []
+        self.done: dict[str, list[int]] = defaultdict(list)
+        self.vain: dict[str, list[int]] = defaultdict(list)
+        self._since: dict[str, int] = {}
+        for entry in life.log:
+            self._take(entry)
+            self._switch(CALLS, self._calls, entry.t)
+        for name in list(self._since):
+            self._switch(name, False, life.summary["end_s"])
+
+    def _take(self, entry: Event) -> None:
+        t, kind, what, value = entry
+        match kind:
+            case Kind.BIRTH | Kind.GROWTH:
+                self.forms.append((t, what))
+                self._switch(MISBEHAVES, False, t)
+            case Kind.ASLEEP | Kind.AWAKE:
+                self._switch(MISBEHAVES, False, t)
+                self._switch(ASLEEP, kind == Kind.ASLEEP, t)
+                self._switch(LIGHTS, kind == Kind.ASLEEP, t)
+            case Kind.DROP | Kind.WASTE:
+                self.steps[what or WASTE].append((t, value or 0))
+            case Kind.ILL | Kind.WELL:
+                self._switch(ILLNESS, kind == Kind.ILL, t)
+            case Kind.MISBEHAVES | Kind.LAPSE:
+                self._switch(MISBEHAVES, kind == Kind.MISBEHAVES, t)
+            case Kind.OUTAGE_BEGINS | Kind.OUTAGE_ENDS:
+                self._switch(POWER_OUT, kind == Kind.OUTAGE_BEGINS, t)
+            case Kind.MISS:
+                self.misses[what].append(t)
+            case Kind.CHECK:
+                self.checks.append(t)
+            case Kind.CHECK_SKIPPED:
+                self.skipped.append(t)
+            case _ if kind in ACTION_KINDS:
+                self._undergoes(entry)
+
+    def _undergoes(self, entry: Event) -> None:
+        t, kind, what, _ = entry
+        if kind == Kind.DONE:
+            self.done[what].append(t)
+            self._is_changed(self._model.care[what], t)
+            return
+        self.vain[what].append(t)
+        if kind == Kind.UNFAIR:
+            for need, cost in self._model.discipline.unfair_costs.items():
+                self.steps[need].append((t, max(0, self._level(need) - cost)))
+
+    def _is_changed(self, action: CareAction, t: int) -> None:
+        for need, by in action.raises.items():
+            full = self._model.needs[need].full
+            self.steps[need].append((t, min(full, self._level(need) + by)))
+        if action.cleans:
+            self.steps[WASTE].append((t, 0))
+        if action.lights is not None and ASLEEP in self._since:
+            self._switch(LIGHTS, action.lights == "on", t)
+        if action.reprimands:
+            self._switch(MISBEHAVES, False, t)
+
+    def _level(self, of: str) -> int:
+        return self.steps[of][-1][1]
+
+    @property
+    def _calls(self) -> bool:
+        if ASLEEP in self._since or self._model.forms[self.forms[-1][1]].dormant:
+            return False
+        return MISBEHAVES in self._since or any(not self._level(n) for n in self._model.needs)
+
+    def _switch(self, name: str, on: bool, t: int) -> None:
+        if on:
+            self._since.setdefault(name, t)
+        elif name in self._since:
+            since = self._since.pop(name)
+            if since < t:
+                self.spans[name].append((since, t))
+
+
+@styled
+def timeline(life: Life, days: tuple[float, float] | None = None, ax: Axes | None = None) -> Axes:
+    """What happened in a life, one row for each thing, with each care miss marked on its cause.
+
+    Args:
+        life: one, as `petsim.simulate` returns.
+        days: the part of it to show, from and to, in days since birth; by default all of it.
+
+    Raises:
+        ArgumentError: that is no part of it.
+    """
+    trace, end = Trace(life), life.summary["end_s"]
+    first, last = (0.0, end / DAY) if days is None else days
+    if not 0 <= first < last or first * DAY >= end:
+        raise ArgumentError(f"days: {days}; expected a part of 0 to {end / DAY:.4g}")
+    names = _rows(life, trace)
+    ax = axes(ax, max(HEIGHT, 1.7 + LINE * len(names)))
+    for place, own in enumerate(names):
+        _draw(ax, place, own, life, trace)
+    for since, to in trace.spans[ASLEEP]:
+        ax.axvspan(since / DAY, to / DAY, color="#e4e4e4", zorder=0, gid="asleep")
+    forms = _draw_forms(ax, trace, end)
+    ax.set_yticks(range(len(names)), [short(text, 24) for text in names.values()])
+    ax.tick_params(axis="y", length=0)
+    ax.grid(visible=False)
+    ax.set_ylim(len(names) - 0.4, -0.5)
+    ax.set_xlim(first, min(last, end / DAY))
+    _tell_time(ax, life)
+    finish(ax, f"What happened in life {life.number} under {short(life.regime, 30)}?", _small(life))
+    _drop_what_does_not_fit(ax, forms)
+    return ax
+
+
+def _rows(life: Life, trace: Trace) -> dict[str, str]:
+    """What has a row, and what is written beside it."""
+    needs = {need: f"{need} (0 to {n.full})" for need, n in life.model.needs.items()}
+    most = max(level for _, level in trace.steps[WASTE])
+    spans = {key: text for key, text in SPANS.items() if trace.spans[key] or trace.misses[key]}
+    if trace.spans[POWER_OUT]:
+        spans[POWER_OUT] = POWER_OUT
+    waste = {WASTE: f"waste (0 to {most})"} if most else {}
+    actions = {f"do {a}": a for a in life.model.care if trace.done[a] or trace.vain[a]}
+    return {"form": "form"} | needs | waste | spans | {"checks": "checks"} | actions
+
+
+def _draw(ax: Axes, place: int, own: str, life: Life, trace: Trace) -> None:
+    """Draw a row."""
+    if own in trace.steps:
+        t, levels = (
+            np.array(column, dtype=float) for column in zip(*trace.steps[own], strict=True)
+        )
+        full = life.model.needs[own].full if own in life.model.needs else max(levels)
+        t, levels = np.append(t, life.summary["end_s"]), np.append(levels, levels[-1])
+        heights = place + 0.4 - 0.8 * levels / full
+        colour = look(0)["color"]
+        ax.fill_between(t / DAY, place + 0.4, heights, step="post", color=colour, lw=0, alpha=0.55)
+        ax.step(t / DAY, heights, where="post", color=colour, linewidth=0.7, gid=f"level of {own}")
+    elif own in trace.spans:
+        bars = [(since / DAY, (to - since) / DAY) for since, to in trace.spans[own]]
+        ax.broken_barh(bars, (place - 0.3, 0.6), color="black", linewidth=0.5, gid=own)
+    elif own == "checks":
+        _draw_ticks(ax, place, trace.checks, "checks")
+        skipped = np.array(trace.skipped) / DAY
+        ax.plot(skipped, np.full(len(skipped), place), "x", color=GREY, ms=5, gid="checks skipped")
+    elif own.startswith("do "):
+        action = own.removeprefix("do ")
+        _draw_ticks(ax, place, trace.done[action], f"{action} done")
+        _draw_ticks(ax, place + 0.25, trace.vain[action], f"{action} in vain", 0.3)
+    if missed := trace.misses[own]:
+        ax.plot(
+            np.array(missed) / DAY,
+            np.full(len(missed), place),
+            "X",
+            color=look(1)["color"],
+            markersize=9,
+            markeredgecolor="black",
+            zorder=4,
+            gid=f"misses of {own}",
+        )
+
+
+def _draw_ticks(ax: Axes, y: float, t: Sequence[int], gid: str, length: float = 0.7) -> None:
+    ax.eventplot(
+        np.array(t) / DAY,
+        lineoffsets=y,
+        linelengths=length,
+        linewidths=0.8,
+        colors="black",
+        gid=gid,
+    )
+
+
+def _draw_forms(ax: Axes, trace: Trace, end: int) -> list[tuple[Text, float, float]]:
+    """Draw the forms as bands in turn light and dark: their names, from when to when in days."""
+    found = []
+    ends = [t for t, _ in trace.forms[1:]] + [end]
+    for place, ((since, form), to) in enumerate(zip(trace.forms, ends, strict=True)):
+        shade = ("#bbd7ea", "#f3cfb5")[place % 2]
+        ax.broken_barh(
+            [(since / DAY, (to - since) / DAY)],
+            (-0.45, 0.9),
+            facecolor=shade,
+            edgecolor="black",
+            linewidth=0.8,
+            gid=f"form {form}",
+        )
+        if since:
+            ax.axvline(since / DAY, color="black", linestyle=":", linewidth=1, zorder=1)
+        text = ax.text(since / DAY, 0, form, ha="center", va="center", clip_on=True)
+        text.set_in_layout(False)
+        found.append((text, since / DAY, to / DAY))
+    return found
+
+
+def _drop_what_does_not_fit(ax: Axes, forms: Iterable[tuple[Text, float, float]]) -> None:
+    """Centre names in what is seen of their bands; those that are wider are not written."""
+    low, high = ax.get_xlim()
+    for text, since, to in forms:
+        left, right = max(since, low), min(to, high)
+        text.set_x((left + right) / 2)
+        room = (right - left) / (high - low) * ax.bbox.width
+        if text.get_window_extent().width + 4 > room:
+            text.remove()
+
+
+def _tell_time(ax: Axes, life: Life) -> None:
+    """Have the ticks tell the pet's own clock or, of a longer part, days since birth."""
+    low, high = (DAY * x for x in ax.get_xlim())
+    if high - low > MOST_CLOCK:
+        ax.set_xlabel("time since birth (days)")
+        return
+    begins = life.model.begins.clock
+    step = next(s for s in CLOCK_STEPS if (high - low) / s <= MOST_CLOCK_TICKS)
+    first = -((-low - begins) // step) * step - begins
+    ticks = [t for t in np.arange(first, high + 1, step) if low <= t <= high]
+    ax.set_xticks([t / DAY for t in ticks], [_clock(life, int(t)) for t in ticks])
+    ax.set_xlabel(f"clock time (hours), from day {life.clock(int(low)).day} of life")
+
+
+def _clock(life: Life, t: int) -> str:
+    clock = life.clock(t)
+    return f"{clock.hour:02}:{clock.minute:02}"
+
+
+def _small(life: Life) -> str:
+    summary, end = life.summary, life.summary["end_s"] / DAY
+    fate = f", when it died ({summary['died']})" if summary["died"] else ""
+    forms = sorted((summary[f"entered_s.{f}"], f) for f in life.model.forms)
+    named = ", ".join(form for t, form in forms if t >= 0)
+    misses = number_of(summary["misses"], "care miss")
+    return (
+        f"1 life, {life.model.id}, seed {life.seed}: {named}. Followed to {end:.3g} days{fate}. "
+        f"Crosses: {misses}. Grey: asleep. Low ticks: in vain (slipped, refused, without effect, "
+        "unfair)."
+    )

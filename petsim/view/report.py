@@ -1,0 +1,318 @@
+"""A result as one page: HTML without network or script, for a phone, a screen or paper."""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from petsim import __version__
+from petsim.life.record import Life
+from petsim.life.simulation import ArgumentError
+from petsim.study.compare import Comparison
+from petsim.study.design import said_of
+from petsim.study.results import Sweep
+from petsim.view import diary, text
+from petsim.view import sweep as cells
+
+ASSUMED = (
+    "The model's numbers are taken for the pet's; the intervals say nothing of that. Trust "
+    "differences before odds, and odds before times to the hour.",
+    "Errors of eyes and hands, outages and the pet's own chance are independent of each other.",
+    "A routine does not change in the course of a life, and misbehaviour is never seen.",
+    "Every simplification, what it would change and how one would notice is in petsim's manuals "
+    "of models and regimes.",
+)
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture with its title, and what it shows in words."""
+
+    title: str
+    words: str
+    svg: str
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table: its caption, its head and its rows, each begun by what it is about."""
+
+    caption: str
+    head: Sequence[str]
+    rows: Sequence[Sequence[str]]
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a page says, from the question to how to repeat it."""
+
+    question: str
+    answer: str
+    pictures: Sequence[Picture]
+    tables: Sequence[Table]
+    provenance: Mapping[str, str]
+    command: str
+
+
+def of(result: Comparison | Sweep | Life) -> Report:
+    """The report of a result."""
+    if isinstance(result, Comparison):
+        return of_comparison(result)
+    return of_sweep(result) if isinstance(result, Sweep) else of_life(result)
+
+
+def page(report: Report) -> str:
+    """The page of a report."""
+    style = files("petsim.view").joinpath("report.css").read_text(encoding="utf-8")
+    parts = [
+        f"<h1>{escape(report.question)}</h1>",
+        f'<p class="answer">{escape(report.answer)}</p>',
+        *_section("Pictures", _pictures(report.pictures)),
+        *_section("Numbers", map(_table, report.tables)),
+        *_section("What is assumed", [_listed(ASSUMED)]),
+        *_section("Where it comes from", [_described(report.provenance)]),
+        *_section("To repeat it", [_code(report.command)]),
+    ]
+    body = "\n".join(parts)
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{escape(report.question)}</title>\n<style>\n{style}</style>\n</head>\n"
+        f"<body>\n<main>\n{body}\n</main>\n</body>\n</html>\n"
+    )
+
+
+def write(report: Report, path: Path) -> None:
+    """Write a report's page, whole or not at all.
+
+    Raises:
+        ArgumentError: it can't be written.
+    """
+    draft = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        draft.write_text(page(report), encoding="utf-8")
+        draft.replace(path)
+    except OSError as error:
+        raise ArgumentError(f"{path}: can't be written: {error.strerror}") from error
+    finally:
+        draft.unlink(missing_ok=True)
+
+
+def _section(title: str, parts: Iterable[str]) -> list[str]:
+    inside = [*parts]
+    return [f"<section>\n<h2>{escape(title)}</h2>", *inside, "</section>"] if inside else []
+
+
+def _pictures(pictures: Sequence[Picture]) -> Iterable[str]:
+    for number, picture in enumerate(pictures):
+        yield f"<figure>\n<h3>{escape(picture.title)}</h3>\n{_inline(picture, number)}\n</figure>"
+
+
+def _inline(picture: Picture, number: int) -> str:
+    """An SVG file as part of a page, where its names must be its own."""
+    svg = picture.svg[picture.svg.index("<svg") :]
+    svg = re.sub(r'(\bid="|url\(#|href="#)', rf"\g<1>picture{number}-", svg)
+    named: set[str] = set()
+
+    def once(match: re.Match[str]) -> str:
+        """A name, if nothing bears it yet."""
+        first = match[0] not in named
+        named.add(match[0])
+        return match[0] if first else ""
+
+    svg = re.sub(r' id="[^"]*"', once, svg)
+    label = escape(f"{picture.title}: {picture.words}", quote=True)
+    return svg.replace("<svg", f'<svg role="img" aria-label="{label}"', 1)
+
+
+def _table(table: Table) -> str:
+    head = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in table.head)
+    rows = "\n".join(
+        f'<tr><th scope="row">{escape(first)}</th>'
+        + "".join(f"<td>{escape(cell)}</td>" for cell in rest)
+        + "</tr>"
+        for first, *rest in table.rows
+    )
+    # what is wider than a phone is scrolled by itself, also by keyboard
+    return (
+        f'<div class="wide" role="region" aria-label="{escape(table.caption, quote=True)}" '
+        f'tabindex="0">\n<table>\n<caption>{escape(table.caption)}</caption>\n'
+        f"<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}\n</tbody>\n</table>\n</div>"
+    )
+
+
+def _code(command: str) -> str:
+    return f'<pre tabindex="0" aria-label="command"><code>{escape(command)}</code></pre>'
+
+
+def _listed(said: Iterable[str]) -> str:
+    return f"<ul>{''.join(f'<li>{escape(each)}</li>' for each in said)}</ul>"
+
+
+def _described(said: Mapping[str, str]) -> str:
+    pairs = (f"<dt>{escape(key)}</dt><dd>{escape(value)}</dd>" for key, value in said.items())
+    return f"<dl>{''.join(pairs)}</dl>"
+
+
+def of_comparison(result: Comparison) -> Report:
+    """The report of a comparison."""
+    from petsim.view import plots
+
+    regimes = [batch.regime for batch in result.batches]
+    first = result.batches[0]
+    pictures = [
+        _picture(plots.odds(result), "Which form a pet takes under each regime"),
+        _picture(plots.misses(result), "What goes wrong, by cause and by stage"),
+        *(
+            [
+                _picture(plots.differences(result), "How much likelier the aim is, on equal luck"),
+                _picture(plots.cost(result), "What the odds cost in presses"),
+            ]
+            if result.differences
+            else []
+        ),
+        *(
+            _picture(plots.forms_over_time(batch), f"Which form it has when, under {batch.regime}")
+            for batch in result.batches[:MOST_PICTURES]
+        ),
+    ]
+    tables = [
+        Table(
+            title, ("", *regimes), [*zip(columns[0], *(c.values() for c in columns), strict=True)]
+        )
+        for title, columns in text.sections(result).items()
+    ]
+    if result.differences:
+        title = text.differences_title(result)
+        tables.append(Table(title, text.DIFFERENCE, text.differences(result)))
+    options = {
+        "model": result.model.id,
+        "lives": len(result),
+        "seed": first.seed,
+        "aim": result.aim,
+        **_followed(first.span.until, first.span.days),
+    }
+    return Report(
+        question=f"How likely is {result.model.id} to become {result.aim} under "
+        f"{' or '.join(regimes)}?",
+        answer=text.verdict(result),
+        pictures=pictures,
+        tables=tables,
+        provenance={"lived": text.head(result), "petsim": __version__},
+        command=_command("compare", regimes, options),
+    )
+
+
+def _beside(columns: Sequence[Mapping[str, str]]) -> list[tuple[str, ...]]:
+    """Columns with the same labels as rows."""
+    return [(label, *(column[label] for column in columns)) for label in columns[0]]
+
+
+MOST_PICTURES = 3
+"""Regimes that have a picture of their own."""
+
+
+def of_sweep(found: Sweep) -> Report:
+    """The report of a sweep.
+
+    Raises:
+        ArgumentError: nothing was lived in it yet.
+    """
+    from petsim.view import plots
+
+    if found.odds().empty:
+        raise ArgumentError(f"{found.path}: nothing was lived in it yet")
+    design, varied = found.design, [axis.path for axis in found.design.axes]
+    regimes = [regime.name for regime in design.regimes]
+    pictures = []
+    if varied:
+        of = f"Odds of {design.aim} by {varied[0]}"
+        pictures.append(_picture(plots.odds_along(found), of))
+    if len(varied) == 2:
+        pictures += [
+            _picture(
+                plots.heat_map(found, regime=regime), f"Odds of {design.aim} by both, {regime}"
+            )
+            for regime in regimes[:MOST_PICTURES]
+        ]
+    pictures.append(_picture(plots.cost(found), "What the odds cost in presses"))
+    pictures.append(_picture(plots.differences(found), "Against the first cell, on equal luck"))
+    head, rows = cells.rows(found)
+    said = found.provenance
+    options = {
+        "model": Path(design.model[0]).stem,
+        "lives": design.lives,
+        "seed": design.seed,
+        "aim": design.aim,
+        **_followed(design.until, design.days),
+        **(dict(zip(("sample", "points"), design.sample, strict=True)) if design.sample else {}),
+        "out": found.path.stem,
+    }
+    sessions = found.query("SELECT began, ended FROM sessions ORDER BY began")
+    about = ", ".join(varied) or "nothing"
+    return Report(
+        question=f"How do the odds of {design.aim} change with {about}?",
+        answer=cells.gist(found),
+        pictures=pictures,
+        tables=[Table(cells.head(found), head, rows)],
+        provenance={
+            "file": found.path.name,
+            "model": said["model"][0],
+            "regimes": ", ".join(regimes),
+            "lives in a cell": str(design.lives),
+            "seed": str(design.seed),
+            "lived": "; ".join(f"{began} to {ended or 'now'}" for began, ended in sessions),
+            "petsim": said["petsim"],
+        },
+        command=_command("sweep", [*regimes, *_varied(found)], options),
+    )
+
+
+def _varied(found: Sweep) -> Iterable[str]:
+    for axis in found.design.axes:
+        values = axis.as_data()
+        said = values if isinstance(values, str) else ",".join(map(said_of, values))
+        yield from ("--vary", f"{axis.path}={said}")
+
+
+def of_life(life: Life) -> Report:
+    """The report of one life."""
+    from petsim.view import plots
+
+    title, *lines = diary.diary(life, ["misses", "growth"])
+    days = "\n".join(lines).strip().split("\n\n")
+    rows = [(day.split("\n")[0], entry.strip()) for day in days for entry in day.split("\n")[1:]]
+    options = {"model": life.model.id, "seed": life.seed, "life": life.number}
+    return Report(
+        question=f"What became of life {life.number} of {life.model.id} under {life.regime}?",
+        answer=title,
+        pictures=[_picture(plots.timeline(life), "The whole life")],
+        tables=[Table("Growth and care misses", ("day", "what happened"), rows)],
+        provenance={"seed": str(life.seed), "petsim": __version__},
+        command=_command("run", [life.regime], options),
+    )
+
+
+def _picture(ax: Any, title: str) -> Picture:
+    """A picture that was drawn, described by what is written in it."""
+    from petsim.view import plots
+
+    svg, words = plots.as_svg(ax)
+    return Picture(title, words, svg)
+
+
+def _followed(until: str | None, days: float | None) -> dict[str, object]:
+    return {name: value for name, value in (("until", until), ("days", days)) if value is not None}
+
+
+def _command(name: str, regimes: Sequence[str], options: Mapping[str, object]) -> str:
+    """The command that gives a result again."""
+    said = [word for key, value in options.items() for word in (f"--{key}", f"{value}")]
+    return shlex.join(["petsim", name, *regimes, *said])

@@ -1,0 +1,758 @@
+"""Pictures say what the results say, in words that can be read and lines that can be told apart."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from itertools import combinations, pairwise
+from pathlib import Path
+
+import matplotlib as mpl
+
+mpl.use("Agg")
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from matplotlib import pyplot as plt
+from matplotlib.collections import EventCollection, FillBetweenPolyCollection
+from matplotlib.colors import to_hex
+from matplotlib.contour import ContourSet
+from matplotlib.text import Annotation, Text
+from scipy.optimize import minimize
+
+import petsim
+from petsim.life.record import Event
+from petsim.life.simulation import ArgumentError
+from petsim.spec.quantities import DAY
+from petsim.study.compare import misses_by_cause, misses_by_stage, per_day
+from petsim.study.stats import Interval, wilson
+from petsim.view import plots
+from petsim.view.plots import lives as of_lives
+from petsim.view.plots import regimes as of_regimes
+from petsim.view.plots import sheet
+from petsim.view.plots.timeline import ASLEEP, Trace
+
+ROOT = Path(__file__).parents[2]
+REGIMES = ["ten-minute", "thirty-minute", "camera-rig"]
+VARY = {"checks.every": "10 min..60 min/10 min", "eyes.lights.overlooks": "0, 5%, 20%"}
+# of 6 inches shown 360 px wide, 96 px an inch
+SMALLEST = 8 / (360 / 96 / 6)
+
+
+class Results:
+    """What there is to draw, lived when it is first wanted."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+
+    def __getattr__(self, name: str):
+        made = getattr(type(self), f"_{name}")(self)
+        setattr(self, name, made)
+        return made
+
+    def _sweep_of(self, name, regimes, vary, lives=40, **options):
+        out = self._folder / name
+        return petsim.sweep("lamplet", regimes, vary, out=out, lives=lives, workers=1, **options)
+
+    def _three(self):
+        return petsim.compare("lamplet", REGIMES, lives=200, workers=1)
+
+    def _one_regime(self):
+        return petsim.compare("lamplet", ["ten-minute"], lives=50, workers=1)
+
+    def _one_life(self):
+        return petsim.compare("lamplet", ["ten-minute", "thirty-minute"], lives=1, workers=1)
+
+    def _deaths(self):
+        return petsim.compare("lamplet", ["hands-off", "hourly"], lives=60, workers=1)
+
+    def _undecided(self):
+        return petsim.compare("lamplet", ["ten-minute", "hands-off"], lives=50, days=4, workers=1)
+
+    def _to_death(self):
+        return petsim.batch("lamplet", "thirty-minute", lives=100, until="death", workers=1)
+
+    def _twelve(self):
+        text = (ROOT / "regimes" / "ten-minute.yaml").read_text(encoding="utf-8")
+        assert "every: 10 min" in text
+        paths = []
+        for minutes in range(5, 65, 5):
+            path = self._folder / f"every-{minutes}-minutes-under-a-name-that-is-rather-long.yaml"
+            path.write_text(text.replace("every: 10 min", f"every: {minutes} min"), "utf-8")
+            paths.append(path)
+        return petsim.compare("lamplet", paths, lives=40, workers=1)
+
+    def _grid(self):
+        return self._sweep_of("grid", ["camera-rig"], VARY)
+
+    def _one_axis(self):
+        return self._sweep_of("axis", ["thirty-minute"], {"checks.every": "10 min..40 min/5 min"})
+
+    def _one_value(self):
+        return self._sweep_of("value", ["thirty-minute"], {"checks.every": "20 min"})
+
+    def _texts(self):
+        vary = {"checks.first": "random, 2 min", "checks.every": "10 min, 20 min, 30 min"}
+        return self._sweep_of("texts", ["camera-rig", "thirty-minute"], vary)
+
+    def _long_texts(self):
+        laws = [
+            "exponential 14 min",
+            "uniform 20 min to 28 min",
+            "triangular 9 min to 40 min around 24 min",
+        ]
+        return self._sweep_of("laws", ["thirty-minute"], {"stages.juvenile.drops.mood": laws})
+
+    def _doublings(self):
+        vary = {"checks.every": "64 min, 1 min, 2 min, 4 min, 8 min, 16 min, 32 min"}
+        return self._sweep_of("doublings", ["ten-minute"], vary, lives=3)
+
+    def _only_regimes(self):
+        return self._sweep_of("regimes", [*REGIMES, "hourly"], {})
+
+    def _fine_grid(self):
+        vary = {"checks.every": "4 min..24 min/2 min", "eyes.lights.overlooks": "0%..50%/10%"}
+        return self._sweep_of("fine", ["camera-rig"], vary, lives=15)
+
+    def _some_lives(self):
+        return [petsim.simulate("lamplet", "thirty-minute", life=number) for number in range(12)]
+
+    def _rig_life(self):
+        return petsim.simulate("lamplet", "camera-rig", life=3)
+
+    def _dead_life(self):
+        return petsim.simulate("lamplet", "hands-off")
+
+    def _short_life(self):
+        return petsim.simulate("lamplet", "ten-minute", days=0.02)
+
+
+PICTURES = {
+    "odds": lambda r, **ax: plots.odds(r.three, **ax),
+    "odds of a batch": lambda r, **ax: plots.odds(r.three.batches[0], **ax),
+    "odds of one regime": lambda r, **ax: plots.odds(r.one_regime, **ax),
+    "odds of one life": lambda r, **ax: plots.odds(r.one_life, **ax),
+    "odds with deaths": lambda r, **ax: plots.odds(r.deaths, **ax),
+    "odds, undecided": lambda r, **ax: plots.odds(r.undecided, **ax),
+    "odds of twelve": lambda r, **ax: plots.odds(r.twelve, **ax),
+    "misses": lambda r, **ax: plots.misses(r.three, **ax),
+    "no misses": lambda r, **ax: plots.misses(r.one_regime, **ax),
+    "misses of one life": lambda r, **ax: plots.misses(r.one_life, **ax),
+    "cost": lambda r, **ax: plots.cost(r.three, **ax),
+    "cost of twelve": lambda r, **ax: plots.cost(r.twelve, **ax),
+    "cost of one regime": lambda r, **ax: plots.cost(r.one_regime, **ax),
+    "cost over a sweep": lambda r, **ax: plots.cost(r.grid, **ax),
+    "cost over a fine sweep": lambda r, **ax: plots.cost(r.fine_grid, **ax),
+    "differences": lambda r, **ax: plots.differences(r.three, **ax),
+    "differences of twelve": lambda r, **ax: plots.differences(r.twelve, **ax),
+    "differences over a sweep": lambda r, **ax: plots.differences(r.grid, **ax),
+    "differences, one value": lambda r, **ax: plots.differences(r.one_value, **ax),
+    "odds along": lambda r, **ax: plots.odds_along(r.grid, **ax),
+    "odds along one axis": lambda r, **ax: plots.odds_along(r.one_axis, **ax),
+    "odds along one value": lambda r, **ax: plots.odds_along(r.one_value, **ax),
+    "odds along, by texts": lambda r, **ax: plots.odds_along(r.texts, **ax),
+    "odds along texts": lambda r, **ax: plots.odds_along(r.texts, "checks.first", **ax),
+    "odds along long texts": lambda r, **ax: plots.odds_along(r.long_texts, **ax),
+    "odds along regimes": lambda r, **ax: plots.odds_along(r.only_regimes, **ax),
+    "odds along doublings": lambda r, **ax: plots.odds_along(r.doublings, **ax),
+    "odds along, eleven lines": lambda r, **ax: plots.odds_along(
+        r.fine_grid, "eyes.lights.overlooks", **ax
+    ),
+    "heat map": lambda r, **ax: plots.heat_map(r.grid, **ax),
+    "heat map of texts": lambda r, **ax: plots.heat_map(r.texts, regime="camera-rig", **ax),
+    "misses by hour": lambda r, **ax: plots.misses_by_hour(r.some_lives, **ax),
+    "misses by hour of one life": lambda r, **ax: plots.misses_by_hour([r.dead_life], **ax),
+    "no misses by hour": lambda r, **ax: plots.misses_by_hour([r.short_life], **ax),
+    "forms": lambda r, **ax: plots.forms_over_time(r.three.batches[2], **ax),
+    "forms to death": lambda r, **ax: plots.forms_over_time(r.to_death, **ax),
+    "forms with deaths": lambda r, **ax: plots.forms_over_time(r.deaths.batches[0], **ax),
+    "forms of one life": lambda r, **ax: plots.forms_over_time(r.one_life.batches[0], **ax),
+    "timeline": lambda r, **ax: plots.timeline(r.rig_life, **ax),
+    "timeline of a day": lambda r, **ax: plots.timeline(r.rig_life, (2, 3), **ax),
+    "timeline of a death": lambda r, **ax: plots.timeline(r.dead_life, **ax),
+    "timeline, short": lambda r, **ax: plots.timeline(r.short_life, **ax),
+}
+ONE_EACH = (
+    "odds",
+    "misses",
+    "cost",
+    "differences",
+    "odds along",
+    "heat map",
+    "misses by hour",
+    "forms",
+    "timeline of a day",
+)
+
+
+@pytest.fixture(scope="module")
+def results(tmp_path_factory) -> Results:
+    return Results(tmp_path_factory.mktemp("sweeps"))
+
+
+@pytest.fixture(scope="module")
+def picture(results):
+    """Each picture, drawn once."""
+    drawn = {}
+
+    def get(name: str):
+        if name not in drawn:
+            drawn[name] = PICTURES[name](results)
+            plt.close(drawn[name].figure)
+        return drawn[name]
+
+    return get
+
+
+@pytest.fixture(autouse=True)
+def _pictures_are_closed():
+    yield
+    plt.close("all")
+
+
+def small_print(ax) -> str:
+    [note] = [text for text in ax.texts if text.get_gid() == "small print"]
+    return note.get_text().replace("\n", " ").replace("\N{NO-BREAK SPACE}", " ")
+
+
+def question(ax) -> str:
+    return ax.get_title(loc="left").replace("\n", " ")
+
+
+def with_gid(ax, gid: str) -> list:
+    return [artist for artist in ax.get_children() if artist.get_gid() == gid]
+
+
+def written(ax) -> list[tuple[str, object]]:
+    """All that can be read, and where it stands."""
+    ax.figure.draw_without_rendering()
+    found = []
+    for one in ax.figure.axes:
+        for axis in (one.xaxis, one.yaxis):
+            low, high = sorted(axis.get_view_interval())
+            ticks = zip(axis.get_majorticklocs(), axis.get_ticklabels(), strict=True)
+            found += [label for place, label in ticks if low <= place <= high]
+            found.append(axis.label)
+        found += [*one.texts, one._left_title]
+    shown = [text for text in found if text.get_visible() and text.get_text()]
+    return [(text.get_text(), Text.get_window_extent(text)) for text in shown]
+
+
+# What is written
+
+
+@pytest.mark.parametrize("name", PICTURES)
+def test_says_what_it_is_about(picture, name: str) -> None:
+    ax = picture(name)
+    assert question(ax).endswith("?")
+    assert "life" in small_print(ax) or "lives" in small_print(ax)
+    assert "seed 0" in small_print(ax)
+    xlabel, ylabel = ax.get_xlabel(), ax.get_ylabel()
+    assert (
+        xlabel.endswith(")")
+        or xlabel in {"regime", "checks.first", "stages.juvenile.drops.mood"}
+        or "hours" in xlabel
+    )
+    rows = not ylabel
+    assert rows or "(" in ylabel or ylabel in {"day of life"}
+    assert not rows or all(label.get_text() for label in ax.get_yticklabels())
+
+
+@pytest.mark.parametrize("name", PICTURES)
+def test_nothing_written_overlaps_or_is_cut(picture, name: str) -> None:
+    ax = picture(name)
+    within = ax.figure.bbox
+    texts = written(ax)
+    for text, box in texts:
+        room = (box.x0, box.y0, within.width - box.x1, within.height - box.y1)
+        assert min(room) >= -1, f"{text!r} is cut off"
+    for (text, box), (other, its) in combinations(texts, 2):
+        wide = min(box.x1, its.x1) - max(box.x0, its.x0)
+        high = min(box.y1, its.y1) - max(box.y0, its.y0)
+        assert min(wide, high) <= 2, f"{text!r} overlaps {other!r}"
+
+
+@pytest.mark.parametrize("name", PICTURES)
+def test_can_be_read_on_a_phone(picture, name: str) -> None:
+    ax = picture(name)
+    assert ax.figure.get_figwidth() == 6
+    sizes = {text.get_fontsize() for text in ax.figure.findobj(Text) if text.get_text()}
+    assert min(sizes) >= SMALLEST
+
+
+@pytest.mark.parametrize(
+    ("name", "intervals"),
+    [
+        ("odds", "Wilson's 95 % intervals"),
+        ("misses", "Student's 95 % intervals"),
+        ("cost", "95 %, Wilson's and Student's"),
+        ("differences", "Newcombe's paired 95 % intervals"),
+        ("differences over a sweep", "Bands: Newcombe's paired 95 % intervals"),
+        ("odds along", "Bands: Wilson's 95 % intervals"),
+        ("odds along one value", "Whiskers: Wilson's 95 % intervals"),
+        ("odds along texts", "Whiskers: Wilson's 95 % intervals"),
+        ("heat map", "Wilson's 95 % intervals: ±"),
+        ("forms", "Wilson's 95 % interval"),
+    ],
+)
+def test_says_which_intervals(picture, name: str, intervals: str) -> None:
+    assert intervals in small_print(picture(name))
+
+
+@pytest.mark.parametrize(
+    ("name", "lives"),
+    [
+        ("odds", "200 lives under each regime"),
+        ("odds of one life", "1 life under each regime"),
+        ("odds of a batch", "200 lives, lamplet"),
+        ("odds along", "lamplet under camera-rig: 40 lives in each of 18 cells"),
+        ("odds along one value", "40 lives in each of 1 cell,"),
+        ("misses by hour", "12 lives, lamplet"),
+        ("timeline", "1 life, lamplet"),
+    ],
+)
+def test_says_how_many_lives(picture, name: str, lives: str) -> None:
+    assert lives in small_print(picture(name))
+
+
+# What is drawn
+
+
+def drawn_intervals(ax, *, upright: bool = False) -> list[tuple[float, float, float]]:
+    """Estimate, low and high of each whisker, in the order they were drawn."""
+    found = []
+    for container in ax.containers:
+        if not hasattr(container, "has_xerr"):
+            continue
+        data, _, lines = container
+        at = data.get_ydata() if upright else data.get_xdata()
+        which = lines[-1].get_segments()
+        ends = [segment[:, int(upright)] for segment in which]
+        found += [(at[i], *ends[i]) for i in range(len(at))]
+    return found
+
+
+def test_odds_are_those_of_the_comparison(picture, results) -> None:
+    table = 100 * results.three.odds()[["estimate", "low", "high"]]
+    drawn = drawn_intervals(picture("odds"))
+    reached = ["beacon", "lantern", "candle", "ember"]
+    outcomes = [o for o in reached if any(b.counts[o] for b in results.three.batches)]
+    expected = [table.loc[(regime, o)].to_list() for o in outcomes for regime in REGIMES]
+    assert outcomes[:3] == ["beacon", "lantern", "candle"]
+    np.testing.assert_allclose(drawn, expected, atol=1e-9)
+    heads = [label.get_text() for label in picture("odds").get_yticklabels()]
+    assert heads[:4] == ["beacon (the aim)", *REGIMES]
+
+
+def test_a_form_that_no_life_took_has_its_upper_bound(picture, results) -> None:
+    never = 100 * wilson(0, 200).high
+    none = [o for o in ("ember", "smoulder") if not any(b.counts[o] for b in results.three.batches)]
+    assert "smoulder" in none
+    said = f"None became {', '.join(none)}: at most {never:.1f} % each."
+    assert said in small_print(picture("odds"))
+    ax = picture("odds of one regime")
+    bound = 100 * wilson(0, 50).high
+    texts = [text.get_text() for text in ax.texts]
+    assert texts.count(f"at most {bound:.1f} %") == 4
+    assert drawn_intervals(ax)[-1] == pytest.approx((0, 0, bound))
+
+
+def test_deaths_and_the_undecided_are_among_the_odds(picture) -> None:
+    def heads(name: str) -> list[str]:
+        return [label.get_text() for label in picture(name).get_yticklabels()]
+
+    assert {"starved", "untreated illness"} <= set(heads("odds with deaths"))
+    assert "undecided" in heads("odds, undecided")
+
+
+def test_misses_are_those_of_the_comparison(picture, results) -> None:
+    ax, batches = picture("misses"), results.three.batches
+    found = {batch.regime: misses_by_cause(batch) | misses_by_stage(batch) for batch in batches}
+    heads = [h for h in found["camera-rig"] if any(found[r][h].estimate for r in REGIMES)]
+    expected = [found[regime][head] for head in heads for regime in REGIMES]
+    np.testing.assert_allclose(drawn_intervals(ax), expected, atol=1e-9)
+    assert [bar.get_width() for bar in ax.patches] == [i.estimate for i in expected]
+    assert len({bar.get_hatch() for bar in ax.patches}) == 3
+    for head in set(found["camera-rig"]) - set(heads):
+        assert f" {head}" in small_print(ax)
+
+
+def test_no_misses_are_a_picture_too(picture) -> None:
+    ax = picture("no misses")
+    assert [bar.get_width() for bar in ax.patches] == [0]
+    assert "None: cause hunger, cause mood" in small_print(ax)
+
+
+def bands(ax) -> list[tuple[list[float], list[float], list[float]]]:
+    """Places, low ends and high ends of each band."""
+    found = []
+    for band in ax.collections:
+        if isinstance(band, FillBetweenPolyCollection):
+            corners = band.get_paths()[0].vertices
+            places = sorted(set(corners[:, 0]))
+            ends = [sorted(corners[corners[:, 0] == place, 1]) for place in places]
+            found.append((places, [e[0] for e in ends], [e[-1] for e in ends]))
+    return found
+
+
+def test_lines_and_bands_are_the_odds_of_the_sweep(picture, results) -> None:
+    ax, odds = picture("odds along"), results.grid.odds()
+    assert ax.get_xlabel() == "checks.every (minutes)"
+    assert ax.get_ylabel().replace("\n", " ") == "odds of beacon (% of lives)"
+    overlooks = [0, 0.05, 0.2]
+    assert [line.get_label() for line in ax.lines] == ["0", "5%", "20%"]
+    for line, band, value in zip(ax.lines, bands(ax), overlooks, strict=True):
+        own = odds[odds["eyes.lights.overlooks"] == value]
+        np.testing.assert_allclose(line.get_xdata(), own["checks.every"] / 60)
+        np.testing.assert_allclose(line.get_ydata(), 100 * own["estimate"])
+        np.testing.assert_allclose(band[0], own["checks.every"] / 60)
+        np.testing.assert_allclose(band[1], 100 * own["low"], atol=1e-9)
+        np.testing.assert_allclose(band[2], 100 * own["high"])
+    beside = [text for text in ax.texts if isinstance(text, Annotation) and text.arrow_patch]
+    assert [text.get_text() for text in beside] == ["0", "5%", "20%"]
+    ends = [(line.get_xdata()[-1], line.get_ydata()[-1]) for line in ax.lines]
+    assert [text.xy for text in beside] == ends
+
+
+def test_values_stand_in_the_order_of_their_size(picture) -> None:
+    places = picture("odds along doublings").lines[0].get_xdata()
+    assert list(places) == [1, 2, 4, 8, 16, 32, 64]
+
+
+def test_what_has_no_order_is_joined_by_no_line(picture, results) -> None:
+    ax, odds = picture("odds along texts"), results.texts.odds()
+    assert [label.get_text() for label in ax.get_xticklabels()] == ["random", "2 min"]
+    drawn = {tuple(np.round(d, 6)) for d in drawn_intervals(ax, upright=True)}
+    expected = 100 * odds[["estimate", "low", "high"]].to_numpy()
+    assert drawn == {tuple(np.round(row, 6)) for row in expected}
+    assert not bands(ax)
+    assert all(line.get_linestyle() in {"None", "none"} for line in ax.lines)
+
+
+def test_units_fit_what_they_are_of(picture) -> None:
+    assert picture("odds along, eleven lines").get_xlabel() == "eyes.lights.overlooks (%)"
+    ticks = picture("odds along, eleven lines").lines[0].get_xdata()
+    np.testing.assert_allclose(ticks, [0, 10, 20, 30, 40, 50])
+    label = picture("heat map").get_ylabel().replace("\n", " ")
+    assert label == "eyes.lights.overlooks (%)"
+
+
+def test_heat_map_has_the_odds_and_contours(results) -> None:
+    ax = plots.heat_map(results.fine_grid)
+    odds = results.fine_grid.odds()
+    mesh = ax.collections[0]
+    table = odds.pivot(index="eyes.lights.overlooks", columns="checks.every", values="estimate")
+    np.testing.assert_allclose(mesh.get_array(), 100 * table.to_numpy())
+    assert mesh.get_clim() == (0, 100)
+    low, high = 100 * odds["estimate"].min(), 100 * odds["estimate"].max()
+    contours = [c for c in ax.collections if isinstance(c, ContourSet)]
+    levels = {float(level) for contour in contours for level in contour.levels}
+    assert levels == {level for level in (50.0, 80.0, 95.0) if low < level < high} != set()
+    bar = ax.figure.axes[1]
+    assert list(bar.get_yticks()) == [0, 50, 80, 95]
+    dashed = {line.get_ydata()[0]: line.get_linestyle() for line in bar.lines}
+    assert len(set(dashed.values())) == 3 == len(dashed)
+
+
+def test_a_cell_without_a_life_is_no_odds_of_nothing(results, monkeypatch) -> None:
+    odds = results.grid.odds().drop(index=4)
+    monkeypatch.setattr(results.grid, "odds", lambda: odds, raising=False)
+    ax = plots.heat_map(results.grid)
+    monkeypatch.undo()
+    assert np.isnan(np.ma.filled(ax.collections[0].get_array(), np.nan)).sum() == 1
+    assert [text.get_text() for text in ax.texts].count("none") == 1
+
+
+def test_cost_marks_what_nothing_beats(picture, results) -> None:
+    for name in ("cost", "cost of twelve", "cost over a sweep"):
+        ax = picture(name)
+        points = [
+            (container[0].get_xdata()[0], container[0].get_ydata()[0])
+            for container in ax.containers
+        ]
+        filled = {
+            point
+            for point, container in zip(points, ax.containers, strict=True)
+            if container[0].get_marker() == "o"
+        }
+        best = {
+            (x, y)
+            for x, y in points
+            if not any((a <= x and b >= y) and (a, b) != (x, y) for a, b in points)
+        }
+        assert filled == best
+        [line] = with_gid(ax, "frontier")
+        assert list(zip(*line.get_data(), strict=True)) == sorted(best)
+    presses = [per_day(batch, "presses") for batch in results.three.batches]
+    np.testing.assert_allclose(drawn_intervals_across(picture("cost")), presses)
+
+
+def drawn_intervals_across(ax) -> list[tuple[float, float, float]]:
+    """Estimate, low and high along the level axis of points that have whiskers both ways."""
+    return [(c[0].get_xdata()[0], *c[2][0].get_segments()[0][:, 0]) for c in ax.containers]
+
+
+def test_differences_are_paired(picture, results) -> None:
+    found = [100 * np.array(d.interval) for d in results.three.differences]
+    np.testing.assert_allclose(drawn_intervals(picture("differences")), found)
+    [zero] = with_gid(picture("differences"), "no difference")
+    assert list(zero.get_xdata()) == [0, 0]
+    ax, table = picture("differences over a sweep"), results.grid.differences()
+    own = table[table["eyes.lights.overlooks"] == 0.05]
+    np.testing.assert_allclose(ax.lines[1].get_ydata(), 100 * own["estimate"])
+    np.testing.assert_allclose(bands(ax)[1][1], 100 * own["low"])
+    assert "at 10 min, 0?" in question(ax)
+
+
+def ticks(ax, gid: str) -> int:
+    found = [e for e in with_gid(ax, gid) if isinstance(e, EventCollection)]
+    return sum(len(collection.get_positions()) for collection in found)
+
+
+@pytest.mark.parametrize("name", ["rig_life", "dead_life", "short_life"])
+def test_a_timeline_has_all_of_its_log(results, name: str) -> None:
+    life = getattr(results, name)
+    ax = plots.timeline(life)
+    kinds = Counter(entry.event for entry in life.log)
+    assert ticks(ax, "checks") == kinds["check"] == life.summary["checks"]
+    for action in life.model.care:
+        own = [entry.event for entry in life.log if entry.what == action]
+        assert ticks(ax, f"{action} done") == own.count("done")
+        assert ticks(ax, f"{action} in vain") == len(own) - own.count("done")
+    rows = {label.get_text(): y for y, label in enumerate(ax.get_yticklabels())}
+    named = {"illness": "ill", "lights": "lights left on", "waste": "waste"}
+    for cause in life.model.causes:
+        missed = [e.t / DAY for e in life.log if e.event == "miss" and e.what == cause]
+        marks = with_gid(ax, f"misses of {cause}")
+        assert [list(mark.get_xdata()) for mark in marks] == ([missed] if missed else [])
+        row = [y for text, y in rows.items() if text.startswith(named.get(cause, cause))]
+        assert all(set(mark.get_ydata()) == set(row) for mark in marks)
+    assert f"{kinds['miss']} care misses" in small_print(ax)
+    bands = [a.get_gid() for a in ax.get_children() if str(a.get_gid()).startswith("form ")]
+    grown = [e.what for e in life.log if e.event in {"birth", "growth"}]
+    assert bands[: len(grown)] == [f"form {form}" for form in grown]
+
+
+@pytest.mark.parametrize("regime", [*REGIMES, "hands-off", "hourly"])
+def test_a_trace_agrees_with_the_summary(regime: str) -> None:
+    life = petsim.simulate("lamplet", regime, life=1)
+    trace, end = Trace(life), life.summary["end_s"]
+    for need, about in life.model.needs.items():
+        spent = Counter()
+        steps = [*trace.steps[need], (end, 0)]
+        for (since, level), (to, _) in pairwise(steps):
+            spent[level] += to - since
+        for level in range(about.full + 1):
+            assert spent[level] == life.summary[f"level_s.{need}.{level}"]
+    for name, column in ((ASLEEP, "asleep_s"), ("illness", "ill_s")):
+        assert sum(to - since for since, to in trace.spans[name]) == life.summary[column]
+    assert sum(map(len, trace.misses.values())) == life.summary["misses"]
+
+
+def test_a_part_of_a_timeline_tells_the_pets_own_clock(picture) -> None:
+    ax = picture("timeline of a day")
+    assert ax.get_xlim() == (2, 3)
+    assert [label.get_text() for label in ax.get_xticklabels()] == [
+        "12:00",
+        "18:00",
+        "00:00",
+        "06:00",
+    ]
+    # it is born at 09:00
+    np.testing.assert_allclose(24 * np.array(ax.get_xticks()) + 9, [60, 66, 72, 78])
+
+
+def test_misses_by_hour_are_all_misses(results) -> None:
+    lives = results.some_lives
+    rates = of_lives.miss_rates(lives)
+    begins = lives[0].model.begins.clock
+    followed = [
+        sum(begins < (h + 1) * 3600 and h * 3600 <= begins + v.summary["end_s"] for v in lives)
+        for h in range(rates.size)
+    ]
+    counted = np.nan_to_num(rates.ravel() * followed).reshape(rates.shape).sum(axis=0)
+    told = [sum(life.summary[f"misses_at.{h:02}"] for life in lives) for h in range(24)]
+    np.testing.assert_allclose(counted, told)
+    assert sum(told) > 0
+    assert np.isnan(rates[0, :9]).all()
+    assert not np.isnan(rates[0, 9:]).any()
+    squares = plots.misses_by_hour(lives).collections[0]
+    places = squares.get_offsets()
+    np.testing.assert_allclose(places[:, ::-1] - (1, 0.5), np.argwhere(rates > 0))
+    sizes = squares.get_sizes()
+    np.testing.assert_allclose(sizes / sizes.max(), rates[rates > 0] / np.nanmax(rates))
+
+
+@pytest.mark.parametrize("hours", [3, 15])
+def test_a_miss_in_the_last_second_of_a_life_counts(results, hours: int) -> None:
+    # born at 09:00, it ends at noon or at midnight
+    end = hours * 3600
+    summary = results.short_life.summary | {"end_s": end}
+    life = replace(results.short_life, summary=summary, log=(Event(end, "miss", "waste", 1),))
+    rates = of_lives.miss_rates([life])
+    assert rates.ravel()[9 + hours] == 1
+    assert np.nansum(rates) == 1
+
+
+@pytest.mark.parametrize("name", ["to_death", "hands_off"])
+def test_forms_over_time_are_counted(results, name: str) -> None:
+    batch = results.to_death if name == "to_death" else results.deaths.batches[0]
+    spans, lives = of_lives.spans_of_forms(batch), batch.lives
+    for t in (0, 299, 300, DAY // 2, DAY, 3 * DAY, 6 * DAY, 12 * DAY, 30 * DAY):
+        counted = Counter()
+        for life in lives.to_dict("records"):
+            entered = {life[f"entered_s.{f}"]: f for f in batch.model.forms}
+            last = max(s for s in entered if 0 <= s <= t)
+            counted["dead" if life["died"] and t >= life["end_s"] else entered[last]] += 1
+        found = {form: int((a <= t).sum() - (b <= t).sum()) for form, (a, b) in spans.items()}
+        assert found == {form: counted[form] for form in spans}
+    assert "dead" in spans
+
+
+def test_forms_are_rows_of_shares(picture, results) -> None:
+    ax, batch = picture("forms"), results.three.batches[2]
+    for row, (line, (entered, left)) in enumerate(
+        zip(ax.lines, of_lives.spans_of_forms(batch).values(), strict=True)
+    ):
+        times = np.round(line.get_xdata() * DAY, 3)
+        counts = (entered[:, None] <= times).sum(axis=0) - (left[:, None] <= times).sum(axis=0)
+        drawn = (row + 0.4 - line.get_ydata()) / 0.8
+        np.testing.assert_allclose(drawn, counts / len(batch), atol=1e-9)
+
+
+# How it is drawn
+
+
+@pytest.mark.parametrize("name", ONE_EACH)
+def test_draws_on_axes_given_and_changes_no_settings(results, name: str) -> None:
+    before = dict(mpl.rcParams)
+    _, (ax, other) = plt.subplots(1, 2, figsize=(14, 8), layout="constrained")
+    assert PICTURES[name](results, ax=ax) is ax
+    assert question(ax).endswith("?")
+    assert not other.has_data()
+    assert dict(mpl.rcParams) == before
+
+
+@pytest.mark.parametrize("name", ONE_EACH)
+def test_the_same_picture_is_the_same_bytes(results, name: str, tmp_path) -> None:
+    before = dict(mpl.rcParams)
+    files = [tmp_path / "one.svg", tmp_path / "two.svg"]
+    for file in files:
+        plots.save(PICTURES[name](results), file)
+    one, two = (file.read_bytes() for file in files)
+    assert one == two
+    assert b"<text" in one
+    assert b"<dc:date>" not in one
+    assert dict(mpl.rcParams) == before
+
+
+def test_colours_are_okabe_and_itos() -> None:
+    # Okabe and Ito (2008), "Color Universal Design", in 0..255, from memory
+    published = {
+        "black": (0, 0, 0),
+        "orange": (230, 159, 0),
+        "sky blue": (86, 180, 233),
+        "bluish green": (0, 158, 115),
+        "blue": (0, 114, 178),
+        "vermillion": (213, 94, 0),
+        "reddish purple": (204, 121, 167),
+    }
+    with plt.style.context(sheet.STYLE):
+        used = {to_hex(sheet.look(number)["color"]) for number in range(7)}
+    assert used == {"#{:02x}{:02x}{:02x}".format(*rgb) for rgb in published.values()}
+
+
+def test_lines_can_be_told_apart_without_colour() -> None:
+    looks = [sheet.look(number) for number in range(12)]
+    assert len({(look["marker"], str(look["linestyle"])) for look in looks}) == 12
+
+
+def test_the_heat_map_gets_lighter_evenly() -> None:
+    with plt.style.context(sheet.STYLE):
+        colours = mpl.colormaps[mpl.rcParams["image.cmap"]](np.linspace(0, 1, 50))[:, :3]
+    # relative luminance as of ITU-R BT.709
+    linear = np.where(colours <= 0.04045, colours / 12.92, ((colours + 0.055) / 1.055) ** 2.4)
+    assert (np.diff(linear @ [0.2126, 0.7152, 0.0722]) > 0).all()
+
+
+@given(
+    st.lists(st.tuples(st.floats(0, 100), st.floats(1, 20)), min_size=1, max_size=6),
+)
+def test_labels_move_as_little_as_it_takes(things) -> None:
+    wanted, sizes = map(np.array, zip(*things, strict=True))
+    places = np.array(sheet.spread(wanted.tolist(), sizes.tolist(), -1e4, 1e4))
+    order = sorted(range(len(wanted)), key=lambda i: (wanted[i], -i))
+    gaps = [(sizes[a] + sizes[b]) / 2 for a, b in pairwise(order)]
+    if not gaps:
+        assert places == wanted
+        return
+    assert (np.diff(places[order]) >= np.array(gaps) - 1e-9).all()
+    clear = {
+        "type": "ineq",
+        "fun": lambda x: np.diff(x[order]) - gaps,
+    }
+    best = minimize(lambda x: ((x - wanted) ** 2).sum(), places, constraints=[clear])
+    assert ((places - wanted) ** 2).sum() <= best.fun + 1e-4
+
+
+def test_labels_stay_where_there_is_room() -> None:
+    assert sheet.spread([], [], 0, 10) == []
+    assert sheet.spread([10, 10, 10], [2, 2, 2], 0, 11) == [10, 8, 6]
+    assert sheet.spread([1, 50], [10, 10], 0, 100) == [5, 50]
+
+
+def test_long_names_are_cut_in_the_middle() -> None:
+    assert sheet.short("thirty-minute") == "thirty-minute"
+    cut = sheet.short("every-10-minutes-under-a-name-that-is-rather-long")
+    assert cut == "every-10-…her-long"
+    assert len(cut) == 18
+
+
+def test_the_frontier_takes_each_price_once() -> None:
+    def bought(presses, odds):
+        return of_regimes.Bought("", Interval(presses, 0, 0), Interval(odds, 0, 0))
+
+    found = [bought(2, 0.5), bought(1, 0.5), bought(1, 0.4), bought(3, 0.7), bought(4, 0.6)]
+    assert of_regimes.frontier(found) == [1, 3]
+
+
+# What can't be drawn
+
+
+@pytest.mark.parametrize(
+    ("draw", "said"),
+    [
+        (lambda r: plots.differences(r.one_regime), "expected a comparison of two or more"),
+        (lambda r: plots.odds_along(r.grid, "checks.evry"), "'checks.evry'; .*checks.every"),
+        (lambda r: plots.odds_along(r.fine_grid, "regime"), "makes 66 lines"),
+        (lambda r: plots.heat_map(r.one_axis), "expected two that vary; there are checks.every"),
+        (lambda r: plots.heat_map(r.texts), "checks.every varies too"),
+        (lambda r: plots.heat_map(r.texts, regime="hourly"), "regime: 'hourly'"),
+        (lambda r: plots.heat_map(r.grid, x="checks"), "x: 'checks'"),
+        (lambda r: plots.heat_map(r.grid, "checks.every", "checks.every"), "expected two"),
+        (lambda r: plots.misses_by_hour([]), "lives: none"),
+        (lambda r: plots.timeline(r.rig_life, (3, 2)), r"days: \(3, 2\); expected a part of 0 to"),
+        (lambda r: plots.timeline(r.rig_life, (9, 10)), "expected a part of 0 to"),
+    ],
+)
+def test_says_what_it_can_not_draw(results, draw, said: str) -> None:
+    with pytest.raises(ArgumentError, match=said):
+        draw(results)
+    assert not plt.get_fignums()
+
+
+def test_a_sample_is_no_grid(tmp_path) -> None:
+    out = tmp_path / "sample"
+    vary = {"checks.every": "10 min..30 min"}
+    sample = petsim.sweep(
+        "lamplet", ["ten-minute"], vary, out=out, lives=2, workers=1, sample="latin", points=3
+    )
+    for draw in (plots.odds_along, plots.heat_map, plots.differences):
+        with pytest.raises(ArgumentError, match="is a sample"):
+            draw(sample)
+    ax = plots.cost(sample)
+    assert len(ax.containers) == 3
+    beside = [text.get_text() for text in ax.texts if getattr(text, "arrow_patch", None)]
+    assert beside == [sample.parameters(cell)["checks.every"] for cell in range(3)]

@@ -1,0 +1,185 @@
+"""Reports: what a page says, and how it behaves in a real browser where there is one.
+
+In the browser: Debian's chromium and chromium-driver. The check of accessibility is axe-core's,
+from npm (`npm install axe-core`); the environment variable AXE_CORE says where `axe.min.js` is.
+"""
+
+import os
+import re
+import shutil
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+import petsim
+from petsim.view import report, text
+
+MODEL = "lamplet-quick"
+CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
+AXE = os.environ.get("AXE_CORE")
+
+
+@pytest.fixture(scope="module")
+def comparison():
+    return petsim.compare(MODEL, ["ten-minute", "hourly", "camera-rig"], lives=60)
+
+
+@pytest.fixture(scope="module")
+def results(comparison, tmp_path_factory):
+    """A result of each kind."""
+    vary = {"checks.every": "10 min,20 min,30 min", "eyes.lights.overlooks": "0,20%"}
+    out = tmp_path_factory.mktemp("sweep") / "night1"
+    return {
+        "comparison": comparison,
+        "alone": petsim.compare(MODEL, ["hands-off"], lives=1, days=2),
+        "sweep": petsim.sweep(MODEL, ["camera-rig", "hourly"], vary, out=out, lives=40),
+        "life": petsim.simulate(MODEL, "camera-rig", life=3),
+    }
+
+
+@pytest.fixture(scope="module")
+def pages(results, tmp_path_factory):
+    """The file of each one's page."""
+    folder = tmp_path_factory.mktemp("pages")
+    for name, result in results.items():
+        report.write(report.of(result), folder / f"{name}.html")
+    return {name: folder / f"{name}.html" for name in results}
+
+
+class Outline(HTMLParser):
+    """The tags of a page, their ids, and what they refer to."""
+
+    def __init__(self, page):
+        super().__init__()
+        self.tags, self.ids, self.references, self.headings = [], [], [], []
+        self.feed(page)
+
+    def handle_starttag(self, tag, attrs):
+        known = dict(attrs)
+        self.tags.append((tag, known))
+        self.ids += [known["id"]] if "id" in known else []
+        for key in ("href", "xlink:href", "src"):
+            self.references += [known[key]] if key in known else []
+        if re.fullmatch("h[1-6]", tag):
+            self.headings.append(int(tag[1]))
+
+
+@pytest.mark.parametrize("name", ["comparison", "alone", "sweep", "life"])
+def test_a_page_is_whole_and_alone(name, pages):
+    page = pages[name].read_text(encoding="utf-8")
+    outline = Outline(page)
+    assert page.startswith("<!doctype html>")
+    assert "<script" not in page
+    # a heat map's squares are a picture of their own, inside
+    outside = ("#", "data:image/png;base64,")
+    assert all(reference.startswith(outside) for reference in outline.references)
+    assert not re.search(r"url\((?!#)|@import", page)
+    assert len(outline.ids) == len(set(outline.ids))
+    inside = {f"#{name}" for name in outline.ids}
+    assert {r for r in outline.references if r.startswith("#")} <= inside
+    assert outline.headings[0] == 1 and outline.headings.count(1) == 1
+    assert all(b - a <= 1 for a, b in zip(outline.headings, outline.headings[1:], strict=False))
+    for tag, known in outline.tags:
+        if tag == "svg" and "aria-label" in known:
+            assert known["role"] == "img" and len(known["aria-label"]) > 40
+        if tag == "th":
+            assert known["scope"] in ("row", "col")
+
+
+def test_a_page_says_what_the_comparison_says(comparison, pages):
+    page = pages["comparison"].read_text(encoding="utf-8")
+    assert text.verdict(comparison) in page
+    for title, columns in text.sections(comparison).items():
+        assert f"<caption>{title}</caption>" in page
+        for column in columns:
+            for label, cell in column.items():
+                assert f'<th scope="row">{label}</th>' in page
+                assert f"<td>{cell}</td>" in page
+    command = (
+        "petsim compare ten-minute hourly camera-rig --model lamplet-quick --lives 60 --seed 0 "
+        "--aim beacon"
+    )
+    assert f"<code>{command}</code>" in page
+    assert "What is assumed" in page
+
+
+def test_the_command_of_a_sweep_is_that_sweep(results, pages):
+    page = pages["sweep"].read_text(encoding="utf-8")
+    assert (
+        "petsim sweep camera-rig hourly --vary &#x27;checks.every=10 min,20 min,30 min&#x27; "
+        "--vary eyes.lights.overlooks=0,20% --model lamplet-quick --lives 40 --seed 0 "
+        "--aim beacon --out night1"
+    ) in page
+    assert len(re.findall(r'<tr><th scope="row">\d+</th>', page)) == 12
+
+
+def test_what_users_write_is_no_markup(tmp_path):
+    regime = petsim.load_regime("hourly").model_dump(by_alias=True) | {"name": "<b>bold</b> & co"}
+    report.write(report.of(petsim.compare(MODEL, [regime], lives=5)), tmp_path / "r.html")
+    page = (tmp_path / "r.html").read_text(encoding="utf-8")
+    assert "<b>" not in page
+    assert "&lt;b&gt;bold&lt;/b&gt;" in page
+
+
+def test_the_same_result_gives_the_same_page(comparison):
+    assert report.page(report.of(comparison)) == report.page(report.of(comparison))
+
+
+def test_a_page_that_cant_be_written_is_told(comparison, tmp_path):
+    with pytest.raises(ValueError, match=r"nowhere/r.html: can't be written: No such file"):
+        report.write(report.of(comparison), tmp_path / "nowhere" / "r.html")
+
+
+# In a browser
+
+
+@pytest.fixture(scope="module")
+def browser():
+    if not (CHROMIUM and DRIVER):
+        pytest.skip("no chromium and chromedriver here")
+    from selenium import webdriver
+
+    options = webdriver.ChromeOptions()
+    options.binary_location = CHROMIUM
+    for argument in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"):
+        options.add_argument(argument)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    driver = webdriver.Chrome(options, webdriver.ChromeService(DRIVER))
+    yield driver
+    driver.quit()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("name", ["comparison", "alone", "sweep", "life"])
+def test_a_page_behaves_on_a_phone(name, scheme, pages, browser):
+    feature = {"features": [{"name": "prefers-color-scheme", "value": scheme}]}
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", feature)
+    phone = {"width": 360, "height": 740, "deviceScaleFactor": 2, "mobile": True}
+    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", phone)
+    browser.get_log("performance")
+    browser.get(pages[name].as_uri())
+    assert browser.get_log("browser") == []
+    asked = re.findall(r'"url":"([^"]+)"', str(browser.get_log("performance")).replace("\\", ""))
+    assert {url for url in asked if not url.startswith(("file:", "about:", "data:"))} == set()
+    width = browser.execute_script("return document.documentElement.scrollWidth")
+    assert width <= 360
+    paper = browser.execute_script("return getComputedStyle(document.body).backgroundColor")
+    assert (paper == "rgb(255, 255, 255)") == (scheme == "light")
+
+
+@pytest.mark.skipif(AXE is None, reason="AXE_CORE does not say where axe.min.js is")
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("name", ["comparison", "alone", "sweep", "life"])
+def test_axe_finds_nothing_serious(name, scheme, pages, browser):
+    feature = {"features": [{"name": "prefers-color-scheme", "value": scheme}]}
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", feature)
+    browser.get(pages[name].as_uri())
+    browser.execute_script(Path(AXE).read_text(encoding="utf-8"))
+    found = browser.execute_async_script("axe.run().then(arguments[arguments.length - 1])")
+    serious = [
+        (violation["id"], [node["target"] for node in violation["nodes"]][:3])
+        for violation in found["violations"]
+        if violation["impact"] in ("serious", "critical")
+    ]
+    assert serious == []
