@@ -106,7 +106,10 @@ class Results:
         return self._sweep_of("laws", ["thirty-minute"], {"stages.juvenile.drops.mood": laws})
 
     def _doublings(self):
-        vary = {"checks.every": "64 min, 1 min, 2 min, 4 min, 8 min, 16 min, 32 min"}
+        vary = {
+            "checks.every": "64 min, 1 min, 2 min, 4 min, 8 min, 16 min, 32 min",
+            "eyes.lights.overlooks": "20%, 0%",
+        }
         return self._sweep_of("doublings", ["ten-minute"], vary, lives=3)
 
     def _only_regimes(self):
@@ -161,6 +164,7 @@ PICTURES = {
         r.fine_grid, "eyes.lights.overlooks", **ax
     ),
     "heat map": lambda r, **ax: plots.heat_map(r.grid, **ax),
+    "heat map of doublings": lambda r, **ax: plots.heat_map(r.doublings, **ax),
     "heat map of texts": lambda r, **ax: plots.heat_map(r.texts, regime="camera-rig", **ax),
     "misses by hour": lambda r, **ax: plots.misses_by_hour(r.some_lives, **ax),
     "misses by hour of one life": lambda r, **ax: plots.misses_by_hour([r.dead_life], **ax),
@@ -419,6 +423,9 @@ def test_lines_and_bands_are_the_odds_of_the_sweep(picture, results) -> None:
 def test_values_stand_in_the_order_of_their_size(picture) -> None:
     places = picture("odds along doublings").lines[0].get_xdata()
     assert list(places) == [1, 2, 4, 8, 16, 32, 64]
+    corners = picture("heat map of doublings").collections[0].get_coordinates()
+    assert (np.diff(corners[:, :, 0], axis=1) > 0).all()
+    assert (np.diff(corners[:, :, 1], axis=0) > 0).all()
 
 
 def test_what_has_no_order_is_joined_by_no_line(picture, results) -> None:

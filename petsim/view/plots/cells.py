@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
 MOST_LINES = 12
 MOST_NUMBERS = 60
-"""Cells of a heat map that are told as numbers too."""
+"""Cells of a heat map that are told as numbers too, where there is room."""
 CONTOURS = {50.0: "dotted", 80.0: "dashed", 95.0: "solid"}
 UNDER: tuple[dict[str, Any], ...] = (
     {"color": "white", "linewidth": 3.6, "linestyle": "solid"},
@@ -134,8 +134,9 @@ def heat_map(
     mesh = ax.pcolormesh(_edges(across.places), _edges(up.places), grid, vmin=0, vmax=100)
     bar = ax.figure.colorbar(mesh, ax=ax, ticks=[0, *CONTOURS])
     bar.set_label(f"odds of {sweep.design.aim}\n(% of lives)")
-    _draw_contours(ax, bar.ax, grid, across, up)
-    if grid.size <= MOST_NUMBERS:
+    told = across.roomy and up.roomy and grid.size <= MOST_NUMBERS
+    _draw_contours(ax, bar.ax, grid, across, up, named=not told)
+    if told:
         _write_numbers(ax, mesh, grid, across, up)
     put_ticks(ax, ax.xaxis, across)
     put_ticks(ax, ax.yaxis, up)
@@ -281,18 +282,17 @@ def _edges(places: Sequence[float]) -> NDArray[np.float64]:
 
 
 def _draw_contours(
-    ax: Axes, bar: Axes, grid: NDArray[np.float64], across: Scale, up: Scale
+    ax: Axes, bar: Axes, grid: NDArray[np.float64], across: Scale, up: Scale, *, named: bool
 ) -> None:
-    """Draw those contours that the odds cross, and all of them on the scale."""
+    """Draw those contours that the odds cross, named on the line or not, and all on the scale."""
     for level, dashes in CONTOURS.items():
         for under in UNDER:
             bar.axhline(level, **{"linestyle": dashes} | under)
     plain = across.continuous and up.continuous and min(grid.shape) > 1
-    for level, dashes in CONTOURS.items():
-        if not plain or not np.nanmin(grid) < level < np.nanmax(grid):
-            continue
+    crossed = [c for c in CONTOURS if plain and np.nanmin(grid) < c < np.nanmax(grid)]
+    for level in crossed:
         for under in UNDER:
-            style = {"linestyle": dashes} | under
+            style = {"linestyle": CONTOURS[level]} | under
             drawn = ax.contour(
                 across.places,
                 up.places,
@@ -302,7 +302,7 @@ def _draw_contours(
                 linewidths=style["linewidth"],
                 linestyles=style["linestyle"],
             )
-        if grid.size > MOST_NUMBERS:
+        if named and len(crossed) == 1:  # names of lines side by side would overlap
             ax.clabel(drawn, fmt="%.0f %%", fontsize=rcParams["font.size"])
 
 

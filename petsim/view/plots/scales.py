@@ -42,6 +42,12 @@ class Scale(NamedTuple):
     places: list[float]
     continuous: bool
 
+    @property
+    def roomy(self) -> bool:
+        """Whether there is room for a text at each value."""
+        span = self.places[-1] - self.places[0]
+        return all(MOST_TICKS * (b - a) >= span for a, b in pairwise(self.places))
+
 
 def scale_of(sweep: Sweep, path: str) -> Scale:
     """The scale of a parameter, in a unit that fits its values, or of the regimes."""
@@ -113,8 +119,7 @@ def about(sweep: Sweep, found: pd.DataFrame) -> str:
 def put_ticks(ax: Axes, axis: Axis, scale: Scale) -> None:
     """Put a tick at each value, if there is room; slanting below, where texts are long."""
     if scale.continuous:
-        span = scale.places[-1] - scale.places[0]
-        if all(MOST_TICKS * (b - a) >= span for a, b in pairwise(scale.places)):
+        if scale.roomy:
             axis.set_ticks(scale.places, labels=[f"{place:.6g}" for place in scale.places])
         return
     axis.set_ticks(scale.places, labels=[short(text) for text in scale.texts])
