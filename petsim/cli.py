@@ -150,6 +150,20 @@ def _print_sweep(
         sys.exit(FAILED)
 
 
+STUDY_SAYS = {
+    "model": "lamplet",
+    "lives": 1_000,
+    "seed": 0,
+    "sample": None,
+    "points": None,
+    "until": None,
+    "days": None,
+    "aim": None,
+    "keep": "sums",
+}
+"""What a study file says, and what the options are if they are not given."""
+
+
 def _study(given: argparse.Namespace) -> dict[str, Any] | None:
     """What a sweep is by a study file, if it is given one."""
     from petsim.life.simulation import ArgumentError
@@ -161,6 +175,9 @@ def _study(given: argparse.Namespace) -> dict[str, Any] | None:
     if len(given.regime) > 1 or given.vary:
         raise ArgumentError(f"{path}: is a study, which says itself what varies under which")
     study = load_study(path)
+    for option, usual in STUDY_SAYS.items():
+        if getattr(given, option) != usual:
+            raise ArgumentError(f"--{option}: is for {path} to say; expected it changed there")
     return {
         "engine": given.engine,
         "model": study.model,
@@ -240,6 +257,8 @@ def _result(given: argparse.Namespace) -> Any:
 
     [first, *others] = given.what
     if not others and sweep_path(first).is_file():
+        if given.life is not None:
+            raise ArgumentError("--life: is of a regime; of a sweep, see petsim run --from")
         return open_sweep(first)
     told = {"seed": given.seed, "until": given.until, "days": given.days}
     if given.life is None:
@@ -290,10 +309,11 @@ def _verify(given: argparse.Namespace) -> None:
     # in a pipe there is no bar
     bar = tqdm(running, total=len(checks()), unit=" checks", leave=False, disable=None)
     outcomes, width = [*bar], shutil.get_terminal_size().columns
+    write = verdicts.brief if given.brief else verdicts.report
     if given.json:
         _print_json([row for outcome in outcomes for row in verdicts.as_rows(outcome)])
     else:
-        print(verdicts.report(outcomes, time.monotonic() - began, width))
+        print(write(outcomes, time.monotonic() - began, width))
     if not all(outcome.holds for outcome in outcomes):
         sys.exit(FAILED)
 
@@ -403,6 +423,7 @@ def _parser() -> argparse.ArgumentParser:
         choices=("reference", "compiled"),
         help="what lives the lives (default: both, the reference engine a fifth as many)",
     )
+    verify.add_argument("--brief", action="store_true", help="a line a check, not every figure")
     verify.add_argument("--long", action="store_true", help="live 100 times as many lives")
     verify.add_argument("--json", action="store_true", help="print the figures as JSON")
 

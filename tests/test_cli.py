@@ -111,6 +111,33 @@ def test_compare_lives_as_many_as_a_precision_takes(told):
     assert data["precision"]["reached"] and data["precision"]["half_width"] <= 0.015
 
 
+@pytest.mark.parametrize(
+    ("path", "kind", "name", "near"),
+    [
+        ("stages.adolesent.illness.base", "stage", "adolesent", "adolescent"),
+        ("needs.hungr.full", "need", "hungr", "hunger"),
+        ("care.fed.works", "action", "fed", "feed"),
+        ("forms.beacn.lasts", "form", "beacn", "beacon"),
+    ],
+)
+def test_what_the_model_lacks_cant_vary(path, kind, name, near, refusal, folder):
+    said = refusal("sweep", "hourly", *QUICK, "--vary", f"{path}=1", "--out", "typo")
+    assert said == f"vary {path}: {UNKNOWN} {kind} {name!r}; did you mean {near!r}?\n"
+    assert not [*folder.iterdir()]
+
+
+def test_what_a_study_says_is_not_said_again(refusal, folder):
+    (folder / "study.yaml").write_text("petsim: study 1\nname: A\nregimes: [hourly]\n")
+    said = refusal("sweep", "study.yaml", "--lives", "7")
+    assert said == "--lives: is for study.yaml to say; expected it changed there\n"
+
+
+def test_a_life_is_of_a_regime_not_of_a_sweep(refusal, folder):
+    petsim.sweep(MODEL, ["hourly"], {}, out="night1", lives=2)
+    said = refusal("plot", "night1", "--life", "1", "-o", "a.svg")
+    assert said == "--life: is of a regime; of a sweep, see petsim run --from\n"
+
+
 # Pictures and reports
 
 

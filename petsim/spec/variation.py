@@ -187,6 +187,8 @@ def _range_in(item: str) -> tuple[re.Match[str] | None, str, str]:
 
 def _ends(match: re.Match[str], before: str, after: str) -> Range:
     low, high = _quantity(match[2]), _quantity(match[3])
+    if low[0] == 0 and not low[1]:
+        low = (low[0], high[1])
     if low[1] != high[1] or low[0] >= high[0]:
         raise MisfitError("expected a range from less to more, in one kind of unit")
     if match[1] and low[0] <= 0:

@@ -20,7 +20,7 @@ from petsim.life.caretaker import Caretaker
 from petsim.life.simulation import ArgumentError, Span
 from petsim.spec.document import Data
 from petsim.spec.model import Model
-from petsim.spec.problems import MisfitError, Problem, SpecError, choice, quote
+from petsim.spec.problems import MisfitError, Problem, SpecError, choice, quote, unknown
 from petsim.spec.regime import Regime
 from petsim.spec.variation import MOST_VALUES, Axis
 from petsim.study.job import Job, changed_model, changed_regime, written
@@ -195,7 +195,7 @@ def design_of(
     Raises:
         ArgumentError: an argument is out of its range, a path or its values can't be read.
     """
-    axes = tuple(_axis(path, values) for path, values in vary.items())
+    axes = tuple(_axis(model, path, values) for path, values in vary.items())
     if (sample is None) != (points is None):
         raise ArgumentError("sample and points: expected both or neither")
     for axis in axes:
@@ -225,14 +225,30 @@ def design_of(
     return design
 
 
-def _axis(path: str, values: Any) -> Axis:
+def _axis(model: Model, path: str, values: Any) -> Axis:
     try:
         axis = Axis.read(path, values)
         _home(axis)
+        _see_that_it_is_there(model, axis)
     except MisfitError as error:
         found = error.found or f"found {quote(str(values))}"
         raise ArgumentError(f"vary {path}: {found}; {error.expected}") from None
     return axis
+
+
+def _see_that_it_is_there(model: Model, axis: Axis) -> None:
+    """Refuse a need, action, stage or form that the model lacks: to set it would be to add it."""
+    named: dict[str, tuple[str, Mapping[str, Any]]] = {
+        "needs": ("need", model.needs),
+        "care": ("action", model.care),
+        "stages": ("stage", model.stages),
+        "forms": ("form", model.forms),
+    }
+    first, *rest = axis.steps
+    if first in named and rest:
+        kind, known = named[str(first)]
+        if rest[0] not in known:
+            raise unknown(kind, str(rest[0]), known)
 
 
 def _home(axis: Axis) -> str:

@@ -200,8 +200,10 @@ class Sweep:
             else:
                 table.to_parquet(draft, index=False)
             draft.replace(path)
-        except (OSError, ImportError) as error:
-            raise ArgumentError(f"{path}: can't be written: {error}") from error
+        except OSError as error:
+            raise ArgumentError(f"{path}: can't be written: {error.strerror}") from error
+        except ImportError:
+            raise ArgumentError(f"{path}: needs pip install 'petsim[parquet]'") from None
         finally:
             draft.unlink(missing_ok=True)
         return len(table)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from itertools import groupby
 from typing import NamedTuple
 
-from petsim.life.kinds import ACTION_KINDS, WASTE, Kind
+from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, Kind
 from petsim.life.record import Event, Life, Seen
-from petsim.spec.quantities import WEEKDAYS
+from petsim.spec.quantities import DAY, WEEKDAYS
 from petsim.view.past import Check, Deed, Past, Skip, mistake
 
 KINDS_OF = {
@@ -24,7 +25,20 @@ KINDS_OF = {
 }
 """What `petsim run --only` can keep to."""
 
+LEGEND = "a strip is 00:00 to 24:00: z asleep, o in want, i ill, - no power, ! care miss"
+"""What the signs of a strip stand for."""
+
 _INDENT = " " * 9
+_HALF_HOUR = 1800
+_BY_WEIGHT = "i-oz."
+
+
+class Day(NamedTuple):
+    """A day on which something happened: its heading, its strip, and the lines of its entries."""
+
+    heading: str
+    strip: str
+    lines: list[str]
 
 
 class Told(NamedTuple):
@@ -37,21 +51,68 @@ class Told(NamedTuple):
 def diary(life: Life, only: Collection[str] | None = None) -> Iterator[str]:
     """The lines of a life's diary, or only those of some kinds (keys of `KINDS_OF`)."""
     yield repr(life).strip("<>")
+    yield LEGEND
+    for day in days(life, only):
+        yield from ("", day.heading, f"  {day.strip}", *day.lines)
+
+
+def days(life: Life, only: Collection[str] | None = None) -> Iterator[Day]:
+    """The days of a life on which something happened, or something of some kinds."""
     kept = set().union(*(KINDS_OF[name] for name in only)) if only else set(Kind)
-    day = 0
-    for t, lines in _entries(life, kept):
-        clock = life.clock(t)
-        if clock.day != day:
-            day = clock.day
-            yield ""
-            yield f"Day {day}, {WEEKDAYS[clock.weekday]}"
-        yield f"  {_time(life, t)}  {lines[0]}"
-        yield from (_INDENT + line for line in lines[1:])
+    past = _Traced(life)
+    for day, entries in groupby(_entries(life, past, kept), lambda told: life.clock(told.t).day):
+        lines: list[str] = []
+        for t, (first, *more) in entries:
+            lines += (f"  {_time(life, t)}  {first}", *(_INDENT + line for line in more))
+        weekday = WEEKDAYS[(life.model.begins.weekday + day - 1) % 7]
+        yield Day(f"Day {day}, {weekday}", f"|{past.strip(day)}|", lines)
 
 
-def _entries(life: Life, kept: Collection[Kind]) -> Iterator[Told]:
+class _Traced(Past):
+    """A life gone through again, with how it was at any time."""
+
+    def __init__(self, life: Life) -> None:
+        # a state that began and ended in one second is overwritten: it lasted no time
+        self._states: dict[int, str] = {}
+        self._misses_at: list[int] = []
+        super().__init__(life)
+        self._states[life.summary["end_s"]] = ""
+        self._changes = list(self._states)
+
+    def _take(self, place: int, entry: Event) -> None:
+        super()._take(place, entry)
+        self._states[entry.t] = self._signs()
+        if entry.event == Kind.MISS:
+            self._misses_at.append(entry.t)
+
+    def _signs(self) -> str:
+        """The signs of all that is so now."""
+        so = {
+            "i": ILLNESS in self._troubles,
+            "-": not self._power,
+            "o": bool(self._troubles.keys() - {ILLNESS, LIGHTS}),
+            "z": self._asleep,
+            ".": True,
+        }
+        return "".join(sign for sign, holds in so.items() if holds)
+
+    def strip(self, day: int) -> str:
+        """What weighed most in each half hour of a day, 1 for the first, a sign for each."""
+        midnight = (day - 1) * DAY - self._life.model.begins.clock
+        return "".join(self._sign(midnight + t) for t in range(0, DAY, _HALF_HOUR))
+
+    def _sign(self, start: int) -> str:
+        end = start + _HALF_HOUR
+        if bisect_left(self._misses_at, start) < bisect_left(self._misses_at, end):
+            return "!"
+        reigning = bisect_right(self._changes, start) - 1
+        there = self._changes[max(reigning, 0) : bisect_left(self._changes, end)]
+        signs = "".join(self._states[t] for t in there)
+        return next((sign for sign in _BY_WEIGHT if sign in signs), " ")
+
+
+def _entries(life: Life, past: Past, kept: Collection[Kind]) -> Iterator[Told]:
     """What is to be told, in order; checks in a row as one, unless it is the checks one wants."""
-    past = Past(life)
     by_itself = kept != set(Kind)
     for _, run in groupby(_items(life, past, kept), lambda item: _alike(item, by_itself)):
         items = list(run)

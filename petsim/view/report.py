@@ -112,7 +112,9 @@ def _section(title: str, parts: Iterable[str]) -> list[str]:
 
 def _pictures(pictures: Sequence[Picture]) -> Iterable[str]:
     for number, picture in enumerate(pictures):
-        yield f"<figure>\n<h3>{escape(picture.title)}</h3>\n{_inline(picture, number)}\n</figure>"
+        # the picture bears a title of its own
+        heading = f'<h3 class="spoken">{escape(picture.title)}</h3>'
+        yield f"<figure>\n{heading}\n{_inline(picture, number)}\n</figure>"
 
 
 def _inline(picture: Picture, number: int) -> str:
@@ -232,10 +234,11 @@ def of_sweep(found: Sweep) -> Report:
     design, varied = found.design, [axis.path for axis in found.design.axes]
     regimes = [regime.name for regime in design.regimes]
     pictures = []
-    if varied:
+    is_grid = design.sample is None
+    if varied and is_grid:
         of = f"Odds of {design.aim} by {varied[0]}"
         pictures.append(_picture(plots.odds_along(found), of))
-    if len(varied) == 2:
+    if len(varied) == 2 and is_grid:
         pictures += [
             _picture(
                 plots.heat_map(found, regime=regime), f"Odds of {design.aim} by both, {regime}"
@@ -286,18 +289,33 @@ def of_life(life: Life) -> Report:
     """The report of one life."""
     from petsim.view import plots
 
-    title, *lines = diary.diary(life, ["misses", "growth"])
-    days = "\n".join(lines).strip().split("\n\n")
-    rows = [(day.split("\n")[0], entry.strip()) for day in days for entry in day.split("\n")[1:]]
+    entries = diary.days(life, ["misses", "growth"])
+    rows = [(day.heading, entry) for day in entries for entry in _joined(day.lines)]
     options = {"model": life.model.id, "seed": life.seed, "life": life.number}
     return Report(
         question=f"What became of life {life.number} of {life.model.id} under {life.regime}?",
-        answer=title,
+        answer=repr(life).strip("<>"),
         pictures=[_picture(plots.timeline(life), "The whole life")],
         tables=[Table("Growth and care misses", ("day", "what happened"), rows)],
-        provenance={"seed": str(life.seed), "petsim": __version__},
+        provenance={
+            "model": life.model.id,
+            "regime": life.regime,
+            "seed": str(life.seed),
+            "petsim": __version__,
+        },
         command=_command("run", [life.regime], options),
     )
+
+
+def _joined(lines: Sequence[str]) -> list[str]:
+    """The entries of a day, each with the lines that explain it."""
+    entries: list[str] = []
+    for line in lines:
+        if entries and line.startswith(" " * 6):
+            entries[-1] += f"; {line.strip()}"
+        else:
+            entries.append(line.strip())
+    return entries
 
 
 def _picture(ax: Any, title: str) -> Picture:

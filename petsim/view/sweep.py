@@ -121,7 +121,25 @@ def sensitivity(found: Sweep, width: int = 80) -> str:
         head = ("", "alone", "with others")
         ranked = indices.sort_values("in_all", ascending=False)
         rows = [(path, *_indices(ranked.loc[path])) for path in map(str, ranked.index)]
-    return f"{paragraph(said, width)}\n\n{table(head, rows, '  ')}"
+    told = f"{paragraph(said, width)}\n\n{table(head, rows, '  ')}"
+    if method is not None and method[0] != "morris" and _widest(indices) > WIDE:
+        warning = (
+            f"TOO FEW POINTS: {method[1]} leave shares open by up to ± "
+            f"{100 * _widest(indices):.0f} per cent; four times as many halve that (--points)."
+        )
+        told += f"\n\n{paragraph(warning, width)}"
+    return told
+
+
+WIDE = 0.2
+"""Half an interval of a share of the variance that says little."""
+
+
+def _widest(indices: pd.DataFrame) -> float:
+    return max(
+        float(((indices[f"{name}_high"] - indices[f"{name}_low"]) / 2).max())
+        for name in ("alone", "in_all")
+    )
 
 
 def _effect(row: Any) -> Row:

@@ -25,6 +25,9 @@ from petsim.study.stats import Interval, mean_interval, wilson
 Row = tuple[str, ...]
 Column = dict[str, str]
 
+ODDS = "Odds of each outcome, share of lives"
+"""The title of the table of odds."""
+
 
 def table(head: Row, rows: Sequence[Row], indent: str = "") -> str:
     """Rows under a head (left out if empty); numbers line up at the decimal point."""
@@ -63,6 +66,11 @@ def share(interval: Interval) -> str:
     return f"{value} % ({low} to {high})"
 
 
+def bar(x: float) -> str:
+    """A share as a bar, a `#` for each tenth; a `.` if it rounds to none but is not 0."""
+    return "#" * math.floor(10 * x + 0.5) or ("." if x > 0 else "")
+
+
 def mean(interval: Interval) -> str:
     """A mean over lives with the half-width of its interval, if the lives differ."""
     half = interval.high - interval.estimate
@@ -98,11 +106,14 @@ def _four_digits(x: float) -> str:
 def comparison(result: Comparison, width: int = 80) -> str:
     """A whole comparison: the odds, what went wrong, what it cost, and, in one line, the gist.
 
-    width: columns there are; regimes that do not fit side by side follow below.
+    width: columns there are; regimes that do not fit side by side follow below. Where there is
+    room beside them, the odds are drawn as bars too.
     """
     parts = [paragraph(head(result), width)]
+    regimes = [batch.regime for batch in result.batches]
     for title, columns in sections(result).items():
-        parts += _section(title, [batch.regime for batch in result.batches], columns, width)
+        bars = _bars(result) if title == ODDS else None
+        parts += _section(title, regimes, columns, width, bars)
     if result.differences:
         parts.append(f"{differences_title(result)}\n{table(DIFFERENCE, differences(result), '  ')}")
     if result.precision is not None and not result.precision.reached:
@@ -115,7 +126,7 @@ def sections(result: Comparison) -> dict[str, list[Column]]:
     batches, stages = result.batches, _stages_lived(result)
     happened = [c for c in result.model.deaths if any(deaths(batch)[c] for batch in batches)]
     return {
-        "Odds of each outcome, share of lives": _odds(result),
+        ODDS: _odds(result),
         "Care misses a life": [_misses(batch, stages) for batch in batches],
         "Deaths, share of lives": [_deaths(batch, happened) for batch in batches],
         "Work": [_work(batch) for batch in batches],
@@ -190,22 +201,45 @@ def _engines(result: Comparison) -> str:
 
 
 def _section(
-    title: str, regimes: Sequence[str], columns: Sequence[Column], width: int
+    title: str,
+    regimes: Sequence[str],
+    columns: Sequence[Column],
+    width: int,
+    bars: Sequence[Row] | None = None,
 ) -> Iterator[str]:
-    """A table with one column a regime, in as many parts as the width asks for."""
+    """A table with one column a regime, in as many parts as the width asks for.
+
+    bars: for each regime those beside its cells, drawn if the parts stay as they are without.
+    """
     labels = list(columns[0])
     room = width - 2 - max(map(len, labels))
-    filled = [
-        (regime, *_aligned(list(column.values())))
-        for regime, column in zip(regimes, columns, strict=True)
-    ]
-    while filled:
-        taken = 1
-        while taken < len(filled) and _width(filled[: taken + 1]) <= room:
-            taken += 1
-        head, *body = zip(("", *labels), *filled[:taken], strict=True)
+    cells = [_aligned(list(column.values())) for column in columns]
+    parts = _parts(regimes, cells, room)
+    if bars is not None:
+        barred = _parts(regimes, list(map(_beside, cells, bars)), room)
+        as_before = list(map(len, barred)) == list(map(len, parts))
+        if as_before and all(_width(part) <= room for part in barred):
+            parts = barred
+    for part in parts:
+        head, *body = zip(("", *labels), *part, strict=True)
         yield f"{title}\n{table(head, body, '  ')}"
-        filled = filled[taken:]
+
+
+def _beside(cells: Sequence[str], bars: Sequence[str]) -> list[str]:
+    """Cells with a bar to the right of each, all from one place on."""
+    room = max(map(len, cells))
+    return [f"{cell:{room}}  {bar}".rstrip() for cell, bar in zip(cells, bars, strict=True)]
+
+
+def _parts(regimes: Sequence[str], cells: Sequence[Sequence[str]], room: int) -> list[list[Row]]:
+    """Columns under their regimes, as many side by side as there is room for."""
+    parts: list[list[Row]] = []
+    for column in ((regime, *below) for regime, below in zip(regimes, cells, strict=True)):
+        if parts and _width([*parts[-1], column]) <= room:
+            parts[-1].append(column)
+        else:
+            parts.append([column])
+    return parts
 
 
 def _width(columns: Sequence[Row]) -> int:
@@ -213,13 +247,25 @@ def _width(columns: Sequence[Row]) -> int:
 
 
 def _odds(result: Comparison) -> list[Column]:
-    known = (*result.model.forms, *result.model.deaths, UNDECIDED)
-    outcomes = [o for o in known if any(o in batch.counts for batch in result.batches)]
-    labels = {o: f"{o} (the aim)" if o == result.aim else o for o in outcomes}
+    labels = {o: f"{o} (the aim)" if o == result.aim else o for o in _outcomes(result)}
     return [
         {label: share(batch.share(outcome)) for outcome, label in labels.items()}
         for batch in result.batches
     ]
+
+
+def _bars(result: Comparison) -> list[Row]:
+    """For each regime the odds of each outcome as bars."""
+    return [
+        tuple(bar(batch.share(outcome).estimate) for outcome in _outcomes(result))
+        for batch in result.batches
+    ]
+
+
+def _outcomes(result: Comparison) -> list[str]:
+    """The outcomes of some life, in the order of the model."""
+    known = (*result.model.forms, *result.model.deaths, UNDECIDED)
+    return [o for o in known if any(o in batch.counts for batch in result.batches)]
 
 
 def _misses(batch: Batch, stages: Sequence[str]) -> Column:

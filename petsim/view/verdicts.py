@@ -17,6 +17,19 @@ def report(outcomes: Sequence[Outcome], seconds: float, width: int = 80) -> str:
     return "\n\n".join((*(check(o, width) for o in outcomes), summary(outcomes, seconds, width)))
 
 
+def brief(outcomes: Sequence[Outcome], seconds: float, width: int = 80) -> str:
+    """A line a check, and last how many figures hold and which do not."""
+    rows = [
+        (
+            "holds" if found.holds else "FAILS",
+            found.check.name,
+            f"{len(next(iter(found.verdicts.values())))} figures",
+        )
+        for found in outcomes
+    ]
+    return "\n\n".join((table(("", "", ""), rows), summary(outcomes, seconds, width)))
+
+
 def check(found: Outcome, width: int = 80) -> str:
     """A check: its name, its source, and its figures, case by case."""
     source = paragraph(f"Source: {found.check.source}", width - 2)

@@ -199,7 +199,7 @@ FACTOR = "expected a factor above 1, such as 1 min..64 min*2"
         ("5..1/1", LESS_TO_MORE),
         ("5..5/1", LESS_TO_MORE),
         ("1 min..5%/1 min", LESS_TO_MORE),
-        ("0..5%", LESS_TO_MORE),
+        ("1..5%", LESS_TO_MORE),
         ("1 min..5 min/1%", OVER_0),
         ("1..5/0", OVER_0),
         ("1..5*1", FACTOR),
@@ -227,3 +227,8 @@ def test_an_example_of_a_range_in_a_message_is_one():
     assert len(values("2 min..60 min/2 min")) == 30
     assert len(values("1 min..64 min*2")) == 7
     assert Axis.read("a", "5%..20%").range is not None
+
+
+def test_0_needs_no_unit():
+    assert Axis.read("x", "0..10%/5%").values == ("0%", "5%", "10%")
+    assert Axis.read("x", "0..10%").range.at(0.5) == "5%"

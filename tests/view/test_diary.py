@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from petsim.life.kinds import ILLNESS, LIGHTS, Kind
 from petsim.life.simulation import simulate
 from petsim.life.streams import uniform
-from petsim.view.diary import KINDS_OF, diary
+from petsim.view.diary import KINDS_OF, LEGEND, days, diary
 from petsim.view.past import Past
 from tests.life.worlds import (
     LONG,
@@ -42,9 +42,19 @@ def each(minutes, *routine, **more):
 
 
 def told(life, *only):
-    """The diary of a life without its first and last line and the days."""
-    lines = [line for line in diary(life, only or None) if line and not line.startswith("Day ")]
-    return [line.strip() for line in lines[1:] if "followed to here" not in line]
+    """The entries of the diary of a life but the last, if that is where it is left."""
+    lines = [line for day in days(life, only or None) for line in day.lines]
+    return [line.strip() for line in lines if "followed to here" not in line]
+
+
+def strips(life, *only):
+    """The strips of the days of a life."""
+    return [day.strip for day in days(life, only or None)]
+
+
+def from_midnight(signs):
+    """The strip of a day that ends, or is left, after these half hours."""
+    return f"|{signs:48}|"
 
 
 def missed(model, caretaker=None, until=HOUR, **options):
@@ -431,8 +441,11 @@ def test_whole_diary_of_a_small_life():
     life = live(model, each(45, {"do": "reprimand"}, feeds), until="death")
     assert list(diary(life)) == [
         "life 0 of seed 0: a-pet under a-regime, tree, 0.4 days, 0 care misses",
+        "a strip is 00:00 to 24:00: z asleep, o in want, i ill, - no power, ! care miss",
         "",
         "Day 1, Monday",
+        # a first pile at 00:30, never cleaned
+        "  |.oooooooooooooooooo                             |",
         "  00:00  begins as seed (egg)",
         "  00:05  grows into sprig (young)",
         "  00:35  misbehaves",
@@ -571,6 +584,171 @@ def test_keeping_to_some_entries_leaves_out_the_others(only):
     if only != "care":
         assert set(kept) <= set(whole)
         assert len(kept) < len(whole)
+
+
+# Strips: each worked out by hand
+
+
+def test_strip_of_days_and_nights_from_birth_to_the_end():
+    # born within a half hour; asleep from its end, over midnight, until the very second of 07:00
+    model = pet(fields(sleeps=["22:00 to 07:00"]), begins="Friday 21:40")
+    assert strips(live(model, until=DAY)) == [
+        f"|{' ' * 43}.zzzz|",
+        f"|{'z' * 14}{'.' * 30}    |",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("model", "caretaker", "until", "signs"),
+    [
+        # alive to the very end of a half hour, and one second longer
+        (pet(), None, 60 * MINUTE, ".."),
+        (pet(), None, 60 * MINUTE + 1, "..."),
+        # asleep for part of a half hour
+        (pet(fields(sleeps=["00:10 to 00:20"])), None, 60 * MINUTE, "z."),
+        # empty from 01:40 to 01:50
+        (pet(fields(drops={"hunger": "100 min"}), needs=needs(hunger=1)), each(110, FEED),
+         180 * MINUTE, "...o.."),
+        # empty from 01:00 to 01:30, and so neither before nor after
+        (pet(fields(drops={"hunger": "60 min"}), needs=needs(hunger=1)), each(90, FEED),
+         110 * MINUTE, "..o."),
+        # empty at 01:00 and fed in that second
+        (pet(fields(drops={"hunger": "60 min"}), needs=needs(hunger=1)), each(60, FEED),
+         90 * MINUTE, "..."),
+        # waste from 00:40 to 01:10
+        (pet(fields(waste=fields(every="40 min", pile_max=3))), each(70, CLEAN), 75 * MINUTE,
+         ".oo"),
+        # a pet in its egg, until 00:40, is in want of nothing
+        (pet(egg="40 min", needs=needs(hunger_starts=0)), None, 60 * MINUTE, ".o"),
+        # out from 00:40 to 01:00
+        (pet(), each(35, CLEAN, outages={"up": "40 min", "down": "20 min"}), 90 * MINUTE, ".-."),
+        # empty from 00:01, missed at 00:11
+        (hungry(), None, 90 * MINUTE, "!oo"),
+    ],
+)  # fmt: skip
+def test_strip_of_each_thing(model, caretaker, until, signs):
+    assert strips(live(model, caretaker, until=until)) == [from_midnight(signs)]
+
+
+def test_strip_of_an_illness():
+    # ill from 00:40 to 01:05
+    illness, seed = ill_once_at(40 * MINUTE)
+    life = live(pet({"illness": illness}), each(65, DOSE), until=115 * MINUTE, seed=seed)
+    assert strips(life) == [from_midnight(".ii.")]
+
+
+def test_strip_shows_the_gravest_of_what_there_is_in_a_half_hour():
+    # empty from 00:01; asleep from 00:10 to 00:40; the power is out from 01:10 to 01:20, 02:30 to
+    # 02:40 and 03:50 to 04:00; ill from 02:10, missed at 03:10
+    ill = ill_at(130 * MINUTE, grace="60 min")
+    model = pet(EMPTY | {"grace": {}, "sleeps": ["00:10 to 00:40"], "illness": ill},
+                needs=needs(hunger=1))  # fmt: skip
+    caretaker = each(45, CLEAN, outages={"up": "70 min", "down": "10 min"})
+    life = live(model, caretaker, until=4 * HOUR)
+    assert strips(life) == [from_midnight("oo-oii!i")]
+
+
+def test_strip_shows_the_gravest_of_things_one_after_another():
+    # asleep from 00:05 to 00:10, empty from 00:20 to 00:25
+    model = pet(fields(sleeps=["00:05 to 00:10"], drops={"hunger": "15 min"}),
+                needs=needs(hunger=1))  # fmt: skip
+    assert strips(live(model, each(25, FEED), until=30 * MINUTE)) == [from_midnight("o")]
+    # waste from 00:35 to 00:40; the power is out from 00:45 to 00:50
+    outages = {"up": "45 min", "down": "5 min"}
+    model = pet(fields(waste=fields(every="35 min", pile_max=3)))
+    caretaker = each(40, CLEAN, outages=outages)
+    assert strips(live(model, caretaker, until=60 * MINUTE)) == [from_midnight(".-")]
+    # ill from 00:35 to 00:40 besides
+    illness, seed = ill_once_at(35 * MINUTE)
+    life = live(pet({"illness": illness}), each(40, DOSE, outages=outages),
+                until=60 * MINUTE, seed=seed)  # fmt: skip
+    assert strips(life) == [from_midnight(".i")]
+
+
+def test_strip_shows_an_illness_through_a_half_hour_without_power():
+    # ill from 00:40; the power is out from 00:45 to 02:00
+    caretaker = each(35, CLEAN, outages={"up": "45 min", "down": "75 min"})
+    life = live(pet({"illness": ill_at(40 * MINUTE)}), caretaker, until=120 * MINUTE)
+    assert strips(life) == [from_midnight(".iii")]
+
+
+def test_strip_ends_with_a_death():
+    starves = pet(fields(drops={"hunger": "1 min"}, fatal_after={"hunger": "30 min"}),
+                  needs=needs(hunger=1))  # fmt: skip
+    assert strips(live(starves, until="death")) == [from_midnight("oo")]
+
+
+def test_strip_shows_a_miss_in_the_second_of_death():
+    # waste from 00:01, missed and fatal at 00:30
+    waste = fields(every="1 min", pile_max=3, grace="29 min")
+    model = pet({"waste": waste}, fields(), **fields(fatal_misses=1))
+    assert strips(live(model, until="death")) == [from_midnight("o!")]
+
+
+def test_days_without_entries_have_no_strip():
+    lines = list(diary(live(pet(), until=3 * DAY + HOUR)))
+    assert lines[1:] == [
+        LEGEND,
+        "",
+        "Day 1, Monday",
+        f"  |{'.' * 48}|",
+        "  00:00  begins as sprig (young)",
+        "",
+        "Day 4, Thursday",
+        f"  |..{' ' * 46}|",
+        "  01:00  followed to here; outcome: undecided",
+    ]
+
+
+def test_strips_show_everything_whatever_entries_are_kept_to():
+    model = hungry_with({"sleeps": ["00:30 to 07:00"]}, {})
+    life = live(model, each(5, CLEAN, outages={"up": "7 h", "down": "10 min"}), until=8 * HOUR)
+    whole = strips(life)
+    assert whole == [from_midnight(f"!{'o' * 13}-o")]
+    assert all(strips(life, only) == whole for only in KINDS_OF)
+
+
+def lasting(life, begins, ends):
+    """The half hours, from the midnight before birth, with some of what these entries bound."""
+    start, found = None, set()
+    for t, event, *_ in (*life.log, (life.summary["end_s"], ends)):
+        if event == begins:
+            start = t
+        elif event == ends and start is not None and start < t:
+            found |= {half_hour(life, s) for s in (*range(start, t, 1800), t - 1)}
+            start = None
+    return found
+
+
+def half_hour(life, t):
+    return (life.model.begins.clock + t) // 1800
+
+
+@settings(
+    max_examples=100, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
+)
+@given(worlds())
+def test_strips_are_what_the_log_says(world: World) -> None:
+    life = simulate(world.model, world.regime, seed=world.seed, life=world.life, **world.span)
+    misses = {half_hour(life, event.t) for event in life.log if event.event == Kind.MISS}
+    ill = lasting(life, Kind.ILL, Kind.WELL)
+    out = lasting(life, Kind.OUTAGE_BEGINS, Kind.OUTAGE_ENDS)
+    asleep = lasting(life, Kind.ASLEEP, Kind.AWAKE)
+    wants = any(life.summary[f"level_s.{need}.0"] for need in life.model.needs) or any(
+        event.event == Kind.WASTE for event in life.log
+    )
+    first, last = half_hour(life, 0), half_hour(life, life.summary["end_s"] - 1)
+    for day in days(life):
+        number = int(day.heading.split()[1].strip(","))
+        for at, sign in enumerate(day.strip[1:-1], 48 * (number - 1)):
+            assert (sign == "!") == (at in misses)
+            assert (sign == "i") == (at in ill - misses)
+            assert (sign == "-") == (at in out - ill - misses)
+            assert wants or sign != "o"
+            assert sign != "z" or at in asleep
+            assert sign != "." or at not in asleep
+            assert sign in "! " or first <= at <= last
+            assert sign != " " or not first <= at <= last
 
 
 # Any life

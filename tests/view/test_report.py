@@ -114,6 +114,13 @@ def test_the_command_of_a_sweep_is_that_sweep(results, pages):
     assert len(re.findall(r'<tr><th scope="row">\d+</th>', page)) == 12
 
 
+def test_a_life_is_told_day_by_day(pages):
+    page = pages["life"].read_text(encoding="utf-8")
+    cells = re.findall(r"<td>([^<]*)</td>", page)
+    assert any("  grows into " in cell for cell in cells)
+    assert not any(cell.startswith("|") for cell in cells)
+
+
 def test_what_users_write_is_no_markup(tmp_path):
     regime = petsim.load_regime("hourly").model_dump(by_alias=True) | {"name": "<b>bold</b> & co"}
     report.write(report.of(petsim.compare(MODEL, [regime], lives=5)), tmp_path / "r.html")

@@ -180,8 +180,17 @@ def test_morris_effects_are_told_in_points_the_largest_first(tmp_path):
 def test_sobol_indices_are_told_in_per_cent_the_largest_first(tmp_path):
     options = {"method": "sobol", "points": 8, "lives": 40}
     found = sensitivity(MODEL, "ten-minute", VARY, out=tmp_path / "a", **options)
-    head, table = view.sensitivity(found, 100).split("\n\n")
+    head, table, warning = view.sensitivity(found, 100).split("\n\n")
     assert unwrapped(head).endswith("(odds of beacon, 32 cells, Sobol indices).")
+    indices = found.sensitivity()
+    widest = max(
+        (indices[f"{name}_high"] - indices[f"{name}_low"]).max() / 2 for name in ("alone", "in_all")
+    )
+    assert widest > 0.2
+    assert unwrapped(warning) == (
+        f"TOO FEW POINTS: 8 leave shares open by up to ± {100 * widest:.0f} per cent; four times "
+        "as many halve that (--points)."
+    )
     titles, first, last = table.splitlines()
     assert re.split(" {2,}", titles.strip()) == ["alone", "with others"]
     row = found.sensitivity().loc["checks.every"]

@@ -21,7 +21,8 @@ from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.precision import Precision
 from petsim.study.stats import Interval, mean_interval
-from petsim.view.text import comparison, mean, paragraph, points, share, table, verdict
+from petsim.view.text import bar, comparison, mean, paragraph, points, share, table, verdict
+from petsim.view.text import sections as tables
 from tests.study.test_compare import newcombe
 
 MODEL = load_model("lamplet-quick")
@@ -215,12 +216,16 @@ def sections(printed):
             yield title, re.split(" {2,}", lines[0].strip()), lines
 
 
+BAR = r"#{1,10}|\."
+
+
 def read(printed):
-    """What is printed in each section of each regime, row by row."""
+    """What is printed in each section of each regime, row by row, but for bars."""
     found = {}
     for title, regimes, lines in sections(printed):
         for line in lines[1:]:
             label, *cells = re.split(" {2,}", line.strip())
+            cells = [cell for cell in cells if not re.fullmatch(BAR, cell)]
             for regime, cell in zip(regimes, cells, strict=True):
                 found.setdefault((title, regime), {})[label] = cell
     return found
@@ -299,6 +304,110 @@ def test_parts_of_a_section_are_one_in_a_wide_terminal_and_many_in_a_narrow_one(
     two = part_of(seven, 2)
     assert len(list(sections(comparison(two, 200)))) == 4
     assert len(list(sections(comparison(two, 40)))) == 8
+
+
+# Bars
+
+
+@pytest.mark.parametrize(
+    ("x", "drawn"),
+    [
+        (0, ""),
+        (0.0001, "."),
+        (0.0499, "."),
+        (0.05, "#"),
+        (0.1499, "#"),
+        (0.25, "###"),
+        (0.5, "#####"),
+        (0.9499, "#########"),
+        (0.95, "##########"),
+        (1, "##########"),
+    ],
+)
+def test_bar_is_as_long_as_the_nearest_tenth_but_never_none_of_some(x, drawn):
+    assert bar(x) == drawn
+
+
+@pytest.fixture(scope="module")
+def drawn():
+    """A comparison of three regimes with 40 lives of known outcomes each."""
+    lived = compare(MODEL, REGIMES[:3], lives=40, seed=1)
+    outcomes = [
+        ["beacon"] * 20 + ["lantern"] * 19 + ["ember"],
+        ["beacon"] * 40,
+        ["beacon"] * 2 + ["lantern"] * 38,
+    ]
+    numbers = small(*outcomes).batches
+    return replace(
+        lived,
+        batches=tuple(
+            replace(batch, values=batch.values | known.values)
+            for batch, known in zip(lived.batches, numbers, strict=True)
+        ),
+    )
+
+
+def odds_in(result, width):
+    """The parts of the odds, as printed."""
+    return ["\n".join(lines) for title, _, lines in sections(comparison(result, width))
+            if title == ODDS]  # fmt: skip
+
+
+WITH_BARS = """\
+                    ten-minute                   hourly
+  beacon (the aim)  50 % (35 to 65)       #####  100 % (at least 91.2)  ##########
+  lantern           48 % (33 to 63)       #####    0 % (at most 8.8)
+  ember              2.5 % (0.4 to 12.9)  .        0 % (at most 8.8)"""
+
+
+def test_odds_are_drawn_as_bars_beside_the_shares(drawn):
+    assert odds_in(part_of(drawn, 2), 200) == [WITH_BARS]
+
+
+def test_bars_are_drawn_where_they_just_fit_and_all_left_out_where_they_do_not(drawn):
+    two, width = part_of(drawn, 2), max(map(len, WITH_BARS.split("\n")))
+    assert odds_in(two, width) == [WITH_BARS]
+    without = [re.sub(r" +(#+|\.)(?= |$)", "", line) for line in WITH_BARS.split("\n")]
+    [printed] = odds_in(two, width - 1)
+    assert [line.split() for line in printed.split("\n")] == [line.split() for line in without]
+
+
+def test_bars_never_break_a_table(drawn):
+    # two side by side and one below, without room for the bars of the two
+    for count, parts in ((2, 1), (3, 2)):
+        printed = odds_in(part_of(drawn, count), 72)
+        assert len(printed) == parts
+        assert not any("#" in part for part in printed)
+
+
+def test_bars_are_drawn_in_every_part_if_there_is_room_in_each(drawn):
+    first, last = odds_in(drawn, 85)
+    assert first.count("#") == 20
+    assert last.count("#") == 11
+
+
+@pytest.mark.parametrize("width", range(40, 200, 5))
+def test_bars_leave_regimes_where_they_stand_without(width, seven, monkeypatch):
+    found = [regimes for _, regimes, _ in sections(comparison(seven, width))]
+    monkeypatch.setattr("petsim.view.text.bar", lambda share: "")
+    assert found == [regimes for _, regimes, _ in sections(comparison(seven, width))]
+
+
+@pytest.mark.parametrize("width", [100, 150, 400])
+def test_bars_of_a_regime_begin_in_one_place(width, seven):
+    for title, regimes, lines in sections(comparison(seven, width)):
+        found = [
+            match.start() for line in lines[1:] for match in re.finditer(r"(?<=  )[#.]+", line)
+        ]
+        assert len(set(found)) <= len(regimes)
+        assert title == ODDS or not found
+
+
+def test_only_what_is_printed_has_bars(drawn):
+    assert not re.search("#", str(tables(drawn)))
+
+
+# Differences
 
 
 def test_differences_are_told_in_percentage_points_of_each_later_regime(seven):

@@ -43,6 +43,13 @@ def test_the_summary_counts_and_lists_what_fails():
     )
 
 
+def test_in_brief_a_check_is_a_line():
+    outcomes = [Outcome(CHECK, {"compiled": FINE}), Outcome(CHECK, {"compiled": OTHER})]
+    assert verdicts.brief(outcomes, 2).split("\n\n")[0] == (
+        "holds  checks at random  3 figures\nFAILS  checks at random  3 figures"
+    )
+
+
 def test_the_summary_of_what_holds():
     found = Outcome(CHECK, {"compiled": FINE})
     assert found.holds

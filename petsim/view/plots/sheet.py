@@ -64,9 +64,12 @@ def save(ax: Axes, path: str | Path) -> None:
 def as_svg(ax: Axes) -> tuple[str, str]:
     """A picture as SVG, and the words in it; the picture is closed then."""
     figure = figure_of(ax)
-    with TemporaryDirectory() as folder:
+    # letters as outlines, as a reader's own fonts may be wider than ours
+    with TemporaryDirectory() as folder, plt.rc_context():
         path = Path(folder, "picture.svg")
-        save(ax, path)
+        with plt.style.context(STYLE):
+            plt.rcParams["svg.fonttype"] = "path"
+            figure.savefig(path, metadata={"Date": None})
         svg = path.read_text(encoding="utf-8")
     words = [found.get_text().strip() for found in figure.findobj(Text) if isinstance(found, Text)]
     plt.close(figure)
