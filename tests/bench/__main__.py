@@ -299,7 +299,7 @@ def main() -> None:
     results = memory() + start_up() + comparison()
     results += against_plain(options.rounds, options.lives)
     results += pairs(options.rounds) + sizes(options.rounds)
-    results += sweeping(options.rounds, 50 * options.lives) + verification()
+    results += sweeping(options.rounds, 100 * options.lives) + verification()
 
     if options.json:
         print(json.dumps({"machine": machine(), "results": [asdict(r) for r in results]}, indent=2))
