@@ -253,7 +253,7 @@ def _result(given: argparse.Namespace) -> Any:
     from petsim.life.simulation import ArgumentError, simulate
     from petsim.study.compare import compare
     from petsim.study.results import open_sweep
-    from petsim.study.sweep import sweep_path
+    from petsim.study.store import sweep_path
 
     [first, *others] = given.what
     if not others and sweep_path(first).is_file():

@@ -271,7 +271,7 @@ _SHARED = _keys(Model) & _keys(Regime)
 def _spread(kind: str, points: int, axes: int) -> Sequence[Sequence[float]]:
     """Points of a unit cube, always the same ones."""
     if kind in METHODS:
-        from petsim.study.sensitivity import sampled
+        from petsim.study.indices import sampled
 
         return sampled(kind, points, axes)
     from scipy.stats import qmc

@@ -20,7 +20,7 @@ from petsim.spec.problems import choice
 from petsim.study.design import METHODS, Cell, Design
 from petsim.study.job import changed_model, changed_regime
 from petsim.study.stats import Interval, mean_interval_of_sums, newcombe_paired, wilson
-from petsim.study.store import Store
+from petsim.study.store import Store, sweep_path
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -159,7 +159,7 @@ class Sweep:
         Raises:
             ArgumentError: the sweep is not one of these, or not finished.
         """
-        from petsim.study.sensitivity import indices
+        from petsim.study.indices import indices
 
         if not self.is_sensitivity:
             raise ArgumentError(f"{self.path}: expected a sweep made by petsim sensitivity")
@@ -300,6 +300,4 @@ def open_sweep(name: str | Path) -> Sweep:
     Raises:
         ArgumentError: there is none, or it is no sweep.
     """
-    from petsim.study.sweep import sweep_path
-
     return Sweep(sweep_path(name))

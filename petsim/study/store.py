@@ -47,6 +47,12 @@ CREATE VIEW totals AS
 """
 
 
+def sweep_path(out: str | Path) -> Path:
+    """The file of a sweep of this name."""
+    path = Path(out)
+    return path if path.suffix == ".sweep" else path.with_name(f"{path.name}.sweep")
+
+
 class StoredCell(NamedTuple):
     """A cell as the store has it: its regime, and the text and number of each parameter by path."""
 

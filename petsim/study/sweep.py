@@ -41,7 +41,7 @@ from petsim.study.design import Cell, Design, design_of, said_of
 from petsim.study.job import Job, Part, live
 from petsim.study.plan import Plan, plan
 from petsim.study.results import Sweep
-from petsim.study.store import Store, StoredCell
+from petsim.study.store import Store, StoredCell, sweep_path
 from petsim.study.work import leave_interrupts_to_the_parent, processors
 
 if TYPE_CHECKING:
@@ -209,12 +209,6 @@ def _at_least_one(workers: int | None) -> int:
     if workers is not None and workers < 1:
         raise ArgumentError(f"workers: {workers}; expected at least 1")
     return workers or processors()
-
-
-def sweep_path(out: str | Path) -> Path:
-    """The file of a sweep of this name."""
-    path = Path(out)
-    return path if path.suffix == ".sweep" else path.with_name(f"{path.name}.sweep")
 
 
 def _declarative(wanted: str, caretakers: Sequence[Caretaker]) -> str:

@@ -12,7 +12,7 @@ from petsim import SpecError
 from petsim.life.simulation import ArgumentError
 from petsim.spec.parts import as_yaml
 from petsim.study.design import Design
-from petsim.study.sensitivity import sampled
+from petsim.study.indices import sampled
 from petsim.study.sweep import work_of
 
 MODEL = "lamplet-quick"

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from petsim.life.simulation import ArgumentError
-from petsim.study.sensitivity import indices, sampled, sensitivity
+from petsim.study.indices import indices, sampled
+from petsim.study.sensitivity import sensitivity
 from petsim.study.sweep import sweep
 
 MODEL = "lamplet-quick"
