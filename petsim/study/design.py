@@ -8,7 +8,7 @@ import json
 import math
 import sys
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import product
 from pathlib import Path
 from typing import Any, NamedTuple, Self
@@ -18,11 +18,11 @@ import cloudpickle
 from petsim import __version__
 from petsim.life.caretaker import Caretaker
 from petsim.life.simulation import ArgumentError, Span
-from petsim.spec.document import Data
+from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model
 from petsim.spec.problems import MisfitError, Problem, SpecError, choice, quote, unknown
 from petsim.spec.regime import Regime
-from petsim.spec.variation import MOST_VALUES, Axis
+from petsim.spec.variation import MOST_VALUES, Axis, path_steps
 from petsim.study.job import Job, changed_model, changed_regime, written
 
 SAMPLES = ("latin", "sobol")
@@ -71,6 +71,8 @@ class Design:
     days: float | None
     aim: str
     keep: bool
+    sources: Mapping[str, Document] = field(default_factory=dict, compare=False, repr=False)
+    """The files as they were read, by name, where they still are: for the lines of messages."""
 
     def as_dict(self) -> dict[str, Any]:
         """What it is field by field, to be told from others."""
@@ -164,9 +166,21 @@ class Design:
             )
         except SpecError as error:
             for problem in error.problems:
-                # the lines are those of a text that the user has not written
+                line, column = self._place(problem)
                 said = f"{problem.expected} ({where})"
-                yield replace(problem, line=None, column=None, expected=said)
+                yield replace(problem, line=line, column=column, expected=said)
+
+    def _place(self, problem: Problem) -> tuple[int | None, int | None]:
+        """Where a field is in the file that the user wrote, not in the text that cells are of."""
+        source = self.sources.get(problem.file)
+        if source is None or not problem.field:
+            return None, None
+        try:
+            steps = path_steps(problem.field)
+        except MisfitError:
+            return None, None
+        there = source.problem(Fault(steps, problem.found, problem.expected))
+        return there.line, there.column
 
     def name(self, cell: Cell) -> str:
         """A cell in words."""
@@ -216,8 +230,10 @@ def design_of(
             raise ArgumentError(f"points: {points}; expected a power of 2, as they are even then")
         chosen = (sample, points)
     candidates = tuple(Candidate(c.name, written(c.regime), _policy(c)) for c in caretakers)
+    read = [file.source() for file in (model, *(caretaker.regime for caretaker in caretakers))]
     design = Design(
-        *(written(model), candidates, axes, chosen, lives, seed, span.until, span.days, aim, keep)
+        *(written(model), candidates, axes, chosen, lives, seed, span.until, span.days, aim, keep),
+        sources={source.file: source for source in read if source.places},
     )
     number = len(candidates) * _number_of_points(axes, chosen)
     if number > MOST_VALUES:
