@@ -390,8 +390,9 @@ def _parser() -> argparse.ArgumentParser:
     plot.add_argument(
         "--kind",
         metavar="KIND",
-        help="of regimes: odds (default), misses, differences, cost; of a sweep: along (default), "
-        "heat-map, differences, cost; of a life: timeline",
+        help="of regimes: odds (default), misses, differences, cost, forms (which it has when, "
+        "under the first); of a sweep: along (default), heat-map, differences, cost; of a life: "
+        "timeline",
     )
     _add_result(plot, "FILE.svg, .png or .pdf")
     report = commands.add_parser("report", help="a page to read on a phone or on paper")

@@ -154,6 +154,7 @@ def night(folder):
         (("night1",), "one.svg"),
         (("night1", "--kind", "heat-map"), "one.png"),
         (("hourly", "hands-off", *QUICK, "--lives", "5", "--kind", "misses"), "one.pdf"),
+        (("hourly", *QUICK, "--lives", "5", "--kind", "forms"), "one.svg"),
         (("hourly", *QUICK, "--life", "3"), "one.svg"),
     ],
 )
@@ -181,7 +182,7 @@ def test_report_writes_a_page(given, told, night, folder):
         (("plot", "night1", "--kind", "heat", "-o", "a.svg"),
          "kind: 'heat'; did you mean 'heat-map'?"),
         (("plot", "hourly", *QUICK, "--lives", "2", "--kind", "along", "-o", "a.svg"),
-         "kind: 'along'; expected one of 'odds', 'misses', 'differences', 'cost'"),
+         "kind: 'along'; expected one of 'odds', 'misses', 'differences', 'cost', 'forms'"),
         (("plot", "a", "b", "--life", "1", "-o", "a.svg"),
          "--life: of a or of b? expected one regime"),
         (("report", "night1", "-o", "no/r.html"),

@@ -244,8 +244,8 @@ def test_a_path_that_the_file_does_not_have_is_told(path, place, said, regime):
 def test_a_model_that_a_value_spoils_is_told():
     found = wrong({"stages.infant.illness.base": "1 per day, often"})
     assert found == [
-        f"{petsim.load_model(MODEL).source().file}:35:13: stages.infant.illness.base: found 'often'; "
-        "expected a rate, such as 0.2 per day "
+        f"{petsim.load_model(MODEL).source().file}:35:13: stages.infant.illness.base: "
+        "found 'often'; expected a rate, such as 0.2 per day "
         "(in cell 1, ten-minute, stages.infant.illness.base often)"
     ]
 

@@ -15,6 +15,11 @@ from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
 from petsim.view.plots import cells, lives, regimes, timeline
 
+
+def _forms_under_the_first(result: Comparison, ax: Axes | None = None) -> Axes:
+    return lives.forms_over_time(result.batches[0], ax=ax)
+
+
 Result = Batch | Comparison | Sweep | Life
 KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Batch: {"odds": regimes.odds, "forms": lives.forms_over_time},
@@ -23,6 +28,7 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
         "misses": regimes.misses,
         "differences": regimes.differences,
         "cost": regimes.cost,
+        "forms": _forms_under_the_first,
     },
     Sweep: {
         "along": cells.odds_along,
