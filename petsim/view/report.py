@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from importlib.resources import files
+from itertools import starmap
 from pathlib import Path
 from typing import Any
 
@@ -42,11 +43,15 @@ class Picture:
 
 @dataclass(frozen=True)
 class Table:
-    """A table: its caption, its head and its rows, each begun by what it is about."""
+    """A table: its caption, its head and its rows, each begun by what it is about.
+
+    prose: whether its cells are sentences, which may be broken, and not figures.
+    """
 
     caption: str
     head: Sequence[str]
     rows: Sequence[Sequence[str]]
+    prose: bool = False
 
 
 @dataclass(frozen=True)
@@ -75,7 +80,7 @@ def page(report: Report) -> str:
         f"<h1>{escape(report.question)}</h1>",
         f'<p class="answer">{escape(report.answer)}</p>',
         *_section("Pictures", _pictures(report.pictures)),
-        *_section("Numbers", map(_table, report.tables)),
+        *_section("Numbers", starmap(_table, enumerate(report.tables))),
         *_section("What is assumed", [_listed(ASSUMED)]),
         *_section("Where it comes from", [_described(report.provenance)]),
         *_section("To repeat it", [_code(report.command)]),
@@ -134,8 +139,10 @@ def _inline(picture: Picture, number: int) -> str:
     return svg.replace("<svg", f'<svg role="img" aria-label="{label}"', 1)
 
 
-def _table(table: Table) -> str:
-    head = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in table.head)
+def _table(number: int, table: Table) -> str:
+    # a path may be broken at its dots
+    titles = (escape(cell).replace(".", ".<wbr>") for cell in table.head)
+    head = "".join(f'<th scope="col">{title}</th>' for title in titles)
     rows = "\n".join(
         f'<tr><th scope="row">{escape(first)}</th>'
         + "".join(f"<td>{escape(cell)}</td>" for cell in rest)
@@ -143,9 +150,11 @@ def _table(table: Table) -> str:
         for first, *rest in table.rows
     )
     # what is wider than a phone is scrolled by itself, also by keyboard
+    name = f"table{number}"
     return (
-        f'<div class="wide" role="region" aria-label="{escape(table.caption, quote=True)}" '
-        f'tabindex="0">\n<table>\n<caption>{escape(table.caption)}</caption>\n'
+        f'<p class="caption" id="{name}">{escape(table.caption)}</p>\n'
+        f'<div class="wide" role="region" aria-labelledby="{name}" tabindex="0">\n'
+        f'<table class="{"prose" if table.prose else "figures"}" aria-labelledby="{name}">\n'
         f"<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}\n</tbody>\n</table>\n</div>"
     )
 
@@ -296,7 +305,7 @@ def of_life(life: Life) -> Report:
         question=f"What became of life {life.number} of {life.model.id} under {life.regime}?",
         answer=repr(life).strip("<>"),
         pictures=[_picture(plots.timeline(life), "The whole life")],
-        tables=[Table("Growth and care misses", ("day", "what happened"), rows)],
+        tables=[Table("Growth and care misses", ("day", "what happened"), rows, prose=True)],
         provenance={
             "model": life.model.id,
             "regime": life.regime,
