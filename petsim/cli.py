@@ -142,7 +142,7 @@ def _print_sweep(
     finished, failed = found.finished, found.failed
     if given.json:
         _print_json(found.as_dict())
-    elif not given.quiet and (finished or text.__name__ == "sweep"):
+    elif not given.quiet and (finished or not found.is_sensitivity):
         print(text(found, shutil.get_terminal_size().columns))
     if not finished:
         sys.exit(INTERRUPTED)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from petsim import __version__
+from petsim.life.caretaker import Caretaker
 from petsim.life.simulation import (
     ArgumentError,
     CaretakerSource,
@@ -186,10 +187,7 @@ def compare(
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, regimes)
     aim = aim_of(pet, aim)
-    names = [caretaker.name for caretaker in caretakers]
-    if not names or len(set(names)) < len(names):
-        found = ", ".join(names) or "none"
-        raise ArgumentError(f"regimes: {found}; expected one or more, each of a name of its own")
+    see_that_names_differ(caretakers)
     engines = [choose_engine(pet, caretaker, span, engine) for caretaker in caretakers]
     enough = None if precision is None else EnoughLives(precision, partial(_goal, pet, aim))
     if lives is None:
@@ -278,6 +276,18 @@ def _regime_dict(batch: Batch) -> dict[str, Any]:
             **{name: _ends(mean) for name, mean in daily.items()},
         },
     }
+
+
+def see_that_names_differ(caretakers: Sequence[Caretaker]) -> None:
+    """Refuse regimes that can't be told apart.
+
+    Raises:
+        ArgumentError: there is none, or two bear one name.
+    """
+    names = [caretaker.name for caretaker in caretakers]
+    if not names or len(set(names)) < len(names):
+        found = ", ".join(names) or "none"
+        raise ArgumentError(f"regimes: {found}; expected one or more, each of a name of its own")
 
 
 def aim_of(model: Model, aim: str | None) -> str:

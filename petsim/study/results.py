@@ -269,11 +269,14 @@ class Sweep:
         """What was found as plain data, as `petsim sweep --json` prints it."""
         odds, failed = self.odds(), self.failed
         found = odds[[*Interval._fields]].to_dict(orient="index")
+        parameters: dict[int, dict[str, str]] = {}
+        for cell, path, text in self.query("SELECT cell, path, text FROM parameters"):
+            parameters.setdefault(cell, {})[path] = text
         cells = [
             {
                 "cell": cell,
                 "regime": regime,
-                "parameters": self.parameters(cell),
+                "parameters": parameters.get(cell, {}),
                 "lives": lives,
                 "odds": found.get(cell),
                 "failed": failed.get(cell),

@@ -36,7 +36,7 @@ from petsim.life.streams import whole_word
 from petsim.spec.problems import choice
 from petsim.spec.variation import number_of
 from petsim.study.batch import progress_bar
-from petsim.study.compare import aim_of
+from petsim.study.compare import aim_of, see_that_names_differ
 from petsim.study.design import Cell, Design, design_of, said_of
 from petsim.study.job import Job, Part, live
 from petsim.study.plan import Plan, plan
@@ -185,10 +185,7 @@ def work_of(
         SpecError: a file is wrong. ArgumentError: an argument is out of its range.
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, regimes)
-    names = [caretaker.name for caretaker in caretakers]
-    if not names or len(set(names)) < len(names):
-        found = ", ".join(names) or "none"
-        raise ArgumentError(f"regimes: {found}; expected one or more, each of a name of its own")
+    see_that_names_differ(caretakers)
     if lives < 1:
         raise ArgumentError(f"lives: {lives}; expected at least 1")
     design = design_of(

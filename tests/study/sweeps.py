@@ -11,6 +11,17 @@ from contextlib import closing
 from pathlib import Path
 
 MODEL = "lamplet-quick"
+POLICY = """
+class Cleaner:
+    regime = {"petsim": "regime 1", "name": "Cleaner", "checks": {"every": "20 min"}}
+
+    def check(self, look):
+        waste = look()["waste"]
+        if waste >= 2:
+            raise ValueError("too much")
+        if waste:
+            yield "clean"
+"""
 PETSIM = [sys.executable, "-m", "petsim"]
 
 TABLES = {

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from petsim.cli import BAD_INPUT, FAILED
-from tests.study.sweeps import MODEL, chunks, dump, rows, started, wait_until
+from tests.study.sweeps import MODEL, POLICY, chunks, dump, rows, started, wait_until
 
 pytest.importorskip("distributed")
 
@@ -24,17 +24,6 @@ COMMAND = (
     *("--vary", "checks.every=10min..60min/10min", "--vary", "care.play.works=70%,20%"),
 )
 CHUNKS = 12 * 2
-POLICY = """
-class Cleaner:
-    regime = {"petsim": "regime 1", "name": "Cleaner", "checks": {"every": "20 min"}}
-
-    def check(self, look):
-        waste = look()["waste"]
-        if waste >= 2:
-            raise ValueError("too much")
-        if waste:
-            yield "clean"
-"""
 
 
 class Cluster:

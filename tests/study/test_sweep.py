@@ -30,7 +30,7 @@ from petsim.life.simulation import ArgumentError
 from petsim.study import design
 from petsim.study import sweep as module
 from petsim.study.sweep import planned
-from tests.study.sweeps import MODEL, chunks, dump, is_over, rows, started, wait_until
+from tests.study.sweeps import MODEL, POLICY, chunks, dump, is_over, rows, started, wait_until
 
 # four cells of four chunks, the last of which is not full
 CHUNK, LIVES = 20, 70
@@ -38,17 +38,6 @@ VARY = {"checks.every": ["10 min", "40 min"], "care.play.works": ["70%", "20%"]}
 CELLS = 4
 ALL = CELLS * 4
 
-POLICY = """
-class Cleaner:
-    regime = {"petsim": "regime 1", "name": "Cleaner", "checks": {"every": "20 min"}}
-
-    def check(self, look):
-        waste = look()["waste"]
-        if waste >= 2:
-            raise ValueError("too much")
-        if waste:
-            yield "clean"
-"""
 # fails in life 21 first, of the second chunk, and then in each, if it comes every 25 min
 CLEANED = {"checks.every": ["5 min", "25 min", "10 min"]}
 
