@@ -13,7 +13,8 @@ from petsim.spec.quantities import LONGEST, Distribution
 CERTAIN = 2**62
 """The error step of a chance of 1: above any threshold."""
 
-_ERROR_UNITS = 2.0**40
+ERROR_UNITS = 2.0**40
+"""Units of what an error's trials use up, in a unit-exponential."""
 
 # AS 241, PPND16: numerator and denominator of each range, highest power first.
 _CENTRE = (
@@ -186,7 +187,7 @@ def choose(chances: Sequence[float], u: float) -> int:
 
 def error_threshold(u: float) -> int:
     """Return how many error units (2**-40 of a unit-exponential) pass until the next error."""
-    return math.floor(unit_exponential(u) * _ERROR_UNITS)
+    return math.floor(unit_exponential(u) * ERROR_UNITS)
 
 
 def error_step(p: float) -> int:
@@ -197,7 +198,7 @@ def error_step(p: float) -> int:
     """
     if p >= 1.0:
         return CERTAIN
-    return math.floor(unit_exponential(p) * _ERROR_UNITS + 0.5)
+    return math.floor(unit_exponential(p) * ERROR_UNITS + 0.5)
 
 
 def effective_overlooks(p: float, of: int, agree: int) -> float:

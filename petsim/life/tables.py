@@ -47,6 +47,9 @@ ALL_CAUSES = -1
 SIGHT = (*SIGNALS, "weight")
 """What a condition of a step can look at, in this order; levels follow, then clock windows."""
 
+SWITCHES = SIGNALS[1:]
+"""The signals that are on or off, in the order of their bits in the columns of `steps_at`."""
+
 SOURCES = (
     "illness",
     "doses",
@@ -68,8 +71,12 @@ LOG_ROOM = 4096
 
 _ROOM, _INNER_ROOM, _FACTOR = 64, 4, 4
 """Room of a column's outer and inner dimension at least, and the factor by which they grow."""
-_LARGER_ROOM = {"of_form": 16, "row": 512}
+_LARGER_ROOM = {"of_form": 16, "row": 512, "lets": 64, "steps_at": 16}
 """Room of what is mostly longer than that."""
+MOST_STEPS: Any = np.int64(62)
+"""A routine of more steps has none of them seen at once."""
+MOST_SEEN: Any = np.int64(63)
+"""From this number on, all of something seen are alike to a routine seen at once."""
 ACTS_ROOM = 32
 """Actions of a check that the next ones can be found to be like."""
 _NOTHING = ""
@@ -81,10 +88,10 @@ _REAL = frozenset(
     )
 )
 """Columns of doubles; all others but the next are of 64-bit integers."""
-_PLACES = frozenset(
-    ("do", "test_of", "raised_need", "first_test", "first_raise", "n_tests", "n_raises")
-)
-"""Columns of places in lists, used all the time: unsigned, so that none can count from the end."""
+_PLACES = frozenset(("do", "test_of", "raised_need", "n_tests", "n_raises"))
+_OF_PLACES = ("in_", "of_", "first_")
+"""Columns of places in lists, and what the names of others begin with: they are used all the time,
+and unsigned, so that none can count from the end."""
 
 
 class Slots(NamedTuple):
@@ -299,6 +306,7 @@ class _Lowering:
         """When checks come, what is done in one, how the eyes err and the power fails."""
         regime, checks, eyes = self.regime, self.regime.checks, self.regime.eyes
         listens, outages, opening = regime.listens, regime.outages, regime.hands.opening
+        steps = _columns([self._step(step) for step in (*regime.routine, Step(do=_NOTHING))])
         return {
             "first": NONE if checks.first == "random" else checks.first,
             "default_every": _or_never(checks.every),
@@ -318,11 +326,12 @@ class _Lowering:
             "first_eyes_window": self._all(window.during for window in eyes.windows),
             "n_eyes_windows": len(eyes.windows),
             "error_step": self._error_steps(eyes),
-            **_columns([self._step(step) for step in (*regime.routine, Step(do=_NOTHING))]),
+            **steps,
             "first_clock": self._all(self.clocks),
             "n_clocks": len(self.clocks),
             "passes": regime.passes,
             "n_steps": len(regime.routine),
+            **self._at_once(steps),
             "looks_at_weight": any(step.when and step.when.weight for step in regime.routine),
         }
 
@@ -343,6 +352,38 @@ class _Lowering:
             ],
         }
 
+    def _at_once(self, steps: dict[str, list[Any]]) -> dict[str, Any]:
+        """The conditions of all steps at once, as a bit for each, and one for the routine's end.
+
+        Each thing that is seen lets some steps through; what all let through is done. Eyes that err
+        look step by step instead, as they do in long routines and for large numbers.
+        """
+        routine, errs = self.regime.routine, any(map(any, self._error_steps(self.regime.eyes)))
+        large = any(MOST_SEEN <= bound < MOST for test in self.tests for bound in test[1:])
+        at_once = not (errs or large or len(routine) > MOST_STEPS)
+        n = len(routine) if at_once else 0
+        places = [SIGHT.index("waste"), SIGHT.index("weight"), *self._places_of_levels()]
+        places += map(self._place_of_clock, range(len(self.clocks)))
+        lets = np.full((len(places), MOST_SEEN + 1), -1)
+        numbers, ways = np.arange(MOST_SEEN + 1), np.arange(2 ** len(SWITCHES))
+        steps_at = np.full((len(self.forms), len(ways)), 2 ** (n + 1) - 1)
+        for step in range(n):
+            bit, first = 1 << step, steps["first_test"][step]
+            steps_at[np.logical_not(steps["of_form"][step])] &= ~bit
+            for place, least, most in self.tests[first : first + steps["n_tests"][step]]:
+                if place in places:
+                    lets[places.index(place), (numbers < least) | (numbers > most)] &= ~bit
+                else:
+                    seen = ways >> SWITCHES.index(SIGHT[place]) & 1
+                    steps_at[:, (seen < least) | (seen > most)] &= ~bit
+        return {
+            "sees_at_once": at_once,
+            "heeds_calls": any(steps["looks_for_calls"]),
+            "conditional": sum(1 << step for step in range(n) if routine[step].when) | 1 << n,
+            "steps_at": steps_at,
+            "lets": lets,
+        }
+
     def _tests(self, when: When) -> Iterator[tuple[int, int, int]]:
         """What a step's conditions look at, and between what bounds that must be seen."""
         for place, name in enumerate(SIGHT):
@@ -353,10 +394,18 @@ class _Lowering:
                 yes = int(wanted in (True, "on"))
                 yield place, yes, yes
         for need, comparison in when.levels.items():
-            yield len(SIGHT) + self.needs.index(need), *_bounds(comparison)
+            yield self._places_of_levels()[self.needs.index(need)], *_bounds(comparison)
         if when.clock is not None:
-            yield len(SIGHT) + _room(len(self.needs)) + len(self.clocks), 1, 1
+            yield self._place_of_clock(len(self.clocks)), 1, 1
             self.clocks.append(when.clock)
+
+    def _places_of_levels(self) -> range:
+        """The places of levels in what is seen."""
+        return range(len(SIGHT), len(SIGHT) + len(self.needs))
+
+    def _place_of_clock(self, number: int) -> int:
+        """The place of a clock window in what is seen, after the room that levels have."""
+        return len(SIGHT) + _room(len(self.needs)) + number
 
     def _error_steps(self, eyes: Eyes) -> list[list[int]]:
         """What a trial of each error of the eyes uses up: usually, then in each of its windows."""
@@ -515,9 +564,9 @@ def _state_type(lowering: _Lowering) -> np.dtype[Any]:
             ("error_left", np.int64, _room(errors)),
             ("error_before", np.int64, _room(errors)),
             ("drawn", np.int64, _room(sources)),
-            ("ahead", np.int64, _room(sources)),
+            ("ahead", np.int64, (_room(sources), 8)),
             ("law_ahead", np.int64, _room(sources)),
-            ("word", np.uint64, (_room(sources), 4)),
+            ("word", np.uint64, (_room(sources), 8)),
             ("row", np.int64, _room(len(names), _LARGER_ROOM["row"])),
             ("uses", np.int64, _room(errors)),
             ("met_level", np.int64, _room(needs)),
@@ -563,7 +612,7 @@ def _record(fields: dict[str, Any]) -> NDArray[Any]:
 
 
 def _kind(column: str) -> type[np.generic]:
-    if column in _PLACES:
+    if column in _PLACES or column.startswith(_OF_PLACES):
         return np.uint32
     return np.float64 if column in _REAL else np.uint64 if column == "source" else np.int64
 

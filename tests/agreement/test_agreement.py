@@ -135,6 +135,39 @@ def test_more_of_everything_than_the_usual_room() -> None:
     assert life.summary["misses"] > 100
 
 
+@pytest.mark.parametrize("errs", [False, True])
+def test_routines_too_long_or_too_large_to_be_seen_at_once(errs: bool) -> None:
+    """62 steps are seen at once and 63 are not, numbers below 63 are and those above are not."""
+    eyes = {"hunger": {"misreads": "5%"}} if errs else {}
+    model = pet(
+        {"drops": {"hunger": "uniform 10 s to 50 s"}},
+        needs={"hunger": {"full": 200, "starts": 150}},
+        care={
+            "feed": {"raises": {"hunger": 1}, "weight": 1},
+            "trim": {"weight": -1},
+            "clean": {"cleans": "yes"},
+        },
+    )
+    clocks = [
+        {"when": {"clock": f"00:{n:02}:00 to 00:{n + 1:02}:30"}, "do": "feed"} for n in range(9)
+    ]
+    for steps in (62, 63):
+        for bound in (62, 63, 64):
+            routine = [
+                {"when": {"weight": f"above {bound}"}, "do": "trim", "repeat": 2},
+                {"when": {"hunger": f"below {bound}"}, "do": "feed", "repeat": 5},
+                {
+                    "when": {"hunger": f"at least {bound}", "weight": f"at most {bound}"},
+                    "do": "feed",
+                },
+                *clocks,
+            ]
+            blind = [{"do": "clean"}] * (steps - len(routine))
+            life = agreed(model, regime(*routine, *blind, every=20, eyes=eyes), days=HOUR / 86_400)
+            assert life.summary["done.trim"] > 0
+            assert life.summary["done.feed"] > 0
+
+
 def test_lateness_of_many_days_needs_no_more_room() -> None:
     caretaker = regime({"do": "clean"}, every=2**53)
     caretaker["checks"] |= {

@@ -2,21 +2,40 @@
 
 from __future__ import annotations
 
+import math
 import os
 import shutil
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
 import petsim
-from petsim.life.compiled.chance import compiled, fill
-from petsim.life.streams import block
-from petsim.life.tables import lower
+from petsim.life import draws
+from petsim.life.compiled.chance import (
+    LONGEST_MEAN,
+    MARGIN,
+    MARGIN_OF_UNITS,
+    fill,
+    near_exponential,
+    threshold,
+    work_out,
+)
+from petsim.life.compiled.compiling import compiled
+from petsim.life.streams import block, open_uniforms
+from petsim.life.tables import LAWS, lower
+from petsim.spec.quantities import Distribution
 
-DIGEST = "from petsim.life.compiled.chance import digest; print(digest())"
+HIGHEST = 1.0 - 2.0**-53
+DIGEST = "from petsim.life.compiled.compiling import digest; print(digest())"
+
+
+@compiled
+def work_out_of_first(tables, states, law, source):  # type: ignore[no-untyped-def]
+    work_out(tables[0], states[0], law, source)
 
 
 @compiled
@@ -25,22 +44,80 @@ def fill_of_first(states, source, number, block):  # type: ignore[no-untyped-def
     fill(states[0], source, number, block)
 
 
+def records(regime: str = "hands-off") -> tuple[Any, Any]:
+    """A table and a state, of one record each."""
+    lowered = lower(
+        petsim.load_model("lamplet-quick"),
+        petsim.load_regime(regime),
+        until_outcome=True,
+        horizon=None,
+    )
+    return lowered.table, np.zeros(1, dtype=lowered.state).view(np.recarray)
+
+
 @pytest.mark.parametrize("seed", [0, 1, 2**63, 2**64 - 1])
 @pytest.mark.parametrize("source", [0, 0x9E3779B97F4A7C15, 2**64 - 1])
 def test_generator_is_that_of_the_streams(seed: int, source: int) -> None:
     # which are checked against the published vectors of Philox4x64-10 and against numpy's
-    lowered = lower(
-        petsim.load_model("lamplet-quick"),
-        petsim.load_regime("hands-off"),
-        until_outcome=True,
-        horizon=None,
-    )
-    state = np.zeros(1, dtype=lowered.state).view(np.recarray)
+    _, state = records()
     state["seed"] = seed
     for life, number in ((0, 0), (1, 7), (2**64 - 1, 2**51)):
         state["life"] = life
         fill_of_first(state, 0, np.uint64(source), number)
-        assert tuple(state["word"][0][0].tolist()) == block((number, source, life, 0), (seed, 0))
+        words = [
+            word for n in (number, number + 1) for word in block((n, source, life, 0), (seed, 0))
+        ]
+        assert state["word"][0][0].tolist() == words
+
+
+# Quantiles near the exact ones, and the margins in which those are asked
+
+UNIFORMS = [
+    (word + 0.5) * 2.0**-52
+    for power in range(52)
+    for word in (2**power - 1, 2**power, 2**52 - 2**power, 2**52 - 2**power - 1, 3 * 2**power // 2)
+    if word < 2**52
+] + [float(u) for u in np.random.Generator(np.random.Philox(3)).random(20_000) if u > 0.0]
+
+
+def test_near_quantiles_are_nearer_than_the_margins() -> None:
+    # math.log1p, which the contract names, is the reference; to its last bit: 2**-52 of it
+    worst = max(abs(near_exponential(u) + math.log1p(-u)) for u in UNIFORMS)
+    assert worst < 1e-12
+    longest = LONGEST_MEAN * -math.log1p(-HIGHEST)
+    assert 100 * (worst * LONGEST_MEAN + longest * 2.0**-52) < MARGIN
+
+    units = [draws.ERROR_UNITS * (math.log1p(-u) - math.log(1.0 - u)) for u in UNIFORMS]
+    assert 4 * max(map(abs, units)) < MARGIN_OF_UNITS
+
+
+def test_thresholds_are_those_of_the_draws() -> None:
+    assert [threshold(u) for u in UNIFORMS] == [draws.error_threshold(u) for u in UNIFORMS]
+
+
+@pytest.mark.parametrize("about", [3, 600, 86_400, 10**6, 10**9])
+def test_seconds_are_those_of_the_draws_where_they_change(about: int) -> None:
+    """Means whose quantile at some uniform lies at a bound between two seconds, give or take a few
+    of its last bits."""
+    table, state = records("ten-minute")
+    seed = 5
+    for life in range(40):
+        state["seed"], state["life"] = seed, life
+        fill_of_first(state, 0, np.uint64(9), 0)
+        us = open_uniforms(state["word"][0][0])
+        bound = about + life - 0.5
+        for u in us:
+            mean = bound / -math.log1p(-u)
+            for _ in range(4):
+                mean = math.nextafter(mean, 0.0)
+            for _ in range(9):
+                table["law"][0][0], table["law_a"][0][0] = LAWS.index("exponential"), mean
+                state["law_ahead"] = -1
+                state["drawn"] = 1
+                work_out_of_first(table, state, 0, 0)
+                law = Distribution("exponential", (mean,))
+                assert state["ahead"][0][0].tolist() == [draws.sample(law, u) for u in us]
+                mean = math.nextafter(mean, math.inf)
 
 
 def test_what_was_compiled_is_not_used_once_any_rule_has_changed(tmp_path: Path) -> None:

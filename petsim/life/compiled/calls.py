@@ -4,20 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from petsim.life.compiled.chance import (
-    comes_true,
-    compiled,
-    draw,
-    inlined,
-    sample,
-    source,
-    whole_share,
-)
-from petsim.life.tables import NEVER, NONE
+import numpy as np
+
+from petsim.life.compiled.chance import comes_true, draw, sample, source, whole_share
+from petsim.life.compiled.compiling import compiled, inlined
+from petsim.life.tables import NEVER, NONE, Slots
 from petsim.spec.quantities import DAY
 
 _FIRST_CHECK, _JITTER = source("first check"), source("jitter")
 _HEARS, _REACTION = source("hears"), source("reaction")
+
+FIRST_DROP: Any = np.int64(Slots.of(0).drop)
+"""The place of the first drop, which that of all models is."""
 
 
 # What falls due next. Drops, waste, illness and the grid change all the time and are looked at each
@@ -32,25 +30,30 @@ def set_due(s: Any, slot: int, at: int) -> None:
 
 
 @inlined
-def next_but_grid(w: Any, s: Any) -> int:
-    """The place of what falls due next but for the grid; of one second, the first in order."""
-    at, next_slot = s.due[w.at_drop], w.at_drop
-    for slot in range(w.at_drop + 1, w.at_lapse):
+def next_but_grid(w: Any, s: Any) -> Any:
+    """The second and the place of what falls due next but for the grid; of equals, the first."""
+    at, next_slot = s.due[FIRST_DROP], FIRST_DROP
+    for slot in range(FIRST_DROP + 1, w.at_lapse):
         if s.due[slot] < at:
             at, next_slot = s.due[slot], slot
-    return next_of_all(w, s) if s.rest_at <= at else next_slot
+    return next_of_all(w, s, at, next_slot) if s.rest_at <= at else (at, next_slot)
 
 
 @compiled
-def next_of_all(w: Any, s: Any) -> int:
-    """The same with a look at all of them; finds out before when none of the rest is due."""
-    next_slot, s.rest_at = 0, NEVER
+def next_of_all(w: Any, s: Any, at: int, next_slot: int) -> Any:
+    """The same, with a look at the rest; finds out before when none but the next of them is due."""
+    rest_at, rest_slot, then = NEVER, w.at_grid, NEVER
     for slot in range(w.at_grid):
-        if s.due[slot] < s.due[next_slot]:
-            next_slot = slot
-        if not w.at_drop <= slot < w.at_lapse:
-            s.rest_at = min(s.rest_at, s.due[slot])
-    return next_slot
+        if FIRST_DROP <= slot < w.at_lapse:
+            continue
+        then = min(then, max(rest_at, s.due[slot]))
+        if s.due[slot] < rest_at:
+            rest_at, rest_slot = s.due[slot], slot
+    if at < rest_at or (at == rest_at and next_slot < rest_slot):
+        s.rest_at = rest_at
+        return at, next_slot
+    s.rest_at = rest_at if s.due[w.at_grid] < rest_at else then
+    return rest_at, rest_slot
 
 
 @inlined
@@ -58,7 +61,7 @@ def is_clear(w: Any, s: Any, at: int) -> bool:
     """Whether surely none of all that is due by second `at`, the grid's next second aside."""
     if s.rest_at <= at:
         return False
-    for slot in range(w.at_drop, w.at_lapse):
+    for slot in range(FIRST_DROP, w.at_lapse):
         if s.due[slot] <= at:
             return False
     return True

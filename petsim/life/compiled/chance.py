@@ -7,18 +7,15 @@ becomes is the code of `draws` itself, compiled.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from hashlib import blake2b
-from pathlib import Path
+from collections.abc import Sequence
 from types import FunctionType
 from typing import Any
 
 import numpy as np
-from llvmlite import ir
-from numba import config, njit, types
-from numba.extending import intrinsic
 
 from petsim.life import draws, streams
+from petsim.life.compiled.compiling import compiled, inlined
+from petsim.life.compiled.words import bits_of, double_of, product
 from petsim.life.tables import LAWS, SOURCES
 
 
@@ -39,30 +36,6 @@ def source(name: str) -> Any:
 FIXED, UNIFORM, TRIANGULAR, EXPONENTIAL, WEIBULL, LOGNORMAL = numbered(LAWS)
 
 
-def compiled(function: Any, **options: Any) -> Any:
-    """Compile a rule. Doubles are left to IEEE 754: no contraction, no reordering."""
-    return njit(function, error_model="numpy", nogil=True, **options)
-
-
-def digest() -> int:
-    """A number that stands for all code that the kernel is made of, and the constants in it."""
-    package = Path(__file__).parents[2]
-    files = sorted(file for part in ("life", "spec") for file in (package / part).rglob("*.py"))
-    sources = b"".join(file.read_bytes() for file in files)
-    return int.from_bytes(blake2b(sources, digest_size=7).digest(), "little")
-
-
-def inlined(function: Callable[..., Any]) -> Any:
-    """Compile a rule into those that call it: what is done often and in few places."""
-    return compiled(function, forceinline=True)
-
-
-def merged(function: Any) -> Any:
-    """Compile a rule as part of the only one that calls it: what is large, so that it is optimised
-    once instead of at each level of calls."""
-    return compiled(function, inline="always")
-
-
 def _shared(function: Any, *calls: Any) -> Any:
     """Compile a function of another module, with the compiled ones in place of those it calls."""
     its_names = function.__globals__ | {call.__name__: call for call in calls}
@@ -71,7 +44,7 @@ def _shared(function: Any, *calls: Any) -> Any:
 
 _open_uniform = _shared(streams.open_uniforms)
 unit_exponential = _shared(draws.unit_exponential)
-error_threshold = _shared(draws.error_threshold, unit_exponential)
+_error_threshold = _shared(draws.error_threshold, unit_exponential)
 _whole_seconds = _shared(draws.whole_seconds)
 _uniform = _shared(draws.uniform)
 _triangular = _shared(draws.triangular)
@@ -86,56 +59,32 @@ _W0, _W1 = np.uint64(0x9E3779B97F4A7C15), np.uint64(0xBB67AE8584CAA73B)
 _ROUNDS = 10
 
 
-def _high_in_python(a: Any, b: Any) -> Any:
-    return np.uint64((int(a) * int(b)) >> 64)
-
-
-@intrinsic
-def _high_compiled(context: Any, a: Any, b: Any) -> Any:
-    def build(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
-        wide = ir.IntType(128)
-        a, b = (builder.zext(argument, wide) for argument in arguments)
-        product = builder.lshr(builder.mul(a, b), ir.Constant(wide, 64))
-        return builder.trunc(product, ir.IntType(64))
-
-    return types.uint64(types.uint64, types.uint64), build
-
-
-_jit_is_off: bool = config.DISABLE_JIT  # type: ignore[attr-defined]
-_high: Any = _high_in_python if _jit_is_off else _high_compiled
-
-
 @compiled
 def fill(s: Any, source: int, number: Any, block: int) -> None:
-    """Compute a block of four words of a source's stream; number is the source's."""
-    c0, c1, c2, c3 = np.uint64(block), number, s.life, np.uint64(0)
-    k0, k1 = s.seed, np.uint64(0)
+    """Compute two blocks of four words of a source's stream at once; number is the source's."""
+    zero, one = np.uint64(0), np.uint64(1)
+    a0, a1, a2, a3 = np.uint64(block), number, s.life, zero
+    b0, b1, b2, b3 = np.uint64(block) + one, number, s.life, zero
+    k0, k1 = s.seed, zero
     for _ in range(_ROUNDS):
-        high0, low0 = _high(_M0, c0), _M0 * c0
-        high1, low1 = _high(_M1, c2), _M1 * c2
-        c0, c1, c2, c3 = high1 ^ c1 ^ k0, low1, high0 ^ c3 ^ k1, low0
+        (high0, low0), (high1, low1) = product(_M0, a0), product(_M1, a2)
+        a0, a1, a2, a3 = high1 ^ a1 ^ k0, low1, high0 ^ a3 ^ k1, low0
+        (high0, low0), (high1, low1) = product(_M0, b0), product(_M1, b2)
+        b0, b1, b2, b3 = high1 ^ b1 ^ k0, low1, high0 ^ b3 ^ k1, low0
         k0, k1 = k0 + _W0, k1 + _W1
-    s.word[source, 0] = c0
-    s.word[source, 1] = c1
-    s.word[source, 2] = c2
-    s.word[source, 3] = c3
-
-
-@inlined
-def peek(w: Any, s: Any, source: int) -> float:
-    """The next uniform of a source, which stays the next; its numbers are met one by one."""
-    k = s.drawn[source]
-    if k & 3 == 0:
-        fill(s, source, w.source[source], k >> 2)
-    return _open_uniform(s.word[source, k & 3])
+    word = s.word[source]
+    word[0], word[1], word[2], word[3] = a0, a1, a2, a3
+    word[4], word[5], word[6], word[7] = b0, b1, b2, b3
 
 
 @inlined
 def draw(w: Any, s: Any, source: int) -> float:
-    """The next uniform of a source."""
-    u = peek(w, s, source)
-    s.drawn[source] += 1
-    return u
+    """The next uniform of a source; its numbers are met one by one."""
+    k = s.drawn[source]
+    if k & 7 == 0:
+        fill(s, source, w.source[source], k >> 2)
+    s.drawn[source] = k + 1
+    return _open_uniform(s.word[source, k & 7])
 
 
 @inlined
@@ -147,20 +96,30 @@ def comes_true(w: Any, s: Any, source: int, chance: float) -> bool:
     return draw(w, s, source) < chance
 
 
-@compiled
+@inlined
 def sample(w: Any, s: Any, law: int, source: int) -> int:
     """A duration of a law, in whole seconds, from the next uniform of a source.
 
-    It was worked out when the one before was taken, unless that was of another law, so that
-    nothing that follows from it has to wait for the arithmetic.
+    Eight are worked out at once, as the arithmetic of one need not wait for another's.
     """
-    if s.law_ahead[source] != law:
-        s.ahead[source] = duration(w, law, peek(w, s, source))
-        s.law_ahead[source] = law
-    seconds = s.ahead[source]
-    s.drawn[source] += 1
-    s.ahead[source] = duration(w, law, peek(w, s, source))
-    return seconds
+    k = s.drawn[source]
+    if k & 7 == 0 or s.law_ahead[source] != law:
+        work_out(w, s, law, source)
+    s.drawn[source] = k + 1
+    return s.ahead[source, k & 7]
+
+
+@compiled
+def work_out(w: Any, s: Any, law: int, source: int) -> None:
+    """What a law makes of the eight uniforms that a source's next is one of."""
+    k = s.drawn[source]
+    if k & 7 == 0:
+        fill(s, source, w.source[source], k >> 2)
+    s.law_ahead[source] = law
+    if w.law[law] == EXPONENTIAL and nearly_exponential(w, s, law, source):
+        return
+    for place in range(8):
+        s.ahead[source, place] = duration(w, law, _open_uniform(s.word[source, place]))
 
 
 @compiled
@@ -182,6 +141,60 @@ def duration(w: Any, law: int, u: float) -> int:
     return _whole_seconds(x)
 
 
+# Near quantiles
+#
+# What is rounded down to a whole number does not need the slow logarithm of `draws`, but one near
+# it, unless a whole number is so near that it is not sure on which side of it the exact one falls.
+# Hence the margins: far wider than the two can differ.
+
+_LN2, _ROOT_OF_HALF = math.log(2.0), np.float64(math.sqrt(0.5)).view(np.int64)
+# seconds, and the mean up to which they hold; and units of error
+MARGIN, LONGEST_MEAN, MARGIN_OF_UNITS = 2.0**-16, 2.0**17, 2.0**-4
+
+
+@inlined
+def nearly_exponential(w: Any, s: Any, law: int, source: int) -> bool:
+    """Work out the seconds of an exponential law; False if one of them is not sure."""
+    mean, doubts = w.law_a[law], 0
+    for place in range(8):
+        x = 0.5 + mean * near_exponential(_open_uniform(s.word[source, place]))
+        seconds = math.floor(x)
+        doubts += abs(x - seconds - 0.5) > 0.5 - MARGIN
+        s.ahead[source, place] = max(1, seconds)
+    return doubts == 0 and mean <= LONGEST_MEAN
+
+
+@inlined
+def near_exponential(u: float) -> float:
+    """The quantile at u of the exponential distribution with mean 1, to within 1e-12.
+
+    1 - u is a power of 2 times a number z near 1, whose logarithm is 2 artanh((z - 1) / (z + 1)).
+    """
+    bits = bits_of(1.0 - u)
+    power = (bits - _ROOT_OF_HALF) >> 52
+    z = double_of(bits - (power << 52))
+    r = (z - 1.0) / (z + 1.0)
+    q = r * r
+    series = 1 / 7 + q * (1 / 9 + q * (1 / 11 + q * (1 / 13)))
+    series = 1.0 + q * (1 / 3 + q * (1 / 5 + q * series))
+    return -(power * _LN2 + 2.0 * r * series)
+
+
+@inlined
+def threshold(u: float) -> int:
+    """What the trials of an error use up until the next one, from a uniform.
+
+    As 1 - u is exact, its logarithm and log1p differ by few of their last bits.
+    """
+    x = draws.ERROR_UNITS * -math.log(1.0 - u)
+    units = math.floor(x)
+    sure = abs(x - units - 0.5) < 0.5 - MARGIN_OF_UNITS
+    return units if sure else _error_threshold(u)
+
+
+# Errors
+
+
 @inlined
 def errs(w: Any, s: Any, error: int, step: int) -> bool:
     """One trial of an error that uses up so much of its threshold; none if it uses up nothing."""
@@ -199,13 +212,13 @@ def uses_up(w: Any, s: Any, error: int, step: int) -> bool:
     """A trial that uses up the threshold, unless that was not drawn yet and is larger."""
     s.alike = 0
     undrawn = s.error_left[error] < 0
-    s.error_left[error] = error_threshold(draw(w, s, w.of_errors + error))
+    s.error_left[error] = threshold(draw(w, s, w.of_errors + error))
     if not undrawn:
         return True
     if s.error_left[error] >= step:
         s.error_left[error] -= step
         return False
-    s.error_left[error] = error_threshold(draw(w, s, w.of_errors + error))
+    s.error_left[error] = threshold(draw(w, s, w.of_errors + error))
     return True
 
 

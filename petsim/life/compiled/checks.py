@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 
 from petsim.life.compiled.calls import aim, interval, is_clear, queue_late, set_due, take_late
-from petsim.life.compiled.chance import compiled, draw, errs, inlined, merged, sample, source
+from petsim.life.compiled.chance import draw, errs, sample, source
+from petsim.life.compiled.compiling import compiled, inlined, merged
 from petsim.life.compiled.pet import (
     CHECK,
     CHECK_SKIPPED,
@@ -20,11 +21,13 @@ from petsim.life.compiled.pet import (
     note,
     undergo,
 )
-from petsim.life.tables import NEVER, NONE, SIGHT
+from petsim.life.compiled.words import lowest_bit
+from petsim.life.tables import MOST_SEEN, NEVER, NONE, SIGHT
 from petsim.spec.model import SIGNALS
 
 _UP, _DOWN = source("up times"), source("down times")
 _WEIGHT, _LEVELS = np.int64(len(SIGNALS)), np.int64(len(SIGHT))
+_ALL = np.int64(-1)
 
 
 # When they come
@@ -114,13 +117,12 @@ def go_on(w: Any, s: Any) -> None:
             undergo(w, s, np.uint32(landing))
         if s.cut:
             return
+        step, repeats = next_step(w, s, number, step, repeats)
         if step == w.n_steps:
             number += 1
             if not acted or number == w.passes:
                 break
-            step, acted = np.uint32(0), 0
-        if repeats == w.times[step] or not is_wanted(w, s, step, number):
-            step, repeats, landing = np.uint32(step + 1), 0, NONE
+            step, acted, landing = np.uint32(0), 0, NONE
             continue
         repeats += 1
         acted |= w.has_when[step]
@@ -130,6 +132,41 @@ def go_on(w: Any, s: Any) -> None:
             s.landing = landing
             return
     s.check_ended = s.by_grid and not s.traced
+
+
+@inlined
+def next_step(w: Any, s: Any, number: int, step: Any, repeats: int) -> tuple[Any, int]:
+    """The step done next in a pass of that number, after this one was done so often, and how often
+    that was done before; the end of the routine if there is none."""
+    if w.sees_at_once:
+        done = repeats == w.times[step]
+        found = lowest_bit(wanted(w, s, number) & (_ALL << np.int64(step + done)))
+        return np.uint32(found), repeats if found == step else 0
+    while step < w.n_steps and (repeats == w.times[step] or not is_wanted(w, s, step, number)):
+        step, repeats = np.uint32(step + 1), 0
+    return step, repeats
+
+
+@inlined
+def wanted(w: Any, s: Any, number: int) -> int:
+    """The steps that a pass of that number would do now, as a bit each, and one for its end."""
+    if w.heeds_calls:
+        s.calling = calls(w, s)
+    signals = np.uint32(s.ill + 2 * s.asleep + 4 * s.lights + 8 * s.calling)
+    steps = w.steps_at[s.form, signals] & let(w, 0, s.pile)
+    if w.looks_at_weight:
+        steps &= let(w, 1, s.weight)
+    for need in range(w.n_needs):
+        steps &= let(w, 2 + need, s.level[need])
+    for clock in range(w.n_clocks):
+        steps &= let(w, 2 + w.n_needs + clock, s.clock[clock])
+    return steps if number == 0 else steps & w.conditional
+
+
+@inlined
+def let(w: Any, j: int, number: int) -> int:
+    """The steps that a number of one thing, such as a level, lets through."""
+    return w.lets[np.uint32(j), np.uint32(min(number, MOST_SEEN))]
 
 
 @inlined
@@ -163,25 +200,22 @@ def press(w: Any, s: Any, presses: int) -> None:
 def look(w: Any, s: Any, step: int) -> bool:
     """Look at all that a step's conditions name; whether they all hold as seen.
 
-    Eyes that may err try every signal, so that an error's threshold is used up by each look.
+    It tries every signal, so that an error's threshold is used up by each look.
     """
     if w.looks_for_calls[step]:
         s.calling = calls(w, s)
     verdict = w.of_form[step, s.form] == 1
     first = w.first_test[step]
     for j in range(first, first + w.n_tests[step]):
-        seen = s.sight[w.test_of[j]]
-        if w.errs_at_all:
-            seen = see(w, s, w.test_of[j], seen)
-        elif not verdict:
-            return False
+        seen = see(w, s, w.test_of[j])
         verdict &= w.test_least[j] <= seen <= w.test_most[j]
     return verdict
 
 
 @inlined
-def see(w: Any, s: Any, what: int, truth: int) -> int:
+def see(w: Any, s: Any, what: int) -> int:
     """What is seen of something by eyes that may err."""
+    truth = s.sight[what]
     if what < _WEIGHT:
         error = what if truth > 0 else _WEIGHT + what
         if errs(w, s, error, w.error_step[error, s.eyes_window]):

@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import first_check, next_but_grid, tell_the_time
-from petsim.life.compiled.chance import compiled, digest, merged
+from petsim.life.compiled.calls import FIRST_DROP, first_check, next_but_grid, tell_the_time
 from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, pass_over, switch_power
+from petsim.life.compiled.compiling import compiled, digest, merged
 from petsim.life.compiled.pet import (
     be_born,
     die,
@@ -34,17 +34,16 @@ def live(w: Any, s: Any) -> None:
     begin_power(w, s)
     be_born(w, s)
     while not s.over:
-        slot = next_but_grid(w, s)
+        at, slot = next_but_grid(w, s)
         if s.check_ended:
-            pass_over(w, s, s.due[slot])
-        if s.due[w.at_grid] < s.due[slot]:
-            slot = w.at_grid
-        at = s.due[slot]
+            pass_over(w, s, at)
+        if s.due[w.at_grid] < at:
+            at, slot = s.due[w.at_grid], w.at_grid
         if at >= w.horizon:
             s.now = w.horizon
             break
-        s.now = at
         s.due[slot] = NEVER
+        s.now = at
         if at >= s.edge_at:
             tell_the_time(w, s)
         if slot >= w.at_power:
@@ -74,7 +73,7 @@ def happen(w: Any, s: Any, slot: int) -> None:
     elif slot == w.at_sleep_edge:
         settle_sleep(w, s)
     elif slot < w.at_waste:
-        drop(w, s, slot - w.at_drop)
+        drop(w, s, slot - FIRST_DROP)
     elif slot == w.at_waste:
         leave_waste(w, s)
     elif slot == w.at_illness:

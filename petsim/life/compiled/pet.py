@@ -7,17 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import aim, hear, set_due
-from petsim.life.compiled.chance import (
-    comes_true,
-    compiled,
-    draw,
-    inlined,
-    numbered,
-    sample,
-    source,
-    unit_exponential,
-)
+from petsim.life.compiled.calls import FIRST_DROP, aim, hear, set_due
+from petsim.life.compiled.chance import comes_true, draw, numbered, sample, source, unit_exponential
+from petsim.life.compiled.compiling import compiled, inlined
 from petsim.life.kinds import Kind
 from petsim.life.tables import (
     ACTS_ROOM,
@@ -90,7 +82,7 @@ def cancel(s: Any, slot: int) -> None:
 def runs_awake(w: Any, slot: int) -> bool:
     """Whether what falls due there runs on awake time."""
     return (
-        w.at_drop <= slot <= w.at_waste
+        FIRST_DROP <= slot <= w.at_waste
         or w.at_lapse <= slot <= w.at_waste_deadline
         or w.at_fatal <= slot < w.at_untreated
     )
@@ -179,7 +171,7 @@ def enter(w: Any, s: Any, form: int, kind: int) -> None:
 def draw_anew(w: Any, s: Any) -> None:
     """At growth, what depends on the stage's rates is drawn anew."""
     for need in range(w.n_needs):
-        start_anew(w, s, w.at_drop + need, w.drops[s.form, need], w.of_drops + need)
+        start_anew(w, s, FIRST_DROP + need, w.drops[s.form, need], w.of_drops + need)
     start_anew(w, s, w.at_waste, w.waste_every[s.form], _WASTE)
     start_anew(w, s, w.at_misbehaves, w.misbehaves_every[s.form], _MISBEHAVIOUR)
 
@@ -270,7 +262,7 @@ def miss(w: Any, s: Any, cause: int) -> None:
 def drop(w: Any, s: Any, need: int) -> None:
     """A need's level falls by one, if it can; the next drop is drawn."""
     wait = sample(w, s, w.drops[s.form, need], w.of_drops + need)
-    s.due[w.at_drop + need] = s.now + wait
+    s.due[FIRST_DROP + need] = s.now + wait
     if s.level[need] > 0:
         note(s, DROP, need, s.level[need] - 1)
         set_level(w, s, need, s.level[need] - 1)
