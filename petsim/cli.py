@@ -391,8 +391,8 @@ def _parser() -> argparse.ArgumentParser:
         "--kind",
         metavar="KIND",
         help="of regimes: odds (default), misses, differences, cost, forms (which it has when, "
-        "under the first); of a sweep: along (default), heat-map, differences, cost; of a life: "
-        "timeline",
+        "under the first), hours (when misses happen); of a sweep: along (default), heat-map, "
+        "differences, cost; of a life: timeline (default), hours",
     )
     _add_result(plot, "FILE.svg, .png or .pdf")
     report = commands.add_parser("report", help="a page to read on a phone or on paper")

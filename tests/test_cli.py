@@ -155,7 +155,10 @@ def night(folder):
         (("night1", "--kind", "heat-map"), "one.png"),
         (("hourly", "hands-off", *QUICK, "--lives", "5", "--kind", "misses"), "one.pdf"),
         (("hourly", *QUICK, "--lives", "5", "--kind", "forms"), "one.svg"),
+        (("hourly", *QUICK, "--lives", "5", "--kind", "hours"), "one.svg"),
+        (("hourly", "camera-rig", *QUICK, "--lives", "5", "--kind", "hours"), "one.svg"),
         (("hourly", *QUICK, "--life", "3"), "one.svg"),
+        (("hourly", *QUICK, "--life", "3", "--kind", "hours"), "one.svg"),
     ],
 )
 def test_plot_writes_a_picture(given, file, told, night, folder):
@@ -182,7 +185,8 @@ def test_report_writes_a_page(given, told, night, folder):
         (("plot", "night1", "--kind", "heat", "-o", "a.svg"),
          "kind: 'heat'; did you mean 'heat-map'?"),
         (("plot", "hourly", *QUICK, "--lives", "2", "--kind", "along", "-o", "a.svg"),
-         "kind: 'along'; expected one of 'odds', 'misses', 'differences', 'cost', 'forms'"),
+         "kind: 'along'; expected one of 'odds', 'misses', 'differences', 'cost', 'forms', "
+         "'hours'"),
         (("plot", "a", "b", "--life", "1", "-o", "a.svg"),
          "--life: of a or of b? expected one regime"),
         (("report", "night1", "-o", "no/r.html"),

@@ -88,7 +88,7 @@ def choose_engine(
         if reason is None:
             from petsim.life.compiled import CompiledEngine
 
-            return CompiledEngine(model, caretaker.regime, caretaker.name, **ends)
+            return CompiledEngine(model, caretaker, **ends)
         if wanted == "compiled":
             raise ArgumentError(f"engine: 'compiled', but {reason}; expected 'auto' or 'reference'")
     return ReferenceEngine(model, caretaker, **ends)

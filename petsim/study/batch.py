@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from petsim.life.caretaker import Caretaker
 from petsim.life.record import columns, words
 from petsim.life.simulation import (
     ArgumentError,
@@ -23,6 +24,7 @@ from petsim.life.simulation import (
     load_together,
 )
 from petsim.spec.model import Model
+from petsim.study.hours import Hours, hours_of
 from petsim.study.precision import LOOK, EnoughLives, Precision
 from petsim.study.stats import Interval, goodman, wilson
 from petsim.study.work import Chunk, Engine, Task, chunks, processors
@@ -30,6 +32,10 @@ from petsim.study.work import Chunk, Engine, Task, chunks, processors
 if TYPE_CHECKING:
     import pandas as pd
     from tqdm import tqdm
+
+
+LOGGED = {"compiled": 250, "reference": 25}
+"""Lives that are lived again for what only their logs say, a second or two's worth."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +48,7 @@ class Batch:
     """
 
     model: Model
-    regime: str
+    caretaker: Caretaker
     seed: int
     span: Span
     engine: str
@@ -52,6 +58,11 @@ class Batch:
 
     def __len__(self) -> int:
         return len(self.values["outcome"])
+
+    @property
+    def regime(self) -> str:
+        """What the user calls the caretaker."""
+        return self.caretaker.name
 
     @cached_property
     def lives(self) -> pd.DataFrame:
@@ -75,6 +86,13 @@ class Batch:
         known, forms = words(self.model)["outcome"], self.model.forms
         counted = {outcome: int(self.which("outcome", outcome).sum()) for outcome in known}
         return {outcome: n for outcome, n in counted.items() if n or outcome in forms}
+
+    @cached_property
+    def hours(self) -> Hours:
+        """When the care misses of its first lives happen, which are lived again for it."""
+        engine = choose_engine(self.model, self.caretaker, self.span, "auto")
+        numbers = range(min(len(self), LOGGED[engine.name]))
+        return hours_of(engine.live(self.seed, number, traced=True) for number in numbers)
 
     def odds(self, *, simultaneous: bool = False) -> pd.DataFrame:
         """Share of each outcome with its 95 % interval: lives, estimate, low, high.
@@ -247,7 +265,7 @@ class Tables:
         return tuple(
             Batch(
                 self._model,
-                engine.regime,
+                engine.caretaker,
                 self._seed,
                 self._span,
                 engine.name,

@@ -24,6 +24,7 @@ from petsim.spec.model import Model
 from petsim.spec.problems import choice
 from petsim.spec.quantities import DAY
 from petsim.study.batch import Batch, lived, titled_table
+from petsim.study.hours import Hours
 from petsim.study.precision import EnoughLives, Precision
 from petsim.study.stats import (
     Interval,
@@ -44,6 +45,10 @@ DEFAULT_LIVES = {"compiled": 5_000, "reference": 1_000}
 all of them by the compiled engine."""
 MOST_LIVES = {"compiled": 100_000, "reference": 10_000}
 """Lives under each regime at most, where a precision says how many: some minutes' worth."""
+
+
+MOST_TIMED = 6
+"""Regimes whose lives are lived again for their hours, a second or two each."""
 
 
 @dataclass(frozen=True)
@@ -101,6 +106,11 @@ class Comparison:
     def precision(self) -> Precision | None:
         """What came of the precision that was asked for, if one was."""
         return self.batches[0].precision
+
+    @property
+    def hours(self) -> tuple[Hours, ...]:
+        """When care misses happen under the first few regimes, as `Batch.hours` has it."""
+        return tuple(batch.hours for batch in self.batches[:MOST_TIMED])
 
     def __len__(self) -> int:
         return len(self.batches[0])

@@ -195,6 +195,33 @@ def mean_interval(values: Iterable[float], level: float = 0.95) -> Interval:
     return Interval(mean, mean - half, mean + half)
 
 
+def ratio_interval(
+    parts: Iterable[float], wholes: Iterable[float], level: float = 0.95
+) -> Interval:
+    """Return the interval of the sum of parts over the sum of wholes, a part and a whole a life.
+
+    The t interval of the mean of what the parts are off from that ratio of their wholes, over the
+    mean of the wholes.
+
+    Source: Cochran (1977), "Sampling Techniques", 3rd edition, chapter 6, ratio estimators; from
+    memory.
+
+    Args:
+        parts, wholes: numbers of the same lives; with a single one both ends are nan.
+        level: the confidence level, between 0 and 1.
+
+    Raises:
+        ValueError: there are no lives, the wholes add up to 0, or the level is out of its range.
+    """
+    part, whole = np.fromiter(parts, dtype=float), np.fromiter(wholes, dtype=float)
+    if not whole.sum():
+        raise ValueError("wholes: add up to 0; expected more")
+    ratio = float(part.sum() / whole.sum())
+    off = mean_interval(part - ratio * whole, level)
+    half = (off.high - off.low) / 2 / float(whole.mean())
+    return Interval(ratio, ratio - half, ratio + half)
+
+
 def pairing_gain(a: int, b: int, c: int, d: int) -> float:
     """Return how many times as many lives of other luck would show the difference as sharply.
 

@@ -17,6 +17,7 @@ import cloudpickle
 import numpy as np
 from numpy.typing import NDArray
 
+from petsim.life.caretaker import Caretaker
 from petsim.life.reference import ReferenceEngine
 
 Chunk = NDArray[np.int64]
@@ -26,13 +27,13 @@ Chunk = NDArray[np.int64]
 class Engine(Protocol):
     """What lives lives: the reference engine or the compiled one.
 
-    name: what the user calls it. regime: what the user calls its caretaker. chunk: so many lives
-    that handing them out costs nothing, and few enough that all processors end together and
-    progress shows.
+    name: what the user calls it. caretaker: who looks after the pet. chunk: so many lives that
+    handing them out costs nothing, and few enough that all processors end together and progress
+    shows.
     """
 
     name: str
-    regime: str
+    caretaker: Caretaker
     chunk: int
 
     def lives(self, seed: int, numbers: range) -> Chunk:

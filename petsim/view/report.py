@@ -181,6 +181,7 @@ def of_comparison(result: Comparison) -> Report:
     pictures = [
         _picture(plots.odds(result), "Which form a pet takes under each regime"),
         _picture(plots.misses(result), "What goes wrong, by cause and by stage"),
+        _picture(plots.misses_by_hour(result), "When care misses happen"),
         *(
             [
                 _picture(plots.differences(result), "How much likelier the aim is, on equal luck"),
@@ -194,11 +195,11 @@ def of_comparison(result: Comparison) -> Report:
             for batch in result.batches[:MOST_PICTURES]
         ),
     ]
+    timed = f"When care misses happen, in the first {text.lives(result.hours[0])}"
+    sections = text.sections(result) | {timed: [text.hours(hours) for hours in result.hours]}
     tables = [
-        Table(
-            title, ("", *regimes), [*zip(columns[0], *(c.values() for c in columns), strict=True)]
-        )
-        for title, columns in text.sections(result).items()
+        Table(title, ("", *regimes[: len(columns)]), _beside(columns))
+        for title, columns in sections.items()
     ]
     if result.differences:
         title = text.differences_title(result)
@@ -304,7 +305,10 @@ def of_life(life: Life) -> Report:
     return Report(
         question=f"What became of life {life.number} of {life.model.id} under {life.regime}?",
         answer=repr(life).strip("<>"),
-        pictures=[_picture(plots.timeline(life), "The whole life")],
+        pictures=[
+            _picture(plots.timeline(life), "The whole life"),
+            _picture(plots.misses_by_hour(life), "When care misses happen"),
+        ],
         tables=[Table("Growth and care misses", ("day", "what happened"), rows, prose=True)],
         provenance={
             "model": life.model.id,

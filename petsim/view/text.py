@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Sized
 from textwrap import fill
 
 from petsim.spec.model import UNDECIDED
@@ -19,6 +19,7 @@ from petsim.study.compare import (
     misses_by_stage,
     per_day,
 )
+from petsim.study.hours import Hours
 from petsim.study.precision import Precision
 from petsim.study.stats import Interval, mean_interval, wilson
 
@@ -27,6 +28,7 @@ Column = dict[str, str]
 
 ODDS = "Odds of each outcome, share of lives"
 """The title of the table of odds."""
+HOURS = ("half of them, by time of day", "half of them, by day of life", "worst hour")
 
 
 def table(head: Row, rows: Sequence[Row], indent: str = "") -> str:
@@ -133,6 +135,31 @@ def sections(result: Comparison) -> dict[str, list[Column]]:
     }
 
 
+def hours(found: Hours) -> Column:
+    """When care misses happen, the shortest times of day and days of life with half of them."""
+    if not found.misses.any():
+        return dict.fromkeys(HOURS, "no misses")
+    by_hour, by_day, (day, hour) = found.half_by_hour, found.half_by_day, found.worst
+    days = f"days {by_day.first + 1} to {by_day.last + 1}"
+    if by_day.first == by_day.last:
+        days = f"day {by_day.first + 1}"
+    cells = (
+        f"{by_hour.first:02}:00 to {by_hour.last + 1:02}:00: {_about(by_hour.share)}",
+        f"{days}: {_about(by_day.share)}",
+        f"day {day + 1}, {hour:02}:00: {mean(found.mean(day, hour))} a life",
+    )
+    return dict(zip(HOURS, cells, strict=True))
+
+
+def _about(ratio: Interval) -> str:
+    """A share of misses in per cent with the half-width of its interval, if that is known."""
+    half = 100 * (ratio.high - ratio.estimate)
+    if not half > 0:
+        return f"{100 * ratio.estimate:.0f} %"
+    digits = decimals(half)
+    return f"{100 * ratio.estimate:.{digits}f} ± {half:.{digits}f} %"
+
+
 def differences_title(result: Comparison) -> str:
     """What the differences are of."""
     first = result.batches[0].regime
@@ -153,7 +180,7 @@ def head(result: Comparison) -> str:
         else ""
     )
     return (
-        f"{result.model.id}: {_lives(first)} under each regime{_as_many(result.precision)}, "
+        f"{result.model.id}: {lives(first)} under each regime{_as_many(result.precision)}, "
         f"seed {first.seed}, followed to {_end(first)}, {_engines(result)}. "
         f"Each interval is of 95 %: {methods}."
     )
@@ -318,7 +345,7 @@ def verdict(result: Comparison) -> str:
     first = result.batches[0]
     by = "" if first.span.horizon is None else f" by {_end(first)}"
     became = f"{share(first.share(result.aim))} became {result.aim}{by}"
-    said = [f"Of {_lives(first)} under {first.regime}, {became}"]
+    said = [f"Of {lives(first)} under {first.regime}, {became}"]
     for phrase, differences in _by_phrase(result.differences).items():
         said.append(f"{phrase} under {', '.join(map(_named, differences))}")
     return "; ".join(said) + "."
@@ -346,8 +373,9 @@ def _named(difference: Difference) -> str:
     return f"{difference.of} (by {low:.{digits}f} to {high:.{digits}f} percentage points)"
 
 
-def _lives(batch: Batch) -> str:
-    return "1 life" if len(batch) == 1 else f"{len(batch)} lives"
+def lives(some: Sized) -> str:
+    """How many lives there are."""
+    return "1 life" if len(some) == 1 else f"{len(some)} lives"
 
 
 def _end(batch: Batch) -> str:

@@ -25,7 +25,7 @@ class Engines:
         span = Span(**world.span)
         ends: dict[str, Any] = {"until_outcome": span.to_outcome, "horizon": span.horizon}
         self.reference = ReferenceEngine(self.model, self.caretaker, **ends)
-        self.compiled = CompiledEngine(self.model, self.caretaker.regime, "", **ends)
+        self.compiled = CompiledEngine(self.model, self.caretaker, **ends)
 
     def difference(self, seed: int, number: int) -> tuple[str | None, Life]:
         """The first difference between the engines in one life, if any; and the reference's life.

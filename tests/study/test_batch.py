@@ -13,6 +13,7 @@ from scipy.stats import binomtest
 
 import petsim
 from petsim import PolicyError, batch, load_model, load_regime, simulate
+from petsim.life.caretaker import load_caretaker
 from petsim.life.simulation import ArgumentError, Span
 from petsim.study.batch import lived
 
@@ -222,7 +223,7 @@ def test_without_a_folder_for_what_is_compiled_the_reference_engine_lives():
 class Ends:
     """An engine that is interrupted when a life of this number is asked of it."""
 
-    name, regime, chunk = "stub", "a", 10
+    name, caretaker, chunk = "stub", load_caretaker("hourly", None), 10
 
     def __init__(self, number):
         self.number = number

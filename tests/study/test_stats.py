@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy import stats as reference
+from statsmodels.api import WLS
 from statsmodels.stats.contingency_tables import mcnemar as reference_mcnemar
 from statsmodels.stats.proportion import multinomial_proportions_confint, proportion_confint
 
@@ -20,6 +21,7 @@ from petsim.study.stats import (
     newcombe_paired,
     none_in,
     pairing_gain,
+    ratio_interval,
     wilson,
 )
 
@@ -344,6 +346,29 @@ class TestMeanInterval:
 
     def test_any_iterable(self):
         assert mean_interval(float(x) for x in range(5)) == mean_interval(np.arange(5))
+
+
+class TestRatioInterval:
+    @pytest.mark.parametrize("n", [2, 30, 400])
+    def test_reference_library(self, n):
+        # Source: statsmodels. The ratio is the line through 0 by least squares weighted by the
+        # wholes' inverse; its robust variance HC1 is then Cochran's.
+        random = np.random.default_rng(n)
+        whole = random.integers(1, 9, size=n)
+        part = random.binomial(whole, 0.3)
+        line = WLS(part, whole, weights=1 / whole).fit(cov_type="HC1", use_t=True)
+        interval = ratio_interval(part, whole)
+        assert interval.estimate == pytest.approx(part.sum() / whole.sum(), rel=1e-14)
+        assert interval[1:] == pytest.approx(line.conf_int()[0], rel=1e-9)
+
+    def test_lives_without_a_whole_count_as_lives(self):
+        assert ratio_interval([1, 0, 1, 0], [2, 0, 1, 0]).estimate == 2 / 3
+        wide = ratio_interval([1, 0], [2, 1])
+        assert wide.high - wide.low > 1
+
+    def test_a_ratio_to_nothing_is_refused(self):
+        with pytest.raises(ValueError, match=r"^wholes: add up to 0; expected more"):
+            ratio_interval([0, 0], [0, 0])
 
 
 def test_importing_the_module_does_not_load_scipy():

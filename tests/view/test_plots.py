@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 from itertools import combinations, pairwise
 from pathlib import Path
 
@@ -23,10 +22,10 @@ from matplotlib.text import Annotation, Text
 from scipy.optimize import minimize
 
 import petsim
-from petsim.life.record import Event
 from petsim.life.simulation import ArgumentError
 from petsim.spec.quantities import DAY
 from petsim.study.compare import misses_by_cause, misses_by_stage, per_day
+from petsim.study.hours import hours_of
 from petsim.study.stats import Interval, wilson
 from petsim.view import plots
 from petsim.view.plots import lives as of_lives
@@ -169,6 +168,9 @@ PICTURES = {
     "misses by hour": lambda r, **ax: plots.misses_by_hour(r.some_lives, **ax),
     "misses by hour of one life": lambda r, **ax: plots.misses_by_hour([r.dead_life], **ax),
     "no misses by hour": lambda r, **ax: plots.misses_by_hour([r.short_life], **ax),
+    "misses by hour of three": lambda r, **ax: plots.misses_by_hour(r.three, **ax),
+    "misses by hour of twelve": lambda r, **ax: plots.misses_by_hour(r.twelve, **ax),
+    "misses by hour to death": lambda r, **ax: plots.misses_by_hour(r.deaths.batches[0], **ax),
     "forms": lambda r, **ax: plots.forms_over_time(r.three.batches[2], **ax),
     "forms to death": lambda r, **ax: plots.forms_over_time(r.to_death, **ax),
     "forms with deaths": lambda r, **ax: plots.forms_over_time(r.deaths.batches[0], **ax),
@@ -571,36 +573,43 @@ def test_a_part_of_a_timeline_tells_the_pets_own_clock(picture) -> None:
     np.testing.assert_allclose(24 * np.array(ax.get_xticks()) + 9, [60, 66, 72, 78])
 
 
-def test_misses_by_hour_are_all_misses(results) -> None:
+def test_misses_by_hour_are_boxes_of_their_area(results) -> None:
     lives = results.some_lives
-    rates = of_lives.miss_rates(lives)
-    begins = lives[0].model.begins.clock
-    followed = [
-        sum(begins < (h + 1) * 3600 and h * 3600 <= begins + v.summary["end_s"] for v in lives)
-        for h in range(rates.size)
-    ]
-    counted = np.nan_to_num(rates.ravel() * followed).reshape(rates.shape).sum(axis=0)
-    told = [sum(life.summary[f"misses_at.{h:02}"] for life in lives) for h in range(24)]
-    np.testing.assert_allclose(counted, told)
-    assert sum(told) > 0
-    assert np.isnan(rates[0, :9]).all()
-    assert not np.isnan(rates[0, 9:]).any()
-    squares = plots.misses_by_hour(lives).collections[0]
-    places = squares.get_offsets()
-    np.testing.assert_allclose(places[:, ::-1] - (1, 0.5), np.argwhere(rates > 0))
-    sizes = squares.get_sizes()
-    np.testing.assert_allclose(sizes / sizes.max(), rates[rates > 0] / np.nanmax(rates))
+    rates = hours_of(lives).rates
+    ax = plots.misses_by_hour(lives)
+    boxes = with_gid(ax, "misses")
+    centres = [(b.get_y() + b.get_height() / 2, b.get_x() + b.get_width() / 2) for b in boxes]
+    np.testing.assert_allclose(np.array(centres) - (0, 0.5), np.argwhere(rates > 0), atol=1e-9)
+    areas = [box.get_width() * box.get_height() for box in boxes]
+    np.testing.assert_allclose(areas, rates[rates > 0] / np.nanmax(rates))
+    nobody = [(box.get_y() + 0.5, box.get_x()) for box in with_gid(ax, "nobody")]
+    assert nobody == [(day, hour) for day, hour in np.argwhere(np.isnan(rates))]
+    day, hour = np.argwhere(rates == np.nanmax(rates))[0]
+    assert f"Largest, day {day + 1}, {hour:02}:00: {np.nanmax(rates):.2f} ±" in small_print(ax)
 
 
-@pytest.mark.parametrize("hours", [3, 15])
-def test_a_miss_in_the_last_second_of_a_life_counts(results, hours: int) -> None:
-    # born at 09:00, it ends at noon or at midnight
-    end = hours * 3600
-    summary = results.short_life.summary | {"end_s": end}
-    life = replace(results.short_life, summary=summary, log=(Event(end, "miss", "waste", 1),))
-    rates = of_lives.miss_rates([life])
-    assert rates.ravel()[9 + hours] == 1
-    assert np.nansum(rates) == 1
+def test_hours_of_regimes_are_below_each_other_at_one_scale(picture, results) -> None:
+    ax, found = picture("misses by hour of three"), results.three.hours
+    heads = [text for text in ax.texts if text.get_text() in REGIMES]
+    assert [head.get_text() for head in heads] == REGIMES
+    areas, tops = [], [head.get_position()[1] + 1.2 for head in heads]
+    for box in with_gid(ax, "misses"):
+        middle = box.get_y() + box.get_height() / 2
+        under = sum(top <= middle + 0.1 for top in tops) - 1
+        areas.append((under, round(middle - tops[under]), box.get_width() * box.get_height()))
+    most = max(np.nanmax(hours.rates) for hours in found)
+    for place, hours in enumerate(found):
+        own = [area for under, _, area in areas if under == place]
+        np.testing.assert_allclose(own, hours.rates[hours.rates > 0] / most)
+    assert "200 lives under each regime, lamplet" in small_print(ax)
+    small = small_print(picture("misses by hour of twelve"))
+    assert small.startswith("40 lives under each of the first 6, lamplet")
+
+
+def test_hours_of_some_lives_say_of_how_many(monkeypatch) -> None:
+    monkeypatch.setattr("petsim.study.batch.LOGGED", {"compiled": 3, "reference": 3})
+    ax = plots.plot(petsim.batch("lamplet", "hourly", lives=5, workers=1), "hours")
+    assert small_print(ax).startswith("3 lives, the first of 5, lamplet, seed 0.")
 
 
 @pytest.mark.parametrize("name", ["to_death", "hands_off"])

@@ -96,6 +96,14 @@ def test_a_page_says_what_the_comparison_says(comparison, pages):
             for label, cell in column.items():
                 assert f'<th scope="row">{label}</th>' in page
                 assert f"<td>{cell}</td>" in page
+    hours = comparison.hours[1]
+    half = hours.half_by_hour
+    assert "When care misses happen, in the first 60 lives</p>" in page
+    span = f"{half.first:02}:00 to {half.last + 1:02}:00"
+    assert f"<td>{span}: {100 * half.share.estimate:.1f} ±" in page
+    day, hour = hours.worst
+    worst = text.mean(hours.mean(day, hour))
+    assert f"<td>day {day + 1}, {hour:02}:00: {worst} a life</td>" in page
     command = (
         "petsim compare ten-minute hourly camera-rig --model lamplet-quick --lives 60 --seed 0 "
         "--aim beacon"

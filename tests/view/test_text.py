@@ -14,7 +14,8 @@ import pytest
 from scipy.stats import binomtest, t
 from statsmodels.stats.proportion import proportion_confint
 
-from petsim import compare, load_model
+from petsim import compare, load_model, load_regime
+from petsim.life.caretaker import Caretaker
 from petsim.life.record import words
 from petsim.life.simulation import Span
 from petsim.study.batch import Batch
@@ -26,6 +27,7 @@ from petsim.view.text import sections as tables
 from tests.study.test_compare import newcombe
 
 MODEL = load_model("lamplet-quick")
+REGIME = load_regime("hourly")
 REGIMES = [
     *("ten-minute", "hourly", "hands-off", "thirty-minute", "staged", "school-day", "camera-rig"),
 ]
@@ -449,7 +451,7 @@ def small(*regimes, span=None, aim="beacon"):
     """A comparison of regimes named a, b, ... of which no more is known than their outcomes."""
     known = words(MODEL)["outcome"]
     batches = (
-        Batch(MODEL, name, 7, span or Span(), "reference",
+        Batch(MODEL, Caretaker(name, REGIME), 7, span or Span(), "reference",
               {"outcome": np.array([known.index(outcome) for outcome in outcomes])})
         for name, outcomes in zip("abcdef", regimes, strict=False)
     )  # fmt: skip

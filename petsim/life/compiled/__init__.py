@@ -14,6 +14,7 @@ import numpy as np
 from numba.core import event
 from numpy.typing import NDArray
 
+from petsim.life.caretaker import Caretaker
 from petsim.life.compiled.kernel import live_all
 from petsim.life.compiled.pet import KINDS, NO_VALUE
 from petsim.life.kinds import ACTION_KINDS, Kind
@@ -21,7 +22,6 @@ from petsim.life.record import Event, Life, columns, summary_of
 from petsim.life.streams import whole_word
 from petsim.life.tables import LOG_ROOM, NONE, lower
 from petsim.spec.model import Model
-from petsim.spec.regime import Regime
 
 
 class _Notice(event.Listener):
@@ -44,8 +44,7 @@ class CompiledEngine:
 
     Args:
         model: the pet.
-        regime: how it is looked after.
-        name: of the regime, as the user gave it.
+        caretaker: who looks after it, without a Python policy.
         until_outcome: whether a life ends at the growth that decides its outcome.
         horizon: the second at which a life is left, before anything due then; None for never.
     """
@@ -54,12 +53,14 @@ class CompiledEngine:
     chunk = 250
 
     def __init__(
-        self, model: Model, regime: Regime, name: str, *, until_outcome: bool, horizon: int | None
+        self, model: Model, caretaker: Caretaker, *, until_outcome: bool, horizon: int | None
     ) -> None:
         self._model = model
-        self.regime = name
-        self._lowered = lower(model, regime, until_outcome=until_outcome, horizon=horizon)
+        self.caretaker = caretaker
+        ends: dict[str, Any] = {"until_outcome": until_outcome, "horizon": horizon}
+        self._lowered = lower(model, caretaker.regime, **ends)
         self._columns = columns(model)
+        self._kinds = _kinds(model)
 
     def lives(self, seed: int, numbers: range) -> NDArray[np.int64]:
         """Live lives with these numbers: their rows, each word by its number in `words`."""
@@ -82,7 +83,7 @@ class CompiledEngine:
         drawn = zip(self._lowered.sources, state["drawn"][0].tolist(), strict=False)
         return Life(
             model=self._model,
-            regime=self.regime,
+            regime=self.caretaker.name,
             seed=seed,
             number=number,
             # a number above 2**63 - 1 does not fit its column
@@ -98,21 +99,20 @@ class CompiledEngine:
         return state
 
     def _event(self, t: int, kind: int, what: int, value: int) -> Event:
-        event, model = KINDS[kind], self._model
-        names: tuple[str, ...] = ()
-        if event in (Kind.BIRTH, Kind.GROWTH):
-            names = tuple(model.forms)
-        elif event is Kind.DROP:
-            names = tuple(model.needs)
-        elif event is Kind.MISS:
-            names = model.causes
-        elif event is Kind.DEATH:
-            names = model.deaths
-        elif event in ACTION_KINDS:
-            names = tuple(model.care)
+        event, names = self._kinds[kind]
         return Event(
-            t,
-            event.value,
-            "" if what == NONE else names[what],
-            None if value == NO_VALUE else value,
+            t, event, "" if what == NONE else names[what], None if value == NO_VALUE else value
         )
+
+
+def _kinds(model: Model) -> list[tuple[str, tuple[str, ...]]]:
+    """Each kind of entry of the log, and the names of what it can be about."""
+    names: dict[Kind, tuple[str, ...]] = {
+        Kind.BIRTH: tuple(model.forms),
+        Kind.GROWTH: tuple(model.forms),
+        Kind.DROP: tuple(model.needs),
+        Kind.MISS: model.causes,
+        Kind.DEATH: model.deaths,
+        **dict.fromkeys(ACTION_KINDS, tuple(model.care)),
+    }
+    return [(kind.value, names.get(kind, ())) for kind in KINDS]

@@ -39,10 +39,9 @@ class ReferenceEngine:
         self, model: Model, caretaker: Caretaker, *, until_outcome: bool, horizon: int | None
     ) -> None:
         self._model = model
-        self._caretaker = caretaker
+        self.caretaker = caretaker
         self._until_outcome = until_outcome
         self._horizon = horizon
-        self.regime = caretaker.name
         self._steps = error_steps(caretaker.regime.eyes, model.needs)
         self._blank = blank_row(model)
 
@@ -65,8 +64,8 @@ class ReferenceEngine:
         pet = Pet(
             self._model, env, luck, tally, until_outcome=self._until_outcome, ends=over.succeed
         )
-        checks = Checks(self._caretaker.regime, env, luck, tally, pet)
-        policy = self._caretaker.policy(self._model, number, lambda: pet.clock)
+        checks = Checks(self.caretaker.regime, env, luck, tally, pet)
+        policy = self.caretaker.policy(self._model, number, lambda: pet.clock)
         checks.attend(policy, sight(pet, self._steps, luck, tally))
         pet.be_born(checks.hear, checks.grid_changes)
         end = math.inf if self._horizon is None else self._horizon
@@ -75,7 +74,7 @@ class ReferenceEngine:
         checks.cut_off()
         return Life(
             model=self._model,
-            regime=self.regime,
+            regime=self.caretaker.name,
             seed=seed,
             number=number,
             summary=tally.close(env.now if over.triggered else int(end)),

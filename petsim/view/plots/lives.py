@@ -2,33 +2,35 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from petsim.life.kinds import Kind
 from petsim.life.record import Life
-from petsim.life.simulation import ArgumentError
 from petsim.spec.quantities import DAY
 from petsim.study.batch import Batch
+from petsim.study.compare import Comparison
+from petsim.study.hours import HOUR, Hours, hours_of
 from petsim.study.stats import wilson
 from petsim.view.plots.sheet import (
     HEIGHT,
     LINE,
+    SHADE,
     axes,
     finish,
-    labelled_height,
     look,
     number_of,
     per_cent,
     short,
     styled,
 )
-from petsim.view.text import decimals
+from petsim.view.text import decimals, mean
 
-HOUR = 3_600
+TALLEST = 6.5
+"""Inches that days of life fill at most."""
 MOMENTS = 400
 """Evenly spaced times at which shares of forms are counted, beside quantiles of their changes."""
 CENTILES = np.linspace(0, 1, 201)
@@ -39,66 +41,83 @@ Moments = NDArray[np.int64]
 
 
 @styled
-def misses_by_hour(lives: Sequence[Life], ax: Axes | None = None) -> Axes:
-    """When care misses happen: a square for each hour of the day and day of life.
+def misses_by_hour(
+    result: Comparison | Batch | Life | Sequence[Life], ax: Axes | None = None
+) -> Axes:
+    """When care misses happen: a box for each hour of the day and day of life, regime by regime.
 
     Its area is the mean number of misses there, over the lives that were followed into that hour.
-    An hour that none was followed into is crossed out.
+    An hour that none was followed into is grey.
 
     Args:
-        lives: of one model under one caretaker, such as
-            `[petsim.simulate(model, regime, life=number) for number in range(100)]`.
+        result: a comparison or a batch, whose `hours` are drawn; or lives of one model under one
+            caretaker.
 
     Raises:
-        ArgumentError: there is none.
+        ArgumentError: there is no life.
     """
-    if not lives:
-        raise ArgumentError("lives: none; expected one or more")
-    first = lives[0]
-    rates = miss_rates(lives)
-    days = len(rates)
-    ax = axes(ax, labelled_height(days))
-    day, hour = np.nonzero(rates > 0)
-    most = np.nanmax(rates)
-    area = 150 * rates[day, hour] / (most or 1)
-    colour = look(1)["color"]
-    ax.scatter(hour + 0.5, day + 1, s=area, marker="s", color=colour, edgecolor="black", lw=0.6)
-    day, hour = np.nonzero(np.isnan(rates))
-    ax.scatter(hour + 0.5, day + 1, s=16, marker="x", color="#aaaaaa", linewidth=1)
+    found, whole = _hours(result)
+    most = max(float(np.nanmax(hours.rates)) for hours in found)
+    heads = len(found) > 1
+    rows = sum(len(hours.rates) + 1.2 * heads for hours in found)
+    row = min(LINE, TALLEST / rows)
+    ax = axes(ax, max(HEIGHT, 1.9 + row * rows))
+    ticks: dict[float, str] = {}
+    top = 0.0
+    for place, hours in enumerate(found):
+        if heads:
+            ax.text(0, top, short(hours.regime, 40), va="center", fontweight="bold")
+            top += 1.2
+        _draw_hours(ax, hours, top, most, look(place)["color"])
+        days = len(hours.rates)
+        ticks |= {top + day: str(day + 1) for day in range(0, days, math.ceil(LINE / row))}
+        top += days
     ax.set_xlim(0, 24)
     ax.set_xticks(range(0, 25, 3))
-    ax.set_ylim(days + 0.6, 0.4)
-    ax.set_yticks(range(1, days + 1, 1 + days // 15))
+    ax.set_ylim(top - 0.4, -0.6)
+    ax.set_yticks([*ticks], [*ticks.values()])
+    ax.grid(visible=False, axis="y")
     ax.set_xlabel("time of day (hours)")
     ax.set_ylabel("day of life")
-    if most:
-        worst = np.unravel_index(np.nanargmax(rates), rates.shape)
-        largest = f"Largest square: {most:.2g} misses a life, day {worst[0] + 1}, {worst[1]:02}:00."
+    under = "" if heads else f" under {short(found[0].regime, 30)}"
+    small = f"{whole}. Area: mean care misses a life in that hour. {_largest(found)}"
+    return finish(ax, f"When do care misses happen{under}?", f"{small} Grey: no life got there.")
+
+
+def _hours(result: Comparison | Batch | Life | Sequence[Life]) -> tuple[Sequence[Hours], str]:
+    """What is drawn of a result, regime by regime, and which lives of which these are."""
+    if isinstance(result, Batch | Comparison):
+        found = result.hours if isinstance(result, Comparison) else (result.hours,)
+        first = "" if len(found[0]) == len(result) else f", the first of {len(result)}"
     else:
-        largest = "There were none."
-    small = (
-        f"{number_of(len(lives))}, {first.model.id}, seed {first.seed}. Area: mean care misses a "
-        f"life in that hour. {largest} Crosses: no life got there."
-    )
-    return finish(ax, f"When do care misses happen under {short(first.regime, 30)}?", small)
+        found, first = (hours_of([result] if isinstance(result, Life) else result),), ""
+    each = ""
+    if isinstance(result, Comparison) and len(result.batches) > 1:
+        all_drawn = len(found) == len(result.batches)
+        each = " under each regime" if all_drawn else f" under each of the first {len(found)}"
+    about = f"{found[0].model}, seed {found[0].seed}"
+    return found, f"{number_of(len(found[0]))}{each}{first}, {about}"
 
 
-def miss_rates(lives: Sequence[Life]) -> NDArray[np.float64]:
-    """Mean care misses by day of life and hour of day; nan for hours that no life got to."""
-    begins = lives[0].model.begins.clock
-    # the last second of a life is part of it
-    ends = np.array([begins + life.summary["end_s"] + 1 for life in lives])
-    days = int(ends.max() - 1) // DAY + 1
-    hours = np.arange(24 * days)
-    followed = ((ends[:, None] > HOUR * hours) & (begins < HOUR * (hours + 1))).sum(axis=0)
-    missed = np.zeros(24 * days)
-    for life in lives:
-        for entry in life.log:
-            if entry.event == Kind.MISS:
-                missed[(begins + entry.t) // HOUR] += 1
-    with np.errstate(invalid="ignore"):
-        rates: NDArray[np.float64] = (missed / followed).reshape(days, 24)
-    return rates
+def _draw_hours(ax: Axes, hours: Hours, top: float, most: float, colour: str) -> None:
+    """Draw the boxes of a regime, whose first day is at a place."""
+    day, hour = np.nonzero(np.isnan(hours.rates))
+    ax.barh(top + day, 1, 1, hour, color=SHADE, linewidth=0, antialiased=False, gid="nobody")
+    day, hour = np.nonzero(hours.rates > 0)
+    side = np.sqrt(hours.rates[day, hour] / most)
+    left = hour + (1 - side) / 2
+    edge = "black"
+    ax.barh(top + day, side, side, left, color=colour, edgecolor=edge, linewidth=0.6, gid="misses")
+
+
+def _largest(found: Sequence[Hours]) -> str:
+    """What the largest box stands for."""
+    hours = max(found, key=lambda one: float(np.nanmax(one.rates)))
+    day, hour = hours.worst
+    if not hours.rates[day, hour]:
+        return "There were none."
+    under = f", {short(hours.regime)}" if len(found) > 1 else ""
+    return f"Largest, day {day + 1}, {hour:02}:00{under}: {mean(hours.mean(day, hour))}."
 
 
 @styled

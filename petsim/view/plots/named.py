@@ -22,13 +22,18 @@ def _forms_under_the_first(result: Comparison, ax: Axes | None = None) -> Axes:
 
 Result = Batch | Comparison | Sweep | Life
 KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
-    Batch: {"odds": regimes.odds, "forms": lives.forms_over_time},
+    Batch: {
+        "odds": regimes.odds,
+        "forms": lives.forms_over_time,
+        "hours": lives.misses_by_hour,
+    },
     Comparison: {
         "odds": regimes.odds,
         "misses": regimes.misses,
         "differences": regimes.differences,
         "cost": regimes.cost,
         "forms": _forms_under_the_first,
+        "hours": lives.misses_by_hour,
     },
     Sweep: {
         "along": cells.odds_along,
@@ -36,7 +41,7 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
         "differences": regimes.differences,
         "cost": regimes.cost,
     },
-    Life: {"timeline": timeline.timeline},
+    Life: {"timeline": timeline.timeline, "hours": lives.misses_by_hour},
 }
 """The pictures of each result by their names, the usual one first, and what draws them."""
 

@@ -23,6 +23,7 @@ from petsim.view.text import decimals
 
 STYLE = Path(__file__).parents[1] / "petsim.mplstyle"
 GREY = "#555555"
+SHADE = "#e4e4e4"
 WIDTH, HEIGHT = 6.0, 3.7
 LAYOUTS = 4
 """Times a picture is laid out at most: what is above and below makes the axes lower, which changes

@@ -17,9 +17,20 @@ from petsim.life.record import Event, Life
 from petsim.life.simulation import ArgumentError
 from petsim.spec.model import CareAction
 from petsim.spec.quantities import DAY
-from petsim.view.plots.sheet import GREY, HEIGHT, LINE, axes, finish, look, number_of, short, styled
+from petsim.study.hours import HOUR
+from petsim.view.plots.sheet import (
+    GREY,
+    HEIGHT,
+    LINE,
+    SHADE,
+    axes,
+    finish,
+    look,
+    number_of,
+    short,
+    styled,
+)
 
-HOUR = 3_600
 CLOCK_STEPS = (300, 900, 1_800, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR)
 """Seconds between ticks of clock time."""
 MOST_CLOCK = 36 * HOUR
@@ -142,7 +153,7 @@ def timeline(life: Life, days: tuple[float, float] | None = None, ax: Axes | Non
     for place, own in enumerate(names):
         _draw(ax, place, own, life, trace)
     for since, to in trace.spans[ASLEEP]:
-        ax.axvspan(since / DAY, to / DAY, color="#e4e4e4", zorder=0, gid="asleep")
+        ax.axvspan(since / DAY, to / DAY, color=SHADE, zorder=0, gid="asleep")
     forms = _draw_forms(ax, trace, end)
     ax.set_yticks(range(len(names)), [short(text, 24) for text in names.values()])
     ax.tick_params(axis="y", length=0)

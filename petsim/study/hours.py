@@ -1,0 +1,113 @@
+"""When care misses happen: on which day of life, at which hour of the day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from petsim.life.kinds import Kind
+from petsim.life.record import Life
+from petsim.life.simulation import ArgumentError
+from petsim.spec.quantities import DAY
+from petsim.study.stats import Interval, mean_interval, ratio_interval
+
+HOUR = 3_600
+
+
+class Half(NamedTuple):
+    """The shortest run with half of all misses: its first and last, and the share it has."""
+
+    first: int
+    last: int
+    share: Interval
+
+
+@dataclass(frozen=True)
+class Hours:
+    """When the care misses of some lives of one model under one caretaker happen.
+
+    model, regime, seed: what the lives are of. followed: whether each was followed into an hour of
+    a day; misses: how many it had there; both of shape (lives, days, 24), by the pet's own clock.
+    """
+
+    model: str
+    regime: str
+    seed: int
+    followed: NDArray[np.bool_]
+    misses: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return len(self.misses)
+
+    @property
+    def rates(self) -> NDArray[np.float64]:
+        """Mean misses by day and hour, over the lives followed into it; nan where none was."""
+        with np.errstate(invalid="ignore"):
+            found: NDArray[np.float64] = self.misses.sum(axis=0) / self.followed.sum(axis=0)
+        return found
+
+    @property
+    def worst(self) -> tuple[int, int]:
+        """The day, from 0, and the hour with the most misses a life."""
+        day, hour = np.unravel_index(np.nanargmax(self.rates), self.rates.shape)
+        return int(day), int(hour)
+
+    def mean(self, day: int, hour: int) -> Interval:
+        """Mean misses in an hour of a day, from 0, over the lives followed into it."""
+        return mean_interval(self.misses[self.followed[:, day, hour], day, hour])
+
+    @property
+    def half_by_hour(self) -> Half:
+        """The shortest run of hours of the day, which may lead over midnight."""
+        by_hour = self.misses.sum(axis=1)
+        return _half(by_hour, np.concatenate([by_hour, by_hour], axis=1)[:, :-1])
+
+    @property
+    def half_by_day(self) -> Half:
+        """The shortest run of days of life, the first of which is 0."""
+        by_day = self.misses.sum(axis=2)
+        return _half(by_day, by_day)
+
+
+def _half(misses: NDArray[np.int64], row: NDArray[np.int64]) -> Half:
+    """The shortest run in a row, of the shape (lives, places), with half of the misses."""
+    total, places = misses.sum(), misses.shape[1]
+    reached = np.concatenate([[0], row.sum(axis=0).cumsum()])
+    for length in range(1, places + 1):
+        runs = reached[length:] - reached[:-length]
+        first = int(runs.argmax())
+        if 2 * runs[first] >= total:
+            break
+    inside = row[:, first : first + length].sum(axis=1)
+    share = ratio_interval(inside, misses.sum(axis=1))
+    return Half(first, (first + length - 1) % places, share)
+
+
+def hours_of(lives: Iterable[Life]) -> Hours:
+    """When the care misses of some lives happen.
+
+    Args:
+        lives: of one model under one caretaker, with their logs.
+
+    Raises:
+        ArgumentError: there is none.
+    """
+    ends, missed, last = [], [], None
+    for last in lives:
+        begins = last.model.begins.clock
+        # the last second of a life is part of it
+        ends.append(begins + last.summary["end_s"] + 1)
+        missed.append([(begins + e.t) // HOUR for e in last.log if e.event == Kind.MISS])
+    if last is None:
+        raise ArgumentError("lives: none; expected one or more")
+    days = (max(ends) - 1) // DAY + 1
+    starts = HOUR * np.arange(24 * days)
+    followed = (starts < np.array(ends)[:, None]) & (starts + HOUR > begins)
+    misses = np.array([np.bincount(hours, minlength=24 * days) for hours in missed])
+    shape = (len(ends), days, 24)
+    regime, seed = last.regime, last.seed
+    return Hours(last.model.id, regime, seed, followed.reshape(shape), misses.reshape(shape))
