@@ -59,6 +59,18 @@ def test_only_plots_draw_pictures(path: Path) -> None:
     assert not draws or name(path).startswith("petsim.view.plots")
 
 
+def test_results_that_can_be_drawn_load_no_pictures() -> None:
+    program = (
+        "import sys; from petsim import Batch, Comparison, Life, Sweep; "
+        "Batch.plot, Comparison.plot, Life.plot, Sweep.plot; "
+        "print(*(m for m in sys.modules if m.startswith(('matplotlib', 'petsim.view'))))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "\n"
+
+
 @pytest.mark.parametrize(
     "code",
     [

@@ -8,6 +8,7 @@ from html import escape
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from petsim import __version__
+from petsim.life.drawn import Drawn
 from petsim.life.policy import Clock, clock_at
 from petsim.spec.model import UNDECIDED, Model
 
@@ -140,7 +141,7 @@ class Seen(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Life:
+class Life(Drawn):
     """One simulated life, replayable from its model, regime, seed and number."""
 
     model: Model

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim.life.caretaker import Caretaker
+from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
 from petsim.life.simulation import (
     ArgumentError,
@@ -39,7 +40,7 @@ LOGGED = {"compiled": 250, "reference": 25}
 
 
 @dataclass(frozen=True)
-class Batch:
+class Batch(Drawn):
     """Lives 0 to n - 1 of a seed, one model under one caretaker, with what made them.
 
     engine: the one that lived them, which makes no difference to them. values: the columns of the

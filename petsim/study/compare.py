@@ -12,6 +12,7 @@ import numpy as np
 
 from petsim import __version__
 from petsim.life.caretaker import Caretaker
+from petsim.life.drawn import Drawn
 from petsim.life.simulation import (
     ArgumentError,
     CaretakerSource,
@@ -86,7 +87,7 @@ class Difference:
 
 
 @dataclass(frozen=True)
-class Comparison:
+class Comparison(Drawn):
     """Batches of the same lives under several regimes.
 
     aim: the form whose odds are compared. differences: each later regime against the first.

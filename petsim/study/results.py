@@ -13,6 +13,7 @@ import cloudpickle
 import numpy as np
 
 from petsim.life.caretaker import Caretaker
+from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
 from petsim.life.simulation import ArgumentError
 from petsim.spec.model import Model
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-class Sweep:
+class Sweep(Drawn):
     """A sweep on disk. Every table is read anew, so one that is still running shows what there is.
 
     Each row of a table has the cell's regime and parameters: times in seconds, chances as shares

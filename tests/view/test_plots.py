@@ -638,6 +638,37 @@ def test_forms_are_rows_of_shares(picture, results) -> None:
         np.testing.assert_allclose(drawn, counts / len(batch), atol=1e-9)
 
 
+# As methods of results
+
+
+@pytest.mark.parametrize(
+    ("result", "kinds"),
+    [
+        (lambda r: r.three, ["odds", "misses", "differences", "cost", "forms", "hours"]),
+        (lambda r: r.three.batches[0], ["odds", "forms", "hours"]),
+        (lambda r: r.grid, ["along", "heat-map", "differences", "cost"]),
+        (lambda r: r.rig_life, ["timeline", "hours"]),
+    ],
+    ids=["comparison", "batch", "sweep", "life"],
+)
+def test_results_draw_themselves_as_the_function_does(results, result, kinds, tmp_path) -> None:
+    drawn = result(results)
+    for kind in [None, *kinds]:
+        for name, ax in (("method", drawn.plot(kind)), ("function", petsim.plot(drawn, kind))):
+            plots.save(ax, tmp_path / f"{name}.svg")
+            plt.close(ax.figure)
+        assert (tmp_path / "method.svg").read_bytes() == (tmp_path / "function.svg").read_bytes()
+    _, ax = plt.subplots()
+    assert drawn.plot(ax=ax) is ax
+    with pytest.raises(ArgumentError, match="kind: 'nothing'; expected one of"):
+        drawn.plot("nothing")
+
+
+def test_a_method_takes_what_its_picture_takes(results) -> None:
+    assert results.rig_life.plot("timeline", days=(2, 3)).get_xlim() == (2, 3)
+    assert results.texts.plot(along="checks.first").get_xlabel() == "checks.first"
+
+
 # How it is drawn
 
 

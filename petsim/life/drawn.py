@@ -1,0 +1,28 @@
+"""What results have of their pictures: a method that draws them."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+
+class Drawn:
+    """A result that has pictures."""
+
+    def plot(self, kind: str | None = None, *, ax: Any = None, **how: Any) -> Any:
+        """Draw it, as `petsim.plot(result, ...)` does.
+
+        Args:
+            kind: which of its pictures, such as "odds"; the usual one by default.
+            ax: Matplotlib's axes to draw on; by default a picture of its own.
+            how: what the function of `petsim.view.plots` takes besides.
+
+        Returns:
+            The axes.
+
+        Raises:
+            ArgumentError: there is no such picture of such a result, or it can't be drawn.
+        """
+        # Pictures are made of results, not results of pictures: what draws is looked up by its
+        # name when it is wanted, and Matplotlib loads no sooner.
+        return import_module("petsim.view.plots").plot(self, kind, ax=ax, **how)
