@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from itertools import combinations, pairwise
 from pathlib import Path
@@ -18,6 +19,7 @@ from matplotlib import pyplot as plt
 from matplotlib.collections import EventCollection, FillBetweenPolyCollection
 from matplotlib.colors import to_hex
 from matplotlib.contour import ContourSet
+from matplotlib.patches import StepPatch
 from matplotlib.text import Annotation, Text
 from scipy.optimize import minimize
 
@@ -28,9 +30,9 @@ from petsim.study.compare import misses_by_cause, misses_by_stage, per_day
 from petsim.study.hours import hours_of
 from petsim.study.stats import Interval, wilson
 from petsim.view import plots
+from petsim.view.plots import forest, scales, sheet
 from petsim.view.plots import lives as of_lives
 from petsim.view.plots import regimes as of_regimes
-from petsim.view.plots import sheet
 from petsim.view.plots.timeline import ASLEEP, Trace
 
 ROOT = Path(__file__).parents[2]
@@ -111,6 +113,19 @@ class Results:
         }
         return self._sweep_of("doublings", ["ten-minute"], vary, lives=3)
 
+    def _wide(self):
+        vary = {"checks.every": "30 s..9 h*4", "eyes.lights.overlooks": "1%..64%*4"}
+        return self._sweep_of("wide", ["ten-minute"], vary, lives=3)
+
+    def _steep(self):
+        vary = {"eyes.lights.overlooks": "1%..97%*1.5", "checks.every": "10 min..90 min*3"}
+        return self._sweep_of("steep", ["ten-minute"], vary, lives=3)
+
+    def _alike(self):
+        vary = {"eyes.lights.overlooks": "0, 20%", "eyes.waste.overlooks": "0, 20%",
+                "checks.every": "10 min, 20 min"}  # fmt: skip
+        return self._sweep_of("alike", ["ten-minute", "thirty-minute"], vary, lives=3)
+
     def _only_regimes(self):
         return self._sweep_of("regimes", [*REGIMES, "hourly"], {})
 
@@ -142,6 +157,7 @@ PICTURES = {
     "misses": lambda r, **ax: plots.misses(r.three, **ax),
     "no misses": lambda r, **ax: plots.misses(r.one_regime, **ax),
     "misses of one life": lambda r, **ax: plots.misses(r.one_life, **ax),
+    "misses of twelve": lambda r, **ax: plots.misses(r.twelve, **ax),
     "cost": lambda r, **ax: plots.cost(r.three, **ax),
     "cost of twelve": lambda r, **ax: plots.cost(r.twelve, **ax),
     "cost of one regime": lambda r, **ax: plots.cost(r.one_regime, **ax),
@@ -162,6 +178,11 @@ PICTURES = {
     "odds along, eleven lines": lambda r, **ax: plots.odds_along(
         r.fine_grid, "eyes.lights.overlooks", **ax
     ),
+    "odds along a wide range": lambda r, **ax: plots.odds_along(r.wide, **ax),
+    "odds along per cents": lambda r, **ax: plots.odds_along(r.steep, **ax),
+    "odds along, by three": lambda r, **ax: plots.odds_along(r.alike, **ax),
+    "heat map of a wide range": lambda r, **ax: plots.heat_map(r.wide, **ax),
+    "heat map of per cents": lambda r, **ax: plots.heat_map(r.steep, **ax),
     "heat map": lambda r, **ax: plots.heat_map(r.grid, **ax),
     "heat map of doublings": lambda r, **ax: plots.heat_map(r.doublings, **ax),
     "heat map of texts": lambda r, **ax: plots.heat_map(r.texts, regime="camera-rig", **ax),
@@ -280,6 +301,14 @@ def test_nothing_written_overlaps_or_is_cut(picture, name: str) -> None:
         assert min(wide, high) <= 2, f"{text!r} overlaps {other!r}"
 
 
+@pytest.mark.parametrize("name", [*ONE_EACH, "timeline"])
+def test_nothing_is_cut_at_the_resolution_of_a_file(results, name: str, tmp_path) -> None:
+    plots.save(PICTURES[name](results), tmp_path / "picture.png")
+    pixels = plt.imread(tmp_path / "picture.png")
+    for edge in (pixels[0], pixels[-1], pixels[:, 0], pixels[:, -1]):
+        assert (edge == 1).all()
+
+
 @pytest.mark.parametrize("name", PICTURES)
 def test_can_be_read_on_a_phone(picture, name: str) -> None:
     ax = picture(name)
@@ -385,6 +414,49 @@ def test_misses_are_those_of_the_comparison(picture, results) -> None:
         assert f" {head}" in small_print(ax)
 
 
+def side_by_side(ax) -> dict[str, list[tuple[float, float, float]]]:
+    """The intervals of each group that stands beside others, by its head."""
+    heads = [label.get_text() for label in ax.get_xticklabels()]
+    ends = [text for text in ax.texts if text.get_gid() is None]
+    found = {}
+    assert {end.get_text() for end in ends} == {"100"} or "%" not in ax.get_xlabel()
+    for place, (head, end, container) in enumerate(zip(heads, ends, ax.containers, strict=True)):
+        points, _, [bars] = container
+        scale = float(end.get_text()) / (end.get_position()[0] - place)
+        at = [points.get_xdata(), *np.array([b[:, 0] for b in bars.get_segments()]).T]
+        found[head] = [tuple(row) for row in (np.array(at).T - place) * scale]
+    return found
+
+
+def test_many_regimes_stand_in_groups_side_by_side(picture, results) -> None:
+    batches = results.twelve.batches
+    odds = side_by_side(picture("odds of twelve"))
+    outcomes = [o for o in batches[0].model.forms if any(b.counts.get(o) for b in batches)]
+    assert [*odds] == [o if o != "beacon" else "beacon (the aim)" for o in outcomes]
+    for outcome, drawn in zip(outcomes, odds.values(), strict=True):
+        expected = [100 * np.array(batch.share(outcome)) for batch in batches]
+        np.testing.assert_allclose(drawn, expected, atol=1e-9)
+    misses = side_by_side(picture("misses of twelve"))
+    found = [misses_by_cause(batch) | misses_by_stage(batch) for batch in batches]
+    assert [*misses][:2] == ["in all", "cause hunger"]
+    for head, drawn in misses.items():
+        named = "total" if head == "in all" else head.removeprefix("cause ").removeprefix("as ")
+        np.testing.assert_allclose(drawn, [means[named] for means in found], atol=1e-9)
+    for name in ("odds of twelve", "misses of twelve"):
+        ax = picture(name)
+        assert ax.figure.get_figheight() < 7
+        assert len(ax.get_yticklabels()) == 12
+        assert "each from 0" in ax.get_xlabel()
+
+
+@pytest.mark.parametrize(
+    ("x", "end"),
+    [(0, 1), (float("nan"), 1), (0.0321, 0.033), (3.4, 3.4), (33.01, 34), (990.5, 1000)],
+)
+def test_a_scale_ends_at_two_digits_that_are_not_below(x: float, end: float) -> None:
+    assert forest._rounded_up(x) == end
+
+
 def test_no_misses_are_a_picture_too(picture) -> None:
     ax = picture("no misses")
     assert [bar.get_width() for bar in ax.patches] == [0]
@@ -408,7 +480,8 @@ def test_lines_and_bands_are_the_odds_of_the_sweep(picture, results) -> None:
     assert ax.get_xlabel() == "checks.every (minutes)"
     assert ax.get_ylabel().replace("\n", " ") == "odds of beacon (% of lives)"
     overlooks = [0, 0.05, 0.2]
-    assert [line.get_label() for line in ax.lines] == ["0", "5%", "20%"]
+    labels = ["overlooks 0", "overlooks 5%", "overlooks 20%"]
+    assert [line.get_label() for line in ax.lines] == labels
     for line, band, value in zip(ax.lines, bands(ax), overlooks, strict=True):
         own = odds[odds["eyes.lights.overlooks"] == value]
         np.testing.assert_allclose(line.get_xdata(), own["checks.every"] / 60)
@@ -417,7 +490,7 @@ def test_lines_and_bands_are_the_odds_of_the_sweep(picture, results) -> None:
         np.testing.assert_allclose(band[1], 100 * own["low"], atol=1e-9)
         np.testing.assert_allclose(band[2], 100 * own["high"])
     beside = [text for text in ax.texts if isinstance(text, Annotation) and text.arrow_patch]
-    assert [text.get_text() for text in beside] == ["0", "5%", "20%"]
+    assert [text.get_text() for text in beside] == labels
     ends = [(line.get_xdata()[-1], line.get_ydata()[-1]) for line in ax.lines]
     assert [text.xy for text in beside] == ends
 
@@ -428,6 +501,65 @@ def test_values_stand_in_the_order_of_their_size(picture) -> None:
     corners = picture("heat map of doublings").collections[0].get_coordinates()
     assert (np.diff(corners[:, :, 0], axis=1) > 0).all()
     assert (np.diff(corners[:, :, 1], axis=0) > 0).all()
+
+
+@pytest.mark.parametrize(
+    ("name", "label", "scale", "ticks"),
+    [
+        ("odds along", "checks.every (minutes)", "linear", "10 20 30 40 50 60"),
+        ("odds along doublings", "checks.every (minutes, log scale)", "log", "1 2 4 8 16 32 64"),
+        ("odds along a wide range", "checks.every (log scale)", "log",
+         "30 s,,8 min,,2.13 h,"),
+        ("odds along per cents", "eyes.lights.overlooks (%, log scale)", "log",
+         "1,,2.25,,5.06,,11.4,,25.6,,57.7,"),
+    ],
+)  # fmt: skip
+def test_what_grows_by_a_factor_stands_on_a_log_scale(picture, name, label, scale, ticks) -> None:
+    ax = picture(name)
+    assert ax.get_xlabel() == label
+    assert ax.get_xscale() == scale
+    told = [label.get_text() for label in ax.get_xticklabels()]
+    assert told == ticks.split("," if "," in ticks else None)
+    assert not [*ax.get_xticks(minor=True)] or scale == "linear"
+
+
+def test_cells_of_a_log_scale_end_halfway_on_paper(picture) -> None:
+    ax = picture("heat map of a wide range")
+    assert (ax.get_xscale(), ax.get_yscale()) == ("log", "log")
+    corners = ax.collections[0].get_coordinates()
+    np.testing.assert_allclose(corners[:, 0, 1], [0.5, 2, 8, 32, 128])
+    assert ax.get_ylabel().replace("\n", " ") == "eyes.lights.overlooks (%, log scale)"
+
+
+@pytest.mark.parametrize(
+    ("places", "geometric"),
+    [
+        ([1, 2, 4], True),
+        ([60, 90, 135, 203, 304], True),
+        ([100, 101, 102], False),
+        ([1, 2, 3], False),
+        ([0, 1, 2, 4], False),
+        ([1, 2], False),
+        ([5], False),
+    ],
+)
+def test_a_range_is_geometric_if_its_ratios_are_alike(places, geometric) -> None:
+    assert scales._is_geometric(places) == geometric
+
+
+def test_a_parameter_is_told_by_as_few_steps_as_can_be() -> None:
+    lights, waste = "eyes.lights.overlooks", "eyes.waste.overlooks"
+    assert scales.brief(lights, [lights, "checks.every"]) == "overlooks"
+    assert scales.brief(lights, [lights, waste]) == "lights.overlooks"
+    assert scales.brief("routine[3].repeat", ["routine[3].repeat"]) == "repeat"
+    assert scales.brief("routine[3].repeat", ["routine[3].repeat", "routine[4].repeat"]) == (
+        "routine[3].repeat"
+    )
+
+
+def test_lines_of_several_parameters_name_each(picture) -> None:
+    beside = [text.get_text() for text in picture("odds along, by three").texts]
+    assert beside[0] == "ten-minute,\nwaste.overlooks 0,\nevery 10 min"
 
 
 def test_what_has_no_order_is_joined_by_no_line(picture, results) -> None:
@@ -463,6 +595,16 @@ def test_heat_map_has_the_odds_and_contours(results) -> None:
     assert list(bar.get_yticks()) == [0, 50, 80, 95]
     dashed = {line.get_ydata()[0]: line.get_linestyle() for line in bar.lines}
     assert len(set(dashed.values())) == 3 == len(dashed)
+
+
+def test_a_contour_across_one_square_is_left_out(results) -> None:
+    def contours(ax) -> list[ContourSet]:
+        return [c for c in ax.collections if isinstance(c, ContourSet)]
+
+    # of two rows and seven columns, which differ between two of these only
+    assert not contours(plots.heat_map(results.doublings))
+    drawn = contours(plots.heat_map(results.fine_grid))
+    assert all(max(map(len, contour.allsegs[0])) >= 3 for contour in drawn) and drawn
 
 
 def test_a_cell_without_a_life_is_no_odds_of_nothing(results, monkeypatch) -> None:
@@ -516,8 +658,22 @@ def test_differences_are_paired(picture, results) -> None:
 
 
 def ticks(ax, gid: str) -> int:
+    """How many ticks there are, or how many counts of each hour stand for."""
     found = [e for e in with_gid(ax, gid) if isinstance(e, EventCollection)]
-    return sum(len(collection.get_positions()) for collection in found)
+    each = sum(len(collection.get_positions()) for collection in found)
+    return each + round(sum(counts(ax, gid)))
+
+
+def counts(ax, gid: str) -> list[float]:
+    """The counts of each hour that are drawn; the largest there is of a row is beside it."""
+    found = []
+    for steps in with_gid(ax, gid):
+        if isinstance(steps, StepPatch):
+            values, _, low = steps.get_data()
+            beside = " ".join(label.get_text() for label in ax.get_yticklabels())
+            most = int(re.search(rf"{gid.split(maxsplit=1)[0]} \(0 to (\d+)/h\)", beside)[1])
+            found += list(most * (low - values) / 0.7)
+    return found
 
 
 @pytest.mark.parametrize("name", ["rig_life", "dead_life", "short_life"])
@@ -542,6 +698,16 @@ def test_a_timeline_has_all_of_its_log(results, name: str) -> None:
     bands = [a.get_gid() for a in ax.get_children() if str(a.get_gid()).startswith("form ")]
     grown = [e.what for e in life.log if e.event in {"birth", "growth"}]
     assert bands[: len(grown)] == [f"form {form}" for form in grown]
+
+
+def test_checks_that_would_run_together_are_counted_hour_by_hour(picture, results) -> None:
+    life, ax = results.rig_life, picture("timeline")
+    expected = Counter(e.t // 3600 for e in life.log if e.event == "check")
+    drawn = counts(ax, "checks")
+    np.testing.assert_allclose(drawn, [expected[hour] for hour in range(len(drawn))], atol=1e-9)
+    assert 0 in expected.values() or len(expected) < len(drawn), "the power is out for a while"
+    assert not counts(picture("timeline of a day"), "checks")
+    assert ticks(picture("timeline of a day"), "checks") == life.summary["checks"]
 
 
 @pytest.mark.parametrize("regime", [*REGIMES, "hands-off", "hourly"])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,6 +20,7 @@ from petsim.study.stats import Interval
 from petsim.view.plots.scales import (
     Scale,
     about,
+    brief,
     height_of,
     interval_of,
     name_of_cell,
@@ -41,9 +42,13 @@ if TYPE_CHECKING:
     import pandas as pd
 
 MOST_LINES = 12
+WIDEST = 20
+"""Characters of a line of a label."""
 MOST_NUMBERS = 60
 """Cells of a heat map that are told as numbers too, where there is room."""
 CONTOURS = {50.0: "dotted", 80.0: "dashed", 95.0: "solid"}
+LEAST_POINTS = 3
+"""Of a contour that is drawn: one across a single square is a stick that shows no course."""
 UNDER: tuple[dict[str, Any], ...] = (
     {"color": "white", "linewidth": 3.6, "linestyle": "solid"},
     {"color": "black", "linewidth": 1.8},
@@ -71,7 +76,7 @@ def odds_along(sweep: Sweep, along: str | None = None, ax: Axes | None = None) -
     odds = _lived(sweep, sweep.odds())
     along = _chosen(sweep, along)
     lines = _lines(sweep, odds, along)
-    ax = axes(ax, height_of(scale_of(sweep, along), len(lines)))
+    ax = axes(ax, height_of(scale_of(sweep, along), sum(1 + name.count("\n") for name in lines)))
     labels = _draw_lines(ax, sweep, lines, along)
     percent_limits(ax, _intervals(odds))
     ax.set_ylabel(f"odds of {sweep.design.aim}\n(% of lives)")
@@ -89,7 +94,7 @@ def differences_along(sweep: Sweep, baseline: int, ax: Axes | None) -> Axes:
     found = _lived(sweep, sweep.differences(baseline))
     along = _chosen(sweep, None)
     lines = _lines(sweep, found, along)
-    ax = axes(ax, height_of(scale_of(sweep, along), len(lines)))
+    ax = axes(ax, height_of(scale_of(sweep, along), sum(1 + name.count("\n") for name in lines)))
     labels = _draw_lines(ax, sweep, lines, along)
     ax.axhline(0, color="black", linewidth=1.2, gid="no difference")
     ax.set_ylabel("difference\n(percentage points)")
@@ -131,7 +136,7 @@ def heat_map(
     across, up = (scale_of(sweep, path) for path in _two(sweep, x, y, regime))
     ax = axes(ax, height_of(across))
     grid = _grid(sweep, odds, across, up)
-    mesh = ax.pcolormesh(_edges(across.places), _edges(up.places), grid, vmin=0, vmax=100)
+    mesh = ax.pcolormesh(across.edges, up.edges, grid, vmin=0, vmax=100)
     bar = ax.figure.colorbar(mesh, ax=ax, ticks=[0, *CONTOURS])
     bar.set_label(f"odds of {sweep.design.aim}\n(% of lives)")
     told = across.roomy and up.roomy and grid.size <= MOST_NUMBERS
@@ -228,10 +233,11 @@ def _drawn(sweep: Sweep, along: str) -> str:
 def _lines(sweep: Sweep, found: pd.DataFrame, along: str) -> Lines:
     """What was found along a parameter, line by line, each in its order."""
     scale, others = scale_of(sweep, along), _others(sweep, along)
+    names = {path: brief(path, varied(sweep)) for path in others}
     lines: Lines = {}
     for cell in map(int, found.index):
         said = sweep.parameters(cell) | {"regime": str(found.at[cell, "regime"])}
-        name = ", ".join(said[path] for path in others)
+        name = _name(said, names)
         place = scale.places[scale.texts.index(said[along])]
         lines.setdefault(name, []).append((place, interval_of(found, cell)))
     if len(lines) > MOST_LINES:
@@ -240,6 +246,13 @@ def _lines(sweep: Sweep, found: pd.DataFrame, along: str) -> Lines:
             f"expected at most {MOST_LINES}"
         )
     return {name: sorted(line, key=lambda point: point[0]) for name, line in lines.items()}
+
+
+def _name(said: Mapping[str, str], names: Mapping[str, str]) -> str:
+    """What values tell a line from others, each with its parameter but for the regime's name."""
+    named = [said[p] if p == "regime" else f"{name} {said[p]}" for p, name in names.items()]
+    beside = ", ".join(named)
+    return beside if len(beside) <= WIDEST else ",\n".join(short(name, WIDEST) for name in named)
 
 
 def _draw_lines(ax: Axes, sweep: Sweep, lines: Lines, along: str) -> list[Label]:
@@ -259,7 +272,7 @@ def _draw_lines(ax: Axes, sweep: Sweep, lines: Lines, along: str) -> list[Label]
             reach = whiskers(intervals, 100)
             ax.errorbar(moved, middle, yerr=reach, capsize=3, **own | {"linestyle": ""})
         if name:
-            labels.append(Label(places[-1], middle[-1], short(name, 20), own["color"]))
+            labels.append(Label(places[-1], middle[-1], name, own["color"]))
     put_ticks(ax, ax.xaxis, scale)
     ax.set_xlabel(scale.label)
     return labels
@@ -276,14 +289,6 @@ def _grid(sweep: Sweep, odds: pd.DataFrame, across: Scale, up: Scale) -> NDArray
     return grid
 
 
-def _edges(places: Sequence[float]) -> NDArray[np.float64]:
-    """Where cells around these places end: halfway to the next."""
-    if len(places) == 1:
-        return np.array([places[0] - 0.5, places[0] + 0.5])
-    middle = (np.array(places[1:]) + places[:-1]) / 2
-    return np.array([2 * places[0] - middle[0], *middle, 2 * places[-1] - middle[-1]])
-
-
 def _draw_contours(
     ax: Axes, bar: Axes, grid: NDArray[np.float64], across: Scale, up: Scale, *, named: bool
 ) -> None:
@@ -294,19 +299,23 @@ def _draw_contours(
     plain = across.continuous and up.continuous and min(grid.shape) > 1
     crossed = [c for c in CONTOURS if plain and np.nanmin(grid) < c < np.nanmax(grid)]
     for level in crossed:
-        for under in UNDER:
-            style = {"linestyle": CONTOURS[level]} | under
-            drawn = ax.contour(
+        drawn = [
+            ax.contour(
                 across.places,
                 up.places,
                 np.ma.masked_invalid(grid),
                 levels=[level],
-                colors=style["color"],
-                linewidths=style["linewidth"],
-                linestyles=style["linestyle"],
+                colors=under["color"],
+                linewidths=under["linewidth"],
+                linestyles=under.get("linestyle", CONTOURS[level]),
             )
-        if named and len(crossed) == 1:  # names of lines side by side would overlap
-            ax.clabel(drawn, fmt="%.0f %%", fontsize=rcParams["font.size"])
+            for under in UNDER
+        ]
+        if max(map(len, drawn[0].allsegs[0]), default=0) < LEAST_POINTS:
+            for contour in drawn:
+                contour.remove()
+        elif named and len(crossed) == 1:  # names of lines side by side would overlap
+            ax.clabel(drawn[-1], fmt="%.0f %%", fontsize=rcParams["font.size"])
 
 
 def _write_numbers(

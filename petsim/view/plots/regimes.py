@@ -15,22 +15,19 @@ from petsim.study.compare import Comparison, misses_by_cause, misses_by_stage, p
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval, wilson
 from petsim.view.plots.cells import differences_along, percent_limits
+from petsim.view.plots.forest import Row, forest, height_of, is_tall, side_by_side, ungrouped
 from petsim.view.plots.scales import about, interval_of, name_of_cell
 from petsim.view.plots.sheet import (
     GREY,
     Label,
-    Row,
     axes,
     finish,
-    forest,
-    forest_height,
     labelled_height,
     look,
     number_of,
     per_cent,
     short,
     styled,
-    ungrouped,
     whiskers,
 )
 from petsim.view.text import mean, points
@@ -53,11 +50,15 @@ def odds(result: Comparison | Batch, ax: Axes | None = None) -> Axes:
         groups = ungrouped(groups)
     elif none:
         nothing = f" None became {', '.join(none)}: {per_cent(wilson(0, len(batches[0])))} each."
-    ax = axes(ax, forest_height(groups))
-    forest(ax, groups, by=100, bars=False)
-    ax.set_xlim(-2, 102)
-    ax.set_xticks([0, 25, 50, 75, 100])
-    ax.set_xlabel("share of lives (%)")
+    ax = axes(ax, height_of(groups))
+    if is_tall(groups):
+        side_by_side(ax, groups, by=100, whole=100)
+        ax.set_xlabel("share of lives, each from 0 (%)")
+    else:
+        forest(ax, groups, by=100, bars=False)
+        ax.set_xlim(-2, 102)
+        ax.set_xticks([0, 25, 50, 75, 100])
+        ax.set_xlabel("share of lives (%)")
     small = f"{_about(batches)}. Whiskers: Wilson's 95 % intervals.{nothing}"
     return finish(ax, f"What does the pet become{under}?", small)
 
@@ -90,12 +91,16 @@ def misses(result: Comparison, ax: Axes | None = None) -> Axes:
     if len(result.batches) == 1:
         under = f" under {short(result.batches[0].regime, 30)}"
         groups = ungrouped(groups)
-    ax = axes(ax, forest_height(groups))
-    forest(ax, groups, by=1, bars=True)
-    ax.set_xlim(left=0)
-    if not any(row.interval.estimate for rows in groups.values() for row in rows):
-        ax.set_xlim(0, 1)
-    ax.set_xlabel("care misses (mean a life)")
+    ax = axes(ax, height_of(groups))
+    if is_tall(groups):
+        side_by_side(ax, groups, by=1)
+        ax.set_xlabel("care misses, each from 0 (mean a life)")
+    else:
+        forest(ax, groups, by=1, bars=True)
+        ax.set_xlim(left=0)
+        if not any(row.interval.estimate for rows in groups.values() for row in rows):
+            ax.set_xlim(0, 1)
+        ax.set_xlabel("care misses (mean a life)")
     nothing = f" None: {', '.join(none)}." if none else ""
     small = f"{_about(result.batches)}. Whiskers: Student's 95 % intervals.{nothing}"
     return finish(ax, f"What is missed, and at which stage{under}?", small)
@@ -226,7 +231,7 @@ def differences(result: Comparison | Sweep, baseline: int = 0, ax: Axes | None =
         raise ArgumentError("differences: of one regime; expected a comparison of two or more")
     rows = [Row(d.of, d.interval, points(d.interval)) for d in result.differences]
     first, groups = result.batches[0].regime, {"": rows}
-    ax = axes(ax, forest_height(groups))
+    ax = axes(ax, height_of(groups))
     forest(ax, groups, by=100, bars=False)
     ax.axvline(0, color="black", linewidth=1.2, gid="no difference")
     ax.set_xlabel("difference (percentage points)")

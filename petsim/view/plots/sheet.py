@@ -28,11 +28,12 @@ WIDTH, HEIGHT = 6.0, 3.7
 LAYOUTS = 4
 """Times a picture is laid out at most: what is above and below makes the axes lower, which changes
 the ticks and with them where the axes begin."""
+NARROWER = 0.98
+"""Of the room there is, what texts fill: at another resolution letters are a little wider."""
 LINE = 0.235
 """Inches that a line of text takes."""
 MARKERS = ("o", "s", "^", "D", "v")
 DASHES = ("-", (0, (5, 1.5)), (0, (1.5, 1.5)), (0, (6, 1.5, 1.5, 1.5)))
-HATCHES = ("", "///", "...", "\\\\\\", "xxx", "---")
 
 P = ParamSpec("P")
 
@@ -134,8 +135,8 @@ def finish(ax: Axes, question: str, small: str, labels: Sequence[Label] = ()) ->
     assert around is not None
     for text in (title, note):
         text.set_visible(True)
-    _fit(title, question, around.width)
-    _fit(note, small, around.width)
+    for text, words in ((title, question), (note, small)):
+        _fit(text, words, NARROWER * around.width)
     for _ in range(LAYOUTS):
         before = note.xy
         _begin_at_left(ax, title, note)
@@ -266,62 +267,3 @@ def number_of(n: int, what: str = "life") -> str:
     """So many of something."""
     plural = {"life": "lives", "care miss": "care misses"}.get(what, f"{what}s")
     return f"1 {what}" if n == 1 else f"{n} {plural}"
-
-
-class Row(NamedTuple):
-    """One line of a forest: what it is of, its interval, and that in words."""
-
-    name: str
-    interval: Interval
-    text: str
-
-
-def ungrouped(groups: dict[str, list[Row]]) -> dict[str, list[Row]]:
-    """Groups of one line each as a single one without a head."""
-    return {"": [rows[0]._replace(name=head) for head, rows in groups.items()]}
-
-
-def forest_height(groups: dict[str, list[Row]]) -> float:
-    """Inches that a picture of a forest takes."""
-    return max(HEIGHT, 1.7 + LINE * _lines(groups))
-
-
-def _lines(groups: dict[str, list[Row]]) -> float:
-    return sum(len(rows) + 1.3 * bool(head) for head, rows in groups.items())
-
-
-def forest(ax: Axes, groups: dict[str, list[Row]], *, by: float, bars: bool) -> None:
-    """Draw intervals as whiskers, one a line, in groups under heads, with their text beside.
-
-    by: what they are multiplied by. bars: whether a bar leads from 0 to each estimate.
-    """
-    ticks: list[tuple[float, str, bool]] = []
-    y = 0.0
-    for head, rows in groups.items():
-        if head:
-            ticks.append((y + 0.3, head, True))
-            y += 1.3
-        for place, row in enumerate(rows):
-            own = look(place)
-            if bars:
-                hatch, edge = HATCHES[place % len(HATCHES)], "black"
-                width = by * row.interval.estimate
-                ax.barh(y, width, 0.7, color=own["color"], alpha=0.55, hatch=hatch, edgecolor=edge)
-            ax.errorbar(
-                [by * row.interval.estimate],
-                [y],
-                xerr=whiskers([row.interval], by),
-                color="black" if bars else own["color"],
-                marker="" if bars else own["marker"],
-                linestyle="",
-                capsize=3,
-            )
-            ax.text(1.02, y, row.text, transform=ax.get_yaxis_transform(), va="center")
-            ticks.append((y, row.name, False))
-            y += 1
-    ax.set_yticks([t for t, _, _ in ticks], [short(text, 24) for _, text, _ in ticks])
-    for label, (_, _, bold) in zip(ax.get_yticklabels(), ticks, strict=True):
-        label.set_fontweight("bold" if bold else "normal")
-    ax.tick_params(axis="y", length=0)
-    ax.grid(visible=False, axis="y")
-    ax.set_ylim(y - 0.4, -0.6)

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.text import Text
+from numpy.typing import NDArray
 
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, Kind
 from petsim.life.record import Event, Life
@@ -36,8 +37,16 @@ CLOCK_STEPS = (300, 900, 1_800, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR)
 MOST_CLOCK = 36 * HOUR
 """The longest part of a life whose ticks tell clock time."""
 MOST_CLOCK_TICKS = 6
+MOST_APART = 150
+"""Ticks of a row that can be told apart."""
+HIGH = 0.7
+"""Of a row, what ticks fill."""
 ASLEEP, CALLS, MISBEHAVES, POWER_OUT = "asleep", "calls", "misbehaves", "power out"
 SPANS = {ILLNESS: "ill", LIGHTS: "lights left on", MISBEHAVES: MISBEHAVES, CALLS: CALLS}
+
+
+Part = tuple[float, float]
+"""From when to when, in seconds since birth."""
 
 
 class Trace:
@@ -115,6 +124,10 @@ class Trace:
         if action.reprimands:
             self._switch(MISBEHAVES, False, t)
 
+    def tried(self, action: str) -> list[int]:
+        """When an action was done or in vain."""
+        return self.done[action] + self.vain[action]
+
     def _level(self, of: str) -> int:
         return self.steps[of][-1][1]
 
@@ -148,10 +161,11 @@ def timeline(life: Life, days: tuple[float, float] | None = None, ax: Axes | Non
     first, last = (0.0, end / DAY) if days is None else days
     if not 0 <= first < last or first * DAY >= end:
         raise ArgumentError(f"days: {days}; expected a part of 0 to {end / DAY:.4g}")
-    names = _rows(life, trace)
+    shown = (first * DAY, min(last * DAY, end))
+    names = _rows(life, trace, shown)
     ax = axes(ax, max(HEIGHT, 1.7 + LINE * len(names)))
     for place, own in enumerate(names):
-        _draw(ax, place, own, life, trace)
+        _draw(ax, place, own, life, trace, shown)
     for since, to in trace.spans[ASLEEP]:
         ax.axvspan(since / DAY, to / DAY, color=SHADE, zorder=0, gid="asleep")
     forms = _draw_forms(ax, trace, end)
@@ -159,26 +173,40 @@ def timeline(life: Life, days: tuple[float, float] | None = None, ax: Axes | Non
     ax.tick_params(axis="y", length=0)
     ax.grid(visible=False)
     ax.set_ylim(len(names) - 0.4, -0.5)
-    ax.set_xlim(first, min(last, end / DAY))
+    ax.set_xlim(shown[0] / DAY, shown[1] / DAY)
     _tell_time(ax, life)
     finish(ax, f"What happened in life {life.number} under {short(life.regime, 30)}?", _small(life))
     _drop_what_does_not_fit(ax, forms)
     return ax
 
 
-def _rows(life: Life, trace: Trace) -> dict[str, str]:
+def _rows(life: Life, trace: Trace, shown: Part) -> dict[str, str]:
     """What has a row, and what is written beside it."""
+
+    def ticks(name: str, t: Sequence[int]) -> str:
+        counts = an_hour(t, shown)
+        return name if counts is None else f"{name} (0 to {counts.max()}/h)"
+
     needs = {need: f"{need} (0 to {n.full})" for need, n in life.model.needs.items()}
     most = max(level for _, level in trace.steps[WASTE])
     spans = {key: text for key, text in SPANS.items() if trace.spans[key] or trace.misses[key]}
     if trace.spans[POWER_OUT]:
         spans[POWER_OUT] = POWER_OUT
     waste = {WASTE: f"waste (0 to {most})"} if most else {}
-    actions = {f"do {a}": a for a in life.model.care if trace.done[a] or trace.vain[a]}
-    return {"form": "form"} | needs | waste | spans | {"checks": "checks"} | actions
+    checks = {"checks": ticks("checks", trace.checks)}
+    done = [action for action in life.model.care if trace.done[action] or trace.vain[action]]
+    actions = {f"do {action}": ticks(action, trace.tried(action)) for action in done}
+    return {"form": "form"} | needs | waste | spans | checks | actions
 
 
-def _draw(ax: Axes, place: int, own: str, life: Life, trace: Trace) -> None:
+def an_hour(t: Sequence[int], shown: Part) -> NDArray[np.int64] | None:
+    """How many fall in each hour since birth; None if those shown can be told apart one by one."""
+    if sum(shown[0] <= each <= shown[1] for each in t) <= MOST_APART:
+        return None
+    return np.bincount(np.array(t) // HOUR)
+
+
+def _draw(ax: Axes, place: int, own: str, life: Life, trace: Trace, shown: Part) -> None:
     """Draw a row."""
     if own in trace.steps:
         t, levels = (
@@ -194,13 +222,20 @@ def _draw(ax: Axes, place: int, own: str, life: Life, trace: Trace) -> None:
         bars = [(since / DAY, (to - since) / DAY) for since, to in trace.spans[own]]
         ax.broken_barh(bars, (place - 0.3, 0.6), color="black", linewidth=0.5, gid=own)
     elif own == "checks":
-        _draw_ticks(ax, place, trace.checks, "checks")
+        if an_hour(trace.checks, shown) is None:
+            _draw_ticks(ax, place, trace.checks, "checks")
+        else:
+            _draw_counts(ax, place, {"checks": trace.checks})
         skipped = np.array(trace.skipped) / DAY
         ax.plot(skipped, np.full(len(skipped), place), "x", color=GREY, ms=5, gid="checks skipped")
     elif own.startswith("do "):
         action = own.removeprefix("do ")
-        _draw_ticks(ax, place, trace.done[action], f"{action} done")
-        _draw_ticks(ax, place + 0.25, trace.vain[action], f"{action} in vain", 0.3)
+        done, vain = trace.done[action], trace.vain[action]
+        if an_hour(trace.tried(action), shown) is None:
+            _draw_ticks(ax, place, done, f"{action} done")
+            _draw_ticks(ax, place + 0.25, vain, f"{action} in vain", 0.3)
+        else:
+            _draw_counts(ax, place, {f"{action} done": done, f"{action} in vain": vain})
     if missed := trace.misses[own]:
         ax.plot(
             np.array(missed) / DAY,
@@ -214,7 +249,19 @@ def _draw(ax: Axes, place: int, own: str, life: Life, trace: Trace) -> None:
         )
 
 
-def _draw_ticks(ax: Axes, y: float, t: Sequence[int], gid: str, length: float = 0.7) -> None:
+def _draw_counts(ax: Axes, place: int, times: dict[str, list[int]]) -> None:
+    """Draw how many times there are an hour, one kind upon the other, as high as a row at most."""
+    last = max(max(t, default=0) for t in times.values()) // HOUR + 1
+    counts = [np.bincount(np.array(t, dtype=int) // HOUR, minlength=last) for t in times.values()]
+    heights = np.cumsum(counts, axis=0) * HIGH / np.sum(counts, axis=0).max()
+    low, hours = np.full(last, place + HIGH / 2), np.arange(last + 1) * HOUR / DAY
+    for gid, reached, colour in zip(times, heights, (GREY, look(3)["color"]), strict=False):
+        high = place + HIGH / 2 - reached
+        ax.stairs(high, hours, baseline=low, fill=True, color=colour, gid=gid)
+        low = high
+
+
+def _draw_ticks(ax: Axes, y: float, t: Sequence[int], gid: str, length: float = HIGH) -> None:
     ax.eventplot(
         np.array(t) / DAY,
         lineoffsets=y,
@@ -285,6 +332,6 @@ def _small(life: Life) -> str:
     misses = number_of(summary["misses"], "care miss")
     return (
         f"1 life, {life.model.id}, seed {life.seed}: {named}. Followed to {end:.3g} days{fate}. "
-        f"Crosses: {misses}. Grey: asleep. Low ticks: in vain (slipped, refused, without effect, "
-        "unfair)."
+        f"Crosses: {misses}. Grey: asleep. Low ticks or purple: in vain (slipped, refused, without "
+        "effect, unfair)."
     )
