@@ -7,13 +7,22 @@ from npm (`npm install axe-core`); the environment variable AXE_CORE says where 
 import os
 import re
 import shutil
+from collections import Counter
 from html.parser import HTMLParser
 from pathlib import Path
 
+import matplotlib as mpl
+
+mpl.use("Agg")
+
+import numpy as np
 import pytest
+from matplotlib import pyplot as plt
+from matplotlib.colors import to_hex
 
 import petsim
 from petsim.view import report, text
+from petsim.view.plots import cells, sheet
 
 MODEL = "lamplet-quick"
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
@@ -146,6 +155,74 @@ def test_a_page_that_cant_be_written_is_told(comparison, tmp_path):
         report.write(report.of(comparison), tmp_path / "nowhere" / "r.html")
 
 
+# Colours
+
+
+def inks(scheme: str) -> dict[str, str]:
+    """The colours that a page has in a scheme, by the names of their variables."""
+    css = Path(report.__file__).with_name("report.css").read_text(encoding="utf-8")
+    light, dark, _ = (
+        dict(re.findall(r"--([\w-]+): (#\w{6})", part)) for part in css.split("@media")
+    )
+    return light | (dark if scheme == "dark" else {})
+
+
+def contrast(one: str, other: str) -> float:
+    """The contrast ratio of two colours, from 1 to 21."""
+
+    # W3C (2023), Web Content Accessibility Guidelines 2.2, "relative luminance", "contrast ratio";
+    # 0.04045 is the threshold of sRGB, IEC 61966-2-1
+    def luminance(colour: str) -> float:
+        parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+        linear = [x / 12.92 if x <= 0.04045 else ((x + 0.055) / 1.055) ** 2.4 for x in parts]
+        return float(np.dot([0.2126, 0.7152, 0.0722], linear))
+
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_contrast_is_that_of_the_guidelines() -> None:
+    assert contrast("#000000", "#ffffff") == pytest.approx(21)
+    # the grey that is known as just enough for text on white; from memory
+    assert 4.5 < contrast("#767676", "#ffffff") < 4.55
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_colours_stand_out_from_the_paper(scheme) -> None:
+    found = inks(scheme)
+    assert set(found) == set(sheet.INKS.values())
+    for name in ("ink", "faint"):  # 1.4.3, text
+        assert contrast(found[name], found["paper"]) >= 4.5
+    for name in ("shade", "band-a", "band-b"):
+        assert contrast(found["ink"], found[name]) >= 4.5
+    with plt.style.context(sheet.STYLE):
+        series = [to_hex(colour["color"]) for colour in plt.rcParams["axes.prop_cycle"]]
+    for colour in series:  # 1.4.11, graphics
+        seen = found.get(sheet.INKS.get(colour, ""), colour)
+        assert contrast(seen, found["paper"]) >= 3, colour
+
+
+def test_what_is_written_on_cells_stands_out() -> None:
+    # of the whole scale, the numbers on cells below and from 50 %
+    scale = mpl.colormaps["cividis"](np.linspace(0, 1, 101))
+    for place, colour in enumerate(scale):
+        own = cells.PALE if place < 50 else cells.DARK
+        assert contrast(own, to_hex(colour)) >= 4, place
+
+
+@pytest.mark.parametrize("name", ["comparison", "alone", "sweep", "life"])
+def test_pictures_leave_neutral_colours_to_the_page(name, pages) -> None:
+    page = pages[name].read_text(encoding="utf-8")
+    pictures = re.findall(r"<svg role=.*?</svg>\s*</figure>", page, re.DOTALL)
+    assert len(pictures) == page.count("<figure>") > 0
+    for svg in pictures:
+        used = Counter(re.findall(r"#[0-9a-f]{6}\b", svg))
+        turning = Counter(re.findall(r"var\(--[\w-]+, (#[0-9a-f]{6})\)", svg))
+        assert turning["#ffffff"] and turning["#555555"]
+        assert {colour: used[colour] for colour in turning} == dict(turning)
+        assert not set(sheet.INKS) & set(used - turning)
+
+
 # In a browser
 
 
@@ -181,6 +258,9 @@ def test_a_page_behaves_on_a_phone(name, scheme, pages, browser):
     assert width <= 360
     paper = browser.execute_script("return getComputedStyle(document.body).backgroundColor")
     assert (paper == "rgb(255, 255, 255)") == (scheme == "light")
+    # the first shape of a picture is its ground
+    ground = "return getComputedStyle(document.querySelector('figure svg path')).fill"
+    assert browser.execute_script(ground) == paper
 
 
 @pytest.mark.skipif(AXE is None, reason="AXE_CORE does not say where axe.min.js is")

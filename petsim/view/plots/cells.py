@@ -49,11 +49,13 @@ MOST_NUMBERS = 60
 CONTOURS = {50.0: "dotted", 80.0: "dashed", 95.0: "solid"}
 LEAST_POINTS = 3
 """Of a contour that is drawn: one across a single square is a stick that shows no course."""
+PALE, DARK = "#fafafa", "#111111"
+"""What is written on cells, whose colours are the same on a dark page."""
 UNDER: tuple[dict[str, Any], ...] = (
-    {"color": "white", "linewidth": 3.6, "linestyle": "solid"},
-    {"color": "black", "linewidth": 1.8},
+    {"color": PALE, "linewidth": 3.6, "linestyle": "solid"},
+    {"color": DARK, "linewidth": 1.8},
 )
-"""Black lines that can be told from dark cells, by a white one under each."""
+"""Dark lines that can be told from dark cells, by a pale one under each."""
 
 
 Lines = dict[str, list[tuple[float, Interval]]]
@@ -331,6 +333,6 @@ def _write_numbers(
                 f"{value:.0f}" if lived else "none",
                 ha="center",
                 va="center",
-                color="white" if value < 50 else "black",
+                color="black" if not lived else PALE if value < 50 else DARK,
                 bbox={"pad": 1, "linewidth": 0, "color": mesh.to_rgba(value) if lived else "white"},
             )

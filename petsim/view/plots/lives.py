@@ -102,7 +102,8 @@ def _hours(result: Comparison | Batch | Life | Sequence[Life]) -> tuple[Sequence
 def _draw_hours(ax: Axes, hours: Hours, top: float, most: float, colour: str) -> None:
     """Draw the boxes of a regime, whose first day is at a place."""
     day, hour = np.nonzero(np.isnan(hours.rates))
-    ax.barh(top + day, 1, 1, hour, color=SHADE, linewidth=0, antialiased=False, gid="nobody")
+    # with edges, as there would be seams between them
+    ax.barh(top + day, 1, 1, hour, color=SHADE, linewidth=0.6, gid="nobody")
     day, hour = np.nonzero(hours.rates > 0)
     side = np.sqrt(hours.rates[day, hour] / most)
     left = hour + (1 - side) / 2
@@ -155,7 +156,7 @@ def forms_over_time(batch: Batch, ax: Axes | None = None) -> Axes:
     ax.set_xlabel("time since birth (days)")
     small = (
         f"{number_of(len(batch))}, {batch.model.id}, seed {batch.seed}. Height: share of lives, "
-        "a row's height at 100 %; dark: Wilson's 95 % interval. Left: share ever in it, if not "
+        "a row's height at 100 %; deeper: Wilson's 95 % interval. Left: share ever in it, if not "
         "all. Right: when it begins, the middle 90 % of lives. "
         f"Followed to {batch.span}; the last form stays."
     )

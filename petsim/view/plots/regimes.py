@@ -16,7 +16,7 @@ from petsim.study.results import Sweep
 from petsim.study.stats import Interval, wilson
 from petsim.view.plots.cells import differences_along, percent_limits
 from petsim.view.plots.forest import Row, forest, height_of, is_tall, side_by_side, ungrouped
-from petsim.view.plots.scales import about, interval_of, name_of_cell
+from petsim.view.plots.scales import about, interval_of, name_of_cell, varied
 from petsim.view.plots.sheet import (
     GREY,
     Label,
@@ -208,7 +208,9 @@ def _(result: Sweep) -> tuple[list[Bought], str, str]:
         )
         for cell in map(int, odds.index)
     ]
-    return found, result.design.aim, f"{about(result, odds)} Whiskers: 95 %, Wilson's, Student's."
+    named = " and ".join(varied(result)) or "regime"
+    small = f"{about(result, odds)} Named by {named}. Whiskers: 95 %, Wilson's, Student's."
+    return found, result.design.aim, small
 
 
 @styled

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from functools import wraps
 from itertools import accumulate, pairwise
@@ -24,6 +25,17 @@ from petsim.view.text import decimals
 STYLE = Path(__file__).parents[1] / "petsim.mplstyle"
 GREY = "#555555"
 SHADE = "#e4e4e4"
+BANDS = ("#bbd7ea", "#f3cfb5")
+INKS = {
+    "#ffffff": "paper",
+    "#000000": "ink",
+    GREY: "faint",
+    "#dddddd": "line",
+    SHADE: "shade",
+    BANDS[0]: "band-a",
+    BANDS[1]: "band-b",
+}
+"""What a page calls the colours that turn in the dark; all others are of things, and stay."""
 WIDTH, HEIGHT = 6.0, 3.7
 LAYOUTS = 4
 """Times a picture is laid out at most: what is above and below makes the axes lower, which changes
@@ -32,7 +44,7 @@ NARROWER = 0.98
 """Of the room there is, what texts fill: at another resolution letters are a little wider."""
 LINE = 0.235
 """Inches that a line of text takes."""
-MARKERS = ("o", "s", "^", "D", "v")
+MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 DASHES = ("-", (0, (5, 1.5)), (0, (1.5, 1.5)), (0, (6, 1.5, 1.5, 1.5)))
 
 P = ParamSpec("P")
@@ -64,7 +76,10 @@ def save(ax: Axes, path: str | Path) -> None:
 
 
 def as_svg(ax: Axes) -> tuple[str, str]:
-    """A picture as SVG, and the words in it; the picture is closed then."""
+    """A picture as SVG for a page, and the words in it; the picture is closed then.
+
+    Its neutral colours are the page's variables, such as `--ink`, where the page has these.
+    """
     figure = figure_of(ax)
     # letters as outlines, as a reader's own fonts may be wider than ours
     with TemporaryDirectory() as folder, plt.rc_context():
@@ -72,10 +87,15 @@ def as_svg(ax: Axes) -> tuple[str, str]:
         with plt.style.context(STYLE):
             plt.rcParams["svg.fonttype"] = "path"
             figure.savefig(path, metadata={"Date": None})
-        svg = path.read_text(encoding="utf-8")
+        svg = re.sub(r'(?<=: |=")#[0-9a-f]{6}\b', _as_ink, path.read_text(encoding="utf-8"))
     words = [found.get_text().strip() for found in figure.findobj(Text) if isinstance(found, Text)]
     plt.close(figure)
     return svg, " · ".join(dict.fromkeys(filter(None, words)))
+
+
+def _as_ink(colour: re.Match[str]) -> str:
+    ink = INKS.get(colour[0])
+    return colour[0] if ink is None else f"var(--{ink}, {colour[0]})"
 
 
 def figure_of(ax: Axes) -> Figure:

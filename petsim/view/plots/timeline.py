@@ -20,6 +20,7 @@ from petsim.spec.model import CareAction
 from petsim.spec.quantities import DAY
 from petsim.study.hours import HOUR
 from petsim.view.plots.sheet import (
+    BANDS,
     GREY,
     HEIGHT,
     LINE,
@@ -277,7 +278,7 @@ def _draw_forms(ax: Axes, trace: Trace, end: int) -> list[tuple[Text, float, flo
     found = []
     ends = [t for t, _ in trace.forms[1:]] + [end]
     for place, ((since, form), to) in enumerate(zip(trace.forms, ends, strict=True)):
-        shade = ("#bbd7ea", "#f3cfb5")[place % 2]
+        shade = BANDS[place % 2]
         ax.broken_barh(
             [(since / DAY, (to - since) / DAY)],
             (-0.45, 0.9),
