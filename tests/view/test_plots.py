@@ -683,6 +683,7 @@ def test_a_timeline_has_all_of_its_log(results, name: str) -> None:
     ax = plots.timeline(life)
     kinds = Counter(entry.event for entry in life.log)
     assert ticks(ax, "checks") == kinds["check"] == life.summary["checks"]
+    assert ticks(ax, "checks skipped") == life.summary["checks_skipped"]
     for action in life.model.care:
         own = [entry.event for entry in life.log if entry.what == action]
         assert ticks(ax, f"{action} done") == own.count("done")
@@ -707,6 +708,8 @@ def test_checks_that_would_run_together_are_counted_hour_by_hour(picture, result
     drawn = counts(ax, "checks")
     np.testing.assert_allclose(drawn, [expected[hour] for hour in range(len(drawn))], atol=1e-9)
     assert 0 in expected.values() or len(expected) < len(drawn), "the power is out for a while"
+    assert sum(counts(ax, "checks skipped")) == pytest.approx(life.summary["checks_skipped"])
+    assert life.summary["checks_skipped"] > 0
     assert not counts(picture("timeline of a day"), "checks")
     assert ticks(picture("timeline of a day"), "checks") == life.summary["checks"]
 

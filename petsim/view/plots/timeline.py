@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from itertools import chain
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -125,10 +126,6 @@ class Trace:
         if action.reprimands:
             self._switch(MISBEHAVES, False, t)
 
-    def tried(self, action: str) -> list[int]:
-        """When an action was done or in vain."""
-        return self.done[action] + self.vain[action]
-
     def _level(self, of: str) -> int:
         return self.steps[of][-1][1]
 
@@ -194,14 +191,14 @@ def _rows(life: Life, trace: Trace, shown: Part) -> dict[str, str]:
     if trace.spans[POWER_OUT]:
         spans[POWER_OUT] = POWER_OUT
     waste = {WASTE: f"waste (0 to {most})"} if most else {}
-    checks = {"checks": ticks("checks", trace.checks)}
-    done = [action for action in life.model.care if trace.done[action] or trace.vain[action]]
-    actions = {f"do {action}": ticks(action, trace.tried(action)) for action in done}
+    checks = {"checks": ticks("checks", trace.checks + trace.skipped)}
+    tried = {action: trace.done[action] + trace.vain[action] for action in life.model.care}
+    actions = {f"do {action}": ticks(action, t) for action, t in tried.items() if t}
     return {"form": "form"} | needs | waste | spans | checks | actions
 
 
 def an_hour(t: Sequence[int], shown: Part) -> NDArray[np.int64] | None:
-    """How many fall in each hour since birth; None if those shown can be told apart one by one."""
+    """How many fall in each hour since birth; None if those shown can be told apart."""
     if sum(shown[0] <= each <= shown[1] for each in t) <= MOST_APART:
         return None
     return np.bincount(np.array(t) // HOUR)
@@ -223,20 +220,11 @@ def _draw(ax: Axes, place: int, own: str, life: Life, trace: Trace, shown: Part)
         bars = [(since / DAY, (to - since) / DAY) for since, to in trace.spans[own]]
         ax.broken_barh(bars, (place - 0.3, 0.6), color="black", linewidth=0.5, gid=own)
     elif own == "checks":
-        if an_hour(trace.checks, shown) is None:
-            _draw_ticks(ax, place, trace.checks, "checks")
-        else:
-            _draw_counts(ax, place, {"checks": trace.checks})
-        skipped = np.array(trace.skipped) / DAY
-        ax.plot(skipped, np.full(len(skipped), place), "x", color=GREY, ms=5, gid="checks skipped")
+        _draw_tries(ax, place, {own: trace.checks, "checks skipped": trace.skipped}, shown)
     elif own.startswith("do "):
         action = own.removeprefix("do ")
         done, vain = trace.done[action], trace.vain[action]
-        if an_hour(trace.tried(action), shown) is None:
-            _draw_ticks(ax, place, done, f"{action} done")
-            _draw_ticks(ax, place + 0.25, vain, f"{action} in vain", 0.3)
-        else:
-            _draw_counts(ax, place, {f"{action} done": done, f"{action} in vain": vain})
+        _draw_tries(ax, place, {f"{action} done": done, f"{action} in vain": vain}, shown)
     if missed := trace.misses[own]:
         ax.plot(
             np.array(missed) / DAY,
@@ -250,19 +238,23 @@ def _draw(ax: Axes, place: int, own: str, life: Life, trace: Trace, shown: Part)
         )
 
 
-def _draw_counts(ax: Axes, place: int, times: dict[str, list[int]]) -> None:
-    """Draw how many times there are an hour, one kind upon the other, as high as a row at most."""
-    last = max(max(t, default=0) for t in times.values()) // HOUR + 1
-    counts = [np.bincount(np.array(t, dtype=int) // HOUR, minlength=last) for t in times.values()]
-    heights = np.cumsum(counts, axis=0) * HIGH / np.sum(counts, axis=0).max()
-    low, hours = np.full(last, place + HIGH / 2), np.arange(last + 1) * HOUR / DAY
-    for gid, reached, colour in zip(times, heights, (GREY, look(3)["color"]), strict=False):
+def _draw_tries(ax: Axes, place: int, times: dict[str, list[int]], shown: Part) -> None:
+    """Draw what was done and, lower, what was in vain: a tick each or, of many, counts an hour."""
+    total = an_hour([*chain(*times.values())], shown)
+    if total is None:
+        for (gid, t), (y, length) in zip(times.items(), ((0.0, HIGH), (0.2, 0.3)), strict=True):
+            _draw_ticks(ax, place + y, t, gid, length)
+        return
+    counts = [np.bincount(np.array(t, int) // HOUR, minlength=len(total)) for t in times.values()]
+    heights = np.cumsum(counts, axis=0) * HIGH / total.max()
+    low, hours = np.full(len(total), place + HIGH / 2), np.arange(len(total) + 1) * HOUR / DAY
+    for gid, reached, colour in zip(times, heights, (GREY, look(3)["color"]), strict=True):
         high = place + HIGH / 2 - reached
         ax.stairs(high, hours, baseline=low, fill=True, color=colour, gid=gid)
         low = high
 
 
-def _draw_ticks(ax: Axes, y: float, t: Sequence[int], gid: str, length: float = HIGH) -> None:
+def _draw_ticks(ax: Axes, y: float, t: Sequence[int], gid: str, length: float) -> None:
     ax.eventplot(
         np.array(t) / DAY,
         lineoffsets=y,
@@ -333,6 +325,6 @@ def _small(life: Life) -> str:
     misses = number_of(summary["misses"], "care miss")
     return (
         f"1 life, {life.model.id}, seed {life.seed}: {named}. Followed to {end:.3g} days{fate}. "
-        f"Crosses: {misses}. Grey: asleep. Low ticks or purple: in vain (slipped, refused, without "
-        "effect, unfair)."
+        f"Crosses: {misses}. Grey: asleep. Low ticks or purple: skipped, or in vain (slipped, "
+        "refused, without effect, unfair)."
     )
