@@ -762,7 +762,7 @@ def test_hours_of_regimes_are_below_each_other_at_one_scale(picture, results) ->
     ax, found = picture("misses by hour of three"), results.three.hours
     heads = [text for text in ax.texts if text.get_text() in REGIMES]
     assert [head.get_text() for head in heads] == REGIMES
-    areas, tops = [], [head.get_position()[1] + 1.2 for head in heads]
+    areas, tops = [], [head.get_position()[1] + 1.1 for head in heads]
     for box in with_gid(ax, "misses"):
         middle = box.get_y() + box.get_height() / 2
         under = sum(top <= middle + 0.1 for top in tops) - 1

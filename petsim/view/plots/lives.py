@@ -31,6 +31,10 @@ from petsim.view.text import decimals, mean
 
 TALLEST = 6.5
 """Inches that days of life fill at most."""
+SHORTEST = 2.4
+"""Inches of a picture of a day or two."""
+HEAD = 1.2 * LINE
+"""Inches of the name above the days of a regime."""
 MOMENTS = 400
 """Evenly spaced times at which shares of forms are counted, beside quantiles of their changes."""
 CENTILES = np.linspace(0, 1, 201)
@@ -57,31 +61,39 @@ def misses_by_hour(
         ArgumentError: there is no life.
     """
     found, whole = _hours(result)
-    most = max(float(np.nanmax(hours.rates)) for hours in found)
-    heads = len(found) > 1
-    rows = sum(len(hours.rates) + 1.2 * heads for hours in found)
-    row = min(LINE, TALLEST / rows)
-    ax = axes(ax, max(HEIGHT, 1.9 + row * rows))
-    ticks: dict[float, str] = {}
-    top = 0.0
-    for place, hours in enumerate(found):
-        if heads:
-            ax.text(0, top, short(hours.regime, 40), va="center", fontweight="bold")
-            top += 1.2
-        _draw_hours(ax, hours, top, most, look(place)["color"])
-        days = len(hours.rates)
-        ticks |= {top + day: str(day + 1) for day in range(0, days, math.ceil(LINE / row))}
-        top += days
+    several = len(found) > 1
+    days, above = sum(len(hours.rates) for hours in found), HEAD * len(found) * several
+    row = min(LINE, (TALLEST - above) / days)
+    ax = axes(ax, max(SHORTEST, 1.9 + row * days + above))
+    _draw_days(ax, found, HEAD / row * several, math.ceil(LINE / row))
     ax.set_xlim(0, 24)
     ax.set_xticks(range(0, 25, 3))
-    ax.set_ylim(top - 0.4, -0.6)
-    ax.set_yticks([*ticks], [*ticks.values()])
     ax.grid(visible=False, axis="y")
     ax.set_xlabel("time of day (hours)")
     ax.set_ylabel("day of life")
-    under = "" if heads else f" under {short(found[0].regime, 30)}"
+    under = "" if several else f" under {short(found[0].regime, 30)}"
     small = f"{whole}. Area: mean care misses a life in that hour. {_largest(found)}"
     return finish(ax, f"When do care misses happen{under}?", f"{small} Grey: no life got there.")
+
+
+def _draw_days(ax: Axes, found: Sequence[Hours], head: float, each: int) -> None:
+    """Draw regime below regime, a row a day, each under a head of so many rows, if of any.
+
+    each: so many days have one number written beside them.
+    """
+    most = max(float(np.nanmax(hours.rates)) for hours in found)
+    ticks: dict[float, str] = {}
+    top = 0.0
+    for place, hours in enumerate(found):
+        if head:
+            name = short(hours.regime, 40)
+            ax.text(0, top + head / 2 - 0.5, name, va="center", fontweight="bold")
+        top += head
+        _draw_hours(ax, hours, top, most, look(place)["color"])
+        ticks |= {top + day: str(day + 1) for day in range(0, len(hours.rates), each)}
+        top += len(hours.rates)
+    ax.set_ylim(top - 0.4, -0.6)
+    ax.set_yticks([*ticks], [*ticks.values()])
 
 
 def _hours(result: Comparison | Batch | Life | Sequence[Life]) -> tuple[Sequence[Hours], str]:
