@@ -110,8 +110,9 @@ class Comparison(Drawn):
 
     @property
     def hours(self) -> tuple[Hours, ...]:
-        """When care misses happen under the first few regimes, as `Batch.hours` has it."""
-        return tuple(batch.hours for batch in self.batches[:MOST_TIMED])
+        """When care misses happen under the first few regimes, in the same first lives."""
+        found = [batch.hours for batch in self.batches[:MOST_TIMED]]
+        return tuple(hours.first(min(map(len, found))) for hours in found)
 
     def __len__(self) -> int:
         return len(self.batches[0])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -42,6 +42,10 @@ class Hours:
 
     def __len__(self) -> int:
         return len(self.misses)
+
+    def first(self, lives: int) -> Hours:
+        """Those of the first lives only."""
+        return replace(self, followed=self.followed[:lives], misses=self.misses[:lives])
 
     @property
     def rates(self) -> NDArray[np.float64]:
@@ -108,6 +112,10 @@ def hours_of(lives: Iterable[Life]) -> Hours:
     starts = HOUR * np.arange(24 * days)
     followed = (starts < np.array(ends)[:, None]) & (starts + HOUR > begins)
     misses = np.array([np.bincount(hours, minlength=24 * days) for hours in missed])
-    shape = (len(ends), days, 24)
-    regime, seed = last.regime, last.seed
-    return Hours(last.model.id, regime, seed, followed.reshape(shape), misses.reshape(shape))
+    return Hours(
+        model=last.model.id,
+        regime=last.regime,
+        seed=last.seed,
+        followed=followed.reshape(-1, days, 24),
+        misses=misses.reshape(-1, days, 24),
+    )

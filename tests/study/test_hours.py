@@ -90,6 +90,14 @@ def test_a_comparison_has_those_of_its_first_regimes(monkeypatch):
     assert [hours.regime for hours in compared.hours] == ["hourly", "camera-rig"]
 
 
+def test_a_comparison_has_the_same_lives_under_all(monkeypatch):
+    monkeypatch.setattr(of_batch, "LOGGED", {"compiled": 4, "reference": 2})
+    compared = petsim.compare(MODEL, ["hourly", Idle], lives=5, workers=1)
+    assert [len(batch.hours) for batch in compared.batches] == [4, 2]
+    assert [len(hours) for hours in compared.hours] == [2, 2]
+    assert (compared.hours[0].misses == compared.batches[0].hours.misses[:2]).all()
+
+
 def test_half_of_the_misses_is_the_shortest_run():
     misses = np.zeros((2, 4, 24), dtype=int)
     misses[0, 1, 23] = misses[1, 2, 0] = 3

@@ -76,6 +76,12 @@ class Results:
         return petsim.batch("lamplet", "thirty-minute", lives=100, until="death", workers=1)
 
     def _twelve(self):
+        return self._side_by_side(40)
+
+    def _twelve_lives_alone(self):
+        return self._side_by_side(1)
+
+    def _side_by_side(self, lives):
         text = (ROOT / "regimes" / "ten-minute.yaml").read_text(encoding="utf-8")
         assert "every: 10 min" in text
         paths = []
@@ -83,7 +89,7 @@ class Results:
             path = self._folder / f"every-{minutes}-minutes-under-a-name-that-is-rather-long.yaml"
             path.write_text(text.replace("every: 10 min", f"every: {minutes} min"), "utf-8")
             paths.append(path)
-        return petsim.compare("lamplet", paths, lives=40, workers=1)
+        return petsim.compare("lamplet", paths, lives=lives, workers=1)
 
     def _grid(self):
         return self._sweep_of("grid", ["camera-rig"], VARY)
@@ -452,10 +458,21 @@ def test_many_regimes_stand_in_groups_side_by_side(picture, results) -> None:
 
 @pytest.mark.parametrize(
     ("x", "end"),
-    [(0, 1), (float("nan"), 1), (0.0321, 0.033), (3.4, 3.4), (33.01, 34), (990.5, 1000)],
+    [(0, 1), (0.0321, 0.033), (3.4, 3.4), (33.01, 34), (990.5, 1000)],
 )
 def test_a_scale_ends_at_two_digits_that_are_not_below(x: float, end: float) -> None:
-    assert forest._rounded_up(x) == end
+    assert forest.rounded_up(x) == end
+
+
+def test_many_regimes_of_a_single_life_stay_in_their_groups(results) -> None:
+    ax = plots.misses(results.twelve_lives_alone)
+    drawn = side_by_side(ax)
+    batches = results.twelve_lives_alone.batches
+    assert [d[0] for d in drawn["in all"]] == pytest.approx(
+        [b.values["misses"][0] for b in batches]
+    )
+    for place, container in enumerate(ax.containers):
+        assert max(container[0].get_xdata()) <= place + 0.84 + 1e-9
 
 
 def test_no_misses_are_a_picture_too(picture) -> None:
@@ -544,8 +561,8 @@ def test_cells_of_a_log_scale_end_halfway_on_paper(picture) -> None:
         ([5], False),
     ],
 )
-def test_a_range_is_geometric_if_its_ratios_are_alike(places, geometric) -> None:
-    assert scales._is_geometric(places) == geometric
+def test_a_rangeis_geometric_if_its_ratios_are_alike(places, geometric) -> None:
+    assert scales.is_geometric(places) == geometric
 
 
 def test_a_parameter_is_told_by_as_few_steps_as_can_be() -> None:

@@ -263,6 +263,16 @@ def test_a_page_behaves_on_a_phone(name, scheme, pages, browser):
     assert browser.execute_script(ground) == paper
 
 
+def test_a_page_is_printed_on_white(pages, browser):
+    features = [{"name": "prefers-color-scheme", "value": "dark"}]
+    media = {"media": "print", "features": features}
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", media)
+    browser.get(pages["comparison"].as_uri())
+    paper = browser.execute_script("return getComputedStyle(document.body).backgroundColor")
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    assert paper == "rgb(255, 255, 255)"
+
+
 @pytest.mark.skipif(AXE is None, reason="AXE_CORE does not say where axe.min.js is")
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("name", ["comparison", "alone", "sweep", "life"])

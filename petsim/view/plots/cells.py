@@ -78,7 +78,7 @@ def odds_along(sweep: Sweep, along: str | None = None, ax: Axes | None = None) -
     odds = _lived(sweep, sweep.odds())
     along = _chosen(sweep, along)
     lines = _lines(sweep, odds, along)
-    ax = axes(ax, height_of(scale_of(sweep, along), sum(1 + name.count("\n") for name in lines)))
+    ax = axes(ax, _height(sweep, lines, along))
     labels = _draw_lines(ax, sweep, lines, along)
     percent_limits(ax, _intervals(odds))
     ax.set_ylabel(f"odds of {sweep.design.aim}\n(% of lives)")
@@ -96,7 +96,7 @@ def differences_along(sweep: Sweep, baseline: int, ax: Axes | None) -> Axes:
     found = _lived(sweep, sweep.differences(baseline))
     along = _chosen(sweep, None)
     lines = _lines(sweep, found, along)
-    ax = axes(ax, height_of(scale_of(sweep, along), sum(1 + name.count("\n") for name in lines)))
+    ax = axes(ax, _height(sweep, lines, along))
     labels = _draw_lines(ax, sweep, lines, along)
     ax.axhline(0, color="black", linewidth=1.2, gid="no difference")
     ax.set_ylabel("difference\n(percentage points)")
@@ -255,6 +255,11 @@ def _name(said: Mapping[str, str], names: Mapping[str, str]) -> str:
     named = [said[p] if p == "regime" else f"{name} {said[p]}" for p, name in names.items()]
     beside = ", ".join(named)
     return beside if len(beside) <= WIDEST else ",\n".join(short(name, WIDEST) for name in named)
+
+
+def _height(sweep: Sweep, lines: Lines, along: str) -> float:
+    """Inches of a picture of lines, which are named beside it."""
+    return height_of(scale_of(sweep, along), sum(1 + name.count("\n") for name in lines))
 
 
 def _draw_lines(ax: Axes, sweep: Sweep, lines: Lines, along: str) -> list[Label]:

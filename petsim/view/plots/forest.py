@@ -9,6 +9,7 @@ import math
 from decimal import Decimal
 from typing import NamedTuple
 
+import numpy as np
 from matplotlib.axes import Axes
 
 from petsim.study.stats import Interval
@@ -45,7 +46,9 @@ def height_of(groups: dict[str, list[Row]]) -> float:
     """Inches that a picture of a forest, or of groups side by side, takes."""
     if is_tall(groups):
         rows = len(next(iter(groups.values())))
-        return max(HEIGHT, 1.7 + LINE * (rows + 1) + CHARACTER * max(map(len, groups)))
+        return max(
+            HEIGHT, 1.7 + LINE * (rows + 1) + CHARACTER * max(len(short(head)) for head in groups)
+        )
     return max(HEIGHT, 1.7 + LINE * _lines(groups))
 
 
@@ -100,7 +103,8 @@ def side_by_side(
     """
     rows = next(iter(groups.values()))
     for place, group in enumerate(groups.values()):
-        end = whole or _rounded_up(by * max(row.interval.high for row in group))
+        # of a single life the ends are unknown
+        end = whole or rounded_up(by * float(np.nanmax([row.interval for row in group])))
         scaled = COLUMN * by / end
         own = look(place)
         ax.errorbar(
@@ -115,7 +119,8 @@ def side_by_side(
         ax.axvline(place, color=GREY, linewidth=0.8, zorder=0)
         ax.text(place + COLUMN, len(rows), f"{end:g}", ha="right", va="center")
     ax.xaxis.tick_top()
-    ax.set_xticks([place + COLUMN / 2 for place in range(len(groups))], [*groups], rotation=90)
+    middle = [place + COLUMN / 2 for place in range(len(groups))]
+    ax.set_xticks(middle, [short(head) for head in groups], rotation=90)
     ax.set_yticks(range(len(rows)), [short(row.name, 16) for row in rows])
     ax.tick_params(length=0)
     ax.grid(visible=False, axis="x")
@@ -123,9 +128,9 @@ def side_by_side(
     ax.set_ylim(len(rows) + 0.5, -0.6)
 
 
-def _rounded_up(x: float) -> float:
-    """A number with two digits that is not below another; 1 if that is 0 or unknown."""
-    if not x > 0:
+def rounded_up(x: float) -> float:
+    """A number with two digits that is not below another; 1 if that is 0."""
+    if x == 0:
         return 1
     digit = Decimal(1).scaleb(math.floor(math.log10(x)) - 1)
     return float(math.ceil(Decimal(x) / digit) * digit)

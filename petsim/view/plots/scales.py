@@ -85,7 +85,7 @@ def scale_of(sweep: Sweep, path: str) -> Scale:
     unit, factor = _unit(texts, max(known))
     rising = sorted(zip(known, texts, strict=True))
     places = [x / factor for x, _ in rising]
-    geometric = _is_geometric(places)
+    geometric = is_geometric(places)
     ticks = [f"{place:.{3 if geometric else 6}g}" for place in places]
     if geometric and unit in LONG and places[0] < 0.1:
         unit, ticks = "", [_duration(x) for x, _ in rising]
@@ -100,7 +100,7 @@ def _listed(path: str, texts: list[str]) -> Scale:
     return Scale(path, path, texts, places, [short(text) for text in texts], continuous=False)
 
 
-def _is_geometric(places: Sequence[float]) -> bool:
+def is_geometric(places: Sequence[float]) -> bool:
     """Whether the ratio of neighbours stays the same, but for rounding, and the distance grows."""
     if len(places) < 3 or places[0] <= 0:
         return False
