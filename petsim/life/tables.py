@@ -40,7 +40,9 @@ LEAST: Any = np.int64(-(2**62))
 MOST: Any = np.int64(2**62)
 """The bounds of a comparison that every number satisfies."""
 
-LAWS = ("fixed", "uniform", "triangular", "exponential", "weibull", "lognormal")
+THRESHOLD = "threshold"
+LAWS = ("fixed", "uniform", "triangular", "exponential", "weibull", "lognormal", THRESHOLD)
+"""What a uniform can become: durations of these distributions, and the thresholds of errors."""
 IN_FORM, IN_LIFE, DISCIPLINE, WEIGHT = range(4)
 """What a condition of growth compares."""
 ALL_CAUSES = -1
@@ -458,7 +460,8 @@ class _Lowering:
         laws = [(*law.parameters, 0.0, 0.0, 0.0)[:3] for law in self.laws]
         edges = {edge % DAY for window in self.windows for edge in (window.start, window.end)}
         return {
-            "law": [LAWS.index(law.kind) for law in self.laws],
+            "law": [LAWS.index(kind) for kind in (*(law.kind for law in self.laws), THRESHOLD)],
+            "threshold": len(self.laws),
             **_named(("law_a", "law_b", "law_c"), laws),
             **_named(("turn_at", "turn_asleep"), self.turns),
             **_named(("dose_number", "dose_chance"), self.doses),

@@ -15,7 +15,7 @@ import numpy as np
 
 from petsim.life import draws, streams
 from petsim.life.compiled.compiling import compiled, inlined
-from petsim.life.compiled.words import bits_of, double_of, product
+from petsim.life.compiled.words import bits_of, double_of, lowest_bit, product
 from petsim.life.tables import LAWS, SOURCES
 
 
@@ -33,7 +33,7 @@ def source(name: str) -> Any:
     return np.int64(SOURCES.index(name))
 
 
-FIXED, UNIFORM, TRIANGULAR, EXPONENTIAL, WEIBULL, LOGNORMAL = numbered(LAWS)
+FIXED, UNIFORM, TRIANGULAR, EXPONENTIAL, WEIBULL, LOGNORMAL, THRESHOLD = numbered(LAWS)
 
 
 def _shared(function: Any, *calls: Any) -> Any:
@@ -57,6 +57,10 @@ _lognormal = _shared(draws.lognormal, _normal_quantile)
 _M0, _M1 = np.uint64(0xD2E7470EE14C6C93), np.uint64(0xCA5A826395121157)
 _W0, _W1 = np.uint64(0x9E3779B97F4A7C15), np.uint64(0xBB67AE8584CAA73B)
 _ROUNDS = 10
+
+_LN2, _ROOT_OF_HALF = math.log(2.0), np.float64(math.sqrt(0.5)).view(np.int64)
+MARGIN = 2.0**-46
+"""How far near quantiles are off at most, as a share of themselves: far less than that."""
 
 
 @compiled
@@ -98,7 +102,7 @@ def comes_true(w: Any, s: Any, source: int, chance: float) -> bool:
 
 @inlined
 def sample(w: Any, s: Any, law: int, source: int) -> int:
-    """A duration of a law, in whole seconds, from the next uniform of a source.
+    """What a law makes of the next uniform of a source, such as a duration in whole seconds.
 
     Eight are worked out at once, as the arithmetic of one need not wait for another's.
     """
@@ -116,16 +120,58 @@ def work_out(w: Any, s: Any, law: int, source: int) -> None:
     if k & 7 == 0:
         fill(s, source, w.source[source], k >> 2)
     s.law_ahead[source] = law
-    if w.law[law] == EXPONENTIAL and nearly_exponential(w, s, law, source):
-        return
+    unsure = 0xFF
+    if w.law[law] == EXPONENTIAL:
+        unsure = multiply(s, source, w.law_a[law], 0.5, 1)
+    elif w.law[law] == THRESHOLD:
+        unsure = multiply(s, source, draws.ERROR_UNITS, 0.0, 0)
+    while unsure:
+        place = np.uint32(lowest_bit(unsure))
+        s.ahead[source, place] = quantile(w, law, _open_uniform(s.word[source, place]))
+        unsure &= unsure - 1
+
+
+@inlined
+def multiply(s: Any, source: int, by: float, start: float, least: int) -> int:
+    """Multiply unit exponentials, from a start, and round down to not less than the least.
+
+    log1p, which `draws` takes, is slow, and only matters next to a whole number: returned is a bit
+    for each that is so near to one that a quantile near the exact one does not say on which side it
+    is.
+    """
+    unsure = 0
     for place in range(8):
-        s.ahead[source, place] = duration(w, law, _open_uniform(s.word[source, place]))
+        x = start + by * near_exponential(_open_uniform(s.word[source, place]))
+        whole = math.floor(x)
+        unsure |= np.int64(abs(x - whole - 0.5) > 0.5 - x * MARGIN) << place
+        s.ahead[source, place] = max(least, whole)
+    return unsure
+
+
+@inlined
+def near_exponential(u: float) -> float:
+    """The quantile at u of the exponential distribution with mean 1, but for its last few bits.
+
+    1 - u is a power of 2 times a number z near 1, whose logarithm is 2 artanh((z - 1) / (z + 1)).
+    """
+    bits = bits_of(1.0 - u)
+    power = (bits - _ROOT_OF_HALF) >> 52
+    z = double_of(bits - (power << 52))
+    r = (z - 1.0) / (z + 1.0)
+    q = r * r
+    p = q * q
+    even = 1.0 + p * (1 / 5 + p * (1 / 9 + p * (1 / 13 + p * (1 / 17 + p * (1 / 21)))))
+    odd = 1 / 3 + p * (1 / 7 + p * (1 / 11 + p * (1 / 15 + p * (1 / 19))))
+    series = even + q * odd
+    return -(power * _LN2 + 2.0 * r * series)
 
 
 @compiled
-def duration(w: Any, law: int, u: float) -> int:
-    """The quantile at u of a law, in whole seconds."""
+def quantile(w: Any, law: int, u: float) -> int:
+    """The quantile at u of a law, in whole seconds; or of an error's thresholds."""
     a, kind = w.law_a[law], w.law[law]
+    if kind == THRESHOLD:
+        return _error_threshold(u)
     if kind == FIXED:
         x = a
     elif kind == UNIFORM:
@@ -139,57 +185,6 @@ def duration(w: Any, law: int, u: float) -> int:
     else:
         x = _lognormal(u, a, w.law_b[law])
     return _whole_seconds(x)
-
-
-# Near quantiles
-#
-# What is rounded down to a whole number does not need the slow logarithm of `draws`, but one near
-# it, unless a whole number is so near that it is not sure on which side of it the exact one falls.
-# Hence the margins: far wider than the two can differ.
-
-_LN2, _ROOT_OF_HALF = math.log(2.0), np.float64(math.sqrt(0.5)).view(np.int64)
-# seconds, and the mean up to which they hold; and units of error
-MARGIN, LONGEST_MEAN, MARGIN_OF_UNITS = 2.0**-16, 2.0**17, 2.0**-4
-
-
-@inlined
-def nearly_exponential(w: Any, s: Any, law: int, source: int) -> bool:
-    """Work out the seconds of an exponential law; False if one of them is not sure."""
-    mean, doubts = w.law_a[law], 0
-    for place in range(8):
-        x = 0.5 + mean * near_exponential(_open_uniform(s.word[source, place]))
-        seconds = math.floor(x)
-        doubts += abs(x - seconds - 0.5) > 0.5 - MARGIN
-        s.ahead[source, place] = max(1, seconds)
-    return doubts == 0 and mean <= LONGEST_MEAN
-
-
-@inlined
-def near_exponential(u: float) -> float:
-    """The quantile at u of the exponential distribution with mean 1, to within 1e-12.
-
-    1 - u is a power of 2 times a number z near 1, whose logarithm is 2 artanh((z - 1) / (z + 1)).
-    """
-    bits = bits_of(1.0 - u)
-    power = (bits - _ROOT_OF_HALF) >> 52
-    z = double_of(bits - (power << 52))
-    r = (z - 1.0) / (z + 1.0)
-    q = r * r
-    series = 1 / 7 + q * (1 / 9 + q * (1 / 11 + q * (1 / 13)))
-    series = 1.0 + q * (1 / 3 + q * (1 / 5 + q * series))
-    return -(power * _LN2 + 2.0 * r * series)
-
-
-@inlined
-def threshold(u: float) -> int:
-    """What the trials of an error use up until the next one, from a uniform.
-
-    As 1 - u is exact, its logarithm and log1p differ by few of their last bits.
-    """
-    x = draws.ERROR_UNITS * -math.log(1.0 - u)
-    units = math.floor(x)
-    sure = abs(x - units - 0.5) < 0.5 - MARGIN_OF_UNITS
-    return units if sure else _error_threshold(u)
 
 
 # Errors
@@ -212,13 +207,13 @@ def uses_up(w: Any, s: Any, error: int, step: int) -> bool:
     """A trial that uses up the threshold, unless that was not drawn yet and is larger."""
     s.alike = 0
     undrawn = s.error_left[error] < 0
-    s.error_left[error] = threshold(draw(w, s, w.of_errors + error))
+    s.error_left[error] = sample(w, s, w.threshold, w.of_errors + error)
     if not undrawn:
         return True
     if s.error_left[error] >= step:
         s.error_left[error] -= step
         return False
-    s.error_left[error] = threshold(draw(w, s, w.of_errors + error))
+    s.error_left[error] = sample(w, s, w.threshold, w.of_errors + error)
     return True
 
 
