@@ -90,7 +90,9 @@ _REAL = frozenset(
     )
 )
 """Columns of doubles; all others but the next are of 64-bit integers."""
-_PLACES = frozenset(("do", "test_of", "raised_need", "n_tests", "n_raises"))
+_PLACES = frozenset(
+    ("do", "test_of", "test_overlooks", "test_imagines", "raised_need", "n_tests", "n_raises")
+)
 _OF_PLACES = ("in_", "of_", "first_")
 """Columns of places in lists, and what the names of others begin with: they are used all the time,
 and unsigned, so that none can count from the end."""
@@ -409,8 +411,20 @@ class _Lowering:
         """The place of a clock window in what is seen, after the room that levels have."""
         return len(SIGHT) + _room(len(self.needs)) + number
 
+    def _errors_of(self, test: tuple[int, int, int]) -> tuple[int, int]:
+        """The errors that a test may make where something is and where nothing is."""
+        place, levels = test[0], self._places_of_levels()
+        if place < len(SIGNALS):
+            return place, len(SIGNALS) + place
+        never = 2 * len(SIGNALS) + len(levels)
+        misreads = 2 * len(SIGNALS) + levels.index(place) if place in levels else never
+        return misreads, misreads
+
     def _error_steps(self, eyes: Eyes) -> list[list[int]]:
-        """What a trial of each error of the eyes uses up: usually, then in each of its windows."""
+        """What a trial of each error of the eyes uses up: usually, then in each of its windows.
+
+        One more that never happens is that of what is always seen as it is.
+        """
         n, agree = eyes.looks.of, eyes.looks.agree
         found = []
         for rates, vote in (("overlooks", draws.effective_overlooks),
@@ -427,7 +441,7 @@ class _Lowering:
                 for window in eyes.windows
             ]
             found.append([draws.error_step(draws.effective_misreads(p, n)) for p in chances])
-        return found
+        return [*found, [0] * (1 + len(eyes.windows))]
 
     def _errs_at_all(self) -> bool:
         """Whether any eye or hand can err."""
@@ -469,6 +483,7 @@ class _Lowering:
             **_named(("compared", "cause", "least", "most"), self.conditions),
             **_named(("raised_need", "raised_by"), self.raises),
             **_named(("test_of", "test_least", "test_most"), self.tests),
+            **_named(("test_overlooks", "test_imagines"), [*map(self._errors_of, self.tests)]),
             "window_from": [window.start for window in self.windows],
             "window_to": [window.end for window in self.windows],
             "window_days": [_days(window) for window in self.windows],
@@ -487,7 +502,6 @@ class _Lowering:
                 )
             },
             "of_works": self.sources.index(self.errors[0]) - len(self.actions),
-            "first_misread": 2 * len(SIGNALS),
             "first_slip": 2 * len(SIGNALS) + len(self.needs),
         }
 

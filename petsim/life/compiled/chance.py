@@ -120,7 +120,7 @@ def work_out(w: Any, s: Any, law: int, source: int) -> None:
     if k & 7 == 0:
         fill(s, source, w.source[source], k >> 2)
     s.law_ahead[source] = law
-    unsure = 0xFF
+    unsure = np.int64(0xFF)
     if w.law[law] == EXPONENTIAL:
         unsure = multiply(s, source, w.law_a[law], 0.5, 1)
     elif w.law[law] == THRESHOLD:
@@ -132,14 +132,14 @@ def work_out(w: Any, s: Any, law: int, source: int) -> None:
 
 
 @inlined
-def multiply(s: Any, source: int, by: float, start: float, least: int) -> int:
+def multiply(s: Any, source: int, by: float, start: float, least: int) -> Any:
     """Multiply unit exponentials, from a start, and round down to not less than the least.
 
     log1p, which `draws` takes, is slow, and only matters next to a whole number: returned is a bit
     for each that is so near to one that a quantile near the exact one does not say on which side it
     is.
     """
-    unsure = 0
+    unsure = np.int64(0)
     for place in range(8):
         x = start + by * near_exponential(_open_uniform(s.word[source, place]))
         whole = math.floor(x)

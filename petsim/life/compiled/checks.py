@@ -23,10 +23,9 @@ from petsim.life.compiled.pet import (
 )
 from petsim.life.compiled.words import lowest_bit
 from petsim.life.tables import MOST_SEEN, NEVER, NONE, SIGHT
-from petsim.spec.model import SIGNALS
 
 _UP, _DOWN = source("up times"), source("down times")
-_WEIGHT, _LEVELS = np.int64(len(SIGNALS)), np.int64(len(SIGHT))
+_LEVELS = np.int64(len(SIGHT))
 _ALL = np.int64(-1)
 
 
@@ -207,33 +206,30 @@ def look(w: Any, s: Any, step: int) -> bool:
     verdict = w.of_form[step, s.form] == 1
     first = w.first_test[step]
     for j in range(first, first + w.n_tests[step]):
-        seen = see(w, s, w.test_of[j])
+        seen = see(w, s, j)
         verdict &= w.test_least[j] <= seen <= w.test_most[j]
     return verdict
 
 
 @inlined
-def see(w: Any, s: Any, what: int) -> int:
-    """What is seen of something by eyes that may err."""
-    truth = s.sight[what]
-    if what < _WEIGHT:
-        error = what if truth > 0 else _WEIGHT + what
-        if errs(w, s, error, w.error_step[error, s.eyes_window]):
-            return 0 if truth > 0 else 1
-        return truth
+def see(w: Any, s: Any, j: int) -> int:
+    """What is seen of what a test looks at, by eyes that may err."""
+    truth = s.sight[w.test_of[j]]
+    error = w.test_overlooks[j] if truth > 0 else w.test_imagines[j]
+    if errs(w, s, error, w.error_step[error, s.eyes_window]):
+        return mistaken(w, s, w.test_of[j])
+    return truth
+
+
+@compiled
+def mistaken(w: Any, s: Any, what: int) -> int:
+    """What is seen in error: a signal that is not so, or a level one off, if it can be."""
+    if what < _LEVELS:
+        return 0 if s.sight[what] > 0 else 1
     need = what - _LEVELS
-    return read(w, s, need) if 0 <= need < w.n_needs else truth
-
-
-@inlined
-def read(w: Any, s: Any, need: int) -> int:
-    """A level as it is read: one off, in error, if it can be."""
-    error, level = w.first_misread + need, s.level[need]
-    if not errs(w, s, error, w.error_step[error, s.eyes_window]):
-        return level
     if draw(w, s, w.of_sides + need) < 0.5:
-        return min(w.full[need], level + 1)
-    return max(0, level - 1)
+        return min(w.full[need], s.level[need] + 1)
+    return max(0, s.level[need] - 1)
 
 
 @inlined
