@@ -168,9 +168,14 @@ def _study(given: argparse.Namespace) -> dict[str, Any] | None:
     """What a sweep is by a study file, if it is given one."""
     from petsim.life.simulation import ArgumentError
     from petsim.spec.study import is_study, load_study
+    from petsim.study.check import asked_by
 
     path = Path(given.regime[0])
-    if path.suffix not in (".yaml", ".yml") or not is_study(path):
+    if path.suffix not in (".yaml", ".yml"):
+        return None
+    if not path.is_file():
+        raise ArgumentError(f"{path}: no such file; expected a YAML file")
+    if not is_study(path):
         return None
     if len(given.regime) > 1 or given.vary:
         raise ArgumentError(f"{path}: is a study, which says itself what varies under which")
@@ -178,21 +183,8 @@ def _study(given: argparse.Namespace) -> dict[str, Any] | None:
     for option, usual in STUDY_SAYS.items():
         if getattr(given, option) != usual:
             raise ArgumentError(f"--{option}: is for {path} to say; expected it changed there")
-    return {
-        "engine": given.engine,
-        "model": study.model,
-        "regimes": study.regimes,
-        "vary": study.vary,
-        "out": given.out or path.with_suffix(""),
-        "lives": study.lives,
-        "sample": study.sample and study.sample.method,
-        "points": study.sample and study.sample.points,
-        "seed": study.seed,
-        "until": study.until,
-        "days": study.days,
-        "aim": study.aim,
-        "keep": study.keep == "lives",
-    }
+    out = given.out or path.with_suffix("")
+    return asked_by(study) | {"engine": given.engine, "out": out}
 
 
 def _asked(given: argparse.Namespace) -> dict[str, Any]:
@@ -272,7 +264,7 @@ def _export(given: argparse.Namespace) -> None:
     from petsim.study.results import open_sweep
 
     rows = open_sweep(given.sweep).export(given.file, given.what)
-    print(f"{given.file}: {rows} rows of {given.what}")
+    print(f"{given.file}: {rows} {'row' if rows == 1 else 'rows'} of {given.what}")
 
 
 def _trials(given: argparse.Namespace) -> None:
@@ -327,9 +319,13 @@ def _show(given: argparse.Namespace) -> None:
 
 def _check(given: argparse.Namespace) -> None:
     from petsim.life.check import check
+    from petsim.spec.study import is_study
+    from petsim.study.check import check_study
     from petsim.view.show import well
 
-    findings = check(given.file, given.model)
+    studies = [file for file in given.file if is_study(Path(file))]
+    others = [file for file in given.file if file not in studies]
+    findings = [*check(others, given.model), *map(check_study, studies)]
     for finding in findings:
         if finding.problems:
             print(*finding.problems, sep="\n", file=sys.stderr)

@@ -470,6 +470,22 @@ def test_check_tells_right_from_wrong_on_two_channels(told):
     ]
 
 
+def test_check_looks_at_every_cell_of_a_study(told, folder):
+    (folder / "mine.yaml").write_text("petsim: regime 1\nname: Mine\nchecks: {every: 1 h}\n")
+    (folder / "good.yaml").write_text(STUDY)
+    (folder / "odd.yaml").write_text(STUDY.replace("10 min, 20 min", "20 min, 0 s"))
+    (folder / "lost.yaml").write_text(STUDY.replace("hourly", "hourli"))
+    (folder / "wide.yaml").write_text(STUDY.replace("10 min, 20 min", "10 min..20 min"))
+    code, out, err = told("check", "good.yaml", "odd.yaml", "lost.yaml", "wide.yaml")
+    assert code == BAD_INPUT
+    assert out == "good.yaml: ok, a study that goes with lamplet-quick\n"
+    odd, lost, wide = err.splitlines()[0], *err.splitlines()[-2:]
+    assert "checks.every: found '0 s'" in odd
+    assert "in cell 1, hourly, checks.every 0 s" in odd
+    assert lost.startswith("'hourli': found the unknown regime")
+    assert wide.startswith("wide.yaml: vary checks.every: found a range without a step")
+
+
 def test_check_without_a_model_that_can_be_read(told, folder):
     (folder / "pet.yaml").write_text("petsim: model 1\nname: Some\n")
     code, out, err = told("check", "hourly", "./pet.yaml")
@@ -551,6 +567,7 @@ PATH_TOO = "(a path to a file works too, such as ./{}.yaml)"
         ("run", "run: expected either a regime, or --from a sweep with --cell"),
         ("run hourly --from a", "run: expected either a regime, or --from a sweep with --cell"),
         ("run --from a", "a.sweep: is not there; expected the file of a sweep"),
+        ("sweep nosuch.yaml", "nosuch.yaml: no such file; expected a YAML file"),
         ("sweep hourly", "--out: missing; expected the name of the file for the results"),
         ("sensitivity hourly", "--out: missing; expected the name of the file for the results"),
         ("sweep hourly --out a --vary passes=1 --vary passes=2",

@@ -16,8 +16,8 @@ from petsim.spec.problems import SpecError
 class Finding(NamedTuple):
     """What came of checking one file.
 
-    kind: "model", "regime" or "policy"; empty if that could not be told.
-    models: the ids of the models that a regime or a policy was checked against.
+    kind: "model", "regime", "policy" or "study"; empty if that could not be told.
+    models: the ids of the models that anything but a model was checked against.
     problems: what is wrong, one line each; none if all is well.
     """
 

@@ -27,7 +27,10 @@ def trials(real: Trials, width: int = 80) -> str:
 def _said(real: Trials) -> str:
     seen = f"{real.reached} of {real.pets} real pets"
     if real.bound is None:
-        return f"{seen}: the odds are {share(real.interval)}, the exact 95 % interval."
+        odds, low, high = (100 * x for x in real.interval)
+        # to a decimal, as odds at an end of the interval are told in whole per cent
+        ends = f"{low:.1f} to {high:.1f}"
+        return f"{seen}: the odds are {odds:.0f} % ({ends}), the exact 95 % interval."
     end = "most" if real.reached == 0 else "least"
     return f"{seen}: the odds are at {end} {_percent(real.bound)}, the exact one-sided 95 % bound."
 

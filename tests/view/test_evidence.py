@@ -10,7 +10,7 @@ from petsim.view import evidence
     ("real", "said"),
     [
         # Source of the ends: Clopper and Pearson's, as tested in tests/study
-        ((3, 5), "3 of 5 real pets: the odds are 60 % (15 to 95), the exact 95 % interval."),
+        ((3, 5), "3 of 5 real pets: the odds are 60 % (14.7 to 94.7), the exact 95 % interval."),
         (
             (0, 30),
             "0 of 30 real pets: the odds are at most 9.5 %, the exact one-sided 95 % bound.",

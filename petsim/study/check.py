@@ -1,0 +1,43 @@
+"""Checking study files before they are used."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from petsim.life.check import Finding
+from petsim.life.simulation import ArgumentError
+from petsim.spec.problems import SpecError
+from petsim.spec.study import Study, load_study
+from petsim.study.sweep import work_of
+
+
+def asked_by(study: Study) -> dict[str, Any]:
+    """The arguments of `sweep` that a study says."""
+    return {
+        "model": study.model,
+        "regimes": study.regimes,
+        "vary": study.vary,
+        "lives": study.lives,
+        "sample": study.sample and study.sample.method,
+        "points": study.sample and study.sample.points,
+        "seed": study.seed,
+        "until": study.until,
+        "days": study.days,
+        "aim": study.aim,
+        "keep": study.keep == "lives",
+    }
+
+
+def check_study(file: str) -> Finding:
+    """Check a study file with the model and the regimes it names, in each cell that it makes."""
+    path, models, problems = Path(file), tuple[str, ...](), tuple[str, ...]()
+    try:
+        study = load_study(path)
+        models = (study.model,)
+        work_of(**asked_by(study), out=path.with_suffix("")).design.validate()
+    except SpecError as error:
+        problems = tuple(map(str, error.problems))
+    except ArgumentError as error:
+        problems = (f"{file}: {error}",)
+    return Finding(file, "study", models, problems)
