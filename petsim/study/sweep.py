@@ -260,10 +260,25 @@ def _differing(known: dict[str, Any], now: dict[str, Any]) -> str | None:
                 return f"{field} {inside}"
             if [*one] != [*other]:  # which cell is which depends on it
                 return f"order of {field}, {', '.join(one)} and not {', '.join(other)}"
+        elif field == "regimes" and one != other:
+            return _differing_regime(one, other)
         elif one != other:
             values = " and not ".join(json.dumps(x, ensure_ascii=False) for x in (one, other))
             return f"{field}, {values}" if len(values) < 100 else field
     return None
+
+
+def _differing_regime(known: Any, now: Any) -> str:
+    """Which of the regimes is another, and what of it: their names, its file or its policy."""
+    names, others = ([name for name, _, _ in regimes] for regimes in (known, now))
+    if names != others:
+        return f"choice of regimes, {', '.join(names)} and not {', '.join(others)}"
+    return next(
+        f"{what} {one[0]}"
+        for what, part in (("regime", 1), ("policy of", 2))
+        for one, other in zip(known, now, strict=True)
+        if one[part] != other[part]
+    )
 
 
 def _stored(design: Design, cell: Cell) -> StoredCell:

@@ -463,7 +463,8 @@ def text_of(what, old, new):
         ({"until": "death"}, 'until, null and not "death"'),
         ({"days": 1.0}, "days, null and not 1.0"),
         ({"keep": False}, "keep, true and not false"),
-        ({"regimes": ["hourly", "ten-minute"]}, "regimes"),
+        ({"regimes": ["hourly", "ten-minute"]},
+         "choice of regimes, hourly and not hourly, ten-minute"),
         ({"vary": VARY | {"care.play.works": ["70%", "30%"]}},
          'vary care.play.works, ["70%", "20%"] and not ["70%", "30%"]'),
         ({"vary": {"checks.every": VARY["checks.every"]}},
@@ -504,8 +505,8 @@ def test_edited_file_or_other_version_is_another_sweep(tmp_path, monkeypatch):
     before = again().path.read_bytes()
     for file, old, new, field in (
         (model, "starts: 4", "starts: 5", "model"),
-        (regime, "passes: 1", "passes: 2", "regimes"),
-        (policy, "too much", "no", "regimes"),
+        (regime, "passes: 1", "passes: 2", "regime r"),
+        (policy, "too much", "no", "policy of cleaner:Cleaner"),
     ):
         text = file.read_text()
         file.write_text(text.replace(old, new))
