@@ -458,9 +458,9 @@ def test_many_regimes_stand_in_groups_side_by_side(picture, results) -> None:
 
 @pytest.mark.parametrize(
     ("x", "end"),
-    [(0, 1), (0.0321, 0.033), (3.4, 3.4), (33.01, 34), (990.5, 1000)],
+    [(0, 1), (0.0321, 0.04), (3.4, 3.4), (33.01, 34), (990.5, 1000)],
 )
-def test_a_scale_ends_at_two_digits_that_are_not_below(x: float, end: float) -> None:
+def test_a_scale_ends_at_few_digits_that_are_not_below(x: float, end: float) -> None:
     assert forest.rounded_up(x) == end
 
 

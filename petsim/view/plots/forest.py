@@ -129,8 +129,8 @@ def side_by_side(
 
 
 def rounded_up(x: float) -> float:
-    """A number with two digits that is not below another; 1 if that is 0."""
+    """A number of two digits, or of one if small, that is not below another; 1 if that is 0."""
     if x == 0:
         return 1
-    digit = Decimal(1).scaleb(math.floor(math.log10(x)) - 1)
+    digit = Decimal(1).scaleb(math.floor(math.log10(x)) - (x >= 0.1))
     return float(math.ceil(Decimal(x) / digit) * digit)
