@@ -81,7 +81,7 @@ def fill(s: Any, source: int, number: Any, block: int) -> None:
     word[4], word[5], word[6], word[7] = b0, b1, b2, b3
 
 
-@inlined
+@compiled
 def draw(w: Any, s: Any, source: int) -> float:
     """The next uniform of a source; its numbers are met one by one."""
     k = s.drawn[source]
