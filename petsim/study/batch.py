@@ -25,6 +25,7 @@ from petsim.life.simulation import (
     load_together,
 )
 from petsim.spec.model import Model
+from petsim.spec.problems import choice
 from petsim.study.hours import Hours, hours_of
 from petsim.study.precision import LOOK, EnoughLives, Precision
 from petsim.study.stats import Interval, goodman, wilson
@@ -115,7 +116,14 @@ class Batch(Drawn):
         return pd.DataFrame.from_dict(rows, orient="index").rename_axis("outcome")
 
     def share(self, outcome: str) -> Interval:
-        """Share of one outcome with its 95 % Wilson interval."""
+        """Share of one outcome with its 95 % Wilson interval.
+
+        Raises:
+            ArgumentError: the model has no such outcome.
+        """
+        known = words(self.model)["outcome"]
+        if outcome not in known:
+            raise ArgumentError(f"outcome: {outcome!r}; {choice(outcome, known)}")
         return wilson(self.counts.get(outcome, 0), len(self))
 
     def __repr__(self) -> str:

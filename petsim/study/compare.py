@@ -25,6 +25,7 @@ from petsim.spec.model import Model
 from petsim.spec.problems import choice
 from petsim.spec.quantities import DAY
 from petsim.study.batch import Batch, lived, titled_table
+from petsim.study.growth import requirements
 from petsim.study.hours import Hours
 from petsim.study.precision import EnoughLives, Precision
 from petsim.study.stats import (
@@ -143,7 +144,7 @@ class Comparison(Drawn):
             "until": str(first.span),
             "precision": None if self.precision is None else asdict(self.precision),
             "aim": self.aim,
-            "regimes": [_regime_dict(batch) for batch in self.batches],
+            "regimes": [_regime_dict(batch, self.aim) for batch in self.batches],
             "differences": [
                 {
                     "of": d.of,
@@ -270,13 +271,17 @@ def _numbers(numbers: dict[str, float]) -> dict[str, float | None]:
     return {name: None if math.isnan(x) else x for name, x in numbers.items()}
 
 
-def _regime_dict(batch: Batch) -> dict[str, Any]:
+def _regime_dict(batch: Batch, aim: str) -> dict[str, Any]:
     causes, stages = misses_by_cause(batch), misses_by_stage(batch)
     daily = {f"{column}_per_day": per_day(batch, column) for column in PER_DAY}
     return {
         "name": batch.regime,
         "engine": batch.engine,
         "odds": {outcome: _ends(batch.share(outcome)) for outcome in batch.counts},
+        "aim_takes": [
+            {"form": r.form, "what": r.what, "met": r.met and _ends(r.met)}
+            for r in requirements(batch, aim)
+        ],
         "early_deaths": _ends(early_deaths(batch)),
         "deaths": deaths(batch),
         "misses_per_life": {cause: mean.estimate for cause, mean in causes.items()},

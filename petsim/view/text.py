@@ -19,6 +19,7 @@ from petsim.study.compare import (
     misses_by_stage,
     per_day,
 )
+from petsim.study.growth import requirements
 from petsim.study.hours import Hours
 from petsim.study.precision import Precision
 from petsim.study.stats import Interval, mean_interval, wilson
@@ -28,6 +29,7 @@ Column = dict[str, str]
 
 ODDS = "Odds of each outcome, share of lives"
 """The title of the table of odds."""
+NOBODY = "no life got there"
 HOURS = ("half of them, by time of day", "half of them, by day of life", "worst hour")
 
 
@@ -129,10 +131,29 @@ def sections(result: Comparison) -> dict[str, list[Column]]:
     happened = [c for c in result.model.deaths if any(deaths(batch)[c] for batch in batches)]
     return {
         ODDS: _odds(result),
+        **_what_it_takes(result),
         "Care misses a life": [_misses(batch, stages) for batch in batches],
         "Deaths, share of lives": [_deaths(batch, happened) for batch in batches],
         "Work": [_work(batch) for batch in batches],
     }
+
+
+def _what_it_takes(result: Comparison) -> dict[str, list[Column]]:
+    """What the aim takes and how many lives had it, if it takes anything."""
+    found = [requirements(batch, result.aim) for batch in result.batches]
+    if not any(requirement.what for requirement in found[0]):
+        return {}
+    forms = {requirement.form for requirement in found[0]}
+    before = forms.pop() if len(forms) == 1 else None
+
+    def row(form: str, what: str) -> str:
+        if not what:
+            return f"became {form}"
+        return what if form == before else f"as {form}: {what}"
+
+    title = f"What {result.aim} takes, share of lives, then of those that outgrew "
+    columns = [{row(f, what): share(met) if met else NOBODY for f, what, met in c} for c in found]
+    return {title + (before or "the form before"): columns}
 
 
 def hours(found: Hours) -> Column:
@@ -300,7 +321,7 @@ def _misses(batch: Batch, stages: Sequence[str]) -> Column:
     return {
         "in all": mean(by_cause["total"]),
         **{f"cause {cause}": mean(by_cause[cause]) for cause in batch.model.causes},
-        **{f"as {s}": mean(by_stage[s]) if s in lived else "no life got there" for s in stages},
+        **{f"as {s}": mean(by_stage[s]) if s in lived else NOBODY for s in stages},
     }
 
 

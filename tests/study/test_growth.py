@@ -1,0 +1,79 @@
+"""What the aim takes, and how many lives had it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import petsim
+from petsim.study.growth import requirements
+from petsim.study.stats import wilson
+from petsim.view import text
+from tests.life.worlds import care, fields, needs, regime
+
+
+@pytest.fixture(scope="module")
+def batch() -> petsim.Batch:
+    return petsim.batch("lamplet-quick", "camera-rig", lives=600)
+
+
+def test_shares_are_those_counted_life_by_life(batch: petsim.Batch) -> None:
+    came = misses = discipline = grown = both = 0
+    for _, life in batch.lives.iterrows():
+        came += life["entered_s.glow"] >= 0
+        if life["entered_s.glow"] >= 0 and life["outcome"] in batch.model.forms:
+            grown += 1
+            few = life["misses_in.glow"] <= 2
+            learnt = life[f"discipline_at.{life['outcome']}"] >= 75
+            misses, discipline, both = misses + few, discipline + learnt, both + (few and learnt)
+    assert 0 < discipline < grown
+    assert 0 < misses < grown
+    assert requirements(batch, "beacon") == [
+        ("glow", "", wilson(came, 600)),
+        ("glow", "misses in form at most 2", wilson(misses, grown)),
+        ("glow", "discipline at least 75", wilson(discipline, grown)),
+    ]
+    # the rules of growth are read from the top: those that have all of it become the aim
+    assert both == batch.counts["beacon"]
+
+
+def test_no_life_that_got_there_is_told_as_such() -> None:
+    early = petsim.compare("lamplet-quick", ["hourly"], lives=20, days=0.1)
+    assert [r.met for r in requirements(early.batches[0], "beacon")][1:] == [None, None]
+    [column] = next(c for title, c in text.sections(early).items() if "takes" in title)
+    assert [*column.values()][1:] == ["no life got there"] * 2
+    assert early.as_dict()["regimes"][0]["aim_takes"][1]["met"] is None
+
+
+def pet(**grows: object) -> dict[str, object]:
+    """Two ways to the aim, one of them over a form that can also grow into it."""
+    stages = {"young": {"weight min": 1}, "old": {"weight min": 1}, "adult": {"weight min": 1}}
+    forms = {
+        "one": {"stage": "young", "lasts": "uniform 1 h to 3 h",
+                "grows into": [{"two": {"weight": "above 6"}}, {"aim": "otherwise"}]},
+        "two": {"stage": "old", "lasts": "2 h",
+                "grows into": [{"aim": {"weight": "exactly 9"}}, {"other": "otherwise"}]},
+        "aim": {"stage": "adult", "lasts": "1 h"},
+        "other": {"stage": "adult", "lasts": "1 h"},
+    }  # fmt: skip
+    return fields(
+        petsim="model 1", name="Fork", begins="00:00", outcome_stage="adult", aim="aim",
+        needs=needs(), weight={"starts": 5}, care=care(snack={"weight": 1}), stages=stages, forms=forms,
+    )  # fmt: skip
+
+
+def test_each_form_before_the_aim_has_its_own() -> None:
+    caretaker = regime({"do": "snack"}, every=3600, first="1800 s")
+    found = petsim.compare(pet(), [caretaker], lives=200, until="outcome", engine="compiled")
+    [batch] = found.batches
+    by_form = [(r.form, r.what) for r in requirements(batch, "aim")]
+    assert by_form == [("one", ""), ("two", ""), ("two", "weight exactly 9")]
+    [columns] = [c for title, c in text.sections(found).items() if "takes" in title]
+    assert [*columns[0]] == ["became one", "became two", "as two: weight exactly 9"]
+    two, exact = (r.met for r in requirements(batch, "aim")[1:])
+    weights = batch.values["weight_at.aim"], batch.values["weight_at.other"]
+    entered = batch.values["entered_s.two"] >= 0
+    assert two == wilson(int(entered.sum()), 200)
+    nine = np.maximum(*weights)[entered] == 9
+    assert 0 < nine.sum() < entered.sum()
+    assert exact == wilson(int(nine.sum()), int(entered.sum()))
