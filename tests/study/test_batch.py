@@ -60,13 +60,13 @@ class OnceTidy:
 # The table
 
 
-@pytest.mark.parametrize("model", ["lamplet", "plain-clock"])
 def test_share_of_an_outcome_that_there_is_not_is_refused():
-    batch = petsim.batch("lamplet-quick", "hourly", lives=2)
+    lived = batch("lamplet-quick", "hourly", lives=2)
     with pytest.raises(ArgumentError, match=r"outcome: 'beakon'; .*did you mean 'beacon'"):
-        batch.share("beakon")
+        lived.share("beakon")
 
 
+@pytest.mark.parametrize("model", ["lamplet", "plain-clock"])
 def test_the_columns_are_those_announced_in_order_and_of_their_types(model):
     lives = batch(model, "hands-off", lives=3, workers=1).lives
     announced = petsim.columns(load_model(model))

@@ -58,7 +58,8 @@ def pet(**grows: object) -> dict[str, object]:
     }  # fmt: skip
     return fields(
         petsim="model 1", name="Fork", begins="00:00", outcome_stage="adult", aim="aim",
-        needs=needs(), weight={"starts": 5}, care=care(snack={"weight": 1}), stages=stages, forms=forms,
+        needs=needs(), weight={"starts": 5}, care=care(snack={"weight": 1}),
+        stages=stages, forms=forms,
     )  # fmt: skip
 
 
