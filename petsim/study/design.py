@@ -167,8 +167,14 @@ class Design:
         except SpecError as error:
             for problem in error.problems:
                 line, column = self._place(problem)
-                said = f"{problem.expected} ({where})"
-                yield replace(problem, line=line, column=column, expected=said)
+                if any(_is_within(problem.field, axis.path) for axis in self.axes):
+                    # what is wrong was not written in the file, but stands for what is
+                    there = problem.file if line is None else f"{problem.file}:{line}:{column}"
+                    said = f"{problem.expected} ({where}; {there})"
+                    yield replace(problem, file="vary", line=None, column=None, expected=said)
+                else:
+                    said = f"{problem.expected} ({where})"
+                    yield replace(problem, line=line, column=column, expected=said)
 
     def _place(self, problem: Problem) -> tuple[int | None, int | None]:
         """Where a field is in the file that the user wrote, not in the text that cells are of."""
@@ -239,6 +245,11 @@ def design_of(
     if number > MOST_VALUES:
         raise ArgumentError(f"vary: makes {number} cells; expected at most {MOST_VALUES}")
     return design
+
+
+def _is_within(field: str, path: str) -> bool:
+    """Whether a field is that of a path, or part of it."""
+    return field == path or field.startswith((f"{path}.", f"{path}["))
 
 
 def _axis(model: Model, path: str, values: Any) -> Axis:

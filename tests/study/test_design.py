@@ -207,22 +207,22 @@ def test_cells_of_a_method_are_counted_as_it_makes_them(method, points, monkeypa
     )
 
 
-def test_a_value_that_does_not_fit_is_told_with_file_line_and_cell(regime):
+def test_a_value_that_does_not_fit_is_told_with_cell_file_and_line(regime):
     assert wrong({"checks.every": "5 min, 0 min", "passes": "2"}, regimes=[str(regime)]) == [
-        f"{regime}:6:17: checks.every: found '0 min'; expected at least 1 s, or never "
-        "(in cell 1, mine, checks.every 0 min, passes 2)"
+        "vary: checks.every: found '0 min'; expected at least 1 s, or never "
+        f"(in cell 1, mine, checks.every 0 min, passes 2; {regime}:6:17)"
     ]
 
 
 def test_each_problem_is_told_once_with_its_first_cell(regime):
     found = wrong({"passes": "1,0,-1", "checks.evry": "1 min, 2 min"}, regimes=[str(regime)])
     assert found == [
-        f"{regime}:6:1: checks.evry: found the unknown key 'evry'; did you mean 'every'? "
-        "(in cell 0, mine, passes 1, checks.evry 1 min)",
-        f"{regime}:14:9: passes: found '0'; expected at least 1 "
-        "(in cell 2, mine, passes 0, checks.evry 1 min)",
-        f"{regime}:14:9: passes: found '-1'; expected a whole number, 1 or more "
-        "(in cell 4, mine, passes -1, checks.evry 1 min)",
+        "vary: checks.evry: found the unknown key 'evry'; did you mean 'every'? "
+        f"(in cell 0, mine, passes 1, checks.evry 1 min; {regime}:6:1)",
+        "vary: passes: found '0'; expected at least 1 "
+        f"(in cell 2, mine, passes 0, checks.evry 1 min; {regime}:14:9)",
+        "vary: passes: found '-1'; expected a whole number, 1 or more "
+        f"(in cell 4, mine, passes -1, checks.evry 1 min; {regime}:14:9)",
     ]
 
 
@@ -237,16 +237,16 @@ def test_each_problem_is_told_once_with_its_first_cell(regime):
 )
 def test_a_path_that_the_file_does_not_have_is_told(path, place, said, regime):
     assert wrong({path: "2"}, regimes=[str(regime)]) == [
-        f"{regime}:{place}: {path}: {said} (in cell 0, mine, {path} 2)"
+        f"vary: {path}: {said} (in cell 0, mine, {path} 2; {regime}:{place})"
     ]
 
 
 def test_a_model_that_a_value_spoils_is_told():
     found = wrong({"stages.infant.illness.base": "1 per day, often"})
     assert found == [
-        f"{petsim.load_model(MODEL).source().file}:35:13: stages.infant.illness.base: "
-        "found 'often'; expected a rate, such as 0.2 per day "
-        "(in cell 1, ten-minute, stages.infant.illness.base often)"
+        "vary: stages.infant.illness.base: found 'often'; expected a rate, such as 0.2 per day "
+        "(in cell 1, ten-minute, stages.infant.illness.base often; "
+        f"{petsim.load_model(MODEL).source().file}:35:13)"
     ]
 
 
