@@ -8,6 +8,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from petsim.life.drawn import Drawn
+
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
@@ -64,6 +66,8 @@ _HOME = {
     "tell_apart": "petsim.study.trials",
     "trials": "petsim.study.trials",
 }
+
+Drawn.drawn_by = _HOME["plot"]
 
 
 def __getattr__(name: str) -> Any:

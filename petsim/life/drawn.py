@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Any
+from typing import Any, ClassVar
 
 
 class Drawn:
     """A result that has pictures."""
+
+    drawn_by: ClassVar[str]
+    """The module whose `plot` draws it. Pictures are made of results, not results of pictures: the
+    package, which knows both, says its name, and Matplotlib loads when it is wanted."""
 
     def plot(self, kind: str | None = None, *, ax: Any = None, **how: Any) -> Any:
         """Draw it, as `petsim.plot(result, ...)` does.
@@ -23,6 +27,4 @@ class Drawn:
         Raises:
             ArgumentError: there is no such picture of such a result, or it can't be drawn.
         """
-        # Pictures are made of results, not results of pictures: what draws is looked up by its
-        # name when it is wanted, and Matplotlib loads no sooner.
-        return import_module("petsim.view.plots").plot(self, kind, ax=ax, **how)
+        return import_module(self.drawn_by).plot(self, kind, ax=ax, **how)
