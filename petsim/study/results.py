@@ -150,6 +150,11 @@ class Sweep(Drawn):
         """Whether its cells were chosen to show which unknown matters."""
         return self.design.sample is not None and self.design.sample[0] in METHODS
 
+    @property
+    def tells_which_matters(self) -> bool:
+        """Whether they were, and all were lived, so that `sensitivity` has an answer."""
+        return self.is_sensitivity and self.finished and not self.failed
+
     def sensitivity(self) -> pd.DataFrame:
         """How much each axis moves the odds of the aim; for a sweep of `petsim.sensitivity`.
 
@@ -164,12 +169,11 @@ class Sweep(Drawn):
 
         if not self.is_sensitivity:
             raise ArgumentError(f"{self.path}: expected a sweep made by petsim sensitivity")
-        odds = self.odds()
-        if len(odds) < len(self._cells) or not self.finished:
+        if not self.tells_which_matters:
             raise ArgumentError(f"{self.path}: is not finished, or a cell failed")
         paths = [axis.path for axis in self.design.axes]
         assert self.design.sample is not None
-        return indices(*self.design.sample, paths, odds["estimate"].to_numpy())
+        return indices(*self.design.sample, paths, self.odds()["estimate"].to_numpy())
 
     def export(self, path: str | Path, what: str = "odds") -> int:
         """Write a table to a file, `.csv` or `.parquet` (which needs pyarrow): its rows.
@@ -288,7 +292,7 @@ class Sweep(Drawn):
             )
         ]
         told = {"file": str(self.path), **self.provenance, "cells": cells}
-        if self.is_sensitivity and self.finished and not failed:
+        if self.tells_which_matters:
             told["sensitivity"] = self.sensitivity().to_dict(orient="index")
         return told
 

@@ -19,6 +19,7 @@ from petsim.life.simulation import ArgumentError
 from petsim.study.compare import Comparison
 from petsim.study.design import said_of
 from petsim.study.results import Sweep
+from petsim.study.sensitivity import SAMPLE_OF
 from petsim.view import diary, text
 from petsim.view import sweep as cells
 
@@ -256,8 +257,13 @@ def of_sweep(found: Sweep) -> Report:
             for regime in regimes[:MOST_PICTURES]
         ]
     pictures.append(_picture(plots.cost(found), "What the odds cost in presses"))
-    pictures.append(_picture(plots.differences(found), "Against the first cell, on equal luck"))
-    head, rows = cells.rows(found)
+    if is_grid:
+        pictures.append(_picture(plots.differences(found), "Against the first cell, on equal luck"))
+    tables = [Table(cells.head(found), *cells.rows(found))]
+    if found.tells_which_matters:
+        effects = cells.effects(found)
+        caption = f"{effects.said} {effects.warning}".strip()
+        tables.insert(0, Table(caption, effects.head, effects.rows))
     said = found.provenance
     options = {
         "model": Path(design.model[0]).stem,
@@ -265,7 +271,7 @@ def of_sweep(found: Sweep) -> Report:
         "seed": design.seed,
         "aim": design.aim,
         **_followed(design.until, design.days),
-        **(dict(zip(("sample", "points"), design.sample, strict=True)) if design.sample else {}),
+        **_chosen(design.sample),
         "out": found.path.stem,
     }
     sessions = found.query("SELECT began, ended FROM sessions ORDER BY began")
@@ -274,7 +280,7 @@ def of_sweep(found: Sweep) -> Report:
         question=f"How do the odds of {design.aim} change with {about}?",
         answer=cells.gist(found),
         pictures=pictures,
-        tables=[Table(cells.head(found), head, rows)],
+        tables=tables,
         provenance={
             "file": found.path.name,
             "model": said["model"][0],
@@ -284,8 +290,22 @@ def of_sweep(found: Sweep) -> Report:
             "lived": "; ".join(f"{began} to {ended or 'now'}" for began, ended in sessions),
             "petsim": said["petsim"],
         },
-        command=_command("sweep", [*regimes, *_varied(found)], options),
+        command=_command(
+            "sensitivity" if found.is_sensitivity else "sweep",
+            [*regimes, *_varied(found)],
+            options,
+        ),
     )
+
+
+def _chosen(sample: tuple[str, int] | None) -> dict[str, object]:
+    """The options that have the points of a sample chosen, or those of a method."""
+    if sample is None:
+        return {}
+    kind, points = sample
+    methods = {chosen: method for method, chosen in SAMPLE_OF.items()}
+    option = {"method": methods[kind]} if kind in methods else {"sample": kind}
+    return {**option, "points": points}
 
 
 def _varied(found: Sweep) -> Iterable[str]:

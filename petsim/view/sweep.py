@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from petsim.spec.quantities import duration_text
 from petsim.study.plan import Plan
@@ -102,6 +102,22 @@ def _interval(frame: pd.DataFrame, cell: int) -> Interval:
 
 def sensitivity(found: Sweep, width: int = 80) -> str:
     """Which unknown matters, the one that matters most first."""
+    said, head, rows, warning = effects(found)
+    told = f"{paragraph(said, width)}\n\n{table(head, rows, '  ')}"
+    return f"{told}\n\n{paragraph(warning, width)}" if warning else told
+
+
+class Effects(NamedTuple):
+    """Which unknown matters: what is told of each, the head and a row each, and a warning."""
+
+    said: str
+    head: Row
+    rows: list[Row]
+    warning: str
+
+
+def effects(found: Sweep) -> Effects:
+    """Which unknown matters, the one that matters most first."""
     indices, method = found.sensitivity(), found.design.sample
     of = f"{found.design.aim}, {_count(len(found.cells), 'cell')}"
     if method is not None and method[0] == "morris":
@@ -121,14 +137,13 @@ def sensitivity(found: Sweep, width: int = 80) -> str:
         head = ("", "alone", "with others")
         ranked = indices.sort_values("in_all", ascending=False)
         rows = [(path, *_indices(ranked.loc[path])) for path in map(str, ranked.index)]
-    told = f"{paragraph(said, width)}\n\n{table(head, rows, '  ')}"
+    warning = ""
     if method is not None and method[0] != "morris" and _widest(indices) > WIDE:
         warning = (
             f"TOO FEW POINTS: {method[1]} leave shares open by up to ± "
             f"{100 * _widest(indices):.0f} per cent; four times as many halve that (--points)."
         )
-        told += f"\n\n{paragraph(warning, width)}"
-    return told
+    return Effects(said, head, rows, warning)
 
 
 WIDE = 0.2

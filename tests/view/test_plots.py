@@ -984,7 +984,7 @@ def test_a_sample_is_no_grid(tmp_path) -> None:
         "lamplet", ["ten-minute"], vary, out=out, lives=2, workers=1, sample="latin", points=3
     )
     for draw in (plots.odds_along, plots.heat_map, plots.differences):
-        with pytest.raises(ArgumentError, match="is a sample"):
+        with pytest.raises(ArgumentError, match="; draw cost, or sweep a grid"):
             draw(sample)
     ax = plots.cost(sample)
     assert len(ax.containers) == 3

@@ -22,6 +22,7 @@ from matplotlib.colors import to_hex
 
 import petsim
 from petsim.view import report, text
+from petsim.view import sweep as sweeps
 from petsim.view.plots import cells, sheet
 
 MODEL = "lamplet-quick"
@@ -54,6 +55,20 @@ def pages(results, tmp_path_factory):
     for name, result in results.items():
         report.write(report.of(result), folder / f"{name}.html")
     return {name: folder / f"{name}.html" for name in results}
+
+
+@pytest.fixture(scope="module")
+def samples(tmp_path_factory):
+    """A sample, and what each method of sensitivity makes."""
+    vary = {"checks.every": "5 min..1 h", "eyes.lights.overlooks": "0..30%"}
+    folder = tmp_path_factory.mktemp("samples")
+    how = {"lives": 10, "points": 4}
+    points = petsim.sweep(MODEL, ["hourly"], vary, out=folder / "latin", sample="latin", **how)
+    methods = {
+        method: petsim.sensitivity(MODEL, "hourly", vary, out=folder / method, method=method, **how)
+        for method in ("morris", "sobol")
+    }
+    return {"latin": points} | methods
 
 
 class Outline(HTMLParser):
@@ -129,6 +144,33 @@ def test_the_command_of_a_sweep_is_that_sweep(results, pages):
         "--aim beacon --out night1"
     ) in page
     assert len(re.findall(r'<tr><th scope="row">\d+</th>', page)) == 12
+
+
+@pytest.mark.parametrize(
+    ("name", "chosen"),
+    [
+        ("latin", "petsim sweep hourly {} --sample latin --points 4 --out latin"),
+        ("morris", "petsim sensitivity hourly {} --method morris --points 4 --out morris"),
+        ("sobol", "petsim sensitivity hourly {} --method sobol --points 4 --out sobol"),
+    ],
+)
+def test_the_page_of_a_sample_has_no_lines_and_its_command(name, chosen, samples):
+    told = report.of(samples[name])
+    assert [picture.title for picture in told.pictures] == ["What the odds cost in presses"]
+    assert [*told.tables[-1].rows] == sweeps.rows(samples[name])[1]
+    varied = "--vary 'checks.every=5 min..1 h' --vary eyes.lights.overlooks=0%..30%"
+    said = f"{varied} --model lamplet-quick --lives 10 --seed 0 --aim beacon"
+    assert told.command == chosen.format(said)
+
+
+def test_the_page_of_a_sensitivity_says_which_unknown_matters(samples):
+    for name in ("morris", "sobol"):
+        effects = report.of(samples[name]).tables[0]
+        printed = sweeps.sensitivity(samples[name], 1_000)
+        assert printed.startswith(effects.caption.partition(" TOO FEW")[0])
+        for row in effects.rows:
+            assert re.search(r" +".join(map(re.escape, row)), printed)
+    assert len(report.of(samples["latin"]).tables) == 1
 
 
 def test_a_life_is_told_day_by_day(pages):

@@ -171,8 +171,7 @@ def percent_limits(ax: Axes, intervals: Sequence[Interval]) -> None:
 def _lived(sweep: Sweep, found: pd.DataFrame) -> pd.DataFrame:
     if sweep.design.sample is not None:
         raise ArgumentError(
-            f"{sweep.path}: is a sample, whose points lie on no line; draw cost or differences, "
-            "or sweep a grid"
+            f"{sweep.path}: is a sample, whose points lie on no line; draw cost, or sweep a grid"
         )
     if found.empty:
         raise ArgumentError(f"{sweep.path}: nothing was lived in it yet")
