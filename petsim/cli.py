@@ -221,9 +221,7 @@ def _plot(given: argparse.Namespace) -> None:
     from petsim.life.simulation import ArgumentError
     from petsim.view import plots
 
-    path = Path(given.out)
-    if path.suffix not in (".svg", ".png", ".pdf"):
-        raise ArgumentError(f"{path}: expected a name that ends in .svg, .png or .pdf")
+    path = _named(given.out, ".svg", ".png", ".pdf")
     drawn = plots.plot(_result(given), given.kind)
     try:
         plots.save(drawn, path)
@@ -235,9 +233,19 @@ def _plot(given: argparse.Namespace) -> None:
 def _report(given: argparse.Namespace) -> None:
     from petsim.view import report
 
-    path = Path(given.out)
+    path = _named(given.out, ".html", ".htm")
     report.write(report.of(_result(given)), path)
     print(f"{path}: written")
+
+
+def _named(name: str, *ends: str) -> Path:
+    """The path of a file that a kind of result can be written to, by how its name ends."""
+    from petsim.life.simulation import ArgumentError
+
+    path, (*others, last) = Path(name), ends
+    if path.suffix not in ends:
+        raise ArgumentError(f"{path}: expected a name that ends in {', '.join(others)} or {last}")
+    return path
 
 
 def _result(given: argparse.Namespace) -> Any:
@@ -393,7 +401,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_result(plot, "FILE.svg, .png or .pdf")
     report = commands.add_parser("report", help="a page to read on a phone or on paper")
     report.set_defaults(command=_report)
-    _add_result(report, "FILE.html")
+    _add_result(report, "FILE.html or .htm")
     export = commands.add_parser("export", help="a sweep's tables as CSV or Parquet")
     export.set_defaults(command=_export)
     export.add_argument("sweep", metavar="SWEEP", help="name of the sweep")
