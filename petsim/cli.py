@@ -260,12 +260,37 @@ def _result(given: argparse.Namespace) -> Any:
         if given.life is not None:
             raise ArgumentError("--life: is of a regime; of a sweep, see petsim run --from")
         return open_sweep(first)
+    for name in given.what:
+        _see_that_it_is_no_sweep(name)
     told = {"seed": given.seed, "until": given.until, "days": given.days}
     if given.life is None:
         return compare(given.model, given.what, lives=given.lives, progress=True, **told)
     if others:
         raise ArgumentError(f"--life: of {first} or of {others[0]}? expected one regime")
     return simulate(given.model, first, life=given.life, **told)
+
+
+def _see_that_it_is_no_sweep(name: str) -> None:
+    """Refuse the name of a sweep, or one that is nearest to a sweep's, where regimes are meant."""
+    from petsim.life.caretaker import names_a_policy
+    from petsim.life.simulation import ArgumentError
+    from petsim.spec.library import shipped
+    from petsim.spec.problems import near_miss, quote
+    from petsim.study.store import sweep_path
+
+    regimes, path = shipped("regimes"), sweep_path(name)
+    is_other_file = Path(name).is_file() and Path(name) != path
+    if name in regimes or name.endswith((".yaml", ".yml")) or names_a_policy(name) or is_other_file:
+        return
+    if path.is_file():
+        raise ArgumentError(f"{name}: is a sweep, which is drawn by itself; expected it alone")
+    sweeps = [other.stem for other in path.parent.glob("*.sweep")]
+    close = near_miss(path.stem, [*regimes, *sweeps])
+    if close in sweeps and close not in regimes:
+        meant = quote(str(path.with_name(close)))
+        raise ArgumentError(
+            f"{quote(name)}: found no such regime or sweep; did you mean the sweep {meant}?"
+        )
 
 
 def _export(given: argparse.Namespace) -> None:

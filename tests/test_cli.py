@@ -189,6 +189,16 @@ def test_report_writes_a_page(given, told, night, folder):
          "'hours'"),
         (("plot", "a", "b", "--life", "1", "-o", "a.svg"),
          "--life: of a or of b? expected one regime"),
+        (("plot", "nigth1", "-o", "e.png"),
+         "'nigth1': found no such regime or sweep; did you mean the sweep 'night1'?"),
+        (("report", "hourly", "./night2.sweep", "-o", "n.html"),
+         "'./night2.sweep': found no such regime or sweep; did you mean the sweep 'night1'?"),
+        (("plot", "nigth1", "--life", "1", "-o", "e.png"),
+         "'nigth1': found no such regime or sweep; did you mean the sweep 'night1'?"),
+        (("plot", "night1", "hourly", "-o", "e.png"),
+         "night1: is a sweep, which is drawn by itself; expected it alone"),
+        (("report", "hourly", "night1.sweep", "-o", "n.html"),
+         "night1.sweep: is a sweep, which is drawn by itself; expected it alone"),
         (("report", "nothing", "-o", "x.pdf"),
          "x.pdf: expected a name that ends in .html or .htm"),
         (("report", "nothing", "-o", "x"), "x: expected a name that ends in .html or .htm"),
@@ -200,6 +210,25 @@ def test_report_writes_a_page(given, told, night, folder):
 )  # fmt: skip
 def test_a_picture_or_page_that_cant_be_is_told(given, message, refusal, night):
     assert refusal(*given) == message + "\n"
+
+
+def test_a_sweep_is_looked_for_in_the_folder_that_was_named(refusal, night, folder):
+    (folder / "nights").mkdir()
+    night.path.rename(folder / "nights" / "night1.sweep")
+    said = refusal("plot", "nights/nigth1", "-o", "e.png")
+    assert said.endswith("; did you mean the sweep 'nights/night1'?\n")
+    assert "sweep" not in refusal("plot", "nigth1", "-o", "e.png")
+
+
+def test_sweeps_named_like_regimes_are_in_no_regimes_way(told, refusal, night, folder):
+    regime = "petsim: regime 1\nname: Rota\nchecks: {every: 1 h}\nroutine: []\n"
+    for name in ("hourly", "hourli-2", "rota.yaml", "night"):
+        (folder / f"{name}.sweep").write_bytes(night.path.read_bytes())
+    for name in ("rota.yaml", "night"):
+        (folder / name).write_text(regime, encoding="utf-8")
+    given = ("hourly", "rota.yaml", "./night", *QUICK, "--lives", "2")
+    assert told("plot", *given, "-o", "e.svg") == (0, "e.svg: written\n", "")
+    assert "did you mean 'hourly'?" in refusal("plot", "hourlyy", "hands-off", "-o", "e.svg")
 
 
 # Real pets
