@@ -64,6 +64,7 @@ def load_caretaker(
 
     Raises:
         SpecError: it can't be read, or doesn't go with the model, if there is one.
+        PolicyError: it is an instance of a policy class, which could be of one life only.
     """
     if isinstance(source, Caretaker):
         caretaker = source
@@ -72,6 +73,12 @@ def load_caretaker(
         caretaker = Caretaker(source.__name__, regime, source)
     elif isinstance(source, str) and names_a_policy(source):
         caretaker = load_policy(source)
+    elif callable(getattr(source, "check", None)):
+        name = type(source).__name__
+        raise PolicyError(
+            f"{name}: found an instance of the class; expected the class itself, {name} and not "
+            f"{name}(...), as each life makes its own"
+        )
     else:
         regime = load_regime(source, model)
         caretaker = Caretaker(regime.id, regime)

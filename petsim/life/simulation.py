@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from operator import index
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ from petsim.spec.library import load_model
 from petsim.spec.model import Model
 from petsim.spec.problems import Problem, SpecError, choice
 from petsim.spec.quantities import DAY, LONGEST
+from petsim.spec.regime import Regime
 
 if TYPE_CHECKING:
     from petsim.life.compiled import CompiledEngine
@@ -154,7 +156,13 @@ def load_together(
 
     Raises:
         SpecError: with all that is wrong with any of them, and between them.
+        ArgumentError: there is one caretaker where a list of them belongs.
+        PolicyError: a policy is an instance and not the class.
     """
+    if isinstance(caretakers, str):
+        raise ArgumentError(f"regimes: {caretakers!r}; expected a list, such as [{caretakers!r}]")
+    if isinstance(caretakers, Caretaker | Regime | Path | Mapping | type):
+        raise ArgumentError("regimes: one that is in no list; expected a list of one or more")
     problems: list[Problem] = []
     pet, loaded = None, []
     try:
@@ -169,6 +177,21 @@ def load_together(
     if pet is None or problems:
         raise SpecError(list(dict.fromkeys(problems)))
     return pet, loaded
+
+
+def count_of(name: str, value: int) -> int:
+    """The argument of a name that says how many, as a plain int.
+
+    Raises:
+        ArgumentError: it is no whole number, or below 1.
+    """
+    try:
+        number = index(value)
+    except TypeError:
+        raise ArgumentError(f"{name}: {value!r}; expected a whole number") from None
+    if number < 1:
+        raise ArgumentError(f"{name}: {number}; expected at least 1")
+    return number
 
 
 def check_policy(policy: CaretakerSource, model: ModelSource = "lamplet") -> None:

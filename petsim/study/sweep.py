@@ -29,6 +29,7 @@ from petsim.life.simulation import (
     CaretakerSource,
     ModelSource,
     Span,
+    count_of,
     load_together,
     why_not_compiled,
 )
@@ -106,7 +107,7 @@ def sweep(
             which field differs; it can't be written.
         PolicyError: fail_fast, and a policy did what a caretaker can't.
     """
-    workers, work = _at_least_one(workers), work_of(model, regimes, vary, out=out, **options)
+    workers, work = _workers(workers), work_of(model, regimes, vary, out=out, **options)
     with closing(Store(work.path, writable=True)) as store:
         _begin(store, work)
         todo = _todo(store, work.design)
@@ -141,7 +142,7 @@ def planned(
     **options: Any,
 ) -> Plan:
     """What `sweep` would do with the same arguments, and about how long it would take."""
-    workers, work = _at_least_one(workers), work_of(model, regimes, vary, out=out, **options)
+    workers, work = _workers(workers), work_of(model, regimes, vary, out=out, **options)
     work.design.validate()
     cells, done = list(work.design.cells()), 0
     if work.path.exists():
@@ -186,13 +187,11 @@ def work_of(
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, regimes)
     see_that_names_differ(caretakers)
-    if lives < 1:
-        raise ArgumentError(f"lives: {lives}; expected at least 1")
     design = design_of(
         *(pet, caretakers, vary),
         sample=sample,
         points=points,
-        lives=lives,
+        lives=count_of("lives", lives),
         seed=whole_word("seed", seed),
         span=span,
         aim=aim_of(pet, aim),
@@ -201,11 +200,9 @@ def work_of(
     return Work(design, sweep_path(out), _declarative(engine, caretakers))
 
 
-def _at_least_one(workers: int | None) -> int:
+def _workers(wanted: int | None) -> int:
     """So many workers as are wanted, or as there are processors."""
-    if workers is not None and workers < 1:
-        raise ArgumentError(f"workers: {workers}; expected at least 1")
-    return workers or processors()
+    return processors() if wanted is None else count_of("workers", wanted)
 
 
 def _declarative(wanted: str, caretakers: Sequence[Caretaker]) -> str:

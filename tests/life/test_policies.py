@@ -225,6 +225,19 @@ def test_missing_file_is_refused(source, tmp_path):
     )
 
 
+def test_instance_of_a_policy_is_refused():
+    class Keeper:
+        def check(self, look):
+            return []
+
+    with pytest.raises(PolicyError) as refused:
+        simulate(HUNGRY, Keeper())
+    assert str(refused.value) == (
+        "Keeper: found an instance of the class; expected the class itself, Keeper and not "
+        "Keeper(...), as each life makes its own"
+    )
+
+
 def test_policy_whose_regime_does_not_go_with_the_model_is_refused(tmp_path):
     with pytest.raises(SpecError, match="found the unknown action 'play'"):
         simulate(HUNGRY, str(written(tmp_path, FEEDER)))

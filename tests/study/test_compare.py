@@ -220,6 +220,12 @@ def test_a_comparison_is_plain_data_that_json_can_write(comparison):
             {},
             "regimes: hourly, hourly; expected one or more, each of a name of its own",
         ),
+        ("ten-minute", {}, "regimes: 'ten-minute'; expected a list, such as ['ten-minute']"),
+        (
+            {"petsim": "regime 1"},
+            {},
+            "regimes: one that is in no list; expected a list of one or more",
+        ),
         (["hourly"], {"lives": 0}, "lives: 0; expected at least 1"),
         (["hourly"], {"until": "x"}, "until: 'x'; expected 'outcome' or 'death'"),
     ],

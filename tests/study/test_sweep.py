@@ -485,6 +485,27 @@ def test_file_of_another_sweep_is_refused_and_left_alone(changed, field, tmp_pat
     assert [*tmp_path.iterdir()] == [path]
 
 
+@pytest.mark.parametrize(
+    ("asked", "message"),
+    [
+        ({"regimes": "ten-minute"},
+         "regimes: 'ten-minute'; expected a list, such as ['ten-minute']"),
+        ({"lives": "5"}, "lives: '5'; expected a whole number"),
+        ({"lives": 2.5}, "lives: 2.5; expected a whole number"),
+        ({"lives": 0}, "lives: 0; expected at least 1"),
+        ({"workers": "2"}, "workers: '2'; expected a whole number"),
+    ],
+)  # fmt: skip
+def test_argument_of_another_kind_is_named(asked, message, tmp_path):
+    with pytest.raises(ArgumentError) as caught:
+        sweep(MODEL, **{"regimes": ["hourly"], "vary": {}, "out": tmp_path / "a"} | asked)
+    assert str(caught.value) == message
+
+
+def test_numbers_of_lives_may_be_of_numpy(tmp_path):
+    assert sweep(MODEL, ["hourly"], {}, out=tmp_path / "a", workers=1, lives=np.int64(2)).finished
+
+
 def test_order_of_what_varies_is_part_of_the_sweep(tmp_path):
     small(tmp_path / "a")
     order = "order of vary, checks.every, care.play.works and not care.play.works, checks.every;"
