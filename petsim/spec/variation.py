@@ -134,13 +134,21 @@ def path_steps(path: str) -> Steps:
 
 def number_of(value: Data) -> float | None:
     """A quantity as a number: times in seconds, chances as shares; None if it is none."""
-    if not isinstance(value, str):
+    quantity = as_read(value)
+    if not isinstance(quantity, tuple):
         return None
-    try:
-        number, unit = _quantity(value)
-    except MisfitError:
-        return None
+    number, unit = quantity
     return float(number / 100 if unit == "%" else number)
+
+
+def as_read(value: Data) -> Data | tuple[Fraction, str]:
+    """What a value says, however it is written: of a quantity, its number and unit."""
+    if not isinstance(value, str):
+        return value
+    try:
+        return _quantity(value)
+    except MisfitError:
+        return value
 
 
 def _as_in_a_file(values: object) -> Data:

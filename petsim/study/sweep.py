@@ -35,7 +35,7 @@ from petsim.life.simulation import (
 )
 from petsim.life.streams import whole_word
 from petsim.spec.problems import choice
-from petsim.spec.variation import number_of
+from petsim.spec.variation import as_read, number_of
 from petsim.study.batch import progress_bar
 from petsim.study.compare import aim_of, see_that_names_differ
 from petsim.study.design import Cell, Design, design_of, said_of
@@ -259,10 +259,17 @@ def _differing(known: dict[str, Any], now: dict[str, Any]) -> str | None:
                 return f"order of {field}, {', '.join(one)} and not {', '.join(other)}"
         elif field == "regimes" and one != other:
             return _differing_regime(one, other)
-        elif one != other:
+        elif not _alike(one, other):
             values = " and not ".join(json.dumps(x, ensure_ascii=False) for x in (one, other))
             return f"{field}, {values}" if len(values) < 100 else field
     return None
+
+
+def _alike(one: Any, other: Any) -> bool:
+    """Whether two fields are the same, or lists of the same values written otherwise."""
+    if isinstance(one, list) and isinstance(other, list):
+        return [*map(as_read, one)] == [*map(as_read, other)]
+    return bool(one == other)
 
 
 def _differing_regime(known: Any, now: Any) -> str:

@@ -506,6 +506,19 @@ def test_numbers_of_lives_may_be_of_numpy(tmp_path):
     assert sweep(MODEL, ["hourly"], {}, out=tmp_path / "a", workers=1, lives=np.int64(2)).finished
 
 
+def test_values_written_otherwise_are_the_same_sweep(tmp_path, undisturbed):
+    small(tmp_path / "a", executor=Here(after(6, interrupt)))
+    for every, works in (("10min..40min/30min", "70 %,20 %"), (["600 s", "40min"], "70.0%, 20%")):
+        vary = {"checks.every": every, "care.play.works": works}
+        found = small(tmp_path / "a", vary=vary)
+        assert found.finished
+        assert dump(found.path) == undisturbed
+    assert [*found.provenance["vary"].values()] == [*VARY.values()]
+    with pytest.raises(ArgumentError, match="is a sweep of another vary"):
+        small(tmp_path / "a", vary=VARY | {"care.play.works": ["0.7", "0.2"]})
+    planned(MODEL, ["hourly"], vary, out=tmp_path / "a", lives=LIVES, keep=True)
+
+
 def test_order_of_what_varies_is_part_of_the_sweep(tmp_path):
     small(tmp_path / "a")
     order = "order of vary, checks.every, care.play.works and not care.play.works, checks.every;"
