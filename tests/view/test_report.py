@@ -173,6 +173,12 @@ def test_the_page_of_a_sensitivity_says_which_unknown_matters(samples):
     assert len(report.of(samples["latin"]).tables) == 1
 
 
+def test_the_page_of_an_unfinished_sensitivity_leaves_that_open(samples, monkeypatch):
+    monkeypatch.setattr(petsim.Sweep, "finished", False)
+    [table] = report.of(samples["morris"]).tables
+    assert table.rows
+
+
 def test_a_life_is_told_day_by_day(pages):
     page = pages["life"].read_text(encoding="utf-8")
     cells = re.findall(r"<td>([^<]*)</td>", page)
