@@ -22,6 +22,7 @@ from petsim.life.simulation import (
     ModelSource,
     Span,
     choose_engine,
+    count_of,
     load_together,
 )
 from petsim.spec.model import Model
@@ -205,10 +206,8 @@ def lived(
 
     The engines take turns, so that what is done after an interrupt is the same lives of all.
     """
-    workers = processors() if workers is None else workers
-    for name, number in (("lives", lives), ("workers", workers)):
-        if number < 1:
-            raise ArgumentError(f"{name}: {number}; expected at least 1")
+    lives = count_of("lives", lives)
+    workers = processors() if workers is None else count_of("workers", workers)
     tables = Tables(model, engines, span, seed, lives)
     done, look = lives, LOOK
     work = closing(chunks(engines, seed, lives, workers))

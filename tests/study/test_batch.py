@@ -290,6 +290,8 @@ def test_odds_name_the_deaths_and_the_undecided_that_there_were():
     [
         ({"lives": 0}, "lives: 0; expected at least 1"),
         ({"lives": -3}, "lives: -3; expected at least 1"),
+        ({"lives": "5"}, "lives: '5'; expected a whole number"),
+        ({"lives": 2.5}, "lives: 2.5; expected a whole number"),
         ({"workers": 0}, "workers: 0; expected at least 1"),
         ({"seed": -1}, "seed: -1; expected a whole number from 0 to 2**64 - 1"),
         ({"seed": 2**64}, f"seed: {2**64}; expected a whole number from 0 to 2**64 - 1"),

@@ -227,6 +227,7 @@ def test_a_comparison_is_plain_data_that_json_can_write(comparison):
             "regimes: one that is in no list; expected a list of one or more",
         ),
         (["hourly"], {"lives": 0}, "lives: 0; expected at least 1"),
+        (["hourly"], {"lives": "5"}, "lives: '5'; expected a whole number"),
         (["hourly"], {"until": "x"}, "until: 'x'; expected 'outcome' or 'death'"),
     ],
 )
