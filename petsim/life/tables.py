@@ -472,6 +472,7 @@ class _Lowering:
     def lists(self) -> dict[str, Any]:
         """What the entries of all other columns refer to; hence lowered last."""
         laws = [(*law.parameters, 0.0, 0.0, 0.0)[:3] for law in self.laws]
+        laws.append((draws.ERROR_UNITS, 0.0, 0.0))
         edges = {edge % DAY for window in self.windows for edge in (window.start, window.end)}
         return {
             "law": [LAWS.index(kind) for kind in (*(law.kind for law in self.laws), THRESHOLD)],

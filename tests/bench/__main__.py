@@ -129,7 +129,7 @@ def against_plain(rounds: int, lives: int) -> list[Result]:
     lives_of(lives=1)
     for seed in range(rounds):
         kinds["plain model"].append(rate(lives, plain, seed))
-        for engine, number in (("reference", lives), ("compiled", 100 * lives)):
+        for engine, number in (("reference", lives), ("compiled", 1000 * lives)):
             kinds[f"{engine} engine"].append(
                 rate(number, lives_of, lives=number, seed=seed, engine=engine)
             )

@@ -120,11 +120,10 @@ def work_out(w: Any, s: Any, law: int, source: int) -> None:
     if k & 7 == 0:
         fill(s, source, w.source[source], k >> 2)
     s.law_ahead[source] = law
-    unsure = np.int64(0xFF)
-    if w.law[law] == EXPONENTIAL:
-        unsure = multiply(s, source, w.law_a[law], 0.5, 1)
-    elif w.law[law] == THRESHOLD:
-        unsure = multiply(s, source, draws.ERROR_UNITS, 0.0, 0)
+    unsure, lasts = np.int64(0xFF), w.law[law] == EXPONENTIAL
+    if lasts or w.law[law] == THRESHOLD:
+        # seconds are rounded to the nearest and one at least, units of error down
+        unsure = multiply(s, source, w.law_a[law], 0.5 * lasts, np.int64(lasts))
     while unsure:
         place = np.uint32(lowest_bit(unsure))
         s.ahead[source, place] = quantile(w, law, _open_uniform(s.word[source, place]))
@@ -207,13 +206,14 @@ def uses_up(w: Any, s: Any, error: int, step: int) -> bool:
     """A trial that uses up the threshold, unless that was not drawn yet and is larger."""
     s.alike = 0
     undrawn = s.error_left[error] < 0
-    s.error_left[error] = sample(w, s, w.threshold, w.of_errors + error)
+    source = np.int64(w.of_errors + error)
+    s.error_left[error] = sample(w, s, w.threshold, source)
     if not undrawn:
         return True
     if s.error_left[error] >= step:
         s.error_left[error] -= step
         return False
-    s.error_left[error] = sample(w, s, w.threshold, w.of_errors + error)
+    s.error_left[error] = sample(w, s, w.threshold, source)
     return True
 
 

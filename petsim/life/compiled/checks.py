@@ -172,7 +172,7 @@ def let(w: Any, j: int, number: int) -> int:
 def begin(w: Any, s: Any, action: int) -> int:
     """Begin an action; what will land when it has taken its time: the action, unless it slips."""
     press(w, s, w.presses[action])
-    if not errs(w, s, w.first_slip + action, w.slip_step[action]):
+    if not errs(w, s, np.uint32(w.first_slip + action), w.slip_step[action]):
         return action
     s.row[w.in_done + 4 * action + 3] += 1
     note(s, SLIPPED, action, NO_VALUE)

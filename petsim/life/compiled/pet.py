@@ -448,7 +448,7 @@ def outcome_of(w: Any, s: Any, action: int) -> int:
     """What becomes of an action that lands: its kind in the log."""
     if refuses(w, s, action):
         return REFUSED
-    if not comes_true(w, s, w.of_works + action, w.works[action]):
+    if not comes_true(w, s, np.int64(w.of_works + action), w.works[action]):
         return LOST
     changed = has_effects(w, s, action)
     if w.reprimands[action]:
