@@ -72,7 +72,7 @@ def misses_by_hour(
     ax.set_xlabel("time of day (hours)")
     ax.set_ylabel("day of life")
     under = "" if several else f" under {short(found[0].regime, 30)}"
-    area = "Area: mean care misses in that hour, of the lives that came to it."
+    area = "Area: mean misses of the lives that came to it."
     small = f"{whole}. {area} {_largest(found)}"
     return finish(ax, f"When do care misses happen{under}?", f"{small} Grey: no life got there.")
 
