@@ -362,9 +362,9 @@ class _Lowering:
         Each thing that is seen lets some steps through; what all let through is done. Eyes that err
         look step by step instead, as they do in long routines and for large numbers.
         """
-        routine, errs = self.regime.routine, any(map(any, self._error_steps(self.regime.eyes)))
+        routine = self.regime.routine
         large = any(MOST_SEEN <= bound < MOST for test in self.tests for bound in test[1:])
-        at_once = not (errs or large or len(routine) > MOST_STEPS)
+        at_once = not (self._eyes_err() or large or len(routine) > MOST_STEPS)
         n = len(routine) if at_once else 0
         places = [SIGHT.index("waste"), SIGHT.index("weight"), *self._places_of_levels()]
         places += map(self._place_of_clock, range(len(self.clocks)))
@@ -446,7 +446,11 @@ class _Lowering:
     def _errs_at_all(self) -> bool:
         """Whether any eye or hand can err."""
         slips = [self.regime.hands.of(action).slips for action in self.actions]
-        return any(slips) or any(map(any, self._error_steps(self.regime.eyes)))
+        return any(slips) or self._eyes_err()
+
+    def _eyes_err(self) -> bool:
+        """Whether the eyes can err."""
+        return any(map(any, self._error_steps(self.regime.eyes)))
 
     def late_room(self) -> int:
         """How many checks can have come due and not come yet.

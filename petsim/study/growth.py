@@ -53,9 +53,8 @@ def _conditions(batch: Batch, form: str, wanted: Conditions) -> Iterator[Require
     next_form = np.where(entered >= 0, entered, np.iinfo(np.int64).max).argmin(axis=0)
 
     def met(comparison: Comparison, values: NDArray[np.int64]) -> Interval | None:
-        n = int(outgrew.sum())
-        holds = np.array([comparison.holds(int(value)) for value in values[outgrew]])
-        return wilson(int(holds.sum()), n) if n else None
+        found = values[outgrew].tolist()
+        return wilson(sum(map(comparison.holds, found)), len(found)) if found else None
 
     if "all" in wanted.misses_in_form:
         most = wanted.misses_in_form["all"]

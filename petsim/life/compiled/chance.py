@@ -60,7 +60,7 @@ _ROUNDS = 10
 
 _LN2, _ROOT_OF_HALF = math.log(2.0), np.float64(math.sqrt(0.5)).view(np.int64)
 MARGIN = 2.0**-46
-"""How far near quantiles are off at most, as a share of themselves: far less than that."""
+"""Far more than near quantiles are ever off, as a share of themselves."""
 
 
 @compiled

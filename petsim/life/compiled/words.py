@@ -47,24 +47,22 @@ def _bits_of(x: Any) -> Any:
     return np.float64(x).view(np.int64)
 
 
-@intrinsic
-def _bits_of_compiled(context: Any, x: Any) -> Any:
-    def build(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
-        return builder.bitcast(arguments[0], ir.IntType(64))
-
-    return types.int64(types.float64), build
-
-
 def _double_of(bits: Any) -> Any:
     return np.int64(bits).view(np.float64)
 
 
-@intrinsic
-def _double_of_compiled(context: Any, bits: Any) -> Any:
-    def build(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
-        return builder.bitcast(arguments[0], ir.DoubleType())
+def _compiled_cast(given: Any, wanted: Any) -> Callable[..., Any]:
+    """The same bits as another type."""
 
-    return types.float64(types.int64), build
+    @intrinsic
+    def cast(context: Any, value: Any) -> Any:
+        def build(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
+            return builder.bitcast(arguments[0], context.get_value_type(wanted))
+
+        return wanted(given), build
+
+    found: Callable[..., Any] = cast
+    return found
 
 
 _jit_is_off: bool = config.DISABLE_JIT  # type: ignore[attr-defined]
@@ -73,7 +71,11 @@ product: Callable[..., Any] = _product if _jit_is_off else _product_compiled
 """The product of two unsigned words: its upper and its lower half."""
 lowest_bit: Callable[..., Any] = _lowest_bit if _jit_is_off else _lowest_bit_compiled
 """The place of the lowest bit of a word that is set; one has to be."""
-bits_of: Callable[..., Any] = _bits_of if _jit_is_off else _bits_of_compiled
+bits_of: Callable[..., Any] = (
+    _bits_of if _jit_is_off else _compiled_cast(types.float64, types.int64)
+)
 """The bits of a double, as a signed word."""
-double_of: Callable[..., Any] = _double_of if _jit_is_off else _double_of_compiled
+double_of: Callable[..., Any] = (
+    _double_of if _jit_is_off else _compiled_cast(types.int64, types.float64)
+)
 """The double of these bits."""
