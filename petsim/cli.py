@@ -8,9 +8,11 @@ import os
 import shutil
 import sys
 import time
+from _thread import interrupt_main
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from threading import Timer
 from typing import TYPE_CHECKING, Any
 
 from petsim import __version__
@@ -31,7 +33,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     # what a terminal can't show is written out, not a reason to stop
     sys.stdout.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
     try:
-        given.command(given)
+        with _interrupts_kept():
+            given.command(given)
         sys.stdout.flush()
     except BrokenPipeError:
         # the reader (head, less) has seen enough; keep Python from saying so again at exit
@@ -44,6 +47,27 @@ def main(arguments: Sequence[str] | None = None) -> None:
             raise
         print(error, file=sys.stderr)
         sys.exit(BAD_INPUT)
+
+
+@contextmanager
+def _interrupts_kept() -> Iterator[None]:
+    """Ctrl-C once more, a moment later, where Python tells of it but goes on.
+
+    As it does with what is raised in a destructor, of which other packages have many.
+    """
+    tell = sys.unraisablehook
+
+    def again(lost: Any) -> None:
+        if issubclass(lost.exc_type, KeyboardInterrupt):
+            Timer(0.05, interrupt_main).start()
+        else:
+            tell(lost)
+
+    sys.unraisablehook = again
+    try:
+        yield
+    finally:
+        sys.unraisablehook = tell
 
 
 def _is_for_the_user(error: Exception) -> bool:

@@ -932,3 +932,29 @@ def test_interrupt_ends_it_in_one_line_with_all_its_workers(case, then, interrup
         finally:
             if not is_over(running.pid):
                 os.killpg(running.pid, signal.SIGKILL)
+
+
+DESTROYED = """
+import signal
+
+
+class Destroyed:
+    def __del__(self):
+        signal.raise_signal(signal.SIGINT)
+
+
+class Busy:
+    def check(self, look):
+        Destroyed()
+        while True:
+            pass
+"""
+
+
+def test_interrupt_that_comes_in_a_destructor_ends_it_too(tmp_path):
+    # Python does not raise what is raised there: "Data model", object.__del__, of its reference
+    policy = tmp_path / "busy.py"
+    policy.write_text(DESTROYED)
+    given = ["run", f"{policy}:Busy", *QUICK, "--days", "0.1"]
+    ended = subprocess.run([*PETSIM, *given], capture_output=True, text=True, timeout=30)
+    assert (ended.returncode, ended.stderr) == (INTERRUPTED, "petsim: interrupted\n")
