@@ -129,6 +129,24 @@ class Comparison(Drawn):
         odds = {b.regime: b.odds(simultaneous=simultaneous) for b in self.batches}
         return pd.concat(odds, names=["regime"])
 
+    def requirements(self) -> pd.DataFrame:
+        """What the aim takes, and the share of lives that had it under each regime.
+
+        One row for having come to each form before the aim, a share of all lives; and one for each
+        thing that it takes from there, of those that outgrew that form. Each interval is Wilson's
+        of 95 %. What a life's summary does not tell is left out, as by `growth.requirements`.
+        """
+        import pandas as pd
+
+        unknown = Interval(math.nan, math.nan, math.nan)
+        rows = [
+            {"regime": batch.regime, "form": form, "what": what, **(met or unknown)._asdict()}
+            for batch in self.batches
+            for form, what, met in requirements(batch, self.aim)
+        ]
+        index = ["regime", "form", "what"]
+        return pd.DataFrame(rows, columns=[*index, *Interval._fields]).set_index(index)
+
     def as_dict(self) -> dict[str, Any]:
         """Everything of it as plain data, as `petsim compare --json` prints it.
 

@@ -37,8 +37,27 @@ def test_shares_are_those_counted_life_by_life(batch: petsim.Batch) -> None:
     assert both == batch.counts["beacon"]
 
 
+def test_table_has_those_of_each_regime() -> None:
+    found = petsim.compare("lamplet-quick", ["ten-minute", "camera-rig"], lives=50)
+    table = found.requirements()
+    for batch in found.batches:
+        for form, what, met in requirements(batch, "beacon"):
+            assert tuple(table.loc[(batch.regime, form, what)]) == met
+    assert [*table.index.unique("regime")] == ["ten-minute", "camera-rig"]
+    assert len(table) == 6
+
+
+def test_pet_that_begins_as_its_aim_takes_nothing() -> None:
+    born = pet()
+    born["forms"] = {"aim": {"stage": "adult", "lasts": "1 h"}}
+    born["stages"] = {"adult": {"weight min": 1}}
+    found = petsim.compare(born, [regime({"do": "snack"})], lives=2)
+    assert found.requirements().empty
+
+
 def test_no_life_that_got_there_is_told_as_such() -> None:
     early = petsim.compare("lamplet-quick", ["hourly"], lives=20, days=0.1)
+    assert early.requirements()["estimate"].isna().tolist() == [False, True, True]
     assert [r.met for r in requirements(early.batches[0], "beacon")][1:] == [None, None]
     [column] = next(c for title, c in text.sections(early).items() if "takes" in title)
     assert [*column.values()][1:] == ["no life got there"] * 2
