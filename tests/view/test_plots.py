@@ -135,6 +135,13 @@ class Results:
     def _only_regimes(self):
         return self._sweep_of("regimes", [*REGIMES, "hourly"], {})
 
+    def _hopeless(self):
+        vary = {
+            "checks.every": "90 min..240 min/30 min",
+            "eyes.lights.overlooks": "0%..60%/10%",
+        }
+        return self._sweep_of("hopeless", ["hourly"], vary, lives=5)
+
     def _fine_grid(self):
         vary = {"checks.every": "4 min..24 min/2 min", "eyes.lights.overlooks": "0%..50%/10%"}
         return self._sweep_of("fine", ["camera-rig"], vary, lives=15)
@@ -187,6 +194,8 @@ PICTURES = {
     "odds along a wide range": lambda r, **ax: plots.odds_along(r.wide, **ax),
     "odds along per cents": lambda r, **ax: plots.odds_along(r.steep, **ax),
     "odds along, by three": lambda r, **ax: plots.odds_along(r.alike, **ax),
+    "odds along, all 0": lambda r, **ax: plots.odds_along(r.hopeless, **ax),
+    "cost, all 0": lambda r, **ax: plots.cost(r.hopeless, **ax),
     "heat map of a wide range": lambda r, **ax: plots.heat_map(r.wide, **ax),
     "heat map of per cents": lambda r, **ax: plots.heat_map(r.steep, **ax),
     "heat map": lambda r, **ax: plots.heat_map(r.grid, **ax),
@@ -513,6 +522,59 @@ def test_lines_and_bands_are_the_odds_of_the_sweep(picture, results) -> None:
     assert [text.xy for text in beside] == ends
 
 
+def labels_beside(ax) -> list[Annotation]:
+    return [text for text in ax.texts if isinstance(text, Annotation) and text.arrow_patch]
+
+
+def test_lines_that_end_at_one_point_have_their_markers_at_their_labels(picture) -> None:
+    ax = picture("odds along, all 0")
+    beside = labels_beside(ax)
+    assert {text.xy for text in beside} == {(4, 0)}
+    heights = [text.xyann[1] for text in beside]
+    assert heights == sorted(set(heights), reverse=True), "in the order of the lines"
+    lines = [line for line in ax.lines if line.get_label().startswith("overlooks")]
+    for line, text in zip(lines, beside, strict=True):
+        assert line.get_label() == text.get_text()
+        [mark] = with_gid(ax, f"mark {text.get_text()}")
+        assert (mark.get_color(), mark.get_marker()) == (line.get_color(), line.get_marker())
+        at, box = mark.get_window_extent(), Text.get_window_extent(text)
+        assert (at.y0 + at.y1) / 2 == pytest.approx((box.y0 + box.y1) / 2, abs=1)
+        assert at.x1 <= box.x0
+
+
+def crossings(leaders) -> int:
+    """How many pairs of straight lines, each from a point to another, cross."""
+
+    def side(a, b, c) -> float:
+        return np.sign((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
+
+    return sum(
+        side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
+        for (a, b), (c, d) in combinations(leaders, 2)
+    )
+
+
+@pytest.mark.parametrize("name", [n for n in PICTURES if n.startswith(("cost", "odds along"))])
+def test_lines_to_labels_do_not_cross(picture, name: str) -> None:
+    ax = picture(name)
+    leaders = [
+        (ax.transData.transform(text.xy), ax.transAxes.transform((1.03, text.xyann[1])))
+        for text in labels_beside(ax)
+    ]
+    assert not crossings(leaders)
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), min_size=1, max_size=8),
+    st.lists(st.integers(-9, 19), min_size=8, max_size=8, unique=True),
+)
+def test_places_are_given_so_that_lines_do_not_cross(points, heights) -> None:
+    slots = sorted(heights[: len(points)], reverse=True)
+    order = sheet.uncrossed(np.array(points), 10, slots)
+    assert sorted(order) == [*range(len(points))]
+    assert not crossings([(points[i], (10, slot)) for i, slot in zip(order, slots, strict=True)])
+
+
 def test_values_stand_in_the_order_of_their_size(picture) -> None:
     places = picture("odds along doublings").lines[0].get_xdata()
     assert list(places) == [1, 2, 4, 8, 16, 32, 64]
@@ -656,6 +718,23 @@ def test_cost_marks_what_nothing_beats(picture, results) -> None:
         assert list(zip(*line.get_data(), strict=True)) == sorted(best)
     presses = [per_day(batch, "presses") for batch in results.three.batches]
     np.testing.assert_allclose(drawn_intervals_across(picture("cost")), presses)
+
+
+@pytest.mark.parametrize("name", ["cost, all 0", "cost over a fine sweep"])
+def test_filled_marks_are_not_covered_by_equal_ones(picture, name: str) -> None:
+    ax = picture(name)
+    marks = {container[0].get_marker(): set() for container in ax.containers}
+    for points, _, whiskers in ax.containers:
+        for part in (points, *whiskers):
+            marks[points.get_marker()].add(part.get_zorder())
+    assert min(marks["o"]) > max(marks["s"])
+
+
+def test_says_which_of_the_best_are_named(results, monkeypatch) -> None:
+    monkeypatch.setattr(of_regimes, "MOST_LABELS", 3)
+    ax = plots.cost(results.fine_grid)
+    assert len(labels_beside(ax)) == 3
+    assert "Named: the 3 of these that reach most." in small_print(ax)
 
 
 def drawn_intervals_across(ax) -> list[tuple[float, float, float]]:

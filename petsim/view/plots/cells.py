@@ -278,7 +278,7 @@ def _draw_lines(ax: Axes, sweep: Sweep, lines: Lines, along: str) -> list[Label]
             reach = whiskers(intervals, 100)
             ax.errorbar(moved, middle, yerr=reach, capsize=3, **own | {"linestyle": ""})
         if name:
-            labels.append(Label(places[-1], middle[-1], name, own["color"]))
+            labels.append(Label(places[-1], middle[-1], name, own))
     put_ticks(ax, ax.xaxis, scale)
     ax.set_xlabel(scale.label)
     return labels

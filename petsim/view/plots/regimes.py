@@ -154,6 +154,7 @@ def cost(result: Comparison | Sweep, ax: Axes | None = None) -> Axes:
             marker="o" if place in best else "s",
             markerfacecolor=look(0)["color"] if place in best else "white",
             linestyle="",
+            zorder=3 if place in best else 2,
         )
     line = [found[place] for place in best]
     ax.plot(
@@ -165,7 +166,7 @@ def cost(result: Comparison | Sweep, ax: Axes | None = None) -> Axes:
         gid="frontier",
     )
     labels = [
-        Label(one.presses.estimate, 100 * one.odds.estimate, short(one.name, 22), GREY)
+        Label(one.presses.estimate, 100 * one.odds.estimate, short(one.name, 22))
         for one in (found[place] for place in named)
     ]
     ax.set_xlabel("presses a day (mean)")
@@ -174,6 +175,8 @@ def cost(result: Comparison | Sweep, ax: Axes | None = None) -> Axes:
     ax.xaxis.set_major_locator(MaxNLocator(5))
     percent_limits(ax, [one.odds for one in found])
     said = "Filled, on the dotted line: nothing reaches as much with fewer presses."
+    if len(named) < len(best):
+        said += f" Named: the {MOST_LABELS} of these that reach most."
     return finish(ax, f"What do more presses buy in odds of {aim}?", f"{small} {said}", labels)
 
 

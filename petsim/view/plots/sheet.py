@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import wraps
 from itertools import accumulate, pairwise
 from pathlib import Path
@@ -16,7 +16,9 @@ from matplotlib import pyplot as plt
 from matplotlib import rcParams
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.text import Annotation, Text
+from matplotlib.transforms import ScaledTranslation, Transform
 from numpy.typing import NDArray
 
 from petsim.study.stats import Interval
@@ -42,6 +44,10 @@ LAYOUTS = 4
 the ticks and with them where the axes begin."""
 NARROWER = 0.98
 """Of the room there is, what texts fill: at another resolution letters are a little wider."""
+BESIDE = 1.03
+"""Where labels at the right begin, in widths of the axes."""
+MARKED = 13
+"""Points that the marker before a label takes."""
 LINE = 0.235
 """Inches that a line of text takes."""
 MARKERS = ("o", "s", "^", "D", "v", "P", "X")
@@ -126,12 +132,16 @@ def look(number: int) -> dict[str, Any]:
 
 
 class Label(NamedTuple):
-    """A text at the right; a thin line of a colour leads to it from its point, in data."""
+    """A text at the right; a thin line leads to it from its point, in data.
+
+    look: of the line it names, whose colour and marker the label has too, as several lines may end
+    at one point.
+    """
 
     x: float
     y: float
     text: str
-    colour: str = "black"
+    look: Mapping[str, Any] | None = None
 
 
 def finish(ax: Axes, question: str, small: str, labels: Sequence[Label] = ()) -> Axes:
@@ -186,31 +196,73 @@ def _begin_at_left(ax: Axes, title: Text, note: Annotation) -> None:
 
 
 def _beside(ax: Axes, label: Label) -> Annotation:
+    marked = MARKED if label.look else 0
+    plain = ax.text(0, 0, label.text)
+    width = 72 * plain.get_window_extent().width / figure_of(ax).dpi
+    plain.remove()
     return ax.annotate(
         label.text,
         xy=(label.x, label.y),
-        xytext=(1.03, 0.5),
-        textcoords="axes fraction",
+        xytext=(BESIDE, 0.5),
+        textcoords=_right_of(ax, marked),
         va="center",
         annotation_clip=False,
+        # below marks, so that a line that passes one does not seem to end there
+        zorder=1.5,
         arrowprops={
             "arrowstyle": "-",
-            "color": label.colour,
+            "color": label.look["color"] if label.look else GREY,
             "linewidth": 0.7,
-            "shrinkA": 1,
+            "shrinkA": 0 if marked else 1,
             "shrinkB": 4,
-            "relpos": (0, 0.5),
+            "relpos": (-marked / 2 / width, 0.5),
         },
     )
 
 
 def _keep_apart(ax: Axes, labels: Sequence[Label], beside: Sequence[Annotation]) -> None:
-    """Move labels up and down, as little as it takes."""
+    """Move labels up and down, as little as it takes, and have no lines to them cross."""
+    if not labels:
+        return
     heights = [Text.get_window_extent(text).height for text in beside]
-    wanted = [ax.transData.transform((label.x, label.y))[1] for label in labels]
-    places = spread(wanted, heights, ax.bbox.y0, ax.bbox.y1)
-    for text, place in zip(beside, places, strict=True):
-        text.set_position((1.03, ax.transAxes.inverted().transform((0, place))[1]))
+    points = ax.transData.transform([(label.x, label.y) for label in labels])
+    wanted = sorted(points[:, 1], reverse=True)
+    slots = spread(wanted, heights, ax.bbox.y0, ax.bbox.y1)
+    order = uncrossed(points, ax.transAxes.transform((BESIDE, 0))[0], slots)
+    places = spread(wanted, [heights[i] for i in order], ax.bbox.y0, ax.bbox.y1)
+    for i, place in zip(order, places, strict=True):
+        height = ax.transAxes.inverted().transform((0, place))[1]
+        beside[i].set_position((BESIDE, height))
+        _draw_mark(ax, labels[i], beside[i], height)
+
+
+def _draw_mark(ax: Axes, label: Label, beside: Annotation, height: float) -> None:
+    """Draw the marker of a line before its label."""
+    if label.look:
+        own = dict(label.look) | {"linestyle": "", "clip_on": False, "gid": f"mark {label.text}"}
+        place = _right_of(ax, MARKED / 2)
+        ax.add_artist(Line2D([BESIDE], [height], transform=place, **own))
+
+
+def _right_of(ax: Axes, points: float) -> Transform:
+    """Shares of the axes, moved to the right by so many points."""
+    return ax.transAxes + ScaledTranslation(points / 72, 0, figure_of(ax).dpi_scale_trans)
+
+
+def uncrossed(points: NDArray[np.float64], x: float, heights: Sequence[float]) -> list[int]:
+    """Which point to join with each place at x, right of all points, so that no lines cross.
+
+    heights: of the places, the highest first. Seen from the highest place all points are below the
+    line to the one that is seen highest, and so are all other places: no other line can cross it.
+    Of points on one line of sight the nearest is taken, of those at one place the first.
+    """
+    left, found = [*range(len(points))], []
+    for height in heights:
+        ahead = {i: (x - points[i][0], points[i][1] - height) for i in left}
+        chosen = max(left, key=lambda i: (ahead[i][1] / ahead[i][0], -ahead[i][0]))
+        left.remove(chosen)
+        found.append(chosen)
+    return found
 
 
 def spread(wanted: Sequence[float], sizes: Sequence[float], low: float, high: float) -> list[float]:
