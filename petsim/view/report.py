@@ -250,12 +250,7 @@ def of_sweep(found: Sweep) -> Report:
         of = f"Odds of {design.aim} by {varied[0]}"
         pictures.append(_picture(plots.odds_along(found), of))
     if len(varied) == 2 and is_grid:
-        pictures += [
-            _picture(
-                plots.heat_map(found, regime=regime), f"Odds of {design.aim} by both, {regime}"
-            )
-            for regime in regimes[:MOST_PICTURES]
-        ]
+        pictures.append(_picture(plots.heat_map(found), f"Odds of {design.aim} by both"))
     pictures.append(_picture(plots.cost(found), "What the odds cost in presses"))
     if is_grid:
         pictures.append(_picture(plots.differences(found), "Against the first cell, on equal luck"))

@@ -19,6 +19,7 @@ from matplotlib import pyplot as plt
 from matplotlib.collections import EventCollection, FillBetweenPolyCollection
 from matplotlib.colors import to_hex
 from matplotlib.contour import ContourSet
+from matplotlib.figure import Figure
 from matplotlib.patches import StepPatch
 from matplotlib.text import Annotation, Text
 from scipy.optimize import minimize
@@ -82,14 +83,16 @@ class Results:
         return self._side_by_side(1)
 
     def _side_by_side(self, lives):
+        paths = [*self._long_names(range(5, 65, 5))]
+        return petsim.compare("lamplet", paths, lives=lives, workers=1)
+
+    def _long_names(self, every):
         text = (ROOT / "regimes" / "ten-minute.yaml").read_text(encoding="utf-8")
         assert "every: 10 min" in text
-        paths = []
-        for minutes in range(5, 65, 5):
+        for minutes in every:
             path = self._folder / f"every-{minutes}-minutes-under-a-name-that-is-rather-long.yaml"
             path.write_text(text.replace("every: 10 min", f"every: {minutes} min"), "utf-8")
-            paths.append(path)
-        return petsim.compare("lamplet", paths, lives=lives, workers=1)
+            yield path
 
     def _grid(self):
         return self._sweep_of("grid", ["camera-rig"], VARY)
@@ -131,6 +134,11 @@ class Results:
         vary = {"eyes.lights.overlooks": "0, 20%", "eyes.waste.overlooks": "0, 20%",
                 "checks.every": "10 min, 20 min"}  # fmt: skip
         return self._sweep_of("alike", ["ten-minute", "thirty-minute"], vary, lives=3)
+
+    def _many_regimes(self):
+        regimes = [*self._long_names(range(5, 45, 5))]
+        vary = {"checks.every": "10 min, 20 min, 30 min", "eyes.lights.overlooks": "0, 5%, 20%"}
+        return self._sweep_of("many", regimes, vary, lives=3)
 
     def _only_regimes(self):
         return self._sweep_of("regimes", [*REGIMES, "hourly"], {})
@@ -201,6 +209,9 @@ PICTURES = {
     "heat map": lambda r, **ax: plots.heat_map(r.grid, **ax),
     "heat map of doublings": lambda r, **ax: plots.heat_map(r.doublings, **ax),
     "heat map of texts": lambda r, **ax: plots.heat_map(r.texts, regime="camera-rig", **ax),
+    "heat map of two regimes": lambda r, **ax: plots.heat_map(r.texts, **ax),
+    "heat map of many regimes": lambda r, **ax: plots.heat_map(r.many_regimes, **ax),
+    "heat map, all 0": lambda r, **ax: plots.heat_map(r.hopeless, **ax),
     "misses by hour": lambda r, **ax: plots.misses_by_hour(r.some_lives, **ax),
     "misses by hour of one life": lambda r, **ax: plots.misses_by_hour([r.dead_life], **ax),
     "no misses by hour": lambda r, **ax: plots.misses_by_hour([r.short_life], **ax),
@@ -255,7 +266,8 @@ def _pictures_are_closed():
 
 
 def small_print(ax) -> str:
-    [note] = [text for text in ax.texts if text.get_gid() == "small print"]
+    texts = [text for panel in ax.figure.axes for text in panel.texts]
+    [note] = [text for text in texts if text.get_gid() == "small print"]
     return note.get_text().replace("\n", " ").replace("\N{NO-BREAK SPACE}", " ")
 
 
@@ -687,6 +699,58 @@ def test_a_contour_across_one_square_is_left_out(results) -> None:
     assert all(max(map(len, contour.allsegs[0])) >= 3 for contour in drawn) and drawn
 
 
+def test_the_small_print_names_the_contours_that_are_drawn(picture) -> None:
+    for name in (n for n in PICTURES if n.startswith("heat map")):
+        ax = picture(name)
+        *panels, bar = ax.figure.axes
+        contours = [c for p in panels for c in p.collections if isinstance(c, ContourSet)]
+        levels = sorted({level for contour in contours for level in contour.levels})
+        named = re.search(r"Lines, as on the scale: ([\d, ]+) %\.", small_print(ax))
+        assert (named[1] if named else "") == ", ".join(f"{level:.0f}" for level in levels), name
+        assert sorted({line.get_ydata()[0] for line in bar.lines}) == levels
+    assert "Lines" not in small_print(picture("heat map, all 0"))
+    assert "scale: 50, 80 %." in small_print(picture("heat map"))
+
+
+def test_each_regime_has_a_panel_at_one_scale(picture, results) -> None:
+    ax, odds = picture("heat map of two regimes"), results.texts.odds()
+    *panels, _ = ax.figure.axes
+    assert panels[0] is ax
+    assert [panel.texts[-1 - (panel is panels[-1])].get_text() for panel in panels] == [
+        "camera-rig",
+        "thirty-minute",
+    ]
+    for panel, regime in zip(panels, ("camera-rig", "thirty-minute"), strict=True):
+        own = odds[odds["regime"] == regime]
+        table = own.pivot(index="checks.every", columns="checks.first", values="estimate")
+        table = 100 * table[["random", *(c for c in table.columns if c != "random")]]
+        mesh = panel.collections[0]
+        np.testing.assert_allclose(mesh.get_array(), table.to_numpy())
+        assert mesh.get_clim() == (0, 100)
+    assert "40 lives in each of 12 cells" in small_print(ax)
+    lefts = {round(panel.get_position().x0, 6) for panel in panels}
+    assert len(lefts) == 1, "below each other"
+
+
+def test_of_many_regimes_the_first_have_panels(picture) -> None:
+    ax = picture("heat map of many regimes")
+    assert len(ax.figure.axes) == 6 + 1
+    assert "The first 6 of 8 regimes." in small_print(ax)
+    assert "in each of 54 cells" in small_print(ax)
+
+
+def test_a_regime_without_a_life_has_an_empty_panel(results, monkeypatch) -> None:
+    odds = results.texts.odds()
+    odds = odds[odds["regime"] == "camera-rig"]
+    monkeypatch.setattr(results.texts, "odds", lambda: odds, raising=False)
+    ax = plots.heat_map(results.texts)
+    with pytest.raises(ArgumentError, match="nothing was lived under thirty-minute yet"):
+        plots.heat_map(results.texts, regime="thirty-minute")
+    monkeypatch.undo()
+    _, other, _ = ax.figure.axes
+    assert [text.get_text() for text in other.texts].count("none") == 6
+
+
 def test_a_cell_without_a_life_is_no_odds_of_nothing(results, monkeypatch) -> None:
     odds = results.grid.odds().drop(index=4)
     monkeypatch.setattr(results.grid, "odds", lambda: odds, raising=False)
@@ -1041,7 +1105,8 @@ def test_the_frontier_takes_each_price_once() -> None:
         (lambda r: plots.odds_along(r.grid, "checks.evry"), "'checks.evry'; .*checks.every"),
         (lambda r: plots.odds_along(r.fine_grid, "regime"), "makes 66 lines"),
         (lambda r: plots.heat_map(r.one_axis), "expected two that vary; there are checks.every"),
-        (lambda r: plots.heat_map(r.texts), "checks.every varies too"),
+        (lambda r: plots.heat_map(r.alike), "checks.every varies too"),
+        (lambda r: plots.heat_map(r.texts, ax=Figure().subplots()), "ax: several regimes have a"),
         (lambda r: plots.heat_map(r.texts, regime="hourly"), "regime: 'hourly'"),
         (lambda r: plots.heat_map(r.grid, x="checks"), "x: 'checks'"),
         (lambda r: plots.heat_map(r.grid, "checks.every", "checks.every"), "expected two"),

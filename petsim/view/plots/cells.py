@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from matplotlib import pyplot as plt
 from matplotlib import rcParams
 from matplotlib.axes import Axes
 from matplotlib.collections import QuadMesh
@@ -29,8 +30,11 @@ from petsim.view.plots.scales import (
     varied,
 )
 from petsim.view.plots.sheet import (
+    HEIGHT,
+    WIDTH,
     Label,
     axes,
+    figure_of,
     finish,
     look,
     short,
@@ -46,6 +50,13 @@ WIDEST = 20
 """Characters of a line of a label."""
 MOST_NUMBERS = 60
 """Cells of a heat map that are told as numbers too, where there is room."""
+MOST_PANELS = 6
+PANEL = 2.85
+"""Inches that each further panel takes."""
+HEAD = 20
+"""Points that the name of a panel takes."""
+BAR = 20
+"""Heights of the scale beside a panel to its width."""
 CONTOURS = {50.0: "dotted", 80.0: "dashed", 95.0: "solid"}
 LEAST_POINTS = 3
 """Of a contour that is drawn: one across a single square is a stick that shows no course."""
@@ -119,45 +130,105 @@ def heat_map(
 ) -> Axes:
     """Odds of the aim over two parameters of a sweep, with contours at 50, 80 and 95 %.
 
-    There are no contours over what is no number; a cell without a life stays white.
+    Each of several regimes has a panel, one below the other, if they are neither x nor y. There are
+    no contours over what is no number; a cell without a life stays white.
 
     Args:
         sweep: a grid.
         x, y: paths of the parameters, or "regime"; by default the two that vary.
-        regime: which of several, if they are neither x nor y.
+        regime: the only one to show of several, if they are neither x nor y.
+        ax: what to draw on, if there is one panel.
+
+    Returns:
+        The axes, or the highest of several.
 
     Raises:
         ArgumentError: the sweep is a sample, nothing is lived yet, or there are not two that vary.
     """
     odds = _lived(sweep, sweep.odds())
-    if regime is not None:
-        names = [candidate.name for candidate in sweep.design.regimes]
-        if regime not in names:
-            raise ArgumentError(f"regime: {regime!r}; {choice(regime, names)}")
-        odds = odds[odds["regime"] == regime]
     across, up = (scale_of(sweep, path) for path in _two(sweep, x, y, regime))
-    ax = axes(ax, height_of(across))
-    grid = _grid(sweep, odds, across, up)
-    mesh = ax.pcolormesh(across.edges, up.edges, grid, vmin=0, vmax=100)
-    bar = ax.figure.colorbar(mesh, ax=ax, ticks=[0, *CONTOURS])
+    names = [candidate.name for candidate in sweep.design.regimes]
+    parts = _parts(odds, names, regime, across, up)
+    if ax is not None and len(parts) > 1:
+        raise ArgumentError("ax: several regimes have a panel each; expected one regime")
+    panels = [ax] if ax is not None else _panels(len(parts), across)
+    grids = [_grid(sweep, part, across, up) for part in parts.values()]
+    told = across.roomy and up.roomy and grids[0].size <= MOST_NUMBERS
+    drawn: set[float] = set()
+    for panel, grid in zip(panels, grids, strict=True):
+        mesh = panel.pcolormesh(across.edges, up.edges, grid, vmin=0, vmax=100)
+        drawn |= _draw_contours(panel, grid, across, up, named=not told)
+        if told:
+            _write_numbers(panel, mesh, grid, across, up)
+        put_ticks(panel, panel.xaxis, across)
+        put_ticks(panel, panel.yaxis, up)
+        panel.grid(visible=False)
+        panel.set_xlabel(across.label)
+        panel.set_ylabel(up.label)
+    if len(parts) > 1:
+        _write_heads(panels, [*parts])
+    bar = figure_of(panels[0]).colorbar(
+        mesh, ax=panels, ticks=[0, *CONTOURS], aspect=BAR * len(panels)
+    )
     bar.set_label(f"odds of {sweep.design.aim}\n(% of lives)")
-    told = across.roomy and up.roomy and grid.size <= MOST_NUMBERS
-    _draw_contours(ax, bar.ax, grid, across, up, named=not told)
-    if told:
-        _write_numbers(ax, mesh, grid, across, up)
-    put_ticks(ax, ax.xaxis, across)
-    put_ticks(ax, ax.yaxis, up)
-    ax.grid(visible=False)
-    ax.set_xlabel(across.label)
-    ax.set_ylabel(up.label)
-    widest = max((i.high - i.low) / 2 for i in _intervals(odds))
+    for level in drawn:
+        for own in UNDER:
+            bar.ax.axhline(level, **{"linestyle": CONTOURS[level]} | own)
     under = "" if regime is None else f" under {short(regime, 30)}"
     question = f"Where are the odds of {sweep.design.aim} good{under}?"
-    small = (
-        f"{about(sweep, odds)} Lines, as on the scale: {', '.join(f'{c:.0f}' for c in CONTOURS)} "
-        f"%. Wilson's 95 % intervals: ± {100 * widest:.2g} points at most."
+    small = _told_of(sweep, [*parts.values()], drawn)
+    head = HEAD if len(parts) > 1 else 0
+    return finish(panels[0], question, small, panels=panels, head=head)
+
+
+def _parts(
+    odds: pd.DataFrame, names: Sequence[str], regime: str | None, across: Scale, up: Scale
+) -> dict[str, pd.DataFrame]:
+    """The odds of each panel, by the regime of which they are."""
+    if "regime" in (across.path, up.path):
+        return {"": odds}
+    if regime is not None and regime not in names:
+        raise ArgumentError(f"regime: {regime!r}; {choice(regime, names)}")
+    shown = names[:MOST_PANELS] if regime is None else [regime]
+    parts = {name: odds[odds["regime"] == name] for name in shown}
+    if all(part.empty for part in parts.values()):
+        raise ArgumentError(f"nothing was lived under {' or '.join(shown)} yet")
+    return parts
+
+
+def _panels(number: int, across: Scale) -> list[Axes]:
+    """Axes of a new picture, one below the other."""
+    higher = PANEL + height_of(across) - HEIGHT
+    size = (WIDTH, height_of(across) + (number - 1) * higher)
+    return [*plt.subplots(number, figsize=size, squeeze=False)[1][:, 0]]
+
+
+def _write_heads(panels: Sequence[Axes], names: Sequence[str]) -> None:
+    for panel, name in zip(panels, names, strict=True):
+        panel.annotate(
+            short(name, 30),
+            xy=(0, 1),
+            xytext=(0, 5),
+            xycoords="axes fraction",
+            textcoords="offset points",
+            fontweight="bold",
+        )
+
+
+def _told_of(sweep: Sweep, parts: Sequence[pd.DataFrame], drawn: Collection[float]) -> str:
+    """The small print of a heat map."""
+    import pandas as pd
+
+    shown = pd.concat(parts)
+    regimes = len(sweep.design.regimes)
+    first = f" The first {len(parts)} of {regimes} regimes." if 1 < len(parts) < regimes else ""
+    levels = ", ".join(f"{level:.0f}" for level in sorted(drawn))
+    lines = f" Lines, as on the scale: {levels} %." if drawn else ""
+    widest = max((i.high - i.low) / 2 for i in _intervals(shown))
+    return (
+        f"{about(sweep, shown)}{first}{lines} "
+        f"Wilson's 95 % intervals: ± {100 * widest:.2g} points at most."
     )
-    return finish(ax, question, small)
 
 
 def percent_limits(ax: Axes, intervals: Sequence[Interval]) -> None:
@@ -201,14 +272,15 @@ def _two(sweep: Sweep, x: str | None, y: str | None, regime: str | None) -> tupl
             raise ArgumentError(f"{name}: {path!r}; {choice(path, known)}")
     dropped = {x, y} | ({"regime"} if regime is not None else set())
     open_ones = [path for path in varied(sweep) if path not in dropped]
+    if "regime" in open_ones and len(open_ones) > (x is None) + (y is None):
+        open_ones.remove("regime")  # each has a panel
     first = x if x is not None else open_ones.pop(0) if open_ones else None
     second = y if y is not None else open_ones.pop(0) if open_ones else None
     if first is None or second is None or first == second:
         raise ArgumentError(f"x and y: expected two that vary; there are {_names(varied(sweep))}")
     if open_ones:
         raise ArgumentError(
-            f"x and y: {_names(open_ones)} varies too; expected two that vary, "
-            "and one regime if there are several"
+            f"x and y: {_names(open_ones)} varies too; expected two that vary, beside the regimes"
         )
     return first, second
 
@@ -296,14 +368,12 @@ def _grid(sweep: Sweep, odds: pd.DataFrame, across: Scale, up: Scale) -> NDArray
 
 
 def _draw_contours(
-    ax: Axes, bar: Axes, grid: NDArray[np.float64], across: Scale, up: Scale, *, named: bool
-) -> None:
-    """Draw those contours that the odds cross, named on the line or not, and all on the scale."""
-    for level, dashes in CONTOURS.items():
-        for under in UNDER:
-            bar.axhline(level, **{"linestyle": dashes} | under)
-    plain = across.continuous and up.continuous and min(grid.shape) > 1
+    ax: Axes, grid: NDArray[np.float64], across: Scale, up: Scale, *, named: bool
+) -> set[float]:
+    """Draw those contours that the odds cross, named on the line or not: which these are."""
+    plain = across.continuous and up.continuous and min(grid.shape) > 1 and np.isfinite(grid).any()
     crossed = [c for c in CONTOURS if plain and np.nanmin(grid) < c < np.nanmax(grid)]
+    found = set()
     for level in crossed:
         drawn = [
             ax.contour(
@@ -320,8 +390,11 @@ def _draw_contours(
         if max(map(len, drawn[0].allsegs[0]), default=0) < LEAST_POINTS:
             for contour in drawn:
                 contour.remove()
-        elif named and len(crossed) == 1:  # names of lines side by side would overlap
+            continue
+        found.add(level)
+        if named and len(crossed) == 1:  # names of lines side by side would overlap
             ax.clabel(drawn[-1], fmt="%.0f %%", fontsize=rcParams["font.size"])
+    return found
 
 
 def _write_numbers(

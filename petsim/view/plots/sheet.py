@@ -144,14 +144,30 @@ class Label(NamedTuple):
     look: Mapping[str, Any] | None = None
 
 
-def finish(ax: Axes, question: str, small: str, labels: Sequence[Label] = ()) -> Axes:
-    """Write the question above, the small print below, and labels beside, clear of each other."""
+def finish(
+    ax: Axes,
+    question: str,
+    small: str,
+    labels: Sequence[Label] = (),
+    panels: Sequence[Axes] = (),
+    head: float = 0,
+) -> Axes:
+    """Write the question above, the small print below, and labels beside, clear of each other.
+
+    Args:
+        ax: the axes, or the highest of several.
+        question, small, labels: what is written.
+        panels: if there are several, all of them, the highest first.
+        head: points above the axes that something else takes.
+    """
+    panels = panels or [ax]
+    lowest = panels[-1]
     beside = [_beside(ax, label) for label in labels]
-    title = ax.set_title(question)
-    note = ax.annotate(
+    title = ax.set_title(question, pad=rcParams["axes.titlepad"] + head)
+    note = lowest.annotate(
         small,
         xy=(0, 0),
-        xycoords=("axes fraction", ax.xaxis.label),
+        xycoords=("axes fraction", lowest.xaxis.label),
         xytext=(0, -5),
         textcoords="offset points",
         va="top",
@@ -169,8 +185,10 @@ def finish(ax: Axes, question: str, small: str, labels: Sequence[Label] = ()) ->
         _fit(text, words, NARROWER * around.width)
     for _ in range(LAYOUTS):
         before = note.xy
-        _begin_at_left(ax, title, note)
-        _break(ax.yaxis.label, ax.bbox.height)
+        title.set_x(_left(ax))
+        note.xy = (_left(lowest), 0)
+        for panel in panels:
+            _break(panel.yaxis.label, panel.bbox.height)
         if note.xy == before:
             break
         _lay_out(ax)
@@ -186,13 +204,11 @@ def _lay_out(ax: Axes) -> None:
         engine.execute(figure)
 
 
-def _begin_at_left(ax: Axes, title: Text, note: Annotation) -> None:
-    """Have what is above and below begin where the texts of the upright axis do."""
+def _left(ax: Axes) -> float:
+    """Where the texts of the upright axis begin, in widths of the axes."""
     beside = ax.yaxis.get_tightbbox()
     edge = ax.bbox.x0 if beside is None else min(beside.x0, ax.bbox.x0)
-    left = float(ax.transAxes.inverted().transform((edge, 0))[0])
-    title.set_x(left)
-    note.xy = (left, 0)
+    return float(ax.transAxes.inverted().transform((edge, 0))[0])
 
 
 def _beside(ax: Axes, label: Label) -> Annotation:
