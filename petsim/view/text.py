@@ -167,9 +167,17 @@ def hours(found: Hours) -> Column:
     cells = (
         f"{by_hour.first:02}:00 to {by_hour.last + 1:02}:00: {_about(by_hour.share)}",
         f"{days}: {_about(by_day.share)}",
-        f"day {day + 1}, {hour:02}:00: {mean(found.mean(day, hour))} a life",
+        f"day {day + 1}, {hour:02}:00: {missed_in(found, day, hour)}",
     )
     return dict(zip(HOURS, cells, strict=True))
+
+
+def missed_in(found: Hours, day: int, hour: int) -> str:
+    """The misses in an hour of a day, from 0: their mean a life or, of a single life, how many."""
+    if len(found) > 1:
+        return f"{mean(found.mean(day, hour))} a life"
+    count = int(found.misses[0, day, hour])
+    return f"{count} care miss" + "es" * (count != 1)
 
 
 def _about(ratio: Interval) -> str:

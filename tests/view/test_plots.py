@@ -918,6 +918,25 @@ def test_misses_by_hour_are_boxes_of_their_area(results) -> None:
     assert f"Largest, day {day + 1}, {hour:02}:00: {np.nanmax(rates):.2f} ±" in small_print(ax)
 
 
+def test_hours_of_one_life_are_counted(picture, results) -> None:
+    life = results.dead_life
+    small = small_print(picture("misses by hour of one life"))
+    counted = Counter(divmod(9 + e.t // 3600, 24) for e in life.log if e.event == "miss")
+    most = max(counted.values())
+    day, hour = min(place for place, count in counted.items() if count == most)
+    what = "care miss" if most == 1 else "care misses"
+    assert (
+        f"Area: misses in that hour. Largest, day {day + 1}, {hour:02}:00: {most} {what}." in small
+    )
+    assert "mean" not in small
+    third = small_print(plots.misses_by_hour(results.rig_life))
+    assert third.startswith("Life 3, lamplet, seed 0.")
+    alone = plots.plot(petsim.compare("lamplet", ["hands-off", "hourly"], lives=1), "hours")
+    assert "1 life under each regime" in small_print(alone)
+    assert "mean" not in small_print(alone)
+    assert "mean misses" in small_print(picture("misses by hour"))
+
+
 def test_hours_of_regimes_are_below_each_other_at_one_scale(picture, results) -> None:
     ax, found = picture("misses by hour of three"), results.three.hours
     heads = [text for text in ax.texts if text.get_text() in REGIMES]

@@ -27,7 +27,7 @@ from petsim.view.plots.sheet import (
     short,
     styled,
 )
-from petsim.view.text import decimals, mean
+from petsim.view.text import decimals, missed_in
 
 TALLEST = 6.5
 """Inches that days of life fill at most."""
@@ -50,8 +50,8 @@ def misses_by_hour(
 ) -> Axes:
     """When care misses happen: a box for each hour of the day and day of life, regime by regime.
 
-    Its area is the mean number of misses there, over the lives that were followed into that hour.
-    An hour that none was followed into is grey.
+    Its area is the mean number of misses there, over the lives that were followed into that hour;
+    of a single life, their number. An hour that none was followed into is grey.
 
     Args:
         result: a comparison or a batch, whose `hours` are drawn; or lives of one model under one
@@ -72,7 +72,10 @@ def misses_by_hour(
     ax.set_xlabel("time of day (hours)")
     ax.set_ylabel("day of life")
     under = "" if several else f" under {short(found[0].regime, 30)}"
-    area = "Area: mean misses of the lives that came to it."
+    alone = len(found[0]) == 1
+    area = (
+        "Area: misses in that hour." if alone else "Area: mean misses of the lives that came to it."
+    )
     small = f"{whole}. {area} {_largest(found)}"
     return finish(ax, f"When do care misses happen{under}?", f"{small} Grey: no life got there.")
 
@@ -108,8 +111,9 @@ def _hours(result: Comparison | Batch | Life | Sequence[Life]) -> tuple[Sequence
     if isinstance(result, Comparison) and len(result.batches) > 1:
         all_drawn = len(found) == len(result.batches)
         each = " under each regime" if all_drawn else f" under each of the first {len(found)}"
+    which = f"Life {result.number}" if isinstance(result, Life) else number_of(len(found[0]))
     about = f"{found[0].model}, seed {found[0].seed}"
-    return found, f"{number_of(len(found[0]))}{each}{first}, {about}"
+    return found, f"{which}{each}{first}, {about}"
 
 
 def _draw_hours(ax: Axes, hours: Hours, top: float, most: float, colour: str) -> None:
@@ -131,7 +135,7 @@ def _largest(found: Sequence[Hours]) -> str:
     if not hours.rates[day, hour]:
         return "There were none."
     under = f", {short(hours.regime)}" if len(found) > 1 else ""
-    return f"Largest, day {day + 1}, {hour:02}:00{under}: {mean(hours.mean(day, hour))}."
+    return f"Largest, day {day + 1}, {hour:02}:00{under}: {missed_in(hours, day, hour)}."
 
 
 @styled
