@@ -5,8 +5,9 @@ from __future__ import annotations
 import os
 import re
 import shlex
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from html import escape
 from importlib.resources import files
 from itertools import starmap
@@ -33,6 +34,14 @@ ASSUMED = (
 )
 
 
+MOST_PICTURES = 3
+"""Regimes that have a picture of their own."""
+COST = "What the odds cost in presses"
+
+Drawing = tuple[str, Callable[[], Any]]
+"""The title of a picture, and what draws it."""
+
+
 @dataclass(frozen=True)
 class Picture:
     """A picture with its title, and what it shows in words."""
@@ -57,11 +66,15 @@ class Table:
 
 @dataclass(frozen=True)
 class Report:
-    """What a page says, from the question to how to repeat it."""
+    """What a page says, from the question to how to repeat it.
+
+    left_out: of each picture that can't be drawn of this result, a sentence why.
+    """
 
     question: str
     answer: str
     pictures: Sequence[Picture]
+    left_out: Sequence[str]
     tables: Sequence[Table]
     provenance: Mapping[str, str]
     command: str
@@ -80,7 +93,7 @@ def page(report: Report) -> str:
     parts = [
         f"<h1>{escape(report.question)}</h1>",
         f'<p class="answer">{escape(report.answer)}</p>',
-        *_section("Pictures", _pictures(report.pictures)),
+        *_section("Pictures", [*_pictures(report.pictures), *map(_paragraph, report.left_out)]),
         *_section("Numbers", starmap(_table, enumerate(report.tables))),
         *_section("What is assumed", [_listed(ASSUMED)]),
         *_section("Where it comes from", [_described(report.provenance)]),
@@ -121,6 +134,10 @@ def _pictures(pictures: Sequence[Picture]) -> Iterable[str]:
         # the picture bears a title of its own
         heading = f'<h3 class="spoken">{escape(picture.title)}</h3>'
         yield f"<figure>\n{heading}\n{_inline(picture, number)}\n</figure>"
+
+
+def _paragraph(sentence: str) -> str:
+    return f"<p>{escape(sentence)}</p>"
 
 
 def _inline(picture: Picture, number: int) -> str:
@@ -179,23 +196,21 @@ def of_comparison(result: Comparison) -> Report:
 
     regimes = [batch.regime for batch in result.batches]
     first = result.batches[0]
-    pictures = [
-        _picture(plots.odds(result), "Which form a pet takes under each regime"),
-        _picture(plots.misses(result), "What goes wrong, by cause and by stage"),
-        _picture(plots.misses_by_hour(result), "When care misses happen"),
-        *(
-            [
-                _picture(plots.differences(result), "How much likelier the aim is, on equal luck"),
-                _picture(plots.cost(result), "What the odds cost in presses"),
-            ]
-            if result.differences
-            else []
-        ),
-        *(
-            _picture(plots.forms_over_time(batch), f"Which form it has when, under {batch.regime}")
-            for batch in result.batches[:MOST_PICTURES]
-        ),
+    drawings: list[Drawing] = [
+        ("Which form a pet takes under each regime", lambda: plots.odds(result)),
+        ("What goes wrong, by cause and by stage", lambda: plots.misses(result)),
+        ("When care misses happen", lambda: plots.misses_by_hour(result)),
     ]
+    if result.differences:
+        drawings += [
+            ("How much likelier the aim is, on equal luck", lambda: plots.differences(result)),
+            (COST, lambda: plots.cost(result)),
+        ]
+    drawings += [
+        (f"Which form it has when, under {batch.regime}", partial(plots.forms_over_time, batch))
+        for batch in result.batches[:MOST_PICTURES]
+    ]
+    pictures, left_out = _drawn(drawings)
     timed = f"When care misses happen, in the first {text.lives(result.hours[0])}"
     sections = text.sections(result) | {timed: [text.hours(hours) for hours in result.hours]}
     tables = [
@@ -217,6 +232,7 @@ def of_comparison(result: Comparison) -> Report:
         f"{' or '.join(regimes)}?",
         answer=text.verdict(result),
         pictures=pictures,
+        left_out=left_out,
         tables=tables,
         provenance={"lived": text.head(result), "petsim": __version__},
         command=_command("compare", regimes, options),
@@ -228,10 +244,6 @@ def _beside(columns: Sequence[Mapping[str, str]]) -> list[tuple[str, ...]]:
     return [(label, *(column[label] for column in columns)) for label in columns[0]]
 
 
-MOST_PICTURES = 3
-"""Regimes that have a picture of their own."""
-
-
 def of_sweep(found: Sweep) -> Report:
     """The report of a sweep.
 
@@ -239,21 +251,24 @@ def of_sweep(found: Sweep) -> Report:
         ArgumentError: nothing was lived in it yet.
     """
     from petsim.view import plots
+    from petsim.view.plots import scales
 
     if found.odds().empty:
         raise ArgumentError(f"{found.path}: nothing was lived in it yet")
     design, varied = found.design, [axis.path for axis in found.design.axes]
     regimes = [regime.name for regime in design.regimes]
-    pictures = []
-    is_grid = design.sample is None
-    if varied and is_grid:
-        of = f"Odds of {design.aim} by {varied[0]}"
-        pictures.append(_picture(plots.odds_along(found), of))
-    if len(varied) == 2 and is_grid:
-        pictures.append(_picture(plots.heat_map(found), f"Odds of {design.aim} by both"))
-    pictures.append(_picture(plots.cost(found), "What the odds cost in presses"))
-    if is_grid:
-        pictures.append(_picture(plots.differences(found), "Against the first cell, on equal luck"))
+    drawings: list[Drawing] = [(COST, lambda: plots.cost(found))]
+    if design.sample is None:
+        several = [path for path in scales.varied(found) if path != "regime"]
+        along = f"Odds of {design.aim} along one parameter"
+        both = f"Odds of {design.aim} by both parameters"
+        drawings = [
+            *([(along, lambda: plots.odds_along(found))] if varied else []),
+            *([(both, lambda: plots.heat_map(found))] if len(several) == 2 else []),
+            *drawings,
+            ("Against the first cell, on equal luck", lambda: plots.differences(found)),
+        ]
+    pictures, left_out = _drawn(drawings)
     tables = [Table(cells.head(found), *cells.rows(found))]
     if found.tells_which_matters:
         effects = cells.effects(found)
@@ -275,6 +290,7 @@ def of_sweep(found: Sweep) -> Report:
         question=f"How do the odds of {design.aim} change with {about}?",
         answer=cells.gist(found),
         pictures=pictures,
+        left_out=left_out,
         tables=tables,
         provenance={
             "file": found.path.name,
@@ -317,13 +333,17 @@ def of_life(life: Life) -> Report:
     entries = diary.days(life, ["misses", "growth"])
     rows = [(day.heading, entry) for day in entries for entry in _joined(day.lines)]
     options = {"model": life.model.id, "seed": life.seed, "life": life.number}
+    pictures, left_out = _drawn(
+        [
+            ("The whole life", lambda: plots.timeline(life)),
+            ("When care misses happen", lambda: plots.misses_by_hour(life)),
+        ]
+    )
     return Report(
         question=f"What became of life {life.number} of {life.model.id} under {life.regime}?",
         answer=repr(life).strip("<>"),
-        pictures=[
-            _picture(plots.timeline(life), "The whole life"),
-            _picture(plots.misses_by_hour(life), "When care misses happen"),
-        ],
+        pictures=pictures,
+        left_out=left_out,
         tables=[Table("Growth and care misses", ("day", "what happened"), rows, prose=True)],
         provenance={
             "model": life.model.id,
@@ -346,12 +366,19 @@ def _joined(lines: Sequence[str]) -> list[str]:
     return entries
 
 
-def _picture(ax: Any, title: str) -> Picture:
-    """A picture that was drawn, described by what is written in it."""
+def _drawn(drawings: Iterable[Drawing]) -> tuple[list[Picture], list[str]]:
+    """Pictures, each described by what is written in it; and why others can't be drawn."""
     from petsim.view import plots
 
-    svg, words = plots.as_svg(ax)
-    return Picture(title, words, svg)
+    pictures, left_out = [], []
+    for title, draw in drawings:
+        try:
+            svg, words = plots.as_svg(draw())
+        except ArgumentError as error:
+            left_out.append(f"No picture \u201c{title}\u201d: {error}.")
+        else:
+            pictures.append(Picture(title, words, svg))
+    return pictures, left_out
 
 
 def _followed(until: str | None, days: float | None) -> dict[str, object]:

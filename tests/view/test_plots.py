@@ -654,6 +654,14 @@ def test_lines_of_several_parameters_name_each(picture) -> None:
     assert beside[0] == "ten-minute,\nwaste.overlooks 0,\nevery 10 min"
 
 
+def test_lines_go_along_what_leaves_them_few(results, tmp_path) -> None:
+    vary = {"checks.every": "10 min, 20 min", "eyes.lights.overlooks": "0%..24%/2%"}
+    out = tmp_path / "long"
+    found = petsim.sweep("lamplet", ["hourly"], vary, out=out, lives=1, workers=1)
+    for draw in (plots.odds_along, plots.differences):
+        assert draw(found).get_xlabel() == "eyes.lights.overlooks (%)"
+
+
 def test_what_has_no_order_is_joined_by_no_line(picture, results) -> None:
     ax, odds = picture("odds along texts"), results.texts.odds()
     assert [label.get_text() for label in ax.get_xticklabels()] == ["random", "2 min"]

@@ -179,6 +179,28 @@ def test_the_page_of_an_unfinished_sensitivity_leaves_that_open(samples, monkeyp
     assert table.rows
 
 
+def test_a_picture_that_cant_be_drawn_is_left_out_with_a_sentence_why(tmp_path):
+    vary = {"checks.every": "10 min..34 min/2 min", "eyes.lights.overlooks": "0%..24%/2%"}
+    many = petsim.sweep(MODEL, ["hourly"], vary, out=tmp_path / "many", lives=1)
+    told = report.of(many)
+    titles = [picture.title for picture in told.pictures]
+    assert titles == ["Odds of beacon by both parameters", "What the odds cost in presses"]
+    missing = ("Odds of beacon along one parameter", "Against the first cell, on equal luck")
+    why = "along checks.every: makes 13 lines, one for each eyes.lights.overlooks; expected"
+    assert len(told.left_out) == 2
+    for title, sentence in zip(missing, told.left_out, strict=True):
+        assert sentence == f"No picture \u201c{title}\u201d: {why} at most 12."
+        assert f"<p>{sentence}</p>" in report.page(told)
+    assert told.tables
+
+
+def test_the_page_of_one_value_beside_others_has_no_map(tmp_path):
+    vary = {"checks.every": "10 min, 20 min", "eyes.lights.overlooks": "5%"}
+    found = petsim.sweep(MODEL, ["hourly"], vary, out=tmp_path / "one", lives=1)
+    told = report.of(found)
+    assert len(told.pictures) == 3 and not told.left_out
+
+
 def test_a_life_is_told_day_by_day(pages):
     page = pages["life"].read_text(encoding="utf-8")
     cells = re.findall(r"<td>([^<]*)</td>", page)

@@ -80,7 +80,8 @@ def odds_along(sweep: Sweep, along: str | None = None, ax: Axes | None = None) -
 
     Args:
         sweep: a grid.
-        along: path of the parameter, or "regime"; by default the first that varies and is a number.
+        along: path of the parameter, or "regime"; by default the first that varies, is
+            a number, and does not make too many lines.
 
     Raises:
         ArgumentError: the sweep is a sample, nothing is lived yet, there is no such parameter, or
@@ -261,7 +262,13 @@ def _chosen(sweep: Sweep, along: str | None) -> str:
             raise ArgumentError(f"along: {along!r}; {choice(along, [*paths, 'regime'])}")
         return along
     candidates = varied(sweep) or [*paths, "regime"]
-    return next((path for path in candidates if scale_of(sweep, path).continuous), candidates[0])
+    numbers = [path for path in candidates if scale_of(sweep, path).continuous] or candidates[:1]
+    few = (path for path in numbers if _number_of_lines(sweep, path) <= MOST_LINES)
+    return next(few, numbers[0])
+
+
+def _number_of_lines(sweep: Sweep, along: str) -> int:
+    return math.prod(len(scale_of(sweep, path).texts) for path in _others(sweep, along))
 
 
 def _two(sweep: Sweep, x: str | None, y: str | None, regime: str | None) -> tuple[str, str]:
