@@ -30,7 +30,7 @@ from petsim.spec.quantities import DAY
 from petsim.study.compare import misses_by_cause, misses_by_stage, per_day
 from petsim.study.hours import hours_of
 from petsim.study.stats import Interval, wilson
-from petsim.view import plots
+from petsim.view import diary, plots
 from petsim.view.plots import forest, scales, sheet
 from petsim.view.plots import lives as of_lives
 from petsim.view.plots import regimes as of_regimes
@@ -163,6 +163,9 @@ class Results:
     def _dead_life(self):
         return petsim.simulate("lamplet", "hands-off")
 
+    def _long_life(self):
+        return petsim.simulate("lamplet", "thirty-minute", until="death")
+
     def _short_life(self):
         return petsim.simulate("lamplet", "ten-minute", days=0.02)
 
@@ -225,6 +228,7 @@ PICTURES = {
     "timeline": lambda r, **ax: plots.timeline(r.rig_life, **ax),
     "timeline of a day": lambda r, **ax: plots.timeline(r.rig_life, (2, 3), **ax),
     "timeline of a death": lambda r, **ax: plots.timeline(r.dead_life, **ax),
+    "timeline to death": lambda r, **ax: plots.timeline(r.long_life, **ax),
     "timeline, short": lambda r, **ax: plots.timeline(r.short_life, **ax),
 }
 ONE_EACH = (
@@ -909,6 +913,28 @@ def test_a_part_of_a_timeline_tells_the_pets_own_clock(picture) -> None:
     ]
     # it is born at 09:00
     np.testing.assert_allclose(24 * np.array(ax.get_xticks()) + 9, [60, 66, 72, 78])
+
+
+@pytest.mark.parametrize("name", ["rig_life", "long_life"])
+def test_an_entry_of_the_diary_is_found_under_its_day(results, name: str) -> None:
+    life = getattr(results, name)
+    ax = plots.timeline(life)
+    headings = {heading for heading, _, _ in diary.days(life)}
+    assert len(headings) > 4
+    labels = ax.get_xticklabels()
+    assert 4 <= len(labels) <= 8
+    for x, label in zip(ax.get_xticks(), labels, strict=True):
+        number, weekday = label.get_text().split("\n")
+        assert any(h.startswith(f"Day {number}, {weekday}") for h in headings)
+        assert life.clock(round(x * DAY)).day == int(number)
+    midnights = [life.clock(round(x * DAY)) for x in ax.get_xticks(minor=True)]
+    assert {clock.second for clock in midnights} == {0}
+    assert [clock.day for clock in midnights] == [
+        *range(2, life.clock(life.summary["end_s"]).day + 1)
+    ]
+    assert ax.get_xlabel() == "day of life (ticks: 00:00; born 09:00)"
+    part = plots.timeline(life, (2, 3))
+    assert part.get_xlabel() == "clock time (hours), from day 3, Wednesday"
 
 
 def test_misses_by_hour_are_boxes_of_their_area(results) -> None:

@@ -18,7 +18,7 @@ from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, Kind
 from petsim.life.record import Event, Life
 from petsim.life.simulation import ArgumentError
 from petsim.spec.model import CareAction
-from petsim.spec.quantities import DAY
+from petsim.spec.quantities import DAY, WEEKDAYS
 from petsim.study.hours import HOUR
 from petsim.view.plots.sheet import (
     BANDS,
@@ -39,6 +39,10 @@ CLOCK_STEPS = (300, 900, 1_800, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR)
 MOST_CLOCK = 36 * HOUR
 """The longest part of a life whose ticks tell clock time."""
 MOST_CLOCK_TICKS = 6
+MOST_DAYS = 8
+"""Days of a life that are named."""
+LEAST_DAY = 0.4
+"""Of a day, what is seen at least if it is named."""
 MOST_APART = 150
 """Ticks of a row that can be told apart."""
 HIGH = 0.7
@@ -299,17 +303,39 @@ def _drop_what_does_not_fit(ax: Axes, forms: Iterable[tuple[Text, float, float]]
 
 
 def _tell_time(ax: Axes, life: Life) -> None:
-    """Have the ticks tell the pet's own clock or, of a longer part, days since birth."""
+    """Have the ticks tell days or, of a part, times of the pet's own clock, as the diary does."""
     low, high = (DAY * x for x in ax.get_xlim())
     if high - low > MOST_CLOCK:
-        ax.set_xlabel("time since birth (days)")
+        _tell_days(ax, life, low, high)
         return
     begins = life.model.begins.clock
     step = next(s for s in CLOCK_STEPS if (high - low) / s <= MOST_CLOCK_TICKS)
     first = -((-low - begins) // step) * step - begins
     ticks = [t for t in np.arange(first, high + 1, step) if low <= t <= high]
     ax.set_xticks([t / DAY for t in ticks], [_clock(life, int(t)) for t in ticks])
-    ax.set_xlabel(f"clock time (hours), from day {life.clock(int(low)).day} of life")
+    day, weekday = _day(life, low)
+    ax.set_xlabel(f"clock time (hours), from day {day}, {weekday}")
+
+
+def _tell_days(ax: Axes, life: Life, low: float, high: float) -> None:
+    """Name days of the pet's own clock in their middle, between ticks at midnight."""
+    midnights = np.arange(-life.model.begins.clock, high, DAY)
+    since, to = np.maximum(midnights, low), np.minimum(midnights + DAY, high)
+    middles = ((since + to) / 2)[to - since >= LEAST_DAY * DAY]
+    middles = middles[:: -(-len(middles) // MOST_DAYS)]
+    days = [_day(life, t) for t in middles]
+    names = [f"{day}\n{weekday[:3]}" for day, weekday in days]
+    ax.set_xticks(middles / DAY, names)
+    ax.set_xticks(midnights[midnights >= low] / DAY, minor=True)
+    ax.tick_params(axis="x", which="major", length=0)
+    ax.tick_params(axis="x", which="minor", length=6)
+    ax.set_xlabel(f"day of life (ticks: 00:00; born {_clock(life, 0)})")
+
+
+def _day(life: Life, t: float) -> tuple[int, str]:
+    """A day of the pet's own clock, and which of the week it is."""
+    clock = life.clock(int(t))
+    return clock.day, WEEKDAYS[clock.weekday]
 
 
 def _clock(life: Life, t: int) -> str:
