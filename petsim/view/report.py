@@ -38,6 +38,9 @@ MOST_PICTURES = 3
 """Regimes that have a picture of their own."""
 COST = "What the odds cost in presses"
 
+LETTER = r"DejaVu[\w-]+"
+"""The name of a letter's outline."""
+
 Drawing = tuple[str, Callable[[], Any]]
 """The title of a picture, and what draws it."""
 
@@ -130,20 +133,24 @@ def _section(title: str, parts: Iterable[str]) -> list[str]:
 
 
 def _pictures(pictures: Sequence[Picture]) -> Iterable[str]:
+    letters: set[str] = set()
     for number, picture in enumerate(pictures):
         # the picture bears a title of its own
         heading = f'<h3 class="spoken">{escape(picture.title)}</h3>'
-        yield f"<figure>\n{heading}\n{_inline(picture, number)}\n</figure>"
+        yield f"<figure>\n{heading}\n{_inline(picture, number, letters)}\n</figure>"
 
 
 def _paragraph(sentence: str) -> str:
     return f"<p>{escape(sentence)}</p>"
 
 
-def _inline(picture: Picture, number: int) -> str:
-    """An SVG file as part of a page, where its names must be its own."""
+def _inline(picture: Picture, number: int, letters: set[str]) -> str:
+    """An SVG file as part of a page, where its names must be its own, but for those of letters.
+
+    letters: those whose outlines the page has; those of the picture are added.
+    """
     svg = picture.svg[picture.svg.index("<svg") :]
-    svg = re.sub(r'(\bid="|url\(#|href="#)', rf"\g<1>picture{number}-", svg)
+    svg = re.sub(rf'(\bid="|url\(#|href="#)(?!{LETTER})', rf"\g<1>picture{number}-", svg)
     named: set[str] = set()
 
     def once(match: re.Match[str]) -> str:
@@ -152,6 +159,13 @@ def _inline(picture: Picture, number: int) -> str:
         named.add(match[0])
         return match[0] if first else ""
 
+    def outlined(match: re.Match[str]) -> str:
+        """A letter's outline, if no picture has it yet."""
+        first = match["name"] not in letters
+        letters.add(match["name"])
+        return match[0] if first else ""
+
+    svg = re.sub(rf'<path id="(?P<name>{LETTER})[^>]*/>\s*', outlined, svg)
     svg = re.sub(r' id="[^"]*"', once, svg)
     label = escape(f"{picture.title}: {picture.words}", quote=True)
     return svg.replace("<svg", f'<svg role="img" aria-label="{label}"', 1)

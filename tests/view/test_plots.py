@@ -1133,6 +1133,52 @@ def test_labels_stay_where_there_is_room() -> None:
     assert sheet.spread([1, 50], [10, 10], 0, 100) == [5, 50]
 
 
+def corners(path: str) -> list[tuple[float, float]]:
+    """The points of a path of an SVG file that consists of straight lines."""
+    found: list[tuple[float, float]] = []
+    for command, x, y in re.findall(r"([MLHVz])\s*(-?[\d.]*)\s*(-?[\d.]*)", path):
+        match command:
+            case "H":
+                found.append((float(x), found[-1][1]))
+            case "V":
+                found.append((found[-1][0], float(x)))
+            case "M" | "L":
+                found.append((float(x), float(y)))
+    return found
+
+
+def way(a, b, c) -> float:
+    """How far a point is from the straight way between two others."""
+    a, b, c = map(np.array, (a, b, c))
+    along = np.clip((c - a) @ (b - a) / max((b - a) @ (b - a), 1e-12), 0, 1)
+    return float(np.linalg.norm(a + along * (b - a) - c))
+
+
+@given(st.lists(st.tuples(*[st.sampled_from([0, 1.5, 2.123456, 3, -7.25])] * 2), min_size=2))
+def test_a_slim_path_goes_the_same_way(points) -> None:
+    path = "M" + "L".join(f" {x:f} {y:f} \n" for x, y in points)
+    slim = corners(re.search(' d="(.*?)"', sheet.slim(f'<path d="{path}"/>'))[1])
+    assert len(slim) <= len(points)
+    # each point is met in turn, by the same stretch as the one before or by a later one
+    place = 0
+    for point in points:
+        while way(slim[place], slim[min(place + 1, len(slim) - 1)], point) > 0.01:
+            place += 1
+    assert way(slim[0], slim[0], points[0]) <= 0.01 >= way(slim[-1], slim[-1], points[-1])
+
+
+def test_a_slim_picture_keeps_what_is_no_place() -> None:
+    svg = (
+        '<path d="M 0 0 \nL 1 0 \nL 2.003 0 \nL 2.003 5 \nz\nM 7 7 \nL 7 7 \n"/>'
+        '<path d="M 1 2 \nQ 3.123456 4 5 6 \n"/>'
+        '<use xlink:href="#a" transform="translate(63.623047 -0.001) scale(0.015625)"/>'
+    )
+    assert sheet.slim(svg) == (
+        '<path d="M0 0H2V5zM7 7V7"/><path d="M 1 2 Q 3.12 4 5 6"/>'
+        '<use href="#a" transform="translate(63.62 -0) scale(0.015625)"/>'
+    )
+
+
 def test_long_names_are_cut_in_the_middle() -> None:
     assert sheet.short("thirty-minute") == "thirty-minute"
     cut = sheet.short("every-10-minutes-under-a-name-that-is-rather-long")

@@ -225,6 +225,22 @@ def test_a_page_that_cant_be_written_is_told(comparison, tmp_path):
         report.write(report.of(comparison), tmp_path / "nowhere" / "r.html")
 
 
+# Weight
+
+
+def test_a_page_is_light(pages):
+    # 1.9 MB before places were rounded, straight runs joined and letters shared
+    assert pages["comparison"].stat().st_size < 600_000
+
+
+def test_pictures_share_the_outlines_of_letters(pages):
+    page = pages["comparison"].read_text(encoding="utf-8")
+    outlines = re.findall(r'<path id="(DejaVu[^"]*)"', page)
+    assert len(outlines) == len(set(outlines)) > 40
+    used = Counter(re.findall(r'<use href="#(DejaVu[^"]*)"', page))
+    assert set(used) == set(outlines)
+
+
 # Colours
 
 

@@ -158,6 +158,8 @@ def heat_map(
     drawn: set[float] = set()
     for panel, grid in zip(panels, grids, strict=True):
         mesh = panel.pcolormesh(across.edges, up.edges, grid, vmin=0, vmax=100)
+        # as there would be seams between cells
+        mesh.set(edgecolor="face", linewidth=0.6)
         drawn |= _draw_contours(panel, grid, across, up, named=not told)
         if told:
             _write_numbers(panel, mesh, grid, across, up)

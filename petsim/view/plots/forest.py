@@ -15,7 +15,7 @@ from matplotlib.axes import Axes
 from petsim.study.stats import Interval
 from petsim.view.plots.sheet import GREY, HEIGHT, LINE, look, short, whiskers
 
-HATCHES = ("", "///", "...", "\\\\\\", "xxx", "---")
+HATCHES = ("", "///", "|||", "\\\\\\", "xxx", "---")
 MOST_LINES = 40
 """Of groups below each other."""
 CHARACTER = 0.11
