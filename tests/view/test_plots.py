@@ -140,6 +140,13 @@ class Results:
         vary = {"checks.every": "10 min, 20 min, 30 min", "eyes.lights.overlooks": "0, 5%, 20%"}
         return self._sweep_of("many", regimes, vary, lives=3)
 
+    def _twelve_regimes(self):
+        regimes = [*self._long_names(range(5, 65, 5))]
+        return self._sweep_of("twelve", regimes, {"eyes.lights.overlooks": "0, 20%, 40%"}, lives=3)
+
+    def _hands_off(self):
+        return petsim.compare("lamplet", ["hands-off"], lives=20, workers=1)
+
     def _only_regimes(self):
         return self._sweep_of("regimes", [*REGIMES, "hourly"], {})
 
@@ -207,6 +214,10 @@ PICTURES = {
     "odds along, by three": lambda r, **ax: plots.odds_along(r.alike, **ax),
     "odds along, all 0": lambda r, **ax: plots.odds_along(r.hopeless, **ax),
     "cost, all 0": lambda r, **ax: plots.cost(r.hopeless, **ax),
+    "odds along twelve regimes": lambda r, **ax: plots.odds_along(r.twelve_regimes, "regime", **ax),
+    "odds along, by twelve regimes": lambda r, **ax: plots.odds_along(r.twelve_regimes, **ax),
+    "cost without presses": lambda r, **ax: plots.cost(r.hands_off, **ax),
+    "heat map over twelve regimes": lambda r, **ax: plots.heat_map(r.twelve_regimes, **ax),
     "heat map of a wide range": lambda r, **ax: plots.heat_map(r.wide, **ax),
     "heat map of per cents": lambda r, **ax: plots.heat_map(r.steep, **ax),
     "heat map": lambda r, **ax: plots.heat_map(r.grid, **ax),
@@ -330,6 +341,15 @@ def test_nothing_written_overlaps_or_is_cut(picture, name: str) -> None:
         wide = min(box.x1, its.x1) - max(box.x0, its.x0)
         high = min(box.y1, its.y1) - max(box.y0, its.y0)
         assert min(wide, high) <= 2, f"{text!r} overlaps {other!r}"
+
+
+@pytest.mark.parametrize("name", PICTURES)
+def test_all_the_width_is_used(picture, name: str) -> None:
+    ax = picture(name)
+    boxes = [box for _, box in written(ax)]
+    right = max(*(box.x1 for box in boxes), *(one.bbox.x1 for one in ax.figure.axes))
+    assert min(box.x0 for box in boxes) < 0.02 * ax.figure.bbox.width
+    assert right > 0.95 * ax.figure.bbox.width
 
 
 @pytest.mark.parametrize("name", [*ONE_EACH, "timeline"])
@@ -664,6 +684,32 @@ def test_lines_go_along_what_leaves_them_few(results, tmp_path) -> None:
     found = petsim.sweep("lamplet", ["hourly"], vary, out=out, lives=1, workers=1)
     for draw in (plots.odds_along, plots.differences):
         assert draw(found).get_xlabel() == "eyes.lights.overlooks (%)"
+
+
+def test_many_long_names_stand_upright_side_by_side(picture) -> None:
+    few, many = picture("odds along long texts"), picture("odds along twelve regimes")
+    for ax, slope in ((few, 35), (many, 90)):
+        labels = ax.get_xticklabels()
+        assert {label.get_rotation() for label in labels} == {slope}
+        high = [Text.get_window_extent(label) for label in labels]
+        if slope == 90:
+            assert all(a.x1 < b.x0 for a, b in pairwise(high))
+            assert ax.bbox.width > 0.4 * ax.figure.bbox.width
+    for left, right in pairwise(many.containers):
+        apart = right[0].get_xdata()[0] - left[0].get_xdata()[0]
+        assert apart * many.bbox.width / 12 > 4, "whiskers side by side can be told apart"
+
+
+def test_no_presses_are_not_fewer_than_none(picture) -> None:
+    low, high = picture("cost without presses").get_xlim()
+    assert (low, high) == (-0.08, 1)
+    assert all(tick >= 0 for tick in picture("cost without presses").get_xticks() if low <= tick)
+
+
+def test_means_of_one_life_have_no_intervals(picture) -> None:
+    small = small_print(picture("misses of one life"))
+    assert "Student" not in small
+    assert "No intervals" in small
 
 
 def test_what_has_no_order_is_joined_by_no_line(picture, results) -> None:

@@ -354,7 +354,8 @@ def _draw_lines(ax: Axes, sweep: Sweep, lines: Lines, along: str) -> list[Label]
             ax.fill_between(places, low, high, color=own["color"], alpha=0.18, linewidth=0)
             ax.plot(places, middle, label=name, **own)
         else:
-            beside = 0.06 * (number - (len(lines) - 1) / 2)
+            apart = min(0.8 / len(lines), 0.02 * len(scale.places))
+            beside = apart * (number - (len(lines) - 1) / 2)
             moved = [place + beside for place in places]
             reach = whiskers(intervals, 100)
             ax.errorbar(moved, middle, yerr=reach, capsize=3, **own | {"linestyle": ""})

@@ -102,7 +102,10 @@ def misses(result: Comparison, ax: Axes | None = None) -> Axes:
             ax.set_xlim(0, 1)
         ax.set_xlabel("care misses (mean a life)")
     nothing = f" None: {', '.join(none)}." if none else ""
-    small = f"{_about(result.batches)}. Whiskers: Student's 95 % intervals.{nothing}"
+    intervals = "Whiskers: Student's 95 % intervals."
+    if len(result) == 1:
+        intervals = "No intervals: those of means take two lives."
+    small = f"{_about(result.batches)}. {intervals}{nothing}"
     return finish(ax, f"What is missed, and at which stage{under}?", small)
 
 
@@ -173,6 +176,8 @@ def cost(result: Comparison | Sweep, ax: Axes | None = None) -> Axes:
     ax.set_ylabel(f"odds of {aim}\n(% of lives)")
     ax.margins(x=0.08)
     ax.xaxis.set_major_locator(MaxNLocator(5))
+    if not any(one.presses.estimate for one in found):
+        ax.set_xlim(-0.08, 1)
     percent_limits(ax, [one.odds for one in found])
     said = "Filled, on the dotted line: nothing reaches as much with fewer presses."
     if len(named) < len(best):

@@ -28,6 +28,8 @@ MOST_TICKS = 8
 """As close as so many fill an axis."""
 MOST_CHARACTERS = 50
 """Of tick labels side by side."""
+MOST_SLANTING = 6
+"""Of long tick labels side by side, those that do not overlap when slanting."""
 MOST_BESIDE = 34
 """Of tick labels side by side, where there are labels at the right too."""
 UNITS = (("days", DAY, 3 * DAY), ("hours", 3_600, 3 * 3_600), ("minutes", 60, 120))
@@ -174,7 +176,7 @@ def about(sweep: Sweep, found: pd.DataFrame) -> str:
 
 
 def put_ticks(ax: Axes, axis: Axis, scale: Scale) -> None:
-    """Put a tick at each value, if there is room; slanting below, where texts are long."""
+    """Put a tick at each value, if there is room; slanting or upright below, if texts are long."""
     if scale.geometric:
         (ax.set_xscale if axis is ax.xaxis else ax.set_yscale)("log")
         axis.set_minor_locator(NullLocator())
@@ -188,7 +190,9 @@ def put_ticks(ax: Axes, axis: Axis, scale: Scale) -> None:
     if axis is ax.xaxis:
         ax.set_xlim(-0.5, len(scale.places) - 0.5)
         if _slants(scale):
-            plt.setp(axis.get_ticklabels(), rotation=35, ha="right", rotation_mode="anchor")
+            slope = 35 if len(scale.places) <= MOST_SLANTING else 90
+            own = {"ha": "right", "va": "top" if slope == 35 else "center"}
+            plt.setp(axis.get_ticklabels(), rotation=slope, rotation_mode="anchor", **own)
 
 
 def _thinned(texts: Sequence[str]) -> list[str]:
@@ -203,6 +207,7 @@ def _slants(scale: Scale) -> bool:
 
 
 def height_of(across: Scale, labels: int = 0) -> float:
-    """Inches of a picture over a scale: more, where its texts slant, or for many labels beside."""
+    """Inches of a picture over a scale: more, if its texts slant, or for many labels beside."""
     longest = max(len(short(text)) for text in across.texts)
-    return labelled_height(labels) + (0.07 * longest if _slants(across) else 0)
+    each = 0.07 if len(across.places) <= MOST_SLANTING else 0.11
+    return labelled_height(labels) + (each * longest if _slants(across) else 0)

@@ -218,18 +218,22 @@ def finish(
     _lay_out(ax)
     around = ax.get_tightbbox()
     assert around is not None
+    # slanting texts may reach farther to the left
+    width = around.x1 - ax.transAxes.transform((_left(ax), 0))[0]
     for text in (title, note):
         text.set_visible(True)
     for text, words in ((title, question), (note, small)):
-        _fit(text, words, NARROWER * around.width)
+        _fit(text, words, NARROWER * width)
+    before: object = None
     for _ in range(LAYOUTS):
-        before = note.xy
         title.set_x(_left(ax))
         note.xy = (_left(lowest), 0)
         for panel in panels:
             _break(panel.yaxis.label, panel.bbox.height)
-        if note.xy == before:
+        now = (note.xy, [panel.get_ylabel() for panel in panels])
+        if now == before:
             break
+        before = now
         _lay_out(ax)
     _keep_apart(ax, labels, beside)
     return ax
