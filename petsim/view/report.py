@@ -36,6 +36,8 @@ ASSUMED = (
 
 MOST_PICTURES = 3
 """Regimes that have a picture of their own."""
+MOST_NAMES = 4
+"""Regimes that a question names."""
 COST = "What the odds cost in presses"
 
 LETTER = r"DejaVu[\w-]+"
@@ -234,6 +236,8 @@ def of_comparison(result: Comparison) -> Report:
     if result.differences:
         title = text.differences_title(result)
         tables.append(Table(title, text.DIFFERENCE, text.differences(result)))
+    few = len(regimes) <= MOST_NAMES
+    under = " or ".join(regimes) if few else f"each of {len(regimes)} regimes"
     options = {
         "model": result.model.id,
         "lives": len(result),
@@ -242,8 +246,7 @@ def of_comparison(result: Comparison) -> Report:
         **_followed(first.span.until, first.span.days),
     }
     return Report(
-        question=f"How likely is {result.model.id} to become {result.aim} under "
-        f"{' or '.join(regimes)}?",
+        question=f"How likely is {result.model.id} to become {result.aim} under {under}?",
         answer=text.verdict(result),
         pictures=pictures,
         left_out=left_out,

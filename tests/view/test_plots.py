@@ -280,10 +280,15 @@ def _pictures_are_closed():
     plt.close("all")
 
 
-def small_print(ax) -> str:
+def small_print_of(ax) -> str:
+    """The small print, line by line."""
     texts = [text for panel in ax.figure.axes for text in panel.texts]
     [note] = [text for text in texts if text.get_gid() == "small print"]
-    return note.get_text().replace("\n", " ").replace("\N{NO-BREAK SPACE}", " ")
+    return note.get_text()
+
+
+def small_print(ax) -> str:
+    return small_print_of(ax).replace("\n", " ").replace("\N{NO-BREAK SPACE}", " ")
 
 
 def question(ax) -> str:
@@ -350,6 +355,16 @@ def test_all_the_width_is_used(picture, name: str) -> None:
     right = max(*(box.x1 for box in boxes), *(one.bbox.x1 for one in ax.figure.axes))
     assert min(box.x0 for box in boxes) < 0.02 * ax.figure.bbox.width
     assert right > 0.95 * ax.figure.bbox.width
+
+
+@pytest.mark.parametrize("name", PICTURES)
+def test_question_and_small_print_begin_where_the_upright_axis_does(picture, name: str) -> None:
+    ax = picture(name)
+    begins = min(ax.yaxis.get_tightbbox().x0, ax.bbox.x0)
+    boxes = {text: box.x0 for text, box in written(ax)}
+    title, note = (boxes[text] for text in (ax.get_title(loc="left"), small_print_of(ax)))
+    assert title == pytest.approx(begins, abs=3)
+    assert note == pytest.approx(begins, abs=3)
 
 
 @pytest.mark.parametrize("name", [*ONE_EACH, "timeline"])
@@ -1215,7 +1230,7 @@ def test_a_slim_path_goes_the_same_way(points) -> None:
 
 def test_a_slim_picture_keeps_what_is_no_place() -> None:
     svg = (
-        '<path d="M 0 0 \nL 1 0 \nL 2.003 0 \nL 2.003 5 \nz\nM 7 7 \nL 7 7 \n"/>'
+        '<path d="M 0 0 \nL 1 0 \nL 2.003 0 \nL 2.003 5 \nz\nM 7 7 \nL 7 7 \nM 8 8 \n"/>'
         '<path d="M 1 2 \nQ 3.123456 4 5 6 \n"/>'
         '<use xlink:href="#a" transform="translate(63.623047 -0.001) scale(0.015625)"/>'
     )
@@ -1230,6 +1245,19 @@ def test_long_names_are_cut_in_the_middle() -> None:
     cut = sheet.short("every-10-minutes-under-a-name-that-is-rather-long")
     assert cut == "every-10-…her-long"
     assert len(cut) == 18
+
+
+@pytest.mark.parametrize(
+    ("names", "most", "said"),
+    [
+        (["10 min", "20%"], 22, "10 min, 20%"),
+        (["thirty-minute", "random", "10 min"], 22, "thi…te, random, 10 min"),
+        (["a-rather-long-regime", "0%"], 14, "a-rat…gime, 0%"),
+        (["a" * 20] * 4, 10, "aa…aa, aa…aa, aa…aa, aa…aa"),
+    ],
+)
+def test_the_longest_of_names_side_by_side_are_cut(names, most: int, said: str) -> None:
+    assert sheet.short_of(names, most) == said
 
 
 def test_the_frontier_takes_each_price_once() -> None:

@@ -208,6 +208,14 @@ def test_a_life_is_told_day_by_day(pages):
     assert not any(cell.startswith("|") for cell in cells)
 
 
+def test_the_question_names_few_regimes():
+    few = petsim.compare(MODEL, ["ten-minute", "hourly"], lives=2)
+    assert report.of(few).question.endswith(" become beacon under ten-minute or hourly?")
+    regime = petsim.load_regime("hourly").model_dump(by_alias=True)
+    many = petsim.compare(MODEL, [regime | {"name": f"hourly-{n}"} for n in range(5)], lives=2)
+    assert report.of(many).question.endswith(" become beacon under each of 5 regimes?")
+
+
 def test_what_users_write_is_no_markup(tmp_path):
     regime = petsim.load_regime("hourly").model_dump(by_alias=True) | {"name": "<b>bold</b> & co"}
     report.write(report.of(petsim.compare(MODEL, [regime], lives=5)), tmp_path / "r.html")

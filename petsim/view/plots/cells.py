@@ -112,7 +112,7 @@ def differences_along(sweep: Sweep, baseline: int, ax: Axes | None) -> Axes:
     labels = _draw_lines(ax, sweep, lines, along)
     ax.axhline(0, color="black", linewidth=1.2, gid="no difference")
     ax.set_ylabel("difference\n(percentage points)")
-    first = short(name_of_cell(sweep, found, baseline), 30)
+    first = name_of_cell(sweep, found, baseline, 30)
     question = f"Do the odds of {sweep.design.aim} differ from those at {first}?"
     small = (
         f"{about(sweep, found)} The same luck in all. "

@@ -33,6 +33,8 @@ from petsim.view.plots.sheet import (
 from petsim.view.text import mean, points
 
 MOST_LABELS = 12
+LABEL = 22
+"""Characters of a label."""
 
 
 @styled
@@ -169,7 +171,7 @@ def cost(result: Comparison | Sweep, ax: Axes | None = None) -> Axes:
         gid="frontier",
     )
     labels = [
-        Label(one.presses.estimate, 100 * one.odds.estimate, short(one.name, 22))
+        Label(one.presses.estimate, 100 * one.odds.estimate, one.name)
         for one in (found[place] for place in named)
     ]
     ax.set_xlabel("presses a day (mean)")
@@ -203,7 +205,10 @@ def _bought(result: Comparison | Sweep) -> tuple[list[Bought], str, str]:
 
 @_bought.register
 def _(result: Comparison) -> tuple[list[Bought], str, str]:
-    found = [Bought(b.regime, per_day(b, "presses"), b.share(result.aim)) for b in result.batches]
+    found = [
+        Bought(short(b.regime, LABEL), per_day(b, "presses"), b.share(result.aim))
+        for b in result.batches
+    ]
     return found, result.aim, f"{_about(result.batches)}. Whiskers: 95 %, Wilson's and Student's."
 
 
@@ -212,7 +217,9 @@ def _(result: Sweep) -> tuple[list[Bought], str, str]:
     odds, presses = result.odds(), result.means("presses_per_day")
     found = [
         Bought(
-            name_of_cell(result, odds, cell), interval_of(presses, cell), interval_of(odds, cell)
+            name_of_cell(result, odds, cell, LABEL),
+            interval_of(presses, cell),
+            interval_of(odds, cell),
         )
         for cell in map(int, odds.index)
     ]

@@ -19,7 +19,7 @@ from petsim.spec.variation import number_of as number_in
 from petsim.study.design import said_of
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
-from petsim.view.plots.sheet import labelled_height, number_of, short
+from petsim.view.plots.sheet import labelled_height, number_of, short, short_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -133,10 +133,13 @@ def _unit(texts: Sequence[str], largest: float) -> tuple[str, float]:
     return "seconds", 1
 
 
-def name_of_cell(sweep: Sweep, found: pd.DataFrame, cell: int) -> str:
-    """What tells a cell from others: its regime, if there are several, and what varies."""
+def name_of_cell(sweep: Sweep, found: pd.DataFrame, cell: int, most: int) -> str:
+    """What tells a cell from others: its regime, if there are several, and what varies.
+
+    most: characters it has.
+    """
     said = sweep.parameters(cell) | {"regime": str(found.at[cell, "regime"])}
-    return ", ".join(said[path] for path in varied(sweep)) or said["regime"]
+    return short_of([said[path] for path in varied(sweep) or ["regime"]], most)
 
 
 def varied(sweep: Sweep) -> list[str]:

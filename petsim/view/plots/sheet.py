@@ -50,6 +50,8 @@ MARKED = 13
 """Points that the marker before a label takes."""
 LINE = 0.235
 """Inches that a line of text takes."""
+LEAST_NAME = 5
+"""Characters that are left of a name at least."""
 MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 DASHES = ("-", (0, (5, 1.5)), (0, (1.5, 1.5)), (0, (6, 1.5, 1.5, 1.5)))
 
@@ -125,14 +127,16 @@ def _course(path: str) -> str:
 def _straight(part: str) -> str:
     """Straight lines from point to point, drawn in one go, without points on the way."""
     points = np.array(re.findall(r"(-?[\d.]+) (-?[\d.]+)", part), float)
+    if len(points) < 2:
+        return ""
     hundredths = np.rint(100 * points).astype(int)
     moved = np.append(True, np.diff(hundredths, axis=0).any(axis=1))
-    # a point alone is drawn too, as a dot
+    # a line of no length is drawn too, as a dot
     corners = hundredths[moved] if sum(moved) > 1 else hundredths[:2]
     before, after = np.diff(corners[:-1], axis=0), np.diff(corners[1:], axis=0)
     turns = before[:, 0] * after[:, 1] != before[:, 1] * after[:, 0]
     back = (before * after).sum(axis=1) < 0
-    (x, y), *rest = corners[np.concatenate([[True], turns | back, [True] * (len(corners) > 1)])]
+    (x, y), *rest = corners[np.array([True, *(turns | back), True])]
     said = f"M{x / 100:g} {y / 100:g}"
     for to_x, to_y in rest:
         if to_x == x:
@@ -375,6 +379,15 @@ def short(name: str, most: int = 18) -> str:
         return name
     head = most // 2
     return f"{name[:head]}…{name[len(name) - (most - head - 1) :]}"
+
+
+def short_of(names: Sequence[str], most: int) -> str:
+    """Names side by side in so many characters, if need be with the longest cut in their middle."""
+    sizes = [len(name) for name in names]
+    room = most - 2 * (len(names) - 1)
+    while sum(sizes) > room and max(sizes) > LEAST_NAME:
+        sizes[sizes.index(max(sizes))] -= 1
+    return ", ".join(short(name, size) for name, size in zip(names, sizes, strict=True))
 
 
 def whiskers(intervals: Sequence[Interval], by: float = 1) -> NDArray[np.float64]:
