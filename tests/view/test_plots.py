@@ -20,6 +20,7 @@ from matplotlib.collections import EventCollection, FillBetweenPolyCollection
 from matplotlib.colors import to_hex
 from matplotlib.contour import ContourSet
 from matplotlib.figure import Figure
+from matplotlib.markers import MarkerStyle
 from matplotlib.patches import StepPatch
 from matplotlib.text import Annotation, Text
 from scipy.optimize import minimize
@@ -587,10 +588,14 @@ def test_lines_that_end_at_one_point_have_their_markers_at_their_labels(picture)
     for line, text in zip(lines, beside, strict=True):
         assert line.get_label() == text.get_text()
         [mark] = with_gid(ax, f"mark {text.get_text()}")
-        assert (mark.get_color(), mark.get_marker()) == (line.get_color(), line.get_marker())
-        at, box = mark.get_window_extent(), Text.get_window_extent(text)
-        assert (at.y0 + at.y1) / 2 == pytest.approx((box.y0 + box.y1) / 2, abs=1)
-        assert at.x1 <= box.x0
+        assert to_hex(mark.get_facecolor()[0]) == to_hex(line.get_color())
+        shape = MarkerStyle(line.get_marker())
+        expected = shape.get_path().transformed(shape.get_transform())
+        np.testing.assert_allclose(mark.get_paths()[0].vertices, expected.vertices)
+        [(x, y)] = mark.get_offset_transform().transform(mark.get_offsets())
+        box = Text.get_window_extent(text)
+        assert y == pytest.approx((box.y0 + box.y1) / 2, abs=1)
+        assert x + 4 < box.x0
 
 
 def crossings(leaders) -> int:

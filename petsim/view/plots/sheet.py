@@ -16,7 +16,6 @@ from matplotlib import pyplot as plt
 from matplotlib import rcParams
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
 from matplotlib.text import Annotation, Text
 from matplotlib.transforms import ScaledTranslation, Transform
 from numpy.typing import NDArray
@@ -302,9 +301,18 @@ def _keep_apart(ax: Axes, labels: Sequence[Label], beside: Sequence[Annotation])
 def _draw_mark(ax: Axes, label: Label, beside: Annotation, height: float) -> None:
     """Draw the marker of a line before its label."""
     if label.look:
-        own = dict(label.look) | {"linestyle": "", "clip_on": False, "gid": f"mark {label.text}"}
-        place = _right_of(ax, MARKED / 2)
-        ax.add_artist(Line2D([BESIDE], [height], transform=place, **own))
+        own = {name: label.look[name] for name in ("color", "marker")}
+        ax.scatter(
+            BESIDE,
+            height,
+            rcParams["lines.markersize"] ** 2,
+            linewidth=rcParams["lines.markeredgewidth"],
+            transform=_right_of(ax, MARKED / 2),
+            clip_on=False,
+            zorder=2,
+            gid=f"mark {label.text}",
+            **own,
+        )
 
 
 def _right_of(ax: Axes, points: float) -> Transform:
