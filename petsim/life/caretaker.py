@@ -11,7 +11,9 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from types import ModuleType
-from typing import Any
+from typing import Any, Self
+
+import cloudpickle
 
 from petsim.life.kinds import PLAIN_SIGNALS
 from petsim.life.policy import Clock, Look, Observation, Policy, PolicyError
@@ -50,11 +52,63 @@ class Caretaker:
             return Routine(self.regime.routine, self.regime.passes)
         return Supervised(self.make, self.name, model, life, clock)
 
+    def __deepcopy__(self, memo: dict[int, Any]) -> Self:
+        return self
+
     def __reduce__(self) -> tuple[Any, ...]:
-        # A class loaded from a file can't be found by its module's name in another process.
+        # from its file, messages can say where in it something is wrong
         if self.source is not None:
             return load_policy, (self.source,)
-        return Caretaker, (self.name, self.regime, self.make)
+        return _unpickled, (self.name, self.regime, self.pickled())
+
+    def pickled(self) -> bytes | None:
+        """What makes the Python policy, as another process or a file can have it.
+
+        A class that can't be found by its name there, of a notebook, a function or a file of
+        policies, is part of it.
+
+        Raises:
+            PolicyError: it uses something that can't be sent.
+        """
+        if self.make is None:
+            return None
+        module = sys.modules.get(self.make.__module__)
+        from_file = self.source is not None and module is not None
+        if from_file:
+            cloudpickle.register_pickle_by_value(module)
+        try:
+            pickled: bytes = cloudpickle.dumps(self.make)
+        except Exception as error:  # whatever an object that it uses raises
+            raise PolicyError(
+                f"{self.name}: can't be sent to another process or kept in a file "
+                f"({_said(error)}); expected a class that makes locks, open files and the like "
+                "in its __init__"
+            ) from error
+        finally:
+            if from_file:
+                cloudpickle.unregister_pickle_by_value(module)
+        return pickled
+
+
+def _unpickled(name: str, regime: Regime, policy: bytes | None) -> Caretaker:
+    return Caretaker(name, regime, unpickled_policy(name, policy))
+
+
+def unpickled_policy(name: str, policy: bytes | None) -> Callable[[], Policy] | None:
+    """What makes the policy of a caretaker, from what `Caretaker.pickled` returned.
+
+    Raises:
+        PolicyError: something that it uses is not there.
+    """
+    if policy is None:
+        return None
+    try:
+        make: Callable[[], Policy] = cloudpickle.loads(policy)
+    except Exception as error:  # whatever an object that it uses raises
+        raise PolicyError(
+            f"{name}: can't be made here ({_said(error)}); expected the modules that it imports"
+        ) from error
+    return make
 
 
 def load_caretaker(
@@ -64,7 +118,8 @@ def load_caretaker(
 
     Raises:
         SpecError: it can't be read, or doesn't go with the model, if there is one.
-        PolicyError: it is an instance of a policy class, which could be of one life only.
+        PolicyError: it is an instance of a policy class, which could be of one life only, or
+            another object.
     """
     if isinstance(source, Caretaker):
         caretaker = source
@@ -78,6 +133,11 @@ def load_caretaker(
         raise PolicyError(
             f"{name}: found an instance of the class; expected the class itself, {name} and not "
             f"{name}(...), as each life makes its own"
+        )
+    elif not isinstance(source, Regime | str | Path | Mapping):
+        raise PolicyError(
+            f"{source!r}: found a Python object of type {type(source).__name__}; expected a "
+            "regime, its name, its path or its content, or the class of a policy"
         )
     else:
         regime = load_regime(source, model)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Mapping, Sequence
+from concurrent.futures import BrokenExecutor
 from contextlib import closing
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -41,7 +42,7 @@ LOGGED = {"compiled": 250, "reference": 25}
 """Lives that are lived again for what only their logs say, a second or two's worth."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Batch(Drawn):
     """Lives 0 to n - 1 of a seed, one model under one caretaker, with what made them.
 
@@ -178,7 +179,8 @@ def batch(
 
     Raises:
         SpecError, PolicyError, ArgumentError: as for `simulate`; lives or workers is below 1;
-            precision is no half-width; the engine is unknown or can't live these lives.
+            precision is no half-width; the engine is unknown or can't live these lives; a process
+            that lived some is gone.
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, [regime])
     enough = None if precision is None else EnoughLives(precision, _odds_of_the_aim)
@@ -229,6 +231,11 @@ def lived(
             warning = "petsim: interrupted after %s of %s lives; this is what they say"
             logging.getLogger("petsim").warning(warning, done, lives)
             return tables.batches(done, interrupted=True)
+        except BrokenExecutor as error:
+            raise ArgumentError(
+                f"a process that lived lives is gone, after {tables.filled} of {lives} ({error}); "
+                "expected enough memory, and policies that end no process"
+            ) from error
     batches = tables.batches(done)
     if enough is None:
         return batches

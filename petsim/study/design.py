@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 import base64
-import inspect
 import json
 import math
-import sys
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
 from pathlib import Path
 from typing import Any, NamedTuple, Self
-
-import cloudpickle
 
 from petsim import __version__
 from petsim.life.caretaker import Caretaker
@@ -24,6 +20,7 @@ from petsim.spec.problems import MisfitError, Problem, SpecError, choice, quote,
 from petsim.spec.regime import Regime
 from petsim.spec.variation import MOST_VALUES, Axis, path_steps
 from petsim.study.job import Job, changed_model, changed_regime, written
+from petsim.study.source import told_by
 
 SAMPLES = ("latin", "sobol")
 """Points that fill the ranges evenly."""
@@ -310,22 +307,8 @@ def _spread(kind: str, points: int, axes: int) -> Sequence[Sequence[float]]:
 
 def _policy(caretaker: Caretaker) -> tuple[str, str] | None:
     """A Python policy that another process can make, and what tells it from others."""
-    if caretaker.make is None:
-        return None
-    module = sys.modules.get(caretaker.make.__module__)
-    from_file = caretaker.source is not None and module is not None
-    if from_file:
-        cloudpickle.register_pickle_by_value(module)
-    try:
-        pickled = cloudpickle.dumps(caretaker.make)
-    finally:
-        if from_file:
-            cloudpickle.unregister_pickle_by_value(module)
-    try:
-        told_by = inspect.getsource(module if from_file and module else caretaker.make)
-    except (OSError, TypeError):
-        told_by = caretaker.name
-    return base64.b64encode(pickled).decode(), told_by
+    pickled = caretaker.pickled()
+    return None if pickled is None else (base64.b64encode(pickled).decode(), told_by(caretaker))
 
 
 def _content(file: tuple[str, str]) -> list[str]:

@@ -26,7 +26,7 @@ class Half(NamedTuple):
     share: Interval
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Hours:
     """When the care misses of some lives of one model under one caretaker happen.
 

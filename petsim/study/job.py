@@ -6,12 +6,12 @@ import json
 from functools import lru_cache
 from typing import NamedTuple
 
-import cloudpickle
 import numpy as np
 from numpy.typing import NDArray
 
 from petsim import __version__
-from petsim.life.caretaker import Caretaker
+from petsim.life.caretaker import Caretaker, unpickled_policy
+from petsim.life.policy import PolicyError
 from petsim.life.record import LABELS, columns, words
 from petsim.life.simulation import ArgumentError, Span, choose_engine
 from petsim.spec.document import Data, Document, Fault
@@ -102,12 +102,27 @@ def _changed(file: tuple[str, str], values: str) -> Document:
     return document
 
 
+def caretaker_of(job: Job, regime: Regime) -> Caretaker:
+    """Who looks after the pet in a job with this regime; of a Python policy, this runs its code.
+
+    Raises:
+        ArgumentError: the policy needs what is not there.
+    """
+    try:
+        make = unpickled_policy(job.caretaker, job.policy)
+    except PolicyError as error:
+        # of the machine, not of the cell
+        raise ArgumentError(str(error)) from error
+    return Caretaker(job.caretaker, regime, make)
+
+
 @lru_cache(maxsize=8)
 def prepared(job: Job) -> tuple[Model, Engine]:
     """The model and the engine of a job.
 
     Raises:
-        ArgumentError: the job is of another version of petsim, or its engine can't live here.
+        ArgumentError: the job is of another version of petsim, or its engine or its policy can't
+            live here.
     """
     if job.version != __version__:
         raise ArgumentError(
@@ -115,8 +130,7 @@ def prepared(job: Job) -> tuple[Model, Engine]:
         )
     model = changed_model(job.model, job.model_values)
     regime = changed_regime(job.regime, job.regime_values, model)
-    make = None if job.policy is None else cloudpickle.loads(job.policy)
-    caretaker = Caretaker(job.caretaker, regime, make)
+    caretaker = caretaker_of(job, regime)
     return model, choose_engine(model, caretaker, Span(job.until, job.days), job.engine)
 
 

@@ -9,7 +9,6 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import cloudpickle
 import numpy as np
 
 from petsim.life.caretaker import Caretaker
@@ -19,7 +18,7 @@ from petsim.life.simulation import ArgumentError
 from petsim.spec.model import Model
 from petsim.spec.problems import choice
 from petsim.study.design import METHODS, Cell, Design
-from petsim.study.job import changed_model, changed_regime
+from petsim.study.job import caretaker_of, changed_model, changed_regime
 from petsim.study.stats import Interval, mean_interval_of_sums, newcombe_paired, wilson
 from petsim.study.store import Store, sweep_path
 
@@ -250,8 +249,7 @@ class Sweep(Drawn):
         """Who looks after the pet in a cell; of a Python policy, this runs its code."""
         job = self.design.job(self._cell(cell), "reference")
         regime = changed_regime(job.regime, job.regime_values, self.model(cell))
-        make = None if job.policy is None else cloudpickle.loads(job.policy)
-        return Caretaker(job.caretaker, regime, make)
+        return caretaker_of(job, regime)
 
     @cached_property
     def _cells(self) -> list[Cell]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import pickle
 import signal
@@ -13,11 +14,11 @@ from functools import partial
 from itertools import islice
 from typing import Any, NamedTuple, Protocol
 
-import cloudpickle
 import numpy as np
 from numpy.typing import NDArray
 
 from petsim.life.caretaker import Caretaker
+from petsim.life.policy import PolicyError
 from petsim.life.reference import ReferenceEngine
 
 Chunk = NDArray[np.int64]
@@ -104,29 +105,28 @@ def _submitter(
 
 
 def _packed(engines: Sequence[Engine]) -> bytes | None:
-    """The interpreted engines as other processes can be sent them, if they can be.
-
-    A policy's class may come from a notebook, where plain pickle would leave it behind.
-    """
+    """The interpreted engines as other processes can be sent them, if they can be."""
     sent = [engine if isinstance(engine, ReferenceEngine) else None for engine in engines]
     try:
-        packed: bytes = cloudpickle.dumps(sent)
-    except (pickle.PicklingError, AttributeError, TypeError):
+        return pickle.dumps(sent)
+    except PolicyError as error:
+        logging.getLogger("petsim").warning("petsim: slow on one processor: %s", error)
         return None
-    return packed
 
 
 _engines: list[Any] = []
 
 
 def _take(packed: bytes) -> None:
-    _engines[:] = cloudpickle.loads(packed)
     leave_interrupts_to_the_parent()
+    _engines[:] = pickle.loads(packed)
 
 
 def leave_interrupts_to_the_parent() -> None:
     """Make a worker process end without a word at Ctrl-C, even in an endless policy."""
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    # as the parent, in the background of a script there is no Ctrl-C
+    if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def _work(seed: int, task: Task) -> Chunk:

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import os
+import pickle
 import subprocess
 import sys
+from copy import copy, deepcopy
+from functools import partial
+from threading import Lock
 
 import numpy as np
 import pandas as pd
@@ -12,7 +17,7 @@ from pandas.testing import assert_frame_equal
 from scipy.stats import binomtest
 
 import petsim
-from petsim import PolicyError, batch, load_model, load_regime, simulate
+from petsim import PolicyError, batch, compare, load_model, load_regime, simulate
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulation import ArgumentError, Span
 from petsim.study.batch import lived
@@ -170,6 +175,103 @@ def test_what_a_policy_does_wrong_is_told_from_any_process(tmp_path, workers):
     file.write_text("class Odd:\n    def check(self, look):\n        return ['feet']\n")
     with pytest.raises(PolicyError, match=r"^odd:Odd: life \d+, day 1 .*asked for 'feet'"):
         batch(MODEL, f"{file}:Odd", lives=LIVES, workers=workers)
+
+
+# Classes from anywhere, and results that go elsewhere
+
+
+def tidy_below(threshold):
+    """A class that another process does not find by its name."""
+
+    class Below:
+        def check(self, look):
+            seen = look()
+            if not seen["asleep"] and seen["hunger"] < threshold:
+                yield "feed"
+
+    return Below
+
+
+EVERY = {"checks.every": ["10 min", "20 min"]}
+
+
+@pytest.mark.parametrize("made", [tidy_below(3), type("Nameless", (tidy_below(3),), {})])
+def test_a_class_made_in_a_function_lives_in_several_processes(made, caplog):
+    one, two = (batch(MODEL, made, lives=LIVES, workers=workers) for workers in (1, 2))
+    assert_frame_equal(one.lives, two.lives)
+    assert one.lives["done.feed"].sum() > 0
+    assert caplog.messages == []
+
+
+@pytest.mark.parametrize("copied", [lambda x: pickle.loads(pickle.dumps(x)), deepcopy, copy])
+@pytest.mark.parametrize("policy", ["hourly", OnceTidy, tidy_below(3), "tidy.py:Tidy"])
+def test_results_can_be_pickled_and_copied(copied, policy, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "tidy.py").write_text(TIDY_FILE)
+    result = compare(MODEL, [policy], lives=5, workers=1)
+    again = copied(result)
+    assert_frame_equal(again.batches[0].lives, result.batches[0].lives)
+    assert again.as_dict() == result.as_dict()
+    # what looked after the pet is there as well
+    lived_again = batch(again.model, again.batches[0].caretaker, lives=5, workers=1)
+    assert_frame_equal(lived_again.lives, result.batches[0].lives)
+    life = simulate(MODEL, policy)
+    assert copied(life) == life
+    swept = petsim.sweep(MODEL, [policy], EVERY, out=tmp_path / "a", lives=5, workers=1)
+    assert_frame_equal(copied(swept).odds(), swept.odds())
+
+
+def test_a_class_that_can_be_sent_nowhere_lives_here_and_says_why(caplog, tmp_path):
+    lock = Lock()
+
+    class Locked:
+        def check(self, look):
+            with lock:
+                yield "clean"
+
+    made = batch(MODEL, Locked, lives=LIVES, workers=2)
+    why = (
+        "Locked: can't be sent to another process or kept in a file (TypeError: cannot pickle "
+        "'_thread.lock' object); expected a class that makes locks, open files and the like in "
+        "its __init__"
+    )
+    assert caplog.messages == [f"petsim: slow on one processor: {why}"]
+    assert_frame_equal(batch(MODEL, Locked, lives=LIVES, workers=1).lives, made.lives)
+    nowhere = {"out": tmp_path / "a", "lives": 1}
+    for sent in (
+        partial(pickle.dumps, made),
+        partial(petsim.sweep, MODEL, [Locked], EVERY, **nowhere),
+    ):
+        with pytest.raises(PolicyError) as caught:
+            sent()
+        assert str(caught.value) == why
+
+
+@pytest.mark.parametrize("odd", [None, tidy_below, partial(OnceTidy), 3])
+def test_what_is_no_caretaker_at_all_is_told(odd):
+    with pytest.raises(PolicyError) as caught:
+        batch(MODEL, odd, lives=1)
+    assert str(caught.value) == (
+        f"{odd!r}: found a Python object of type {type(odd).__name__}; expected a regime, its "
+        "name, its path or its content, or the class of a policy"
+    )
+
+
+def test_a_policy_that_ends_its_process_is_told():
+    class Ends:
+        def check(self, look):
+            os._exit(3)
+
+    with pytest.raises(ArgumentError) as caught:
+        batch(MODEL, Ends, lives=LIVES, workers=2)
+    assert str(caught.value).startswith("a process that lived lives is gone, after 0 of 65 (")
+    assert str(caught.value).endswith("expected enough memory, and policies that end no process")
+
+
+def test_batches_are_told_apart_by_which_they_are():
+    one, other = (batch(MODEL, "hourly", lives=2) for _ in range(2))
+    assert one != other
+    assert len({one, other, one}) == 2
 
 
 # Engines and interrupts

@@ -9,10 +9,12 @@ import shutil
 import signal
 import sqlite3
 import subprocess
+import sys
 import time
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import closing
 from functools import partial
+from importlib import import_module
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -24,8 +26,18 @@ from hypothesis import strategies as st
 from pandas.testing import assert_frame_equal
 from scipy import stats
 
-from petsim import PolicyError, SpecError, batch, compare, open_sweep, simulate, sweep
+from petsim import (
+    PolicyError,
+    SpecError,
+    batch,
+    compare,
+    load_regime,
+    open_sweep,
+    simulate,
+    sweep,
+)
 from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, main
+from petsim.life.caretaker import Caretaker
 from petsim.life.simulation import ArgumentError
 from petsim.study import design
 from petsim.study import sweep as module
@@ -555,6 +567,112 @@ def test_edited_file_or_other_version_is_another_sweep(tmp_path, monkeypatch):
 
 
 # Policies
+
+
+def feeder(below):
+    class Feeder:
+        regime = "hourly"
+
+        def check(self, look):
+            return ["feed"] if look()["hunger"] < below else []
+
+    return Feeder
+
+
+class Eager(feeder(4)):
+    pass
+
+
+NO_SOURCE = """
+class Feeder:
+    regime, below = "hourly", {below}
+
+    def check(self, look):
+        return ["feed"] if look()["hunger"] < self.below and {more} else []
+"""
+
+
+def sourceless(below=3, more='look()["form"] in {"glow", "glint", "flicker"}'):
+    """A class as of a notebook or a prompt, whose source Python does not know."""
+    place = {"__name__": "nowhere"}
+    exec(NO_SOURCE.format(below=below, more=more), place)
+    return place["Feeder"]
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        (feeder(3), feeder(2)),
+        (type("Feeder", (feeder(3),), {}), type("Feeder", (feeder(2),), {})),
+        (sourceless(), sourceless(2)),
+        (sourceless(), sourceless(more="True")),
+    ],
+)
+def test_same_class_with_other_values_is_another_sweep(one, other, tmp_path):
+    path = small(tmp_path / "a", regimes=[one], lives=2).path
+    before = path.read_bytes()
+    small(tmp_path / "a", regimes=[one], lives=2)
+    with pytest.raises(ArgumentError, match="is a sweep of another policy of Feeder;"):
+        small(tmp_path / "a", regimes=[other], lives=2)
+    assert path.read_bytes() == before
+
+
+def test_policies_of_files_of_one_name_are_told_apart(tmp_path):
+    given = []
+    for folder, name in (("one", "First"), ("other", "Second")):
+        (tmp_path / folder).mkdir()
+        file = tmp_path / folder / "cleaner.py"
+        file.write_text(POLICY.replace("Cleaner:", f"{name}:"))
+        given.append(f"{file}:{name}")
+    found = small(tmp_path / "a", regimes=given, lives=2, vary={})
+    for name, (_, _, told) in zip(("First", "Second"), found.provenance["regimes"], strict=True):
+        assert f"class {name}:" in told
+
+
+def test_a_caretaker_may_be_made_by_any_function(tmp_path):
+    regime = load_regime("hourly")
+    for below in (2, 3):
+        made = Caretaker("fed", regime, lambda below=below: feeder(below)())
+        assert small(tmp_path / str(below), regimes=[made], lives=2).finished
+
+
+TELLS = """
+from petsim.life.caretaker import load_caretaker
+from petsim.study.source import told_by
+from tests.study.test_sweep import Eager, feeder, sourceless
+for each in (Eager, feeder(3), sourceless()):
+    print(told_by(load_caretaker(each, None)))
+"""
+
+
+def test_same_class_is_told_alike_by_another_process():
+    told = [
+        subprocess.run(
+            [sys.executable, "-c", TELLS],
+            env=os.environ | {"PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2", "3")
+    ]
+    assert told[0] == told[1] == told[2]
+    assert "below = 4" in told[0]
+
+
+def test_sweep_whose_policy_needs_what_is_not_there_says_so(tmp_path, monkeypatch):
+    (tmp_path / "of_the_user.py").write_text(POLICY)
+    with monkeypatch.context() as patch:
+        patch.syspath_prepend(tmp_path)
+        policy = import_module("of_the_user").Cleaner
+        found = small(tmp_path / "a", regimes=[policy], lives=2)
+    sys.modules.pop("of_the_user")
+    with pytest.raises(ArgumentError) as caught:
+        found.caretaker(0)
+    assert str(caught.value) == (
+        "Cleaner: can't be made here (ModuleNotFoundError: No module named 'of_the_user'); "
+        "expected the modules that it imports"
+    )
 
 
 @pytest.fixture
