@@ -2,7 +2,8 @@
 
 Values are written as in the files. `2 min..60 min/2 min` stands for all from 2 to 60 min in steps
 of 2 min, `1 min..64 min*2` for each twice the last, `5%..20%` for anything between, from which a
-sample chooses. A range may be part of a text: `exponential {10 min..60 min/10 min}`.
+sample chooses: whole numbers where the file takes no others. A range may be part of a text:
+`exponential {10 min..60 min/10 min}`.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import floor
 from typing import Self
 
 from petsim.spec.document import Data, Document, Steps, plain_number
@@ -41,7 +43,8 @@ class Range:
     """All between two quantities of one unit.
 
     low, high: the ends, in units. unit: what is written after the number, `s` for times. log:
-    whether a sample takes as many from each doubling. before, after: the text around it.
+    whether a sample takes as many from each doubling. before, after: the text around it. whole:
+    whether what it stands for is a whole number.
     """
 
     low: Fraction
@@ -50,6 +53,7 @@ class Range:
     log: bool = False
     before: str = ""
     after: str = ""
+    whole: bool = False
 
     def __str__(self) -> str:
         ends = (replace(self, before="", after="").text(x) for x in (self.low, self.high))
@@ -57,9 +61,15 @@ class Range:
         return f"{self.before}{{{said}}}{self.after}" if self.before or self.after else said
 
     def at(self, share: float) -> str:
-        """The value a share of the way from low to high, to six digits; times to whole seconds."""
-        low, high = float(self.low), float(self.high)
+        """The value a share of the way from low to high, to six digits; times to whole seconds.
+
+        Of whole numbers each has its own part of the way, the ends as well: that from it to the
+        next.
+        """
+        low, high = float(self.low), float(self.high) + self.whole
         x = low * (high / low) ** share if self.log else low + (high - low) * share
+        if self.whole:
+            return self.text(min(Fraction(floor(x)), self.high))
         return self.text(Fraction(round(x)) if self.unit == "s" else Fraction(f"{x:.6g}"))
 
     def text(self, x: Fraction) -> str:

@@ -7,6 +7,8 @@ import json
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import cached_property
 from itertools import product
 from pathlib import Path
 from typing import Any, NamedTuple, Self
@@ -18,7 +20,7 @@ from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model
 from petsim.spec.problems import MisfitError, Problem, SpecError, choice, quote, unknown
 from petsim.spec.regime import Regime
-from petsim.spec.variation import MOST_VALUES, Axis, path_steps
+from petsim.spec.variation import MOST_VALUES, Axis, Range, path_steps
 from petsim.study.job import Job, changed_model, changed_regime, written
 from petsim.study.source import told_by
 
@@ -114,7 +116,29 @@ class Design:
             yield from product(*(axis.values for axis in self.axes))
             return
         for shares in _spread(*self.sample, len(self.axes)):
-            yield tuple(axis.at(share) for axis, share in zip(self.axes, shares, strict=True))
+            yield tuple(axis.at(share) for axis, share in zip(self._sampled, shares, strict=True))
+
+    @cached_property
+    def _sampled(self) -> tuple[Axis, ...]:
+        """The axes as a sample chooses from them: where a file takes no fraction, none."""
+        return tuple(
+            replace(axis, range=replace(axis.range, whole=self._is_whole(axis, axis.range)))
+            if axis.range is not None
+            else axis
+            for axis in self.axes
+        )
+
+    def _is_whole(self, axis: Axis, between: Range) -> bool:
+        """Whether a quantity takes whole numbers only, as is found by trying a fraction."""
+        if between.unit or between.low.denominator > 1 or between.high.denominator > 1:
+            return False
+        alone = replace(self, axes=(axis,))
+
+        def is_refused(x: Fraction) -> bool:
+            problems = alone._problems(Cell(0, 0, (between.text(x),)))
+            return any(_is_within(problem.field, axis.path) for problem in problems)
+
+        return is_refused(between.low + Fraction(1, 2)) and not is_refused(between.low + 1)
 
     def job(self, cell: Cell, engine: str) -> Job:
         """The lives of a cell as work."""

@@ -1,6 +1,9 @@
 """Paths and values of what varies: what they mean, and what is said of those that mean nothing."""
 
+from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
+from math import log2
 
 import pytest
 from hypothesis import given
@@ -152,6 +155,26 @@ def test_a_sample_takes_the_value_a_share_of_the_way(text, shares, chosen):
 @given(st.floats(0, 1))
 def test_chances_of_a_sample_are_in_the_range(share):
     assert 0.05 <= chance(Axis.read("a", "5%..20%").at(share)) <= 0.2
+
+
+@pytest.mark.parametrize(
+    ("text", "low", "high", "odds"),
+    [
+        ("2..5", 2, 5, [1 / 4] * 4),
+        ("0..1", 0, 1, [1 / 2] * 2),
+        # as many from each doubling: from 1 to 2 as from 2 to 4
+        ("log 1..3", 1, 3, [log2(2) / 2, log2(3 / 2) / 2, log2(4 / 3) / 2]),
+    ],
+)
+def test_each_whole_number_of_a_sample_has_its_share_also_at_the_ends(text, low, high, odds):
+    axis = Axis.read("a", text)
+    whole = replace(axis, range=replace(axis.range, whole=True))
+    n = 4_800
+    found = Counter(whole.at((i + 0.5) / n) for i in range(n))
+    assert [*found] == [str(x) for x in range(low, high + 1)]
+    # points that are evenly apart hit each part of the way as often as it is long, to one or two
+    assert [*found.values()] == pytest.approx([n * each for each in odds], abs=1.5)
+    assert (whole.at(0), whole.at(1)) == (str(low), str(high))
 
 
 # Numbers

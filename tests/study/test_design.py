@@ -1,5 +1,6 @@
 """Designs of sweeps: which cells come of what varies, and what is said of cells that can't be."""
 
+import re
 import shutil
 from pathlib import Path
 
@@ -116,6 +117,49 @@ def test_a_sample_is_the_same_every_time_and_under_each_regime():
 def test_a_sample_chooses_evenly_from_a_list():
     found = points({"passes": "1,2,3,4"}, sample="sobol", points=8)
     assert sorted(found) == sorted([(x,) for x in "1234"] * 2)
+
+
+WHOLE = {
+    "passes": "1..4",
+    "routine[4].repeat": "2..5",
+    "discipline.step": "6..9",
+    "routine[4].when.hunger": "below {2..5}",
+}
+
+
+@pytest.mark.parametrize(("sample", "n"), [("sobol", 16), ("latin", 16)])
+def test_a_sample_takes_whole_numbers_where_the_file_does(sample, n):
+    made = design(WHOLE, ["ten-minute"], sample=sample, points=n)
+    made.validate()
+    for place, text in enumerate(WHOLE.values()):
+        _, before, low, high = re.fullmatch(r"((.*)\{)?(\d)\.\.(\d)\}?", text).groups()
+        found = [cell.values[place] for cell in made.cells()]
+        each = [f"{before or ''}{x}" for x in range(int(low), int(high) + 1)]
+        assert sorted(found) == sorted(each * 4)
+
+
+def test_a_sample_takes_fractions_where_the_file_does():
+    assert shares({"eyes.ill.overlooks": "0..1"}, sample="sobol", points=4) * 100 == pytest.approx(
+        qmc.Sobol(1, seed=0).random(4), abs=1e-5
+    )
+    law = {"stages.infant.drops.hunger": "weibull shape {1..3} scale 10 min"}
+    assert any("." in value for [value] in points(law, sample="sobol", points=4))
+
+
+def test_whole_numbers_of_a_sample_are_the_same_in_its_file(tmp_path):
+    vary = {"passes": "1..4", "checks.every": "10 min..20 min"}
+    options = {"sample": "latin", "points": 5, "lives": 1}
+    found = petsim.sweep(MODEL, ["ten-minute"], vary, out=tmp_path / "a", **options)
+    cells = list(design(vary, ["ten-minute"], **options).cells())
+    assert list(petsim.open_sweep(found.path).design.cells()) == cells
+    assert [str(int(x)) for x in found.cells["passes"]] == [cell.values[0] for cell in cells]
+    for cell in cells:
+        assert str(found.caretaker(cell.number).regime.passes) == cell.values[0]
+
+
+def test_a_fraction_at_the_end_of_a_range_of_whole_numbers_is_refused():
+    said = wrong({"passes": "1.5..4"}, sample="sobol", points=2)
+    assert "expected a whole number, 1 or more" in said[0]
 
 
 # Where a path leads
