@@ -1,6 +1,20 @@
 """`python -m petsim` is the `petsim` command."""
 
-from petsim.cli import main
+import os
+import signal
+
+
+def main() -> None:
+    """Run one command, which ends at Ctrl-C also while it begins and while it ends.
+
+    Then there is nothing to keep or to tell, and no other code that could lose it.
+    """
+    if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
+        signal.signal(signal.SIGINT, lambda *_: os._exit(128 + signal.SIGINT))
+    from petsim.cli import main as command
+
+    command()
+
 
 if __name__ == "__main__":
     main()

@@ -6,13 +6,14 @@ import argparse
 import json
 import os
 import shutil
+import signal
 import sys
 import time
-from _thread import interrupt_main
+from _thread import interrupt_main, start_new_thread
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from threading import Timer
+from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from petsim import __version__
@@ -25,6 +26,10 @@ if TYPE_CHECKING:
 FAILED = 1
 BAD_INPUT = 2
 INTERRUPTED = 130
+PATIENCE = 10.0
+"""Seconds after which an import is broken off."""
+MOMENT = 0.05
+"""Seconds after which Ctrl-C is tried again."""
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -51,23 +56,57 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 @contextmanager
 def _interrupts_kept() -> Iterator[None]:
-    """Ctrl-C once more, a moment later, where Python tells of it but goes on.
+    """Ctrl-C once more, a moment later, where it would be lost or would break something.
 
-    As it does with what is raised in a destructor, of which other packages have many.
+    It is lost in a destructor, of which other packages have many: Python tells of it but goes on.
+    An import that it breaks off ends in any error, or in a crash, when it is of compiled code.
     """
-    tell = sys.unraisablehook
+    tell, before = sys.unraisablehook, signal.getsignal(signal.SIGINT)
+    patience = PATIENCE
 
-    def again(lost: Any) -> None:
-        if issubclass(lost.exc_type, KeyboardInterrupt):
-            Timer(0.05, interrupt_main).start()
+    def lost(what: Any) -> None:
+        if issubclass(what.exc_type, KeyboardInterrupt):
+            start_new_thread(_interrupt_later, ())
         else:
-            tell(lost)
+            tell(what)
 
-    sys.unraisablehook = again
+    def interrupt(number: int, frame: FrameType | None) -> None:
+        nonlocal patience
+        if patience > 0 and _is_importing(frame):
+            patience -= MOMENT
+            start_new_thread(_interrupt_later, ())
+        else:
+            raise _Interrupt
+
+    sys.unraisablehook = lost
+    if before is not signal.SIG_IGN:
+        signal.signal(signal.SIGINT, interrupt)
     try:
         yield
     finally:
+        signal.signal(signal.SIGINT, before)
         sys.unraisablehook = tell
+
+
+class _Interrupt(KeyboardInterrupt):
+    """Ctrl-C.
+
+    Of a plain KeyboardInterrupt that goes through `exec`, as in a named tuple, Python ends as if
+    nobody had caught it.
+    """
+
+
+def _interrupt_later() -> None:
+    time.sleep(MOMENT)
+    interrupt_main()
+
+
+def _is_importing(frame: FrameType | None) -> bool:
+    while frame is not None:
+        if frame.f_code.co_name == "_find_and_load":  # of importlib
+            return True
+        frame = frame.f_back
+    return False
 
 
 def _is_for_the_user(error: Exception) -> bool:

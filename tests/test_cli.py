@@ -960,3 +960,92 @@ def test_interrupt_that_comes_in_a_destructor_ends_it_too(tmp_path):
         [*PETSIM, *given], check=False, capture_output=True, text=True, timeout=30
     )
     assert (ended.returncode, ended.stderr) == (INTERRUPTED, "petsim: interrupted\n")
+
+
+WHILE_IMPORTING = """
+import runpy, signal, sys
+
+
+class Interrupting:
+    def find_spec(name, path=None, target=None):
+        if name == {wanted!r}:
+            signal.raise_signal(signal.SIGINT)
+
+
+sys.meta_path.insert(0, Interrupting)
+sys.argv[1:] = {given!r}
+runpy.run_module("petsim", run_name="__main__", alter_sys=True)
+"""
+
+
+@pytest.mark.parametrize(
+    ("wanted", "said"),
+    [("petsim.cli", ""), ("petsim.study.compare", "petsim: interrupted\n")],
+    ids=["before anything is done", "within the command"],
+)
+def test_interrupt_while_it_begins_leaves_no_traceback(wanted, said):
+    code = WHILE_IMPORTING.format(wanted=wanted, given=["compare", "hourly"])
+    ended = subprocess.run(
+        [sys.executable, "-c", code], check=False, capture_output=True, text=True, timeout=30
+    )
+    assert (ended.returncode, ended.stdout, ended.stderr) == (INTERRUPTED, "", said)
+
+
+HALF_DONE = """
+import signal
+
+try:
+    signal.raise_signal(signal.SIGINT)
+except KeyboardInterrupt as error:  # as the import of compiled code ends
+    raise ImportError("initialization failed") from error
+"""
+IMPATIENT = "from petsim import cli; cli.PATIENCE = 0; cli.main()"
+
+
+@pytest.mark.parametrize(
+    ("imported", "command"),
+    [
+        (HALF_DONE, PETSIM),
+        ("import signal\nsignal.raise_signal(signal.SIGINT)\nwhile True: pass", None),
+    ],
+    ids=["that fails by it", "without an end"],
+)
+def test_interrupt_ends_an_import(imported, command, tmp_path):
+    (tmp_path / "imported.py").write_text(imported)
+    policy = tmp_path / "odd.py"
+    policy.write_text(
+        "import imported\n\n\nclass Odd:\n    def check(self, look):\n        while True: pass\n"
+    )
+    ended = subprocess.run(
+        [*(command or [sys.executable, "-c", IMPATIENT]), "run", f"{policy}:Odd", *QUICK],
+        env=os.environ | {"PYTHONPATH": os.pathsep.join([str(tmp_path), *sys.path])},
+        check=False,
+        capture_output=True,
+        text=True,
+        timeout=30,
+    )
+    assert (ended.returncode, ended.stderr) == (INTERRUPTED, "petsim: interrupted\n")
+
+
+ODDLY_PLACED = {
+    "in code from text": (
+        "exec('import signal; signal.raise_signal(signal.SIGINT)')",
+        "petsim: interrupted\n",
+    ),
+    "when all is over": (
+        "import atexit, signal; atexit.register(signal.raise_signal, signal.SIGINT)",
+        "",
+    ),
+}
+
+
+@pytest.mark.parametrize("place", ODDLY_PLACED)
+def test_interrupt_anywhere_has_its_code_and_one_line_at_most(place, tmp_path):
+    line, said = ODDLY_PLACED[place]
+    policy = tmp_path / "odd.py"
+    policy.write_text(f"{line}\n\n\nclass Odd:\n    def check(self, look):\n        return []\n")
+    given = ["run", f"{policy}:Odd", *QUICK, "--days", "0.1"]
+    ended = subprocess.run(
+        [*PETSIM, *given], check=False, capture_output=True, text=True, timeout=30
+    )
+    assert (ended.returncode, ended.stderr) == (INTERRUPTED, said)

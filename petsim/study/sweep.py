@@ -12,7 +12,6 @@ from concurrent.futures import (
     BrokenExecutor,
     Executor,
     Future,
-    ProcessPoolExecutor,
     ThreadPoolExecutor,
 )
 from contextlib import ExitStack, closing
@@ -43,7 +42,7 @@ from petsim.study.job import Job, Part, live
 from petsim.study.plan import Plan, plan
 from petsim.study.results import Sweep
 from petsim.study.store import Store, StoredCell, sweep_path
-from petsim.study.work import leave_interrupts_to_the_parent, processors
+from petsim.study.work import Processes, processors
 
 if TYPE_CHECKING:
     from tqdm import tqdm
@@ -318,11 +317,7 @@ def _submitter(
         if executor is not None:
             return executor
         if engine not in pools:
-            made: Executor
-            if engine == "compiled":
-                made = ThreadPoolExecutor(workers)
-            else:
-                made = ProcessPoolExecutor(workers, None, leave_interrupts_to_the_parent)
+            made = ThreadPoolExecutor(workers) if engine == "compiled" else Processes(workers)
             pools[engine] = made
             stack.callback(made.shutdown, cancel_futures=True)
         return pools[engine]

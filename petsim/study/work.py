@@ -7,12 +7,12 @@ import os
 import pickle
 import signal
 from collections import deque
-from collections.abc import Callable, Generator, Sequence
-from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
-from contextlib import ExitStack
+from collections.abc import Callable, Generator, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
 from functools import partial
 from itertools import islice
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple, ParamSpec, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,9 @@ from numpy.typing import NDArray
 from petsim.life.caretaker import Caretaker
 from petsim.life.policy import PolicyError
 from petsim.life.reference import ReferenceEngine
+
+P = ParamSpec("P")
+T = TypeVar("T")
 
 Chunk = NDArray[np.int64]
 """Rows of the table of lives: shape (lives, columns), each word by its number."""
@@ -91,7 +94,7 @@ def _submitter(
     threads = stack.enter_context(ThreadPoolExecutor(workers))
     worth_it = workers > 1 and any(lives > engine.chunk for engine in interpreted)
     packed = _packed(engines) if worth_it else None
-    processes = packed and stack.enter_context(ProcessPoolExecutor(workers, None, _take, (packed,)))
+    processes = packed and stack.enter_context(Processes(workers, partial(_take, packed)))
 
     def submit(task: Task) -> Callable[[], Chunk]:
         used = engines[task.engine]
@@ -118,15 +121,54 @@ _engines: list[Any] = []
 
 
 def _take(packed: bytes) -> None:
-    leave_interrupts_to_the_parent()
     _engines[:] = pickle.loads(packed)
 
 
-def leave_interrupts_to_the_parent() -> None:
-    """Make a worker process end without a word at Ctrl-C, even in an endless policy."""
-    # as the parent, in the background of a script there is no Ctrl-C
+class Processes(ProcessPoolExecutor):
+    """Processes of this machine that end without a word at Ctrl-C, even in an endless policy.
+
+    But never while they hand over what they did: of half a message the rest would be waited for
+    in vain.
+
+    Args:
+        workers: how many.
+        begin: what each of them does first, if anything.
+    """
+
+    def __init__(self, workers: int, begin: Callable[[], object] | None = None) -> None:
+        super().__init__(workers, None, _begin, (begin,))
+
+    def submit(self, work: Callable[P, T], /, *args: P.args, **named: P.kwargs) -> Future[T]:
+        """Have a process call a function."""
+        with _interrupts(held=True):  # a process may begin here, and must know what to do at one
+            return super().submit(_end_at_interrupt, work, *args, **named)
+
+
+def _begin(begin: Callable[[], object] | None) -> None:
+    # in the background of a script there is no Ctrl-C, for the parent nor here
     if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.SIG_DFL)
+    if begin is not None:
+        begin()
+
+
+def _end_at_interrupt(work: Callable[P, T], /, *args: P.args, **named: P.kwargs) -> T:
+    with _interrupts(held=False):
+        return work(*args, **named)
+
+
+@contextmanager
+def _interrupts(*, held: bool) -> Iterator[None]:
+    """Let Ctrl-C wait, or come, for a while, where the system can."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    how = signal.SIG_BLOCK if held else signal.SIG_UNBLOCK
+    before = signal.pthread_sigmask(how, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _work(seed: int, task: Task) -> Chunk:

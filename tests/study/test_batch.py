@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import os
 import pickle
+import signal
 import subprocess
 import sys
+import time
+from concurrent.futures import BrokenExecutor
 from copy import copy, deepcopy
 from functools import partial
 from threading import Lock
@@ -21,6 +24,7 @@ from petsim import PolicyError, batch, compare, load_model, load_regime, simulat
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulation import ArgumentError, Span
 from petsim.study.batch import lived
+from petsim.study.work import Processes
 
 MODEL = "lamplet-quick"
 # more than one chunk of work for each of three workers, and a last one that is not full
@@ -352,6 +356,38 @@ def test_interrupted_it_keeps_the_lives_that_all_engines_have_lived(caplog):
     assert caplog.messages == ["petsim: interrupted after 30 of 100 lives; this is what they say"]
     with pytest.raises(KeyboardInterrupt):
         lived(model, [Ends(45), Ends(3)], Span(), 100, **options)
+
+
+class Handed:
+    """What interrupts the process that hands it over, while it does."""
+
+    def __reduce__(self):
+        os.kill(os.getpid(), signal.SIGINT)
+        return int, (7,)
+
+
+POSIX = pytest.mark.skipif(os.name != "posix", reason="signals are held on POSIX only")
+
+
+@POSIX
+def test_a_process_that_is_interrupted_hands_over_what_it_has_done_before_it_ends():
+    # of half a message the rest would be waited for in vain
+    with Processes(1) as processes:
+        assert processes.submit(Handed).result(30) == 7
+        with pytest.raises(BrokenExecutor):
+            processes.submit(time.sleep, 30).result(30)
+
+
+@POSIX
+def test_processes_are_interrupted_only_where_the_parent_is():
+    with Processes(1) as processes, pytest.raises(BrokenExecutor):
+        processes.submit(signal.raise_signal, signal.SIGINT).result(30)
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)  # as in the background of a script
+    try:
+        with Processes(1) as processes:
+            assert processes.submit(signal.raise_signal, signal.SIGINT).result(30) is None
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 # Odds
