@@ -45,7 +45,12 @@ class Cluster:
     def _start(self, *arguments: str) -> subprocess.Popen:
         log = self._stack.enter_context((self._folder / "log").open("ab"))
         process = subprocess.Popen(
-            [*DASK, *arguments], stdout=log, stderr=log, cwd=self._folder, start_new_session=True
+            [*DASK, *arguments],
+            stdout=log,
+            stderr=log,
+            cwd=self._folder,
+            env=os.environ | {"DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES": "1"},
+            start_new_session=True,
         )
         self._stack.callback(end, process)
         return process
@@ -157,6 +162,47 @@ def test_scheduler_that_goes_away_is_told_in_one_line_and_it_goes_on(cluster, lo
     assert err == f"--on: {cluster.address}: {gone}\n"
     assert finish(*given) == ("", "")
     assert dump(path) == local
+
+
+DEADLY = """
+import os
+
+
+class Deadly:
+    regime = {{"petsim": "regime 1", "name": "Deadly", "checks": {{"every": "20 min"}}}}
+
+    def check(self, look):
+        waste = look()["waste"]
+        if waste >= 2 and os.path.exists({file!r}):
+            os._exit(1)
+        return ["clean"] if waste else []
+"""
+
+
+def test_lives_that_end_worker_after_worker_are_told_and_it_goes_on(cluster, tmp_path):
+    file, policy = tmp_path / "deadly", tmp_path / "deadly.py"
+    policy.write_text(DEADLY.format(file=str(file)))
+    # the scheduler lets the same lives end two workers, and then no third
+    for _ in range(3):
+        cluster.worker()
+    # in cell 1 a pet that is looked after every 25 min lets waste pile up
+    varied = ("--vary", "checks.every=5min,25min,10min", "--days", "0.13", "--lives", "100")
+    given = ("sweep", f"{policy}:Deadly", "--model", MODEL, *varied, "--quiet")
+    there, here = tmp_path / "there.sweep", tmp_path / "here.sweep"
+    on = ("--out", str(there), "--on", cluster.address)
+    assert finish(*given, "--out", str(here)) == ("", "")
+    file.touch()
+    out, err = finish(*given, *on, code=BAD_INPUT)
+    gone = (
+        "the scheduler is gone, or worker after worker; what is done is kept, and the same goes on"
+    )
+    assert (out, err) == ("", f"--on: {cluster.address}: {gone}\n")
+    assert rows(there, "SELECT cell, first, lives FROM chunks") == [(0, 0, 100)]
+    assert rows(there, "SELECT cell FROM cells WHERE reason IS NOT NULL") == []
+    file.unlink()
+    cluster.worker()
+    assert finish(*given, *on) == ("", "")
+    assert dump(there) == dump(here)
 
 
 IMPATIENT = "from petsim import cli; from petsim.study import cluster; cluster.PATIENCE = '1s'; "
