@@ -115,13 +115,23 @@ class Sweep(Drawn):
 
     def _reached(self, cell: int, outcome: str) -> dict[int, np.ndarray[Any, np.dtype[np.bool_]]]:
         """Whether each life of a cell had an outcome, chunk by chunk."""
-        model = self.model(cell)
-        known = words(model)["outcome"]
+        known = self._outcomes(cell)
         code = known.index(outcome) if outcome in known else -1
         chunks = self.query("SELECT first, outcomes FROM chunks WHERE cell = ?", cell)
         if not chunks:
             raise ArgumentError(f"cell {cell}: nothing was lived in it yet; expected another cell")
         return {first: np.frombuffer(held, dtype="<i2") == code for first, held in chunks}
+
+    def _outcomes(self, cell: int) -> tuple[str, ...]:
+        """The outcomes of a cell's model, which is read once for all cells that have it."""
+        model = self.design.job(self._cell(cell), "reference").model_values
+        if model not in self._outcomes_of:
+            self._outcomes_of[model] = words(self.model(cell))["outcome"]
+        return self._outcomes_of[model]
+
+    @cached_property
+    def _outcomes_of(self) -> dict[str, tuple[str, ...]]:
+        return {}
 
     def means(self, *wanted: str) -> pd.DataFrame:
         """Means over lives of some columns, in each cell, with 95 % t intervals.

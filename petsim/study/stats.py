@@ -178,20 +178,42 @@ def mean_interval(values: Iterable[float], level: float = 0.95) -> Interval:
     Raises:
         ValueError: there are no values, or the level is out of its range.
     """
-    from scipy.special import stdtrit
-
     sample = np.fromiter(values, dtype=float)
-    n = len(sample)
-    upper = _upper_tail(level)
-    if n == 0:
+    if len(sample) == 0:
         raise ValueError("no values; expected at least one")
     mean = float(sample.mean())
-    if n == 1:
-        return Interval(mean, math.nan, math.nan)
+    squares = float(((sample - mean) ** 2).sum())
     # a sum rounds, and would make a mean and a spread of its own out of values that are all alike
     if sample.min() == sample.max():
-        return Interval(float(sample[0]), float(sample[0]), float(sample[0]))
-    half = float(stdtrit(n - 1, upper) * sample.std(ddof=1)) / math.sqrt(n)
+        mean, squares = float(sample[0]), 0.0
+    return _mean_interval(len(sample), mean, squares, level)
+
+
+def mean_interval_of_sums(n: int, total: float, squares: float, level: float = 0.95) -> Interval:
+    """Return the t interval of a mean as `mean_interval` does, of n values with these sums.
+
+    Args:
+        n: how many values there are, at least 1.
+        total, squares: their sum, and that of their squares.
+        level: the confidence level, between 0 and 1.
+
+    Raises:
+        ValueError: there are no values, or the level is out of its range.
+    """
+    if n == 0:
+        raise ValueError("no values; expected at least one")
+    mean = total / n
+    return _mean_interval(n, mean, max(squares - total * mean, 0.0), level)
+
+
+def _mean_interval(n: int, mean: float, squares: float, level: float) -> Interval:
+    """The t interval of the mean of n values, from the sum of the squares of what they are off."""
+    from scipy.special import stdtrit
+
+    upper = _upper_tail(level)
+    if n == 1:
+        return Interval(mean, math.nan, math.nan)
+    half = float(stdtrit(n - 1, upper)) * math.sqrt(squares / (n - 1) / n)
     return Interval(mean, mean - half, mean + half)
 
 
@@ -238,18 +260,6 @@ def pairing_gain(a: int, b: int, c: int, d: int) -> float:
     paired = (b + c) / n - ((b - c) / n) ** 2
     independent = first * (1 - first) + second * (1 - second)
     return independent / paired if paired > 0 else math.nan
-
-
-def mean_interval_of_sums(n: int, total: float, squares: float, level: float = 0.95) -> Interval:
-    """Return the t interval of a mean, of n values with this sum and this sum of squares."""
-    from scipy.special import stdtrit
-
-    mean = total / n
-    if n == 1:
-        return Interval(mean, math.nan, math.nan)
-    variance = max(squares - total * mean, 0.0) / (n - 1)
-    half = float(stdtrit(n - 1, _upper_tail(level))) * math.sqrt(variance / n)
-    return Interval(mean, mean - half, mean + half)
 
 
 def _count(x: int, n: int) -> tuple[int, int]:

@@ -18,6 +18,7 @@ from petsim.study.stats import (
     goodman,
     mcnemar,
     mean_interval,
+    mean_interval_of_sums,
     newcombe_paired,
     none_in,
     pairing_gain,
@@ -117,6 +118,7 @@ def test_impossible_levels_are_refused(level):
         lambda: wilson(1, 2, level),
         lambda: newcombe_paired(1, 2, 3, 4, level),
         lambda: mean_interval([1.0, 2.0], level),
+        lambda: mean_interval_of_sums(1, 4.0, 16.0, level),
         lambda: clopper_pearson(1, 2, level),
         lambda: none_in(3, level),
     ):
@@ -339,6 +341,17 @@ class TestMeanInterval:
         assert estimate == 4
         assert math.isnan(low)
         assert math.isnan(high)
+
+    @pytest.mark.parametrize("values", [[4.0], [1.0, 2.0, 4.5], [7.0] * 5])
+    def test_sums_of_the_values_say_the_same(self, values):
+        n, total, squares = len(values), sum(values), sum(x * x for x in values)
+        assert mean_interval_of_sums(n, total, squares, 0.9) == pytest.approx(
+            mean_interval(values, 0.9), nan_ok=True
+        )
+
+    def test_no_sums_are_refused(self):
+        with pytest.raises(ValueError, match="no values; expected at least one"):
+            mean_interval_of_sums(0, 0, 0.0)
 
     def test_no_values_are_refused(self):
         with pytest.raises(ValueError, match=r"^no values; expected at least one"):

@@ -39,7 +39,8 @@ from petsim import (
 from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, main
 from petsim.life.caretaker import Caretaker
 from petsim.life.simulation import ArgumentError
-from petsim.study import design
+from petsim.spec.model import read_model
+from petsim.study import design, job
 from petsim.study import sweep as module
 from petsim.study.sweep import planned
 from tests.study.sweeps import MODEL, POLICY, chunks, dump, is_over, rows, started, wait_until
@@ -121,6 +122,18 @@ def test_same_again_lives_nothing_and_leaves_the_file_as_it_is(tmp_path):
     found = small(tmp_path / "a", executor=Here(handed=interrupt))
     assert (found.finished, path.read_bytes()) == (True, before)
     assert [*tmp_path.iterdir()] == [path]
+
+
+def test_differences_read_a_model_once_however_many_cells_have_it(tmp_path, monkeypatch):
+    # as many as are not kept from one reading to the next
+    works = [f"{x}%" for x in range(50, 60)]
+    vary = {"checks.every": ["10 min", "40 min"], "care.play.works": works}
+    found = small(tmp_path / "a", vary=vary, lives=1)
+    read = []
+    monkeypatch.setattr(job, "read_model", lambda text: read.append(text) or read_model(text))
+    job.changed_model.cache_clear()
+    assert len(found.differences()) == 2 * len(works)
+    assert len(read) == len(works)
 
 
 def test_every_life_is_counted_once(tmp_path):
