@@ -60,9 +60,10 @@ def _interrupts_kept() -> Iterator[None]:
 
     It is lost in a destructor, of which other packages have many: Python tells of it but goes on.
     An import that it breaks off ends in any error, or in a crash, when it is of compiled code.
+    Other compiled code makes an error of its own of it, which here is Ctrl-C again.
     """
     tell, before = sys.unraisablehook, signal.getsignal(signal.SIGINT)
-    patience = PATIENCE
+    patience, is_raised = PATIENCE, False
 
     def lost(what: Any) -> None:
         if issubclass(what.exc_type, KeyboardInterrupt):
@@ -71,11 +72,12 @@ def _interrupts_kept() -> Iterator[None]:
             tell(what)
 
     def interrupt(number: int, frame: FrameType | None) -> None:
-        nonlocal patience
+        nonlocal patience, is_raised
         if patience > 0 and _is_importing(frame):
             patience -= MOMENT
             start_new_thread(_interrupt_later, ())
         else:
+            is_raised = True
             raise _Interrupt
 
     sys.unraisablehook = lost
@@ -83,6 +85,10 @@ def _interrupts_kept() -> Iterator[None]:
         signal.signal(signal.SIGINT, interrupt)
     try:
         yield
+    except Exception as error:
+        if is_raised and not _is_for_the_user(error):
+            raise _Interrupt from error
+        raise
     finally:
         signal.signal(signal.SIGINT, before)
         sys.unraisablehook = tell

@@ -1027,6 +1027,30 @@ def test_interrupt_ends_an_import(imported, command, tmp_path):
     assert (ended.returncode, ended.stderr) == (INTERRUPTED, "petsim: interrupted\n")
 
 
+MADE_AN_ERROR = """
+import signal
+from petsim import cli
+from petsim.study import compare
+
+
+def interrupted(*arguments, **named):
+    try:
+        signal.raise_signal(signal.SIGINT)
+    except KeyboardInterrupt:  # as pydantic does
+        raise RuntimeError("Error calling function `str`") from None
+
+
+compare.compare = interrupted
+cli.main()
+"""
+
+
+def test_interrupt_that_other_code_makes_an_error_of_is_one():
+    given = [sys.executable, "-c", MADE_AN_ERROR, "compare", "hourly"]
+    ended = subprocess.run(given, check=False, capture_output=True, text=True, timeout=30)
+    assert (ended.returncode, ended.stderr) == (INTERRUPTED, "petsim: interrupted\n")
+
+
 ODDLY_PLACED = {
     "in code from text": (
         "exec('import signal; signal.raise_signal(signal.SIGINT)')",
