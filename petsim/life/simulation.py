@@ -185,13 +185,22 @@ def count_of(name: str, value: int) -> int:
     Raises:
         ArgumentError: it is no whole number, or below 1.
     """
-    try:
-        number = index(value)
-    except TypeError:
-        raise ArgumentError(f"{name}: {value!r}; expected a whole number") from None
+    number = whole_of(name, value)
     if number < 1:
         raise ArgumentError(f"{name}: {number}; expected at least 1")
     return number
+
+
+def whole_of(name: str, value: int) -> int:
+    """The argument of a name as a plain int.
+
+    Raises:
+        ArgumentError: it is no whole number.
+    """
+    try:
+        return int(index(value))
+    except TypeError:
+        raise ArgumentError(f"{name}: {value!r}; expected a whole number") from None
 
 
 def check_policy(policy: CaretakerSource, model: ModelSource = "lamplet") -> None:

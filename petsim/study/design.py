@@ -15,7 +15,7 @@ from typing import Any, NamedTuple, Self
 
 from petsim import __version__
 from petsim.life.caretaker import Caretaker
-from petsim.life.simulation import ArgumentError, Span
+from petsim.life.simulation import ArgumentError, Span, whole_of
 from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model
 from petsim.spec.problems import MisfitError, Problem, SpecError, choice, quote, unknown
@@ -249,6 +249,7 @@ def design_of(
     if sample is not None and points is not None:
         if sample not in (*SAMPLES, *METHODS):
             raise ArgumentError(f"sample: {sample!r}; {choice(sample, SAMPLES)}")
+        points = whole_of("points", points)
         if not 1 <= points <= MOST_VALUES or not axes:
             raise ArgumentError(
                 f"points: {points}; expected 1 to {MOST_VALUES}, of something varied"

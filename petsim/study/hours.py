@@ -66,13 +66,17 @@ class Hours:
 
     @property
     def half_by_hour(self) -> Half:
-        """The shortest run of hours of the day, which may lead over midnight."""
+        """The shortest run of hours of the day, which may lead over midnight.
+
+        Raises:
+            ArgumentError: there is no care miss.
+        """
         by_hour = self.misses.sum(axis=1)
         return _half(by_hour, np.concatenate([by_hour, by_hour], axis=1)[:, :-1])
 
     @property
     def half_by_day(self) -> Half:
-        """The shortest run of days of life, the first of which is 0."""
+        """The shortest run of days of life, the first of which is 0; raises as `half_by_hour`."""
         by_day = self.misses.sum(axis=2)
         return _half(by_day, by_day)
 
@@ -80,6 +84,8 @@ class Hours:
 def _half(misses: NDArray[np.int64], row: NDArray[np.int64]) -> Half:
     """The shortest run in a row, of the shape (lives, places), with half of the misses."""
     total, places = misses.sum(), misses.shape[1]
+    if not total:
+        raise ArgumentError("misses: none in any life; expected one or more")
     reached = np.concatenate([[0], row.sum(axis=0).cumsum()])
     for length in range(1, places + 1):
         runs = reached[length:] - reached[:-length]

@@ -89,23 +89,45 @@ class Sweep(Drawn):
         return dict(self.query("SELECT cell, reason FROM cells WHERE reason IS NOT NULL"))
 
     def odds(self, outcome: str | None = None) -> pd.DataFrame:
-        """Odds of an outcome, by default the aim, in each cell, with 95 % Wilson intervals."""
-        wanted = self.design.aim if outcome is None else outcome
+        """Odds of an outcome, by default the aim, in each cell, with 95 % Wilson intervals.
+
+        Raises:
+            ArgumentError: there is no such outcome.
+        """
+        wanted = self._wanted(outcome)
         counted = dict(self.query("SELECT cell, lives FROM odds WHERE outcome = ?", wanted))
         lived = self.query("SELECT cell, SUM(lives) FROM chunks GROUP BY cell")
         rows = {cell: wilson(counted.get(cell, 0), n) for cell, n in lived}
         return self._joined(rows, outcome=wanted)
 
-    def differences(self, baseline: int = 0, outcome: str | None = None) -> pd.DataFrame:
+    def _wanted(self, outcome: str | None) -> str:
+        """The outcome that is asked for, the aim by default."""
+        if outcome is None:
+            return self.design.aim
+        known = words(self.model(0))["outcome"]
+        seen = [seen for (seen,) in self.query("SELECT DISTINCT outcome FROM counts")]
+        if outcome not in (*known, *seen):
+            raise ArgumentError(f"outcome: {outcome!r}; {choice(outcome, known)}")
+        return outcome
+
+    def differences(self, baseline: int | None = None, outcome: str | None = None) -> pd.DataFrame:
         """Odds less those of a baseline cell, on the same lives, with Newcombe's 95 % intervals.
 
+        Args:
+            baseline: the number of the cell; by default the first in which something was lived.
+            outcome: by default the aim.
+
         Raises:
-            ArgumentError: there is no such cell, or nothing lived in it.
+            ArgumentError: there is no such cell or outcome, or nothing was lived in the cell.
         """
-        wanted = self.design.aim if outcome is None else outcome
+        wanted = self._wanted(outcome)
+        lived = [cell for (cell,) in self.query("SELECT DISTINCT cell FROM chunks ORDER BY cell")]
+        if baseline is None and not lived:
+            raise ArgumentError(f"{self.path}: nothing was lived in it yet")
+        baseline = lived[0] if baseline is None else baseline
         base = self._reached(baseline, wanted)
         rows = {}
-        for (cell,) in self.query("SELECT DISTINCT cell FROM chunks ORDER BY cell"):
+        for cell in lived:
             own = self._reached(cell, wanted)
             both = sorted(own.keys() & base.keys())
             ours, theirs = (np.concatenate([x[first] for first in both]) for x in (own, base))
@@ -140,9 +162,16 @@ class Sweep(Drawn):
             wanted: columns as `petsim.columns` has them, or `presses_per_day`,
                 `quiet_presses_per_day`, `checks_per_day`, `checks_skipped_per_day`. Of a column
                 that is -1 where there is nothing to tell, the lives that have something.
+
+        Raises:
+            ArgumentError: no column is given, or one that is not summed, or nothing was lived yet.
         """
         import pandas as pd
 
+        if not wanted:
+            raise ArgumentError("column: none; expected one or more, such as 'misses'")
+        if not self.query("SELECT 1 FROM chunks LIMIT 1"):
+            raise ArgumentError(f"{self.path}: nothing was lived in it yet")
         frames = []
         for column in wanted:
             found = self.query(

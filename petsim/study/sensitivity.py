@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from petsim.life.simulation import ArgumentError, CaretakerSource, ModelSource
+from petsim.life.simulation import ArgumentError, CaretakerSource, ModelSource, whole_of
 from petsim.spec.problems import choice
 from petsim.study.results import Sweep
 from petsim.study.sweep import sweep
@@ -39,6 +39,7 @@ def sensitivity(
     """
     if method not in SAMPLE_OF:
         raise ArgumentError(f"method: {method!r}; {choice(method, SAMPLE_OF)}")
+    points = whole_of("points", points)
     if points < 2 or (method == "sobol" and points & (points - 1)):
         expected = "a power of 2" if method == "sobol" else "2 or more"
         raise ArgumentError(f"points: {points}; expected {expected}")

@@ -48,8 +48,14 @@ CREATE VIEW totals AS
 
 
 def sweep_path(out: str | Path) -> Path:
-    """The file of a sweep of this name."""
+    """The file of a sweep of this name.
+
+    Raises:
+        ArgumentError: it is no name.
+    """
     path = Path(out)
+    if not path.name:
+        raise ArgumentError(f"{str(out)!r}: found a folder; expected the name of a sweep")
     return path if path.suffix == ".sweep" else path.with_name(f"{path.name}.sweep")
 
 

@@ -220,6 +220,8 @@ def test_a_path_that_leads_nowhere_has_a_near_miss():
         (EVERY, {"sample": "latin"}, "sample and points: expected both or neither"),
         (EVERY, {"points": 5}, "sample and points: expected both or neither"),
         (EVERY, {"sample": "latine", "points": 5}, "sample: 'latine'; did you mean 'latin'?"),
+        (EVERY, {"sample": "latin", "points": "5"}, "points: '5'; expected a whole number"),
+        (EVERY, {"sample": "latin", "points": 2.5}, "points: 2.5; expected a whole number"),
         (EVERY, {"sample": "latin", "points": 0},
          "points: 0; expected 1 to 100000, of something varied"),
         ({}, {"sample": "latin", "points": 5},

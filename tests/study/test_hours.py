@@ -114,3 +114,12 @@ def test_half_of_the_misses_is_the_shortest_run():
 def test_there_is_a_life():
     with pytest.raises(ArgumentError, match="lives: none"):
         hours_of([])
+
+
+def test_without_misses_there_is_no_half_of_them():
+    none = counted(np.zeros((2, 3, 24), dtype=int))
+    for half in ("half_by_hour", "half_by_day"):
+        with pytest.raises(
+            ArgumentError, match=r"^misses: none in any life; expected one or more$"
+        ):
+            getattr(none, half)

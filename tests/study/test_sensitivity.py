@@ -112,6 +112,7 @@ def test_what_no_life_comes_to_has_no_effect(method, points, cells, size, tmp_pa
     [
         ({"method": "moris"}, "method: 'moris'; did you mean 'morris'?"),
         ({"points": 1}, "points: 1; expected 2 or more"),
+        ({"points": 2.5}, "points: 2.5; expected a whole number"),
         ({"method": "sobol", "points": 12}, "points: 12; expected a power of 2"),
         ({"vary": {"passes": "1,2"}}, "vary: 1 given; expected two unknowns or more"),
     ],

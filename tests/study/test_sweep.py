@@ -431,6 +431,34 @@ def test_cell_that_is_wrong_leaves_no_file(tmp_path):
 # Reading
 
 
+def test_what_a_sweep_does_not_have_is_told(tmp_path):
+    found = small(tmp_path / "a", vary={}, lives=1)
+    for wrong, message in (
+        (partial(found.odds, "becon"), "outcome: 'becon'; did you mean 'beacon'?"),
+        (partial(found.differences, outcome="becon"), "outcome: 'becon'; did you mean 'beacon'?"),
+        (found.means, "column: none; expected one or more, such as 'misses'"),
+        (partial(found.means, "mises"), "column: 'mises' is not summed; see petsim.columns"),
+    ):
+        with pytest.raises(ArgumentError) as caught:
+            wrong()
+        assert str(caught.value) == message
+    # an outcome that never came is one
+    assert found.odds("old age")["estimate"].tolist() == [0]
+
+
+@pytest.mark.parametrize("name", ["", ".", "/"])
+@pytest.mark.parametrize(
+    "command",
+    [("sweep", "hourly", "--out"), ("plot", "-o", "a.svg"), ("run", "--cell", "0", "--from")],
+)
+def test_name_of_a_folder_is_no_sweep(command, name, capsys):
+    with pytest.raises(SystemExit) as ended:
+        main([*command, name])
+    assert ended.value.code == BAD_INPUT
+    expected = f"{name!r}: found a folder; expected the name of a sweep\n"
+    assert capsys.readouterr().err == expected
+
+
 def test_it_is_read_while_it_runs(tmp_path, undisturbed):
     seen = []
 
@@ -733,6 +761,23 @@ def test_process_that_is_gone_is_told_and_it_goes_on(cleaner, tmp_path):
         small(tmp_path / "a", workers=1, **cleaner)
     found = open_sweep(tmp_path / "a")
     assert (found.failed, found.finished, chunks(found.path)) == ({}, False, 5)
+
+
+def test_first_cell_may_fail_and_the_others_be_compared(cleaner, tmp_path):
+    file = tmp_path / "never.py"
+    file.write_text(POLICY.replace("waste = ", "waste = 1 / 0 + "))
+    given = cleaner | {"regimes": [f"{file}:Cleaner", "hourly", "ten-minute"], "vary": {}}
+    found = small(tmp_path / "a", **given)
+    assert [*found.failed] == [0]
+    assert_frame_equal(found.differences(), found.differences(1))
+    assert [*found.differences()["baseline"]] == [1, 1]
+    assert found.export(tmp_path / "a.csv", "differences") == 2
+    with pytest.raises(ArgumentError, match="cell 0: nothing was lived in it yet"):
+        found.differences(0)
+    none = small(tmp_path / "b", **given | {"regimes": given["regimes"][:1]})
+    for table in (none.differences, lambda: none.means("misses")):
+        with pytest.raises(ArgumentError, match=r"b\.sweep: nothing was lived in it yet$"):
+            table()
 
 
 def test_fail_fast_raises_what_the_policy_did_and_it_goes_on(cleaner, tmp_path):

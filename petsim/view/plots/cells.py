@@ -99,7 +99,7 @@ def odds_along(sweep: Sweep, along: str | None = None, ax: Axes | None = None) -
     return finish(ax, question, small + _per_line(sweep, along), labels)
 
 
-def differences_along(sweep: Sweep, baseline: int, ax: Axes | None) -> Axes:
+def differences_along(sweep: Sweep, baseline: int | None, ax: Axes | None) -> Axes:
     """How the odds in each cell of a grid differ from those in one, as `odds_along` has the odds.
 
     Raises:
@@ -112,7 +112,7 @@ def differences_along(sweep: Sweep, baseline: int, ax: Axes | None) -> Axes:
     labels = _draw_lines(ax, sweep, lines, along)
     ax.axhline(0, color="black", linewidth=1.2, gid="no difference")
     ax.set_ylabel("difference\n(percentage points)")
-    first = name_of_cell(sweep, found, baseline, 30)
+    first = name_of_cell(sweep, found, int(found["baseline"].iloc[0]), 30)
     question = f"Do the odds of {sweep.design.aim} differ from those at {first}?"
     small = (
         f"{about(sweep, found)} The same luck in all. "

@@ -229,14 +229,16 @@ def _(result: Sweep) -> tuple[list[Bought], str, str]:
 
 
 @styled
-def differences(result: Comparison | Sweep, baseline: int = 0, ax: Axes | None = None) -> Axes:
+def differences(
+    result: Comparison | Sweep, baseline: int | None = None, ax: Axes | None = None
+) -> Axes:
     """How the odds of the aim differ on the same lives, in percentage points, 95 % intervals.
 
     Of a comparison each later regime from the first; of a sweep each cell from a baseline cell.
 
     Args:
         result: a comparison of two regimes or more, or a sweep.
-        baseline: of a sweep, the number of the cell.
+        baseline: of a sweep, the number of the cell; by default the first with lives.
 
     Raises:
         ArgumentError: the comparison is of one regime; or of a sweep as for `odds_along`, or it
