@@ -12,6 +12,8 @@ from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from functools import partial
 from itertools import islice
+from threading import current_thread, main_thread
+from types import FrameType
 from typing import Any, NamedTuple, ParamSpec, Protocol, TypeVar
 
 import numpy as np
@@ -140,7 +142,8 @@ class Processes(ProcessPoolExecutor):
 
     def submit(self, work: Callable[P, T], /, *args: P.args, **named: P.kwargs) -> Future[T]:
         """Have a process call a function."""
-        with _interrupts(held=True):  # a process may begin here, and must know what to do at one
+        # a process may begin here, which must know what to do at one, and be known to the others
+        with _interrupts(held=True), _interrupts_after():
             return super().submit(_end_at_interrupt, work, *args, **named)
 
 
@@ -155,6 +158,23 @@ def _begin(begin: Callable[[], object] | None) -> None:
 def _end_at_interrupt(work: Callable[P, T], /, *args: P.args, **named: P.kwargs) -> T:
     with _interrupts(held=False):
         return work(*args, **named)
+
+
+@contextmanager
+def _interrupts_after() -> Iterator[None]:
+    """Raise a Ctrl-C of the while only after it, whichever thread the system tells of it."""
+    before = signal.getsignal(signal.SIGINT)
+    if not callable(before) or current_thread() is not main_thread():
+        yield
+        return
+    came: list[tuple[int, FrameType | None]] = []
+    signal.signal(signal.SIGINT, lambda *what: came.append(what))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+        if came:
+            before(*came[0])
 
 
 @contextmanager

@@ -8,9 +8,11 @@ import signal
 import subprocess
 import sys
 import time
+from _thread import interrupt_main
 from concurrent.futures import BrokenExecutor
 from copy import copy, deepcopy
 from functools import partial
+from multiprocessing import active_children
 from threading import Lock
 
 import numpy as np
@@ -376,6 +378,23 @@ def test_a_process_that_is_interrupted_hands_over_what_it_has_done_before_it_end
         assert processes.submit(Handed).result(30) == 7
         with pytest.raises(BrokenExecutor):
             processes.submit(time.sleep, 30).result(30)
+
+
+@POSIX
+def test_no_process_is_left_by_an_interrupt_while_they_begin(monkeypatch):
+    spawn = Processes._spawn_process
+
+    def interrupted(self):
+        spawn(self)
+        interrupt_main()  # as by a thread of other code, which holds nothing back
+
+    monkeypatch.setattr(Processes, "_spawn_process", interrupted)
+    with pytest.raises(KeyboardInterrupt), Processes(2) as processes:
+        processes.submit(int)
+    left = active_children()
+    for process in left:
+        process.kill()
+    assert not left
 
 
 @POSIX
