@@ -1,5 +1,6 @@
 """`python -m petsim` is the `petsim` command."""
 
+import atexit
 import os
 import signal
 
@@ -9,6 +10,8 @@ def main() -> None:
 
     Then there is nothing to keep or to tell, and no other code that could lose it.
     """
+    # the last thing of all, as what comes then would kill it though it is done
+    atexit.register(signal.signal, signal.SIGINT, signal.SIG_IGN)
     if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
         signal.signal(signal.SIGINT, lambda *_: os._exit(128 + signal.SIGINT))
     from petsim.cli import main as command

@@ -1063,6 +1063,35 @@ ODDLY_PLACED = {
 }
 
 
+AT_THE_VERY_END = """
+import os, signal, sys
+
+
+class Kept:
+    def __del__(self, kill=os.kill, itself=os.getpid(), interrupt=signal.SIGINT):
+        kill(itself, interrupt)
+
+
+sys.kept = Kept()
+
+
+class Odd:
+    def check(self, look):
+        return []
+"""
+
+
+def test_interrupt_when_python_is_cleared_away_comes_too_late(tmp_path):
+    policy = tmp_path / "odd.py"
+    policy.write_text(AT_THE_VERY_END)
+    given = ["run", f"{policy}:Odd", *QUICK, "--days", "0.1"]
+    ended = subprocess.run(
+        [*PETSIM, *given], check=False, capture_output=True, text=True, timeout=60
+    )
+    assert (ended.returncode, ended.stderr) == (0, "")
+    assert ended.stdout.endswith("followed to here; outcome: undecided\n")
+
+
 @pytest.mark.parametrize("place", ODDLY_PLACED)
 def test_interrupt_anywhere_has_its_code_and_one_line_at_most(place, tmp_path):
     line, said = ODDLY_PLACED[place]
