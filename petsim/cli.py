@@ -142,27 +142,27 @@ def _compare(given: argparse.Namespace) -> None:
     if given.json:
         _print_json(result.as_dict())
     else:
-        print(text.comparison(result, shutil.get_terminal_size().columns))
+        width = shutil.get_terminal_size().columns
+        print(text.comparison(result, width))
+        if (hint := text.closer(result, width)) is not None:
+            print(f"\n{hint}")
     if result.batches[0].interrupted:
         sys.exit(INTERRUPTED)
 
 
 def _run(given: argparse.Namespace) -> None:
     from petsim.life.simulation import ArgumentError, simulate
-    from petsim.study.results import open_sweep
     from petsim.view import diary
 
     if (given.regime is None) == (given.sweep is None):
         raise ArgumentError("run: expected either a regime, or --from a sweep with --cell")
-    if given.sweep is None:
-        asked = (given.model, given.regime)
-        told = {"seed": given.seed, "until": given.until, "days": given.days}
-    else:
-        found = open_sweep(given.sweep)
-        asked = (found.model(given.cell), found.caretaker(given.cell))
-        design = found.design
-        told = {"seed": design.seed, "until": design.until, "days": design.days}
-    life = simulate(*asked, life=given.life, **told)
+    asked, told = _of_a_regime(given) if given.sweep is None else _of_a_cell(given)
+    number = given.life or 0
+    if given.outcome is not None:
+        number = _searched(given, asked, told)
+    elif given.lives is not None:
+        raise ArgumentError("--lives: is how many to look at for an --outcome; expected both")
+    life = simulate(*asked, life=number, **told)
     if given.json:
         _print_json(life.as_dict())
     elif given.csv:
@@ -170,6 +170,44 @@ def _run(given: argparse.Namespace) -> None:
     else:
         for line in diary.diary(life, given.only):
             print(line)
+
+
+def _of_a_regime(given: argparse.Namespace) -> tuple[tuple[Any, Any], dict[str, Any]]:
+    """The pet and its caretaker, and how the command line says that they live."""
+    from petsim.life.simulation import ArgumentError
+
+    if given.cell is not None:
+        raise ArgumentError("--cell: is one of a sweep; expected --from with it")
+    told = {"seed": given.seed, "until": given.until, "days": given.days}
+    return (given.model, given.regime), told
+
+
+def _of_a_cell(given: argparse.Namespace) -> tuple[tuple[Any, Any], dict[str, Any]]:
+    """The pet and its caretaker in a cell of a sweep, and how they live there."""
+    from petsim.life.simulation import ArgumentError
+    from petsim.study.results import open_sweep
+
+    for option in ("model", "seed", "until", "days"):
+        if getattr(given, option) != STUDY_SAYS[option]:
+            raise ArgumentError(f"--{option}: is as in the sweep; expected it without --from")
+    found, cell = open_sweep(given.sweep), given.cell or 0
+    design = found.design
+    told = {"seed": design.seed, "until": design.until, "days": design.days}
+    return (found.model(cell), found.caretaker(cell)), told
+
+
+def _searched(given: argparse.Namespace, asked: tuple[Any, Any], told: dict[str, Any]) -> int:
+    """The number of the first life with the outcome that is wanted; exit if none is found."""
+    from petsim.study.search import first_with
+    from petsim.view import text
+
+    found = first_with(given.outcome, *asked, lives=given.lives, progress=True, **told)
+    # beside data it goes where it is in no reader's way
+    beside = found.number is None or given.json or given.csv
+    print(text.searched(found), file=sys.stderr if beside else sys.stdout)
+    if found.number is None:
+        sys.exit(FAILED)
+    return found.number
 
 
 def _sweep(given: argparse.Namespace) -> None:
@@ -599,11 +637,19 @@ def _add_run(run: argparse.ArgumentParser) -> None:
     run.add_argument(
         "--from", dest="sweep", metavar="SWEEP", help="a life of a sweep, with its model and regime"
     )
-    run.add_argument(
-        "--cell", type=_whole(0), default=0, metavar="C", help="which cell of it (default 0)"
+    run.add_argument("--cell", type=_whole(0), metavar="C", help="which cell of it (default 0)")
+    which = run.add_mutually_exclusive_group()
+    which.add_argument("--life", type=_whole(0), metavar="K", help="number of the life (default 0)")
+    which.add_argument(
+        "--outcome",
+        metavar="OUTCOME",
+        help="or the first life that ends so: a form, a cause of death, or undecided",
     )
     run.add_argument(
-        "--life", type=_whole(0), default=0, metavar="K", help="number of the life (default 0)"
+        "--lives",
+        type=_whole(1),
+        metavar="N",
+        help="lives to look at for it at most (default 5000, or 1000 under a Python policy)",
     )
     _add_life_options(run)
     output = run.add_mutually_exclusive_group()

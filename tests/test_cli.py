@@ -6,11 +6,13 @@ import io
 import json
 import os
 import re
+import shlex
 import signal
 import subprocess
 import sys
 import time
 
+import numpy as np
 import pytest
 
 import petsim
@@ -82,7 +84,8 @@ def test_compare_prints_the_comparison_as_wide_as_the_terminal(columns, told, mo
     result = petsim.compare(MODEL, ["ten-minute", "hourly"], lives=5, seed=3, aim="ember", days=1)
     given = ("--lives", "5", "--seed", "3", "--aim", "ember", "--days", "1")
     code, out, err = told("compare", "ten-minute", "hourly", *QUICK, *given)
-    assert (code, out, err) == (0, text.comparison(result, columns) + "\n", "")
+    hint = text.closer(result, columns)
+    assert (code, out, err) == (0, f"{text.comparison(result, columns)}\n\n{hint}\n", "")
 
 
 def test_compare_json_holds_these_keys_and_what_python_is_told(told):
@@ -405,6 +408,72 @@ def test_run_prints_a_life_of_a_sweep(cell, told, a_sweep):
     assert kept["presses"] == life.as_dict()["summary"]["presses"]
 
 
+IDLE = 'class Idle:\n    regime = "hourly"\n    def check(self, look):\n        return []\n'
+
+
+@pytest.mark.parametrize(
+    ("caretaker", "outcome"),
+    [("camera-rig", "lantern"), ("camera-rig", "ember"), ("./idle.py:Idle", "starved")],
+)
+def test_run_finds_the_first_life_with_an_outcome(caretaker, outcome, told, folder):
+    (folder / "idle.py").write_text(IDLE, encoding="utf-8")
+    # which by the table of lives is that one
+    lives = petsim.batch(MODEL, caretaker, lives=200, seed=4).lives
+    number = int(lives.index[lives["outcome"] == outcome][0])
+    code, out, err = told("run", caretaker, *QUICK, "--seed", "4", "--outcome", outcome)
+    first, *rest = out.splitlines()
+    life = petsim.simulate(MODEL, caretaker, seed=4, life=number)
+    assert (code, rest, err) == (0, list(diary.diary(life)), "")
+    looked = "1 life" if number == 0 else f"{number + 1} lives"
+    assert first == f"{outcome}: life {number} is the first, of {looked} looked at"
+
+
+def test_run_finds_it_in_no_more_lives_than_it_may_look_at(told):
+    given = ("run", "camera-rig", *QUICK, "--seed", "4", "--outcome", "ember", "--json")
+    code, out, err = told(*given)
+    number = strict(out)["life"]
+    assert (code, strict(out)["summary"]["outcome"]) == (0, "ember")
+    assert err == f"ember: life {number} is the first, of {number + 1} lives looked at\n"
+    assert told(*given, "--lives", str(number + 1))[:2] == (0, out)
+    code, out, err = told(*given, "--lives", str(number))
+    assert (code, out) == (FAILED, "")
+    # the rule of three, exactly: 1 - 0.05 ** (1 / n)
+    bound = float(re.search(r"at most ([\d.]+) %", err)[1])
+    assert bound == pytest.approx(100 * (1 - 0.05 ** (1 / number)), rel=0.02)
+    assert err == (
+        f"ember: none of {number} lives; its odds are at most {bound:g} %, the exact one-sided "
+        "95 % bound. To look at more: --lives\n"
+    )
+
+
+def test_run_finds_a_life_of_a_sweep(told, a_sweep):
+    outcomes = a_sweep.lives(3)["outcome"]
+    last = str(outcomes.iloc[-1])
+    code, out, _ = told("run", "--from", "a", "--cell", "3", "--outcome", last, "--json")
+    assert (code, strict(out)["life"]) == (0, int(np.flatnonzero(outcomes == last)[0]))
+
+
+def test_compare_ends_with_a_command_that_shows_a_life_that_missed_the_aim(told, folder):
+    pet = as_yaml(load(MODEL)).replace("\nname: ", "\nname: My ")
+    (folder / "my pet.yaml").write_text(pet, encoding="utf-8")
+    given = ("--model", "./my pet.yaml", "--seed", "5")
+    code, out, _ = told("compare", "ten-minute", "hourly", *given, "--lives", "30")
+    hint, command = out.splitlines()[-2:]
+    counts = petsim.batch("./my pet.yaml", "hourly", lives=30, seed=5).counts
+    likeliest = max(counts.keys() - {"beacon"}, key=counts.get)
+    assert (code, hint) == (0, "To see what went wrong in one:")
+    assert command == f"  petsim run hourly --model './my pet.yaml' --seed 5 --outcome {likeliest}"
+    code, out, err = told(*shlex.split(command)[1:])
+    assert (code, err) == (0, "") and f"outcome: {likeliest}" in out
+
+
+def test_compare_of_lives_that_all_reached_the_aim_hints_at_none(told):
+    result = petsim.compare(MODEL, ["ten-minute"], lives=5)
+    assert result.batches[0].counts["beacon"] == 5
+    _, out, _ = told("compare", "ten-minute", *QUICK, "--lives", "5")
+    assert out == text.comparison(result) + "\n"
+
+
 # Checks against theory
 
 
@@ -598,6 +667,12 @@ PATH_TOO = "(a path to a file works too, such as ./{}.yaml)"
         ("run hourly --days 0.000001", "days: 1e-06; expected from one second to 2^53 s"),
         ("run", "run: expected either a regime, or --from a sweep with --cell"),
         ("run hourly --from a", "run: expected either a regime, or --from a sweep with --cell"),
+        ("run hourly --cell 0", "--cell: is one of a sweep; expected --from with it"),
+        ("run --from a --seed 1", "--seed: is as in the sweep; expected it without --from"),
+        ("run --from a --until death", "--until: is as in the sweep; expected it without --from"),
+        ("run hourly --outcome candel", "outcome: 'candel'; did you mean 'candle'?"),
+        ("run hourly --lives 5",
+         "--lives: is how many to look at for an --outcome; expected both"),
         ("run --from a", "a.sweep: is not there; expected the file of a sweep"),
         ("sweep nosuch.yaml", "nosuch.yaml: no such file; expected a YAML file"),
         ("sweep hourly", "--out: missing; expected the name of the file for the results"),
@@ -720,6 +795,7 @@ def test_new_file_has_a_name(name, refusal, folder):
     ("options", "message"),
     [
         ("--until death --days 1", "argument --days: not allowed with argument --until"),
+        ("--life 0 --outcome candle", "argument --outcome: not allowed with argument --life"),
         ("--json --csv", "argument --csv: not allowed with argument --json"),
         ("--only care --json", "argument --json: not allowed with argument --only"),
     ],

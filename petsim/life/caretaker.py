@@ -46,6 +46,11 @@ class Caretaker:
     make: Callable[[], Policy] | None = None
     source: str | None = None
 
+    @property
+    def asked_by(self) -> str | None:
+        """What it can be asked for by: a name, a path or `FILE.py:CLASS`; None if it can't be."""
+        return self.regime.asked_by if self.make is None else self.source
+
     def policy(self, model: Model, life: int, clock: Callable[[], Clock]) -> Policy:
         """The mind for one life of a model; `clock` tells the time when something is amiss."""
         if self.make is None:

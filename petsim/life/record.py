@@ -15,6 +15,8 @@ from petsim.spec.model import UNDECIDED, Model
 if TYPE_CHECKING:
     import pandas as pd
 
+    from petsim.life.caretaker import Caretaker
+
 
 LABELS = ("outcome", "died")
 """The columns that hold a word; all others hold whole numbers."""
@@ -142,17 +144,28 @@ class Seen(NamedTuple):
 
 @dataclass(frozen=True)
 class Life(Drawn):
-    """One simulated life, replayable from its model, regime, seed and number."""
+    """One simulated life, replayable from its model, caretaker, seed, number and length.
+
+    until_outcome: whether it was to end with its outcome. horizon: the second at which it was to be
+    left, if there was one.
+    """
 
     model: Model
-    regime: str
+    caretaker: Caretaker
     seed: int
     number: int
+    until_outcome: bool
+    horizon: int | None
     summary: dict[str, Any]
     log: tuple[Event, ...]
     sights: tuple[Seen, ...]
     draws: dict[str, int]
     """Numbers drawn from each source of chance."""
+
+    @property
+    def regime(self) -> str:
+        """What the user calls the caretaker."""
+        return self.caretaker.name
 
     @cached_property
     def events(self) -> pd.DataFrame:

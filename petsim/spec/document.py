@@ -75,13 +75,16 @@ class Place:
 class Document:
     """A file as plain data, with the place of everything in it.
 
-    `faults` are the duplicate keys, which do not stop the rest from being read.
+    `faults` are the duplicate keys, which do not stop the rest from being read. `shipped_as` is the
+    name that a file which comes with petsim is asked for by; its `file` has no folder, which
+    says nothing to a person.
     """
 
     file: str
     data: dict[str, Data]
     places: dict[Steps, Place] = field(default_factory=dict)
     faults: tuple[Fault, ...] = ()
+    shipped_as: str = ""
 
     @classmethod
     def read(cls, path: str | Path) -> Document:
@@ -171,7 +174,7 @@ class Document:
         """Return the fault with file, line and column."""
         line, column = fault.position or self._position(fault) or (None, None)
         name = field_name(fault.steps)
-        return Problem(self.file, line, column, name, fault.found, fault.expected)
+        return Problem(self.file, line, column, name, fault.found, fault.expected, self.shipped_as)
 
     def _position(self, fault: Fault) -> tuple[int, int] | None:
         """Return where to look: what is missing is missing from the mapping around it."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
@@ -56,7 +57,7 @@ def kind(source: str | os.PathLike[str]) -> FileKind:
 
     Raises SpecError if there is no such file, or it is of no kind or version there is.
     """
-    document = Document.read(_path(source, "models", "regimes"))
+    document = _read(source, "models", "regimes")
     header = document.at("petsim")
     formats: dict[FileKind, str] = {"model": MODEL_FORMAT, "regime": REGIME_FORMAT}
     for name, wanted in formats.items():
@@ -106,7 +107,7 @@ def _document(source: Source, shelf: Shelf) -> Document:
     if isinstance(source, Mapping):
         document = Document.from_data(source, f"{shelf.removesuffix('s')} data")
     else:
-        document = Document.read(_path(source, shelf))
+        document = _read(source, shelf)
     _check_header(document, _FORMATS[shelf])
     return document
 
@@ -125,15 +126,16 @@ def _check_header(document: Document, wanted: str) -> None:
     raise SpecError(document.problems([Fault(("petsim",), describe(header), expected)]))
 
 
-def _path(source: str | os.PathLike[str], *shelves: Shelf) -> str:
-    """Return the path of a file, looking up a bare name among those shipped."""
+def _read(source: str | os.PathLike[str], *shelves: Shelf) -> Document:
+    """Read a file, looking up a bare name among those shipped."""
     name = os.fspath(source)
     is_path = any(separator in name for separator in ("/", os.sep))
     if is_path or not isinstance(source, str) or name.endswith((".yaml", ".yml")):
-        return name
+        return Document.read(name)
     names = {name: shelf for shelf in reversed(shelves) for name in shipped(shelf)}
     if name in names:
-        return str(_shelf(names[name]) / f"{name}.yaml")
+        path = _shelf(names[name]) / f"{name}.yaml"
+        return replace(Document.read(path), file=path.name, shipped_as=name)
     misfit = unknown(" or ".join(shelf.removesuffix("s") for shelf in shelves), name, sorted(names))
     if Path(f"{name}.yaml").is_file():
         expected = f"did you mean the file that is here, ./{name}.yaml?"

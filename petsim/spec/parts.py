@@ -112,6 +112,11 @@ class File(Part):
         """The file's name without its ending; without a file, the name with hyphens."""
         return self._source.stem if self._source.places else "-".join(self.name.lower().split())
 
+    @property
+    def asked_by(self) -> str | None:
+        """What it can be asked for by: a shipped name or a path; None if it came from no file."""
+        return (self._source.shipped_as or self._source.file) if self._source.places else None
+
     def source(self) -> Document:
         """Return the data of this object with the places of the file it was read from."""
         data = Document.from_data(self.model_dump(by_alias=True), self.name).data

@@ -15,7 +15,8 @@ class Problem:
     """One thing wrong with a file.
 
     `line` and `column` count from 1 and are None where there is no line to show (a file that
-    cannot be read, data given from Python); `field` is empty where the whole file is meant.
+    cannot be read, data given from Python); `field` is empty where the whole file is meant;
+    `shipped_as` is the name that a file which comes with petsim is asked for by.
     """
 
     file: str
@@ -24,9 +25,12 @@ class Problem:
     field: str
     found: str
     expected: str
+    shipped_as: str = ""
 
     def __str__(self) -> str:
         place = self.file if self.line is None else f"{self.file}:{self.line}:{self.column}"
+        if self.shipped_as:
+            place = f"{self.shipped_as} ({place})"
         field = f"{self.field}: " if self.field else ""
         return f"{place}: {field}{self.found}; {self.expected}"
 

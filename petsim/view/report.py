@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import shlex
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -18,10 +17,8 @@ from petsim import __version__
 from petsim.life.record import Life
 from petsim.life.simulation import ArgumentError
 from petsim.study.compare import Comparison
-from petsim.study.design import said_of
 from petsim.study.results import Sweep
-from petsim.study.sensitivity import SAMPLE_OF
-from petsim.view import diary, text
+from petsim.view import commands, diary, text
 from petsim.view import sweep as cells
 
 ASSUMED = (
@@ -211,7 +208,6 @@ def of_comparison(result: Comparison) -> Report:
     from petsim.view import plots
 
     regimes = [batch.regime for batch in result.batches]
-    first = result.batches[0]
     drawings: list[Drawing] = [
         ("Which form a pet takes under each regime", lambda: plots.odds(result)),
         ("What goes wrong, by cause and by stage", lambda: plots.misses(result)),
@@ -238,13 +234,6 @@ def of_comparison(result: Comparison) -> Report:
         tables.append(Table(title, text.DIFFERENCE, text.differences(result)))
     few = len(regimes) <= MOST_NAMES
     under = " or ".join(regimes) if few else f"each of {len(regimes)} regimes"
-    options = {
-        "model": result.model.id,
-        "lives": len(result),
-        "seed": first.seed,
-        "aim": result.aim,
-        **_followed(first.span.until, first.span.days),
-    }
     return Report(
         question=f"How likely is {result.model.id} to become {result.aim} under {under}?",
         answer=text.verdict(result),
@@ -252,7 +241,7 @@ def of_comparison(result: Comparison) -> Report:
         left_out=left_out,
         tables=tables,
         provenance={"lived": text.head(result), "petsim": __version__},
-        command=_command("compare", regimes, options),
+        command=commands.compare(result),
     )
 
 
@@ -292,15 +281,6 @@ def of_sweep(found: Sweep) -> Report:
         caption = f"{effects.said} {effects.warning}".strip()
         tables.insert(0, Table(caption, effects.head, effects.rows))
     said = found.provenance
-    options = {
-        "model": Path(design.model[0]).stem,
-        "lives": design.lives,
-        "seed": design.seed,
-        "aim": design.aim,
-        **_followed(design.until, design.days),
-        **_chosen(design.sample),
-        "out": found.path.stem,
-    }
     sessions = found.query("SELECT began, ended FROM sessions ORDER BY began")
     about = ", ".join(varied) or "nothing"
     return Report(
@@ -318,29 +298,8 @@ def of_sweep(found: Sweep) -> Report:
             "lived": "; ".join(f"{began} to {ended or 'now'}" for began, ended in sessions),
             "petsim": said["petsim"],
         },
-        command=_command(
-            "sensitivity" if found.is_sensitivity else "sweep",
-            [*regimes, *_varied(found)],
-            options,
-        ),
+        command=commands.sweep(found),
     )
-
-
-def _chosen(sample: tuple[str, int] | None) -> dict[str, object]:
-    """The options that have the points of a sample chosen, or those of a method."""
-    if sample is None:
-        return {}
-    kind, points = sample
-    methods = {chosen: method for method, chosen in SAMPLE_OF.items()}
-    option = {"method": methods[kind]} if kind in methods else {"sample": kind}
-    return {**option, "points": points}
-
-
-def _varied(found: Sweep) -> Iterable[str]:
-    for axis in found.design.axes:
-        values = axis.as_data()
-        said = values if isinstance(values, str) else ",".join(map(said_of, values))
-        yield from ("--vary", f"{axis.path}={said}")
 
 
 def of_life(life: Life) -> Report:
@@ -349,7 +308,6 @@ def of_life(life: Life) -> Report:
 
     entries = diary.days(life, ["misses", "growth"])
     rows = [(day.heading, entry) for day in entries for entry in _joined(day.lines)]
-    options = {"model": life.model.id, "seed": life.seed, "life": life.number}
     pictures, left_out = _drawn(
         [
             ("The whole life", lambda: plots.timeline(life)),
@@ -368,7 +326,7 @@ def of_life(life: Life) -> Report:
             "seed": str(life.seed),
             "petsim": __version__,
         },
-        command=_command("run", [life.regime], options),
+        command=commands.report(life),
     )
 
 
@@ -396,13 +354,3 @@ def _drawn(drawings: Iterable[Drawing]) -> tuple[list[Picture], list[str]]:
         else:
             pictures.append(Picture(title, words, svg))
     return pictures, left_out
-
-
-def _followed(until: str | None, days: float | None) -> dict[str, object]:
-    return {name: value for name, value in (("until", until), ("days", days)) if value is not None}
-
-
-def _command(name: str, regimes: Sequence[str], options: Mapping[str, object]) -> str:
-    """The command that gives a result again."""
-    said = [word for key, value in options.items() for word in (f"--{key}", f"{value}")]
-    return shlex.join(["petsim", name, *regimes, *said])

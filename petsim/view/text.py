@@ -22,7 +22,9 @@ from petsim.study.compare import (
 from petsim.study.growth import requirements
 from petsim.study.hours import Hours
 from petsim.study.precision import Precision
+from petsim.study.search import Search
 from petsim.study.stats import Interval, mean_interval, wilson
+from petsim.view import commands
 
 Row = tuple[str, ...]
 Column = dict[str, str]
@@ -367,6 +369,28 @@ def _work(batch: Batch) -> Column:
         "checks skipped a day": mean(per_day(batch, "checks_skipped")),
         "days followed": mean(mean_interval(batch.values["end_s"] / DAY)),
     }
+
+
+def searched(found: Search) -> str:
+    """What a search for a life found, or what it says that it found none."""
+    of = lives(range(found.lives))
+    if found.number is not None:
+        return f"{found.outcome}: life {found.number} is the first, of {of} looked at"
+    bound = _percent(found.bound, found.bound)
+    return (
+        f"{found.outcome}: none of {of}; its odds are at most {bound} %, the exact one-sided 95 % "
+        "bound. To look at more: --lives"
+    )
+
+
+def closer(result: Comparison, width: int = 80) -> str | None:
+    """How to look closer at a life that missed the aim, if one did; the command is not broken."""
+    command = commands.run(result.batches, result.aim)
+    if command is None:
+        return None
+    said = "To see what went wrong in one:"
+    line = f"{said} {command}"
+    return line if len(line) <= width else f"{said}\n  {command}"
 
 
 def verdict(result: Comparison) -> str:

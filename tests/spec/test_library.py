@@ -115,6 +115,26 @@ def test_faults_of_a_file_are_those_of_its_kind(tmp_path: Path) -> None:
     assert refusal(path) == f"{path}:3:9: passes: found '0'; expected at least 1"
 
 
+def test_problem_of_a_shipped_file_is_told_by_its_name_and_not_by_where_it_lies(tmp_path) -> None:
+    text = (Path(__file__).parents[2] / "models" / "lamplet.yaml").read_text(encoding="utf-8")
+    pet = load_model(file(tmp_path, text.replace("hunger", "thirst")))
+    regime = Path(__file__).parents[2] / "regimes" / "hourly.yaml"
+    lines = regime.read_text(encoding="utf-8").splitlines()
+    [line] = [number for number, line in enumerate(lines) if "hunger" in line]
+    place = f"{line + 1}:{lines[line].index('hunger') + 1}"
+    misfit = (
+        "routine[4].when.hunger: found the unknown need 'hunger'; expected one of 'thirst', 'mood'"
+    )
+    # by its path it is a file like any other
+    for source, told in (
+        ("hourly", f"hourly (hourly.yaml:{place}): {misfit}"),
+        (regime, f"{regime}:{place}: {misfit}"),
+    ):
+        with pytest.raises(SpecError) as refused:
+            load_regime(source, pet)
+        assert str(refused.value) == told
+
+
 @pytest.mark.parametrize("wanted", KINDS)
 def test_starter_opens_by_saying_that_it_is_invented(wanted: FileKind, tmp_path: Path) -> None:
     path = tmp_path / "start.yaml"

@@ -6,6 +6,7 @@ from npm (`npm install axe-core`); the environment variable AXE_CORE says where 
 
 import os
 import re
+import shlex
 import shutil
 from collections import Counter
 from html.parser import HTMLParser
@@ -21,6 +22,8 @@ from matplotlib import pyplot as plt
 from matplotlib.colors import to_hex
 
 import petsim
+from petsim.cli import main
+from petsim.spec.parts import as_yaml
 from petsim.view import report, text
 from petsim.view import sweep as sweeps
 from petsim.view.plots import cells, sheet
@@ -134,6 +137,44 @@ def test_a_page_says_what_the_comparison_says(comparison, pages):
     )
     assert f"<code>{command}</code>" in page
     assert "What is assumed" in page
+
+
+@pytest.mark.parametrize(
+    ("length", "said"),
+    [({}, ""), ({"until": "death"}, " --until death"), ({"days": 2.5}, " --days 2.5")],
+)
+def test_the_command_of_a_life_makes_its_page_again(length, said, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    policy = 'class Idle:\n    regime = "hourly"\n    def check(self, look):\n        return []\n'
+    Path("idle.py").write_text(policy, encoding="utf-8")
+    told = report.of(petsim.simulate(MODEL, "./idle.py:Idle", seed=3, life=18, **length))
+    assert told.command == (
+        f"petsim report ./idle.py:Idle --model {MODEL} --seed 3 --life 18{said} --out life-18.html"
+    ).replace("./idle", "idle")
+    main(shlex.split(told.command)[1:])
+    assert Path("life-18.html").read_text(encoding="utf-8") == report.page(told)
+
+
+def test_commands_name_files_as_they_were_asked_for(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    Path("pet.yaml").write_text(as_yaml(petsim.load_model(MODEL)), encoding="utf-8")
+    Path("mine.yaml").write_text(as_yaml(petsim.load_regime("hourly")), encoding="utf-8")
+    result = petsim.compare("pet.yaml", ["hourly", "./mine.yaml"], lives=2)
+    assert report.of(result).command == (
+        "petsim compare hourly ./mine.yaml --model pet.yaml --lives 2 --seed 0 --aim beacon"
+    )
+    swept = petsim.sweep("pet.yaml", ["hourly", "mine.yaml"], {}, out="night", lives=2)
+    assert report.of(swept).command == (
+        "petsim sweep hourly mine.yaml --model pet.yaml --lives 2 --seed 0 --aim beacon --out night"
+    )
+
+
+def test_the_command_of_a_sweep_that_kept_its_lives_keeps_them(tmp_path):
+    kept = petsim.sweep(MODEL, ["hourly"], {}, out=tmp_path / "kept", lives=2, keep=True)
+    assert report.of(kept).command == (
+        f"petsim sweep hourly --model {MODEL} --lives 2 --seed 0 --aim beacon --keep lives "
+        "--out kept"
+    )
 
 
 def test_the_command_of_a_sweep_is_that_sweep(results, pages):

@@ -57,8 +57,8 @@ class CompiledEngine:
     ) -> None:
         self._model = model
         self.caretaker = caretaker
-        ends: dict[str, Any] = {"until_outcome": until_outcome, "horizon": horizon}
-        self._lowered = lower(model, caretaker.regime, **ends)
+        self._ends: dict[str, Any] = {"until_outcome": until_outcome, "horizon": horizon}
+        self._lowered = lower(model, caretaker.regime, **self._ends)
         self._columns = columns(model)
         self._kinds = _kinds(model)
 
@@ -83,9 +83,10 @@ class CompiledEngine:
         drawn = zip(self._lowered.sources, state["drawn"][0].tolist(), strict=False)
         return Life(
             model=self._model,
-            regime=self.caretaker.name,
+            caretaker=self.caretaker,
             seed=seed,
             number=number,
+            **self._ends,
             # a number above 2**63 - 1 does not fit its column
             summary=summary_of(self._model, rows[0].tolist()) | {"life": number},
             log=tuple(log),

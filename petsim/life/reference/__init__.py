@@ -74,9 +74,11 @@ class ReferenceEngine:
         checks.cut_off()
         return Life(
             model=self._model,
-            regime=self.caretaker.name,
+            caretaker=self.caretaker,
             seed=seed,
             number=number,
+            until_outcome=self._until_outcome,
+            horizon=self._horizon,
             summary=tally.close(env.now if over.triggered else int(end)),
             log=tuple(tally.log),
             sights=tuple(tally.sights),

@@ -1,0 +1,79 @@
+"""Searching the lives of a seed for one to look at: the first with a certain outcome."""
+
+from __future__ import annotations
+
+from contextlib import closing
+from typing import NamedTuple
+
+import numpy as np
+
+from petsim.life.record import columns, words
+from petsim.life.simulation import (
+    ArgumentError,
+    CaretakerSource,
+    ModelSource,
+    Span,
+    choose_engine,
+    count_of,
+    load_together,
+)
+from petsim.spec.problems import choice
+from petsim.study.batch import progress_bar
+from petsim.study.compare import DEFAULT_LIVES
+from petsim.study.stats import none_in
+from petsim.study.work import chunks, processors
+
+
+class Search(NamedTuple):
+    """What came of a search: the lives looked at, from life 0 on, and whether the last is one.
+
+    number: of the first life with the outcome, None if none of them had it.
+    """
+
+    outcome: str
+    lives: int
+    number: int | None
+
+    @property
+    def bound(self) -> float:
+        """How likely the outcome is at most if no life had it, the one-sided 95 % bound."""
+        return none_in(self.lives)
+
+
+def first_with(
+    outcome: str,
+    model: ModelSource,
+    regime: CaretakerSource,
+    *,
+    lives: int | None = None,
+    seed: int = 0,
+    until: str | None = None,
+    days: float | None = None,
+    progress: bool = False,
+) -> Search:
+    """Search for the first life with an outcome.
+
+    Args:
+        outcome: a form of the outcome stage, a cause of death before it, or "undecided".
+        model, regime, seed, until, days, progress: as for `batch`.
+        lives: how many to look at at most; by default as many as `compare` lives.
+
+    Raises:
+        SpecError, PolicyError, ArgumentError: as for `batch`; the model has no such outcome.
+    """
+    span, (pet, [caretaker]) = Span(until, days), load_together(model, [regime])
+    known = words(pet)["outcome"]
+    if outcome not in known:
+        raise ArgumentError(f"outcome: {outcome!r}; {choice(outcome, known)}")
+    engine = choose_engine(pet, caretaker, span, "auto")
+    most = DEFAULT_LIVES[engine.name] if lives is None else count_of("lives", lives)
+    column = [each.name for each in columns(pet)].index("outcome")
+    work = closing(chunks([engine], seed, most, processors()))
+    with progress_bar(most, shown=progress) as bar, work as lived:
+        for task, chunk in lived:
+            found = np.flatnonzero(chunk[:, column] == known.index(outcome))
+            if len(found):
+                number = task.numbers[int(found[0])]
+                return Search(outcome, number + 1, number)
+            bar.update(len(chunk))
+    return Search(outcome, most, None)

@@ -1,0 +1,151 @@
+"""The commands that give a result again, with its files as they were asked for."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from petsim.life.caretaker import Caretaker
+from petsim.life.record import Life
+from petsim.spec.document import plain_number
+from petsim.spec.library import Shelf, load, shipped
+from petsim.spec.model import Model
+from petsim.spec.parts import as_yaml
+from petsim.spec.quantities import DAY
+from petsim.study.batch import Batch
+from petsim.study.compare import DEFAULT_LIVES, Comparison
+from petsim.study.design import Candidate, said_of
+from petsim.study.results import Sweep
+from petsim.study.sensitivity import SAMPLE_OF
+
+USUAL = {"model": "lamplet", "seed": "0"}
+"""What options are if they are not given."""
+
+
+def compare(result: Comparison) -> str:
+    """The command of a comparison."""
+    first = result.batches[0]
+    options = {
+        "model": _model(result.model),
+        "lives": len(result),
+        "seed": first.seed,
+        "aim": result.aim,
+        **_followed(first.span.until, first.span.days),
+    }
+    return _command("compare", [_regime(batch.caretaker) for batch in result.batches], options)
+
+
+def sweep(found: Sweep) -> str:
+    """The command of a sweep."""
+    design = found.design
+    options = {
+        "model": _file(design.model, "models"),
+        "lives": design.lives,
+        "seed": design.seed,
+        "aim": design.aim,
+        **_followed(design.until, design.days),
+        **_chosen(design.sample),
+        **({"keep": "lives"} if design.keep else {}),
+        "out": found.path.stem,
+    }
+    name = "sensitivity" if found.is_sensitivity else "sweep"
+    return _command(name, [*map(_candidate, design.regimes), *_varied(found)], options)
+
+
+def report(life: Life) -> str:
+    """The command of the report of a life."""
+    options = {
+        "model": _model(life.model),
+        "seed": life.seed,
+        "life": life.number,
+        **_length(life),
+        "out": f"life-{life.number}.html",
+    }
+    return _command("report", [_regime(life.caretaker)], options)
+
+
+def run(batches: Sequence[Batch], aim: str) -> str | None:
+    """The command that shows a life which missed the aim, of the likeliest kind, if any did.
+
+    None too if no command can name its files, as they came from Python.
+    """
+    missed = [
+        (lives, batch, outcome)
+        for batch in batches
+        for outcome, lives in batch.counts.items()
+        if outcome != aim and lives
+    ]
+    if not missed:
+        return None
+    _, batch, outcome = max(missed, key=lambda found: found[0])
+    if batch.caretaker.asked_by is None or batch.model.asked_by is None:
+        return None
+    number = int(np.argmax(batch.which("outcome", outcome)))
+    options = {
+        "model": _model(batch.model),
+        "seed": batch.seed,
+        **_followed(batch.span.until, batch.span.days),
+        "outcome": outcome,
+        **({"lives": len(batch)} if number >= DEFAULT_LIVES[batch.engine] else {}),
+    }
+    said = {key: value for key, value in options.items() if USUAL.get(key) != str(value)}
+    return _command("run", [_regime(batch.caretaker)], said)
+
+
+def _model(model: Model) -> str:
+    return model.asked_by or model.id
+
+
+def _regime(caretaker: Caretaker) -> str:
+    return caretaker.asked_by or caretaker.name
+
+
+def _file(file: tuple[str, str], shelf: Shelf) -> str:
+    """The name of a file of a sweep: if it says what a shipped one does, that one's."""
+    path, text = file
+    name = Path(path).stem
+    return name if name in shipped(shelf) and as_yaml(load(name)) == text else path
+
+
+def _candidate(regime: Candidate) -> str:
+    """A regime of a sweep; of a policy, the file without the folder, which it does not keep."""
+    if regime.policy is None:
+        return _file(regime.file, "regimes")
+    return regime.name.replace(":", ".py:")
+
+
+def _followed(until: str | None, days: float | None) -> dict[str, object]:
+    if days is not None:
+        return {"days": plain_number(days)}
+    return {} if until is None else {"until": until}
+
+
+def _length(life: Life) -> dict[str, object]:
+    if life.horizon is not None:
+        return _followed(None, life.horizon / DAY)
+    return {} if life.until_outcome else _followed("death", None)
+
+
+def _chosen(sample: tuple[str, int] | None) -> dict[str, object]:
+    """The options that have the points of a sample chosen, or those of a method."""
+    if sample is None:
+        return {}
+    kind, points = sample
+    methods = {chosen: method for method, chosen in SAMPLE_OF.items()}
+    option = {"method": methods[kind]} if kind in methods else {"sample": kind}
+    return {**option, "points": points}
+
+
+def _varied(found: Sweep) -> Iterator[str]:
+    for axis in found.design.axes:
+        values = axis.as_data()
+        said = values if isinstance(values, str) else ",".join(map(said_of, values))
+        yield from ("--vary", f"{axis.path}={said}")
+
+
+def _command(name: str, first: Sequence[str], options: Mapping[str, object]) -> str:
+    said = [word for key, value in options.items() for word in (f"--{key}", f"{value}")]
+    return shlex.join(["petsim", name, *first, *said])
