@@ -80,14 +80,28 @@ def rows(found: Sweep) -> tuple[Row, list[Row]]:
 
 
 def gist(found: Sweep) -> str:
-    """What a sweep says of the aim, in a sentence: the best cell and the worst."""
-    odds = found.odds()
-    ranked = odds.sort_values("estimate", ascending=False, kind="stable").index
-    best, worst = int(ranked[0]), int(ranked[-1])
-    said = f"{found.design.aim} was likeliest {_where(found, best)}: {share(_interval(odds, best))}"
-    if best == worst:
+    """What a sweep says of the aim, in a sentence: the best cell, those as good, the worst."""
+    odds = found.odds().sort_values("estimate", ascending=False, kind="stable")
+    (best, *others), estimates = map(int, odds.index), odds["estimate"]
+    told = f"{_where(found, best)}: {share(_interval(odds, best))}"
+    said = f"{found.design.aim} was likeliest {told}"
+    if not others:
         return f"{said}."
-    return f"{said}; least likely {_where(found, worst)}: {share(_interval(odds, worst))}."
+    apart = found.differences(best).loc[others]
+    alike = (apart["low"] <= 0) & (apart["high"] >= 0)
+    equal = estimates[others] == estimates[best]
+    if equal.any():
+        said += f", and just as likely in {_count(int(equal.sum()), 'other cell')}"
+    if (alike & ~equal).any():
+        said += f"; no difference shown in {int((alike & ~equal).sum())} more"
+    worst = next((cell for cell in reversed(others) if not alike[cell]), None)
+    if worst is None:
+        return f"{said}."
+    least = int((estimates[others] == estimates[worst]).sum()) - 1
+    said += f"; least likely {_where(found, worst)}: {share(_interval(odds, worst))}"
+    return (
+        f"{said}, and just as unlikely in {_count(least, 'other cell')}." if least else f"{said}."
+    )
 
 
 def _where(found: Sweep, cell: int) -> str:

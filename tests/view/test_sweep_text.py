@@ -7,9 +7,11 @@ import pytest
 
 from petsim.study.plan import Plan
 from petsim.study.sensitivity import sensitivity
+from petsim.study.stats import Interval
 from petsim.study.sweep import sweep, work_of
 from petsim.view import sweep as view
 from petsim.view.text import points, share
+from tests.study.test_compare import newcombe
 
 MODEL = "lamplet-quick"
 POLICY = """
@@ -200,3 +202,38 @@ def test_sobol_indices_are_told_in_per_cent_the_largest_first(tmp_path):
     assert float(in_all) == pytest.approx(100 * row["in_all"], abs=0.5)
     assert float(half) == pytest.approx(50 * (row["in_all_high"] - row["in_all_low"]), abs=0.5)
     assert last.split() == [DEAD, "0.0", "±", "0.0", "0.0", "±", "0.0"]
+
+
+# The verdict
+
+
+def where(found, cell):
+    """A cell and its odds, as the verdict names them."""
+    said = ", ".join(f"{path} {value}" for path, value in found.parameters(cell).items())
+    row = found.odds().loc[cell]
+    odds = share(Interval(row["estimate"], row["low"], row["high"]))
+    return f"under {row['regime']}{f' with {said}' if said else ''}: {odds}"
+
+
+def test_the_verdict_says_which_cells_are_as_good_and_as_bad(swept):
+    found = swept({"checks.every": "8 min..11 min/1 min,12 h", "passes": "1,2,3"}, keep=True)
+    reached = [list(found.lives(cell)["outcome"] == "beacon") for cell in found.cells.index]
+    odds = [sum(lives) / len(lives) for lives in reached]
+    best = odds.index(max(odds))
+    equal = odds.count(odds[best]) - 1
+    apart = [newcombe(lives, reached[best])[1:] for lives in reached]
+    alike = sum(low <= 0 <= high for low, high in apart) - 1 - equal
+    assert equal > 1 and alike > 1 and odds[-3:] == [0, 0, 0]
+    assert view.gist(found) == (
+        f"beacon was likeliest {where(found, best)}, and just as likely in {equal} other cells; no "
+        f"difference shown in {alike} more; least likely {where(found, len(odds) - 1)}, and "
+        "just as unlikely in 2 other cells."
+    )
+
+
+@pytest.mark.parametrize(
+    ("vary", "more"), [({"passes": "1,2,3"}, ", and just as likely in 2 other cells"), ({}, "")]
+)
+def test_the_verdict_names_no_worst_cell_where_none_is_shown_to_be_worse(vary, more, swept):
+    found = swept(vary)
+    assert view.gist(found) == f"beacon was likeliest {where(found, 0)}{more}."
