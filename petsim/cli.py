@@ -274,13 +274,14 @@ STUDY_SAYS = {
 def _study(given: argparse.Namespace) -> dict[str, Any] | None:
     """What a sweep is by a study file, if it is given one."""
     from petsim.life.simulation import ArgumentError
+    from petsim.spec.document import is_file
     from petsim.spec.study import is_study, load_study
     from petsim.study.check import asked_by
 
     path = Path(given.regime[0])
     if path.suffix not in (".yaml", ".yml"):
         return None
-    if not path.is_file():
+    if not is_file(path):
         raise ArgumentError(f"{path}: no such file; expected a YAML file")
     if not is_study(path):
         return None
@@ -348,10 +349,12 @@ def _report(given: argparse.Namespace) -> None:
 def _named(name: str, *ends: str) -> Path:
     """The path of a file that a kind of result can be written to, by how its name ends."""
     from petsim.life.simulation import ArgumentError
+    from petsim.spec.problems import quote
 
     path, (*others, last) = Path(name), ends
     if path.suffix not in ends:
-        raise ArgumentError(f"{path}: expected a name that ends in {', '.join(others)} or {last}")
+        ends_in = f"{', '.join(others)} or {last}"
+        raise ArgumentError(f"{name or quote(name)}: expected a name that ends in {ends_in}")
     return path
 
 
@@ -360,10 +363,9 @@ def _result(given: argparse.Namespace) -> Any:
     from petsim.life.simulation import ArgumentError, simulate
     from petsim.study.compare import compare
     from petsim.study.results import open_sweep
-    from petsim.study.store import sweep_path
 
     [first, *others] = given.what
-    if not others and sweep_path(first).is_file():
+    if not others and _names_a_sweep(first):
         if given.life is not None:
             raise ArgumentError("--life: is of a regime; of a sweep, see petsim run --from")
         return open_sweep(first)
@@ -377,22 +379,34 @@ def _result(given: argparse.Namespace) -> Any:
     return simulate(given.model, first, life=given.life, **told)
 
 
+def _names_a_sweep(name: str) -> bool:
+    """Whether there is a sweep of this name."""
+    from petsim.life.simulation import ArgumentError
+    from petsim.spec.document import is_file
+    from petsim.study.store import sweep_path
+
+    try:
+        return is_file(sweep_path(name))
+    except ArgumentError:
+        return False
+
+
 def _see_that_it_is_no_sweep(name: str) -> None:
     """Refuse the name of a sweep, or one that is nearest to a sweep's, where regimes are meant."""
     from petsim.life.caretaker import names_a_policy
     from petsim.life.simulation import ArgumentError
+    from petsim.spec.document import is_file
     from petsim.spec.library import shipped
     from petsim.spec.problems import near_miss, quote
-    from petsim.study.store import sweep_path
 
-    regimes, path = shipped("regimes"), sweep_path(name)
-    is_other_file = Path(name).is_file() and Path(name) != path
+    regimes, path = shipped("regimes"), Path(name)
+    is_other_file = is_file(path) and path.suffix != ".sweep"
     if name in regimes or name.endswith((".yaml", ".yml")) or names_a_policy(name) or is_other_file:
         return
-    if path.is_file():
+    if _names_a_sweep(name):
         raise ArgumentError(f"{name}: is a sweep, which is drawn by itself; expected it alone")
     sweeps = [other.stem for other in path.parent.glob("*.sweep")]
-    close = near_miss(path.stem, [*regimes, *sweeps])
+    close = near_miss(path.name.removesuffix(".sweep"), [*regimes, *sweeps])
     if close in sweeps and close not in regimes:
         meant = quote(str(path.with_name(close)))
         raise ArgumentError(
@@ -734,7 +748,10 @@ def _add_variation(command: argparse.ArgumentParser) -> None:
         "--workers", type=_whole(1), metavar="N", help="processors to use (default: all)"
     )
     command.add_argument(
-        "--on", metavar="ADDRESS", help="a Dask scheduler to live them on, tcp://host:8786"
+        "--on",
+        type=_address,
+        metavar="ADDRESS",
+        help="a Dask scheduler to live them on, tcp://host:8786",
     )
     command.add_argument("--quiet", action="store_true", help="no bar and no table")
     command.add_argument("--json", action="store_true", help="print what was found as JSON")
@@ -840,10 +857,16 @@ def _positive(text: str) -> float:
 
 
 def _variation(text: str) -> tuple[str, str]:
-    path, equals, values = text.partition("=")
+    path, equals, values = map(str.strip, text.partition("="))
     if not equals or not path or not values:
         raise argparse.ArgumentTypeError(f"{text!r}; expected PATH=VALUES")
-    return path.strip(), values.strip()
+    return path, values
+
+
+def _address(text: str) -> str:
+    if not text.strip():
+        raise argparse.ArgumentTypeError(f"{text!r}; expected an address such as tcp://host:8786")
+    return text
 
 
 def _reached(text: str) -> tuple[int, int]:
@@ -889,7 +912,7 @@ def _entries(text: str) -> str:
 
 def _new_file(text: str) -> Path:
     path = Path(text)
-    if path.name in ("", ".."):
+    if path.name.strip() in ("", ".."):
         raise argparse.ArgumentTypeError(f"{text!r}; expected the name of a new file")
     is_named = path.suffix in (".yaml", ".yml")
     return path if is_named else path.with_name(f"{path.name}.yaml")

@@ -762,6 +762,53 @@ def test_value_of_an_option_that_is_wrong_is_told(command, option, value, messag
     assert last == f"petsim {command}: error: argument {option}: {message}"
 
 
+NO_NAME = "expected the name of a sweep, such as night1"
+LONG = "x" * 300
+
+
+@pytest.mark.parametrize(
+    ("command", "message"),
+    [
+        *((f"plot {name} -o a.png", f"{name}: {UNKNOWN} regime {name}; expected one of 'call-")
+          for name in ("''", "'.'")),
+        ("report hourly '' -o a.html", f"'': {UNKNOWN} regime ''; expected one of 'call-"),
+        ("plot hourly -o ''", "'': expected a name that ends in .svg, .png or .pdf"),
+        ("report hourly -o ''", "'': expected a name that ends in .html or .htm"),
+        ("plot hourly --lives 2 -o a.png --kind ''", "kind: ''; expected one of 'odds', "),
+        ("compare ''", f"'': {UNKNOWN} regime ''; expected one of 'call-"),
+        ("show ''", f"'': {UNKNOWN} model or regime ''; expected one of 'call-"),
+        ("run hourly --model ''", f"'': {UNKNOWN} model ''; expected one of 'lamplet', "),
+        ("run hourly --outcome ''", "outcome: ''; expected one of 'beacon', "),
+        ("run --from ''", f"'': {NO_NAME}"),
+        ("export '' a.csv", f"'': {NO_NAME}"),
+        ("export a ''", "'': expected a name that ends in .csv or .parquet"),
+        *((f"sweep hourly --out {name}", f"{name}: {NO_NAME}")
+          for name in ("''", "'.'", "'..'", "'/'")),
+        (f"run {LONG}", f"'{'x' * 59}…': {UNKNOWN} regime '{'x' * 59}…'; expected one of"),
+        (f"plot {LONG} -o a.png", f"'{'x' * 59}…': {UNKNOWN} regime "),
+        (f"run {LONG}.py:A", f"{LONG}.py: no such file; expected a Python file"),
+        (f"sweep {LONG}.yaml", f"{LONG}.yaml: no such file; expected a YAML file"),
+        (f"sweep hourly --out {LONG} --lives 2", f"{LONG}.sweep: "),
+        (f"export a {LONG}.csv", f"{LONG}.csv: can't be written: "),
+        (f"report hourly --lives 2 -o {LONG}.html", f"{LONG}.html: can't be written: "),
+    ],
+)  # fmt: skip
+def test_names_that_no_file_can_have_are_told(command, message, refusal, folder, a_sweep):
+    said = refusal(*shlex.split(command))
+    assert said.startswith(message) and said.count("\n") == 1
+    assert [path.name for path in folder.iterdir()] == ["a.sweep"]
+
+
+@pytest.mark.parametrize("value", ["", " "])
+@pytest.mark.parametrize(
+    ("option", "message"),
+    [("--on", "expected an address such as tcp://host:8786"), ("--vary", "expected PATH=VALUES")],
+)
+def test_nothing_is_no_value_of_an_option(option, message, value, refusal):
+    last = refusal("sweep", "hourly", "--out", "a", option, value).splitlines()[-1]
+    assert last == f"petsim sweep: error: argument {option}: {value!r}; {message}"
+
+
 @pytest.mark.parametrize("text", ["3", "3/", "/5", "3:5", "3.0/5", "three/five", ""])
 def test_trials_are_two_numbers(text, refusal):
     last = refusal("trials", text).splitlines()[-1]
@@ -784,7 +831,7 @@ def test_trials_that_make_no_sense_are_told(given, message, refusal):
     assert refusal("trials", *given.split()) == message + "\n"
 
 
-@pytest.mark.parametrize("name", ["", ".", "..", "/"])
+@pytest.mark.parametrize("name", ["", " ", ".", "..", "/"])
 def test_new_file_has_a_name(name, refusal, folder):
     last = refusal("new", "model", name).splitlines()[-1]
     assert last == f"petsim new: error: argument NAME: {name!r}; expected the name of a new file"

@@ -18,6 +18,7 @@ import cloudpickle
 from petsim.life.kinds import PLAIN_SIGNALS
 from petsim.life.policy import Clock, Look, Observation, Policy, PolicyError
 from petsim.life.routine import Routine
+from petsim.spec.document import is_file
 from petsim.spec.library import load_regime
 from petsim.spec.model import SIGNALS, Model
 from petsim.spec.problems import Problem, SpecError, near_miss, unknown
@@ -192,7 +193,7 @@ def load_policy(source: str) -> Caretaker:
         found_regime = f"found a Python object of type {type(regime).__name__}"
         expected = "expected a regime, its name, its path or its content"
         raise _problem(path, f"{name}.regime", found_regime, expected, line)
-    if isinstance(regime, str) and (path.parent / regime).is_file():
+    if isinstance(regime, str) and is_file(path.parent / regime):
         regime = path.parent / regime
     try:
         loaded = load_regime(regime)
@@ -230,7 +231,7 @@ def _line_of_class(make: type) -> int | None:
 def _run(path: Path) -> ModuleType:
     """Run a policy's file as a module of its own."""
     spec = importlib.util.spec_from_file_location(f"petsim_policy_{path.stem}", path)
-    if not path.is_file() or spec is None or spec.loader is None:
+    if not is_file(path) or spec is None or spec.loader is None:
         raise _problem(path, "", "no such file", "expected a Python file, FILE.py:CLASS")
     module = importlib.util.module_from_spec(spec)
     sys.modules[module.__name__] = module

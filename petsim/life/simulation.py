@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from numbers import Real
 from operator import index
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -52,7 +53,7 @@ class Span:
             return
         if self.until is not None:
             raise ArgumentError("until and days: both given; expected one of them")
-        if not 1 <= self.days * DAY <= LONGEST:
+        if not is_number(self.days) or not 1 <= self.days * DAY <= LONGEST:
             raise ArgumentError(f"days: {self.days!r}; expected from one second to 2^53 s")
 
     @property
@@ -163,6 +164,8 @@ def load_together(
         raise ArgumentError(f"regimes: {caretakers!r}; expected a list, such as [{caretakers!r}]")
     if isinstance(caretakers, Caretaker | Regime | Path | Mapping | type):
         raise ArgumentError("regimes: one that is in no list; expected a list of one or more")
+    if not isinstance(caretakers, Iterable):
+        raise ArgumentError(f"regimes: {caretakers!r}; expected a list of one or more")
     problems: list[Problem] = []
     pet, loaded = None, []
     try:
@@ -177,6 +180,11 @@ def load_together(
     if pet is None or problems:
         raise SpecError(list(dict.fromkeys(problems)))
     return pet, loaded
+
+
+def is_number(value: object) -> bool:
+    """Whether an argument is a real number."""
+    return isinstance(value, Real)
 
 
 def count_of(name: str, value: int) -> int:

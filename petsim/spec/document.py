@@ -206,6 +206,14 @@ def _with(here: Data | None, steps: Steps, value: Data) -> Any:
     return (here or {}) | {step: _with((here or {}).get(step), rest, value)}
 
 
+def is_file(path: str | Path) -> bool:
+    """Whether there is such a file; under a name that no file can have there is none."""
+    try:
+        return Path(path).is_file()
+    except OSError:
+        return False
+
+
 def field_name(steps: Steps) -> str:
     """Write a way as users see it: `stages.infant.drops.hunger`, `routine[3].repeat`."""
     name = "".join(

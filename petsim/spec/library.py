@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
-from petsim.spec.document import Document, Fault
+from petsim.spec.document import Document, Fault, is_file
 from petsim.spec.model import FORMAT as MODEL_FORMAT
 from petsim.spec.model import Model, read_model
 from petsim.spec.problems import Problem, SpecError, describe, quote, unknown
@@ -32,11 +32,12 @@ def load_model(source: Source | Model) -> Model:
     return source if isinstance(source, Model) else read_model(_document(source, "models"))
 
 
-def load_regime(source: Source | Regime, model: Model | None = None) -> Regime:
+def load_regime(source: Source | Regime, model: Source | Model | None = None) -> Regime:
     """Return the regime of a shipped name, a path or plain data, checked against a model if given.
 
     Raises SpecError with everything that is wrong with it, or between it and the model.
     """
+    model = None if model is None else load_model(model)
     if not isinstance(source, Regime):
         return read_regime(_document(source, "regimes"), model)
     if model is not None:
@@ -106,6 +107,10 @@ def _document(source: Source, shelf: Shelf) -> Document:
     """Read the source and see that it is of the right kind and version."""
     if isinstance(source, Mapping):
         document = Document.from_data(source, f"{shelf.removesuffix('s')} data")
+    elif not isinstance(source, str | os.PathLike):
+        found = f"found a Python object of type {type(source).__name__}"
+        expected = "expected a name, a path, or its content as a mapping"
+        raise SpecError([Problem(shelf.removesuffix("s"), None, None, "", found, expected)])
     else:
         document = _read(source, shelf)
     _check_header(document, _FORMATS[shelf])
@@ -137,8 +142,10 @@ def _read(source: str | os.PathLike[str], *shelves: Shelf) -> Document:
         path = _shelf(names[name]) / f"{name}.yaml"
         return replace(Document.read(path), file=path.name, shipped_as=name)
     misfit = unknown(" or ".join(shelf.removesuffix("s") for shelf in shelves), name, sorted(names))
-    if Path(f"{name}.yaml").is_file():
+    if name and is_file(f"{name}.yaml"):
         expected = f"did you mean the file that is here, ./{name}.yaml?"
     else:
-        expected = f"{misfit.expected} (a path to a file works too, such as ./{name}.yaml)"
+        expected = (
+            f"{misfit.expected} (a path to a file works too, such as ./{name or 'mine'}.yaml)"
+        )
     raise SpecError([Problem(quote(name), None, None, "", misfit.found, expected)])

@@ -81,8 +81,8 @@ def describe(value: object) -> str:
 
 
 def near_miss(name: str, known: Iterable[str]) -> str | None:
-    """Return the known name closest to a misspelt one, if one is close enough."""
-    if len(name) > LONGEST_QUOTE:
+    """Return the known name closest to a misspelt one, if one is close enough; of no text, none."""
+    if not isinstance(name, str) or len(name) > LONGEST_QUOTE:
         return None
     folded = {other.casefold().replace("_", " "): other for other in known}
     close = difflib.get_close_matches(name.casefold().replace("_", " "), folded, n=1)

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from petsim.spec.document import Document
+from petsim.spec.document import Document, is_file
 from petsim.spec.fields import Kind, Title, count_type
 from petsim.spec.parts import File, Part, validate
 from petsim.spec.problems import MisfitError, SpecError, choice
@@ -98,4 +98,4 @@ def is_study(path: Path) -> bool:
 def _beside(path: Path, name: str) -> str:
     file, _, rest = name.partition(":")
     candidate = path.parent / file
-    return str(candidate) + (f":{rest}" if rest else "") if candidate.is_file() else name
+    return str(candidate) + (f":{rest}" if rest else "") if is_file(candidate) else name

@@ -236,6 +236,7 @@ def design_of(
     Raises:
         ArgumentError: an argument is out of its range, a path or its values can't be read.
     """
+    see_that_it_maps(vary)
     axes = tuple(_axis(model, path, values) for path, values in vary.items())
     if (sample is None) != (points is None):
         raise ArgumentError("sample and points: expected both or neither")
@@ -267,6 +268,16 @@ def design_of(
     if number > MOST_VALUES:
         raise ArgumentError(f"vary: makes {number} cells; expected at most {MOST_VALUES}")
     return design
+
+
+def see_that_it_maps(vary: Mapping[str, Any]) -> None:
+    """Refuse what varies if it is not paths with their values.
+
+    Raises:
+        ArgumentError: it is no mapping, or a path is no text.
+    """
+    if not isinstance(vary, Mapping) or not all(isinstance(path, str) for path in vary):
+        raise ArgumentError(f"vary: {vary!r}; expected a mapping of paths to their values")
 
 
 def _is_within(field: str, path: str) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from petsim.life.simulation import ArgumentError
+from petsim.life.simulation import ArgumentError, is_number
 from petsim.study.stats import Interval
 
 LOOK = 1_000
@@ -44,7 +44,7 @@ class EnoughLives:
     """
 
     def __init__(self, wanted: float, intervals: Callable[[Any], Iterable[Interval]]) -> None:
-        if not 0 < wanted < 0.5:
+        if not is_number(wanted) or not 0 < wanted < 0.5:
             raise ArgumentError(
                 f"precision: {wanted!r}; expected a half-width between 0 and 0.5, such as 0.01"
             )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, suppress
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,7 +16,7 @@ from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
 from petsim.life.simulation import ArgumentError
 from petsim.spec.model import Model
-from petsim.spec.problems import choice
+from petsim.spec.problems import choice, quote
 from petsim.study.design import METHODS, Cell, Design
 from petsim.study.job import caretaker_of, changed_model, changed_regime
 from petsim.study.stats import Interval, mean_interval_of_sums, newcombe_paired, wilson
@@ -223,17 +223,19 @@ class Sweep(Drawn):
         Raises:
             ArgumentError: it is another kind of file or table, or can't be written.
         """
-        path = Path(path)
+        named, path = str(path), Path(str(path))
         tables: dict[str, Callable[[], pd.DataFrame]] = {
             "odds": self.odds,
             "differences": self.differences,
             "cells": lambda: self.cells,
             "lives": self.lives,
         }
-        if what not in tables:
+        if what not in [*tables]:
             raise ArgumentError(f"what: {what!r}; {choice(what, tables)}")
         if path.suffix not in (".csv", ".parquet"):
-            raise ArgumentError(f"{path}: expected a name that ends in .csv or .parquet")
+            raise ArgumentError(
+                f"{named or quote(named)}: expected a name that ends in .csv or .parquet"
+            )
         table = tables[what]()
         table = table if what == "lives" else table.reset_index()
         draft = path.with_name(f".{path.name}.{os.getpid()}")
@@ -248,7 +250,8 @@ class Sweep(Drawn):
         except ImportError:
             raise ArgumentError(f"{path}: needs pip install 'petsim[parquet]'") from None
         finally:
-            draft.unlink(missing_ok=True)
+            with suppress(OSError):
+                draft.unlink()
         return len(table)
 
     def lives(self, cell: int | None = None) -> pd.DataFrame:
@@ -295,8 +298,8 @@ class Sweep(Drawn):
         return list(self.design.cells())
 
     def _cell(self, number: int) -> Cell:
-        if not 0 <= number < len(self._cells):
-            raise ArgumentError(f"cell: {number}; expected 0 to {len(self._cells) - 1}")
+        if number not in range(len(self._cells)):
+            raise ArgumentError(f"cell: {number!r}; expected 0 to {len(self._cells) - 1}")
         return self._cells[number]
 
     def _joined(self, rows: dict[int, Interval], **said: Any) -> pd.DataFrame:

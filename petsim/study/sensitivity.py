@@ -8,6 +8,7 @@ from typing import Any
 
 from petsim.life.simulation import ArgumentError, CaretakerSource, ModelSource, whole_of
 from petsim.spec.problems import choice
+from petsim.study.design import see_that_it_maps
 from petsim.study.results import Sweep
 from petsim.study.sweep import sweep
 
@@ -37,8 +38,9 @@ def sensitivity(
     Raises:
         ArgumentError: the method or its number is none; and as for `sweep`.
     """
-    if method not in SAMPLE_OF:
+    if method not in [*SAMPLE_OF]:
         raise ArgumentError(f"method: {method!r}; {choice(method, SAMPLE_OF)}")
+    see_that_it_maps(vary)
     points = whole_of("points", points)
     if points < 2 or (method == "sobol" and points & (points - 1)):
         expected = "a power of 2" if method == "sobol" else "2 or more"

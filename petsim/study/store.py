@@ -17,6 +17,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from petsim.life.simulation import ArgumentError
+from petsim.spec.document import is_file
+from petsim.spec.problems import quote
 from petsim.study.job import Part
 
 NOW = "strftime('%Y-%m-%dT%H:%M:%SZ', 'now')"
@@ -51,11 +53,11 @@ def sweep_path(out: str | Path) -> Path:
     """The file of a sweep of this name.
 
     Raises:
-        ArgumentError: it is no name.
+        ArgumentError: it is no name that a file can have.
     """
+    if not isinstance(out, str | Path) or Path(out).name in ("", ".."):
+        raise ArgumentError(f"{quote(str(out))}: expected the name of a sweep, such as night1")
     path = Path(out)
-    if not path.name:
-        raise ArgumentError(f"{str(out)!r}: found a folder; expected the name of a sweep")
     return path if path.suffix == ".sweep" else path.with_name(f"{path.name}.sweep")
 
 
@@ -80,10 +82,10 @@ class Store:
 
     def __init__(self, path: Path, *, writable: bool) -> None:
         self.path, self._writable = path, writable
-        if not writable and not path.is_file():
+        if not writable and not is_file(path):
             raise ArgumentError(f"{path}: is not there; expected the file of a sweep")
         # a new file is made when there is something to write into it
-        self._base = self._opened() if path.exists() else sqlite3.connect(":memory:")
+        self._base = self._opened() if is_file(path) else sqlite3.connect(":memory:")
         try:
             with self._told():
                 tables = self._all("SELECT name FROM sqlite_master WHERE type = 'table'")

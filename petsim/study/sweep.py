@@ -33,6 +33,7 @@ from petsim.life.simulation import (
     why_not_compiled,
 )
 from petsim.life.streams import whole_word
+from petsim.spec.document import is_file
 from petsim.spec.problems import choice
 from petsim.spec.variation import as_read, number_of
 from petsim.study.batch import progress_bar
@@ -144,7 +145,7 @@ def planned(
     workers, work = _workers(workers), work_of(model, regimes, vary, out=out, **options)
     work.design.validate()
     cells, done = list(work.design.cells()), 0
-    if work.path.exists():
+    if is_file(work.path):
         with closing(Store(work.path, writable=False)) as store:
             if not store.empty:
                 _hold_together(store, work.design)

@@ -12,7 +12,14 @@ from numpy.typing import NDArray
 
 from petsim import __version__
 from petsim.life.draws import normal_quantile
-from petsim.life.simulation import ArgumentError, CaretakerSource, ModelSource
+from petsim.life.simulation import (
+    ArgumentError,
+    CaretakerSource,
+    ModelSource,
+    count_of,
+    is_number,
+    whole_of,
+)
 from petsim.spec.quantities import DAY
 from petsim.study.compare import Comparison, compare
 from petsim.study.stats import Interval, clopper_pearson, none_in
@@ -65,9 +72,10 @@ class Trials:
     odds: Odds | None = None
 
     def __post_init__(self) -> None:
-        if not 0 <= self.reached <= self.pets or self.pets == 0:
+        reached, pets = whole_of("trials", self.reached), whole_of("trials", self.pets)
+        if not 0 <= reached <= pets or pets == 0:
             raise ArgumentError(
-                f"trials: {self.reached} of {self.pets} pets; expected 0 or more of at least 1"
+                f"trials: {reached} of {pets} pets; expected 0 or more of at least 1"
             )
 
     @cached_property
@@ -177,10 +185,9 @@ class Plan:
     def __post_init__(self) -> None:
         if self.first.value == self.second.value:
             raise ArgumentError(f"odds: both {self.first.value:g}; expected two that differ")
-        if not 0 < self.days < math.inf:
+        if not is_number(self.days) or not 0 < self.days < math.inf:
             raise ArgumentError(f"days: {self.days!r}; expected a number above 0")
-        if self.rigs < 1:
-            raise ArgumentError(f"rigs: {self.rigs}; expected at least 1")
+        count_of("rigs", self.rigs)
 
     @cached_property
     def one(self) -> Design | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from html import escape
@@ -123,7 +124,8 @@ def write(report: Report, path: Path) -> None:
     except OSError as error:
         raise ArgumentError(f"{path}: can't be written: {error.strerror}") from error
     finally:
-        draft.unlink(missing_ok=True)
+        with suppress(OSError):
+            draft.unlink()
 
 
 def _section(title: str, parts: Iterable[str]) -> list[str]:

@@ -455,7 +455,7 @@ def test_name_of_a_folder_is_no_sweep(command, name, capsys):
     with pytest.raises(SystemExit) as ended:
         main([*command, name])
     assert ended.value.code == BAD_INPUT
-    expected = f"{name!r}: found a folder; expected the name of a sweep\n"
+    expected = f"{name!r}: expected the name of a sweep, such as night1\n"
     assert capsys.readouterr().err == expected
 
 

@@ -56,10 +56,13 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
         how: what the function of `petsim.view.plots` takes besides.
 
     Raises:
-        ArgumentError: there is no such picture of such a result.
+        ArgumentError: there is no such picture of such a result, or of anything like it.
     """
+    if type(result) not in KINDS:
+        found = f"a Python object of type {type(result).__name__}"
+        raise ArgumentError(f"result: {found}; expected a batch, a comparison, a sweep or a life")
     kinds = KINDS[type(result)]
     kind = next(iter(kinds)) if kind is None else kind
-    if kind not in kinds:
+    if kind not in [*kinds]:
         raise ArgumentError(f"kind: {kind!r}; {choice(kind, kinds)}")
     return kinds[kind](result, ax=ax, **how)

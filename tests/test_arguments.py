@@ -1,0 +1,137 @@
+"""What Python is told of arguments of a wrong type: which, what it was, and what would be right."""
+
+import pytest
+
+import petsim
+from petsim.life.simulation import ArgumentError
+from petsim.spec.problems import SpecError
+
+MODEL = "lamplet-quick"
+TWO = {"passes": "1,2", "checks.every": "1 h,2 h"}
+
+
+@pytest.fixture(scope="module")
+def batch():
+    return petsim.batch(MODEL, "hourly", lives=2)
+
+
+@pytest.fixture(scope="module")
+def sweep(tmp_path_factory):
+    out = tmp_path_factory.mktemp("sweep") / "a"
+    return petsim.sweep(MODEL, ["hourly"], TWO, out=out, lives=2, keep=True)
+
+
+@pytest.mark.parametrize("given", [None, 5, 1.5, [], b"x"])
+@pytest.mark.parametrize(
+    ("kind", "use"),
+    [
+        ("model", petsim.load_model),
+        ("regime", petsim.load_regime),
+        ("model", lambda x: petsim.simulate(x, "hourly")),
+        ("regime", lambda x: petsim.simulate(MODEL, x)),
+        ("regime", lambda x: petsim.compare(MODEL, ["hourly", x], lives=2)),
+        ("regime", petsim.check_policy),
+    ],
+)
+def test_what_is_no_file(kind, use, given):
+    with pytest.raises(SpecError) as refused:
+        use(given)
+    assert str(refused.value) == (
+        f"{kind}: found a Python object of type {type(given).__name__}; "
+        "expected a name, a path, or its content as a mapping"
+    )
+
+
+def test_a_model_that_a_regime_is_to_go_with_may_be_named():
+    assert petsim.load_regime("hourly", MODEL) == petsim.load_regime("hourly")
+    with pytest.raises(SpecError, match="found the unknown model 'lamplt'"):
+        petsim.load_regime("hourly", "lamplt")
+
+
+WHOLE = "expected a whole number"
+
+
+@pytest.mark.parametrize(
+    ("use", "message"),
+    [
+        (lambda new: new(points="5", sample="latin"), f"points: '5'; {WHOLE}"),
+        (lambda new: new(points=1.5, sample="latin"), f"points: 1.5; {WHOLE}"),
+        (lambda new: new(points=4, sample=5), "sample: 5; expected one of 'latin', 'sobol'"),
+        (lambda new: new(points=4, sample=["latin"]), "sample: ['latin']; expected one of"),
+        (lambda new: new(vary=None), "vary: None; expected a mapping of paths to their values"),
+        (lambda new: new(vary="passes=1,2"), "vary: 'passes=1,2'; expected a mapping of paths"),
+        (lambda new: new(vary={5: "1,2"}), "vary: {5: '1,2'}; expected a mapping of paths"),
+        (lambda new: new(out=None), "'None': expected the name of a sweep, such as night1"),
+        (lambda new: new(out=""), "'': expected the name of a sweep, such as night1"),
+        (lambda new: new(aim=5), "aim: 5, no form of the outcome stage 'adult'; expected one of"),
+    ],
+)
+def test_a_sweep_that_is_none(use, message, tmp_path):
+    def new(vary=TWO, out=tmp_path / "new", **options):
+        return petsim.sweep(MODEL, ["hourly"], vary, out=out, lives=2, **options)
+
+    with pytest.raises(ArgumentError) as refused:
+        use(new)
+    assert str(refused.value).startswith(message)
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        ({"points": "5"}, f"points: '5'; {WHOLE}"),
+        ({"method": None}, "method: None; expected one of 'morris', 'sobol'"),
+        ({"method": ["sobol"]}, "method: ['sobol']; expected one of 'morris', 'sobol'"),
+        ({"vary": None}, "vary: None; expected a mapping of paths to their values"),
+    ],
+)
+def test_a_sensitivity_that_is_none(options, message, tmp_path):
+    options = {"vary": TWO, "points": 2} | options
+    with pytest.raises(ArgumentError) as refused:
+        petsim.sensitivity(MODEL, "hourly", out=tmp_path / "new", lives=2, **options)
+    assert str(refused.value) == message
+
+
+@pytest.mark.parametrize(
+    ("use", "message"),
+    [
+        (lambda: petsim.compare(MODEL, None), "regimes: None; expected a list of one or more"),
+        (lambda: petsim.compare(MODEL, 5), "regimes: 5; expected a list of one or more"),
+        (lambda: petsim.simulate(MODEL, "hourly", days="5"), "days: '5'; expected from one"),
+        (lambda: petsim.batch(MODEL, "hourly", lives="5"), f"lives: '5'; {WHOLE}"),
+        (lambda: petsim.batch(MODEL, "hourly", lives=2, precision="1%"), "precision: '1%'; "),
+        (lambda: petsim.batch(MODEL, "hourly", lives=2, engine=None), "engine: None; expected"),
+        (lambda: petsim.trials("3", 5), f"trials: '3'; {WHOLE}"),
+        (lambda: petsim.trials(3, None), f"trials: None; {WHOLE}"),
+        (lambda: petsim.tell_apart(0.1, 0.5, rigs="2"), f"rigs: '2'; {WHOLE}"),
+        (lambda: petsim.tell_apart(0.1, 0.5, days="7"), "days: '7'; expected a number above 0"),
+        (lambda: petsim.open_sweep(None), "'None': expected the name of a sweep"),
+        (lambda: petsim.plot("night1"), "result: a Python object of type str; expected a batch, "),
+    ],
+)
+def test_arguments_of_a_wrong_type(use, message):
+    with pytest.raises(ArgumentError) as refused:
+        use()
+    assert str(refused.value).startswith(message)
+
+
+@pytest.mark.parametrize(
+    ("use", "message"),
+    [
+        (lambda batch, sweep: batch.share(None), "outcome: None; expected one of 'beacon', "),
+        (lambda batch, sweep: batch.plot(5), "kind: 5; expected one of 'odds', 'forms', 'hours'"),
+        (lambda batch, sweep: batch.plot(["odds"]), "kind: ['odds']; expected one of 'odds', "),
+        (lambda batch, sweep: sweep.model("1"), "cell: '1'; expected 0 to 3"),
+        (lambda batch, sweep: sweep.caretaker(1.5), "cell: 1.5; expected 0 to 3"),
+        (lambda batch, sweep: sweep.lives(4), "cell: 4; expected 0 to 3"),
+        (lambda batch, sweep: sweep.differences(None), "cell: None; expected 0 to 3"),
+        (lambda batch, sweep: sweep.odds("becon"), "outcome: 'becon'; did you mean 'beacon'?"),
+        (lambda batch, sweep: sweep.differences(0, ""), "outcome: ''; expected one of 'beacon', "),
+        (lambda batch, sweep: sweep.means(), "column: none; expected one or more"),
+        (lambda batch, sweep: sweep.export(None), "None: expected a name that ends in .csv or"),
+        (lambda batch, sweep: sweep.export("a.csv", []), "what: []; expected one of 'odds', "),
+    ],
+)
+def test_what_a_result_can_not_be_asked(use, message, batch, sweep):
+    with pytest.raises(ArgumentError) as refused:
+        use(batch, sweep)
+    assert str(refused.value).startswith(message)
