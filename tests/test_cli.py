@@ -561,6 +561,16 @@ def test_check_prints_a_line_for_each_file_that_is_right(told):
     )
 
 
+def test_check_notes_what_a_regime_leaves_undone_and_is_well_all_the_same(told):
+    code, out, err = told("check", "hourly", "call-listener")
+    assert (code, err) == (0, "")
+    assert out.splitlines() == [
+        "hourly: ok, a regime that goes with lamplet",
+        "call-listener: ok, a regime that goes with lamplet",
+        "  note: nothing is done about lights in its sleep; lights_off would help",
+    ]
+
+
 def test_check_tells_right_from_wrong_on_two_channels(told):
     code, out, err = told("check", "hourly", "./none.yaml", "hourli")
     assert (code, out) == (BAD_INPUT, "hourly: ok, a regime that goes with lamplet\n")

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from petsim.life.caretaker import load_caretaker, names_a_policy
+from petsim.life.kinds import ILLNESS, WASTE
 from petsim.life.policy import PolicyError
 from petsim.life.simulation import check_policy
 from petsim.spec.library import kind, load_model, load_regime
-from petsim.spec.model import Model
+from petsim.spec.model import CareAction, Model
 from petsim.spec.problems import SpecError
 
 
@@ -19,12 +20,14 @@ class Finding(NamedTuple):
     kind: "model", "regime", "policy" or "study"; empty if that could not be told.
     models: the ids of the models that anything but a model was checked against.
     problems: what is wrong, one line each; none if all is well.
+    notes: what is allowed but may not be meant, one line each.
     """
 
     source: str
     kind: str
     models: tuple[str, ...]
     problems: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
 
 def check(sources: Sequence[str], model: str) -> list[Finding]:
@@ -47,7 +50,8 @@ def check(sources: Sequence[str], model: str) -> list[Finding]:
         else:
             ids = ()
             problems = faults[source] if found == "model" else _problems(kind, source)
-        findings.append(Finding(source, found, ids, problems))
+        notes = _notes(models, source) if found == "regime" and not problems else ()
+        findings.append(Finding(source, found, ids, problems, notes))
     others = [Finding(pet, "model", (), faults[pet]) for pet in pets if pet not in kinds]
     return findings + [finding for finding in others if finding.problems]
 
@@ -77,17 +81,60 @@ _ATTEMPTS: dict[str, Callable[[str, Model | None], object]] = {
 def _against(
     models: Sequence[Model], attempt: Callable[[str, Model | None], object], source: str
 ) -> tuple[str, ...]:
-    """All that is wrong with any of the models; what is right with another says with which."""
+    """All that is wrong with any of the models."""
     if not models:
         return _problems(attempt, source, None)
+    return _said_of_each(models, lambda model: _problems(attempt, source, model))
+
+
+def _said_of_each(
+    models: Sequence[Model], say: Callable[[Model], Iterable[str]]
+) -> tuple[str, ...]:
+    """What is said of any of the models; what is not said of another says with which it is."""
     found: dict[str, list[str]] = {}
     for model in models:
-        for problem in _problems(attempt, source, model):
-            found.setdefault(problem, []).append(model.id)
+        for said in say(model):
+            found.setdefault(said, []).append(model.id)
     return tuple(
-        problem if len(ids) == len(models) else f"{problem} (with {', '.join(ids)})"
-        for problem, ids in found.items()
+        said if len(ids) == len(models) else f"{said} (with {', '.join(ids)})"
+        for said, ids in found.items()
     )
+
+
+def _notes(models: Sequence[Model], source: str) -> tuple[str, ...]:
+    """What a regime does nothing about, though there are actions for it."""
+    done = {step.do for step in load_regime(source).routine}
+    return _said_of_each(models, lambda model: _undone(model, done))
+
+
+def _undone(model: Model, done: set[str]) -> Iterator[str]:
+    for trouble, fatal, helps in _troubles(model):
+        if helps and not done & set(helps):
+            end = ", which can be fatal" if fatal else ""
+            yield f"nothing is done about {trouble}{end}; {' or '.join(helps)} would help"
+
+
+def _troubles(model: Model) -> Iterator[tuple[str, bool, list[str]]]:
+    """What befalls a pet in some form: its name, whether it can be fatal, and what helps."""
+    forms = [form for form in model.forms.values() if not form.dormant]
+
+    def that(helps: Callable[[CareAction], bool]) -> list[str]:
+        return [action for action, effects in model.care.items() if helps(effects)]
+
+    for need in model.needs:
+        if any(need in form.drops for form in forms):
+            fatal = any(form.fatal_after.get(need) is not None for form in forms)
+            yield need, fatal, [a for a, effects in model.care.items() if need in effects.raises]
+    if any(form.waste for form in forms):
+        yield WASTE, False, that(lambda effects: effects.cleans)
+    ills = [form.illness for form in forms if form.illness]
+    if any(ill.base or ill.per_waste or ill.per_excess for ill in ills):
+        fatal = any(ill.fatal_after is not None for ill in ills)
+        yield ILLNESS, fatal, that(lambda effects: effects.doses)
+    if any(form.sleeps and form.lights_grace is not None for form in forms):
+        yield "lights in its sleep", False, that(lambda effects: effects.lights == "off")
+    if model.discipline.step and any(form.misbehaviour for form in forms):
+        yield "misbehaviour", False, that(lambda effects: effects.reprimands)
 
 
 def _problems(attempt: Callable[..., object], *given: object) -> tuple[str, ...]:

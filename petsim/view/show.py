@@ -148,9 +148,10 @@ def listing() -> str:
 
 
 def well(finding: Finding) -> str:
-    """One line for a file that was found to be right."""
+    """One line for a file that was found to be right, and one for each note on it."""
     if finding.kind == "model":
         return f"{finding.source}: ok, a model"
     with_what = ", ".join(finding.models)
     goes = f"that goes with {with_what}" if with_what else "by itself, as no model could be read"
-    return f"{finding.source}: ok, a {finding.kind} {goes}"
+    notes = (f"  note: {note}" for note in finding.notes)
+    return "\n".join((f"{finding.source}: ok, a {finding.kind} {goes}", *notes))

@@ -29,6 +29,11 @@ def regime(action: str = "feed", **more: object) -> dict[str, object]:
     return {"petsim": "regime 1", "name": "A regime", "routine": [{"do": action}], **more}
 
 
+def but_for_notes(findings: list[Finding]) -> list[Finding]:
+    """The same without what is noted of regimes that do one thing alone."""
+    return [finding._replace(notes=()) for finding in findings]
+
+
 def shuns(action: str) -> dict[str, object]:
     """A model that has not got one of the usual actions."""
     return pet(care={name: effects for name, effects in care().items() if name != action})
@@ -43,8 +48,9 @@ def test_regime_is_checked_against_the_model_that_is_named_if_none_is_among_the_
     tmp_path: Path,
 ) -> None:
     path = written(tmp_path, "mine.yaml", regime())
-    assert check([path], "lamplet") == [Finding(path, "regime", ("lamplet",), ())]
-    assert check([path], "plain-clock") == [Finding(path, "regime", ("plain-clock",), ())]
+    for model in ("lamplet", "plain-clock"):
+        found = but_for_notes(check([path], model))
+        assert found == [Finding(path, "regime", (model,), ())]
 
 
 def test_shipped_names_may_be_given(tmp_path: Path) -> None:
@@ -122,7 +128,7 @@ def test_file_of_no_kind_is_told_and_keeps_nothing_else_from_being_checked(
     neither = written(tmp_path, "neither.yaml", "petsim: rig 1\n")
     good = written(tmp_path, "good.yaml", regime())
     findings = check([neither, str(tmp_path / "nowhere.yaml"), good], "lamplet")
-    assert findings == [
+    assert but_for_notes(findings) == [
         Finding(
             neither,
             "",
@@ -157,3 +163,61 @@ def test_model_to_check_against_is_not_read_if_there_is_nothing_to_check(tmp_pat
 def test_file_given_twice_is_checked_once(name: str, tmp_path: Path) -> None:
     path = written(tmp_path, name, pet() if name == "pet.yaml" else regime())
     assert len(check([path, path], "lamplet")) == 1
+
+
+# What a regime leaves undone
+
+STEPS = ("feed", "play", "clean", "dose", "lights_off", "reprimand")
+UNDONE = {
+    "feed": "hunger, which can be fatal; feed would help",
+    "play": "mood; treat or play would help",
+    "clean": "waste; clean would help",
+    "dose": "illness, which can be fatal; dose would help",
+    "lights_off": "lights in its sleep; lights_off would help",
+    "reprimand": "misbehaviour; reprimand would help",
+}
+
+
+def notes(directory: Path, steps: tuple[str, ...], *models: str) -> tuple[str, ...]:
+    routine = [{"do": step} for step in steps]
+    path = written(directory, "mine.yaml", {**regime(), "routine": routine})
+    [*_, finding] = check([*models, path], "lamplet")
+    assert finding.problems == ()
+    return finding.notes
+
+
+@pytest.mark.parametrize("left_out", STEPS)
+def test_what_no_step_is_for_is_noted(left_out: str, tmp_path: Path) -> None:
+    done = tuple(step for step in STEPS if step != left_out)
+    assert notes(tmp_path, STEPS) == ()
+    assert notes(tmp_path, done) == (f"nothing is done about {UNDONE[left_out]}",)
+
+
+def test_any_action_that_helps_will_do(tmp_path: Path) -> None:
+    assert notes(tmp_path, ("feed", "treat", *STEPS[2:])) == ()
+
+
+def test_what_a_model_has_not_got_is_not_noted(tmp_path: Path) -> None:
+    # whose pet never falls ill, as its file has no word of it
+    text = (Path(__file__).parents[2] / "models" / "plain-clock.yaml").read_text(encoding="utf-8")
+    assert "illness" not in text
+    done = tuple(step for step in STEPS if step != "dose")
+    assert notes(tmp_path, done, "plain-clock") == ()
+    [note] = notes(tmp_path, done, "plain-clock", "lamplet")
+    assert note == f"nothing is done about {UNDONE['dose']} (with lamplet)"
+
+
+def test_what_nothing_helps_against_is_not_noted(tmp_path: Path) -> None:
+    path = written(tmp_path, "pet.yaml", shuns("clean"))
+    assert "waste" not in " ".join(notes(tmp_path, ("feed",), path))
+
+
+def test_a_regime_that_does_not_go_with_the_model_has_problems_alone(tmp_path: Path) -> None:
+    path = written(tmp_path, "mine.yaml", regime("fed"))
+    [finding] = check([path], "lamplet")
+    assert finding.problems and not finding.notes
+
+
+@pytest.mark.parametrize("name", ["ten-minute", "hourly", "camera-rig", "school-day", "staged"])
+def test_regimes_that_do_all_there_is_to_do_have_no_notes(name: str) -> None:
+    assert check([name], "lamplet")[0].notes == ()
