@@ -282,6 +282,11 @@ class Stage(Part):
         default=None, description="how the pet misbehaves. Never, if it is left out"
     )
 
+    @property
+    def says_never(self) -> bool:
+        """Whether a `never` of it says something, as where something can happen."""
+        return not self.dormant
+
     def misfits(self) -> Iterator[MisfitError]:
         """Refuse rates in a dormant stage."""
         for attribute, field in Stage.model_fields.items():

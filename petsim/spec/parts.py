@@ -72,6 +72,11 @@ class Part(BaseModel):
         """Yield what is wrong between fields that are each right."""
         return iter(())
 
+    @property
+    def says_never(self) -> bool:
+        """Whether a `never` of it says something."""
+        return True
+
     @model_validator(mode="after")
     def _fit(self) -> Self:
         misfits = tuple(self.misfits())
@@ -87,7 +92,8 @@ class Part(BaseModel):
 
         `never` is said if it is asked for all defaults that a file can say.
         """
-        tacit = (False,) if info.context == COMPLETE else (False, None)
+        says_never = info.context == COMPLETE and self.says_never
+        tacit = (False,) if says_never else (False, None)
         unsaid = {
             field.alias
             for attribute, field in type(self).model_fields.items()

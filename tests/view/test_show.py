@@ -237,7 +237,7 @@ care:
     weight: 0
     works: 100%
 stages:
-  none yet: {dormant: yes, weight min: 0, lights grace: never}
+  none yet: {dormant: yes, weight min: 0}
   only:
     weight min: 0
     drops: {hunger: fixed 1 h}
