@@ -168,8 +168,10 @@ def _run(given: argparse.Namespace) -> None:
     elif given.csv:
         life.events.to_csv(sys.stdout, index=False)
     else:
-        for line in diary.diary(life, given.only):
-            print(line)
+        lines = diary.diary(life, given.only)
+        if sys.stdout.isatty():
+            lines = diary.wrapped(lines, shutil.get_terminal_size().columns)
+        print(*lines, sep="\n")
 
 
 def _of_a_regime(given: argparse.Namespace) -> tuple[tuple[Any, Any], dict[str, Any]]:

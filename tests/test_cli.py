@@ -5,12 +5,15 @@ import errno
 import io
 import json
 import os
+import pty
 import re
 import shlex
 import signal
 import subprocess
 import sys
+import termios
 import time
+from contextlib import suppress
 
 import numpy as np
 import pytest
@@ -530,6 +533,26 @@ def test_run_prints_the_diary_or_what_is_wanted_of_it(only, told):
     code, out, err = told(*LIFE, *flags)
     assert (code, err) == (0, "")
     assert out.splitlines() == list(diary.diary(a_life(), only))
+
+
+@pytest.mark.parametrize("columns", [40, 60])
+def test_run_wraps_the_diary_on_a_terminal_alone(columns, told):
+    in_a_pipe = told(*LIFE)[1].splitlines()
+    assert max(map(len, in_a_pipe)) > columns
+    terminal, end = pty.openpty()
+    termios.tcsetwinsize(end, (24, columns))
+    own = {name: value for name, value in os.environ.items() if name != "COLUMNS"}
+    with subprocess.Popen([*PETSIM, *LIFE], stdout=end, stdin=end, env=own) as running:
+        os.close(end)
+        printed = b""
+        with suppress(OSError):  # how Linux says that the other end was closed
+            while more := os.read(terminal, 4096):
+                printed += more
+        assert running.wait() == 0
+    os.close(terminal)
+    lines = printed.decode().splitlines()
+    assert max(map(len, lines)) <= columns
+    assert lines == list(diary.wrapped(in_a_pipe, columns))
 
 
 def test_run_json_is_the_life(told):

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from itertools import groupby
+from textwrap import wrap
 from typing import NamedTuple
 
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, Kind
@@ -54,6 +56,23 @@ def diary(life: Life, only: Collection[str] | None = None) -> Iterator[str]:
     yield LEGEND
     for day in days(life, only):
         yield from ("", day.heading, f"  {day.strip}", *day.lines)
+
+
+def wrapped(lines: Iterable[str], width: int) -> Iterator[str]:
+    """The lines of a diary, those longer than a width broken, with what follows indented below.
+
+    A strip is broken at noon.
+    """
+    for line in lines:
+        if len(line) <= width:
+            yield line
+        elif line.startswith("  |"):
+            noon = len(line) // 2 + 1
+            yield from (line[:noon], "   " + line[noon:])
+        else:
+            before_the_text = len(line) - len(re.sub(r"^ *(\d\d:\d\d +)?", "", line))
+            below = " " * min(before_the_text + 2, width // 2)
+            yield from wrap(line, width, subsequent_indent=below, break_on_hyphens=False)
 
 
 def days(life: Life, only: Collection[str] | None = None) -> Iterator[Day]:

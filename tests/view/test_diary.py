@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from petsim.life.kinds import ILLNESS, LIGHTS, Kind
 from petsim.life.simulation import simulate
 from petsim.life.streams import uniform
-from petsim.view.diary import KINDS_OF, LEGEND, days, diary
+from petsim.view.diary import KINDS_OF, LEGEND, days, diary, wrapped
 from petsim.view.past import Past
 from tests.life.worlds import (
     LONG,
@@ -775,3 +775,42 @@ def test_misses_come_when_what_is_told_of_them_adds_up(world: World) -> None:
     ]
     assert [t for t, _, _ in due] == [reckoned for _, _, reckoned in due]
     assert list(diary(life))
+
+
+# On a narrow terminal
+
+
+def test_a_diary_that_fits_is_not_wrapped():
+    lines = list(diary(simulate("lamplet", "camera-rig", life=3)))
+    assert list(wrapped(lines, max(map(len, lines)))) == lines
+
+
+def test_long_lines_are_broken_and_indented_below_their_text():
+    lines = [
+        "life 3 of seed 0: lamplet under camera-rig, lantern",
+        "",
+        "  |zzzzzzzzzzzzzzoo...oo...o....--!!....o....zzzzzz|",
+        "  15:56  CARE MISS 1, mood: empty since 15:36; 20 min allowed",
+        "         2 checks from 15:41 to 15:51: skipped, the power was out",
+        "  16:05  wakes",
+    ]
+    assert list(wrapped(lines, 38)) == [
+        "life 3 of seed 0: lamplet under",
+        "  camera-rig, lantern",
+        "",
+        "  |zzzzzzzzzzzzzzoo...oo...",
+        "   o....--!!....o....zzzzzz|",
+        "  15:56  CARE MISS 1, mood: empty",
+        "           since 15:36; 20 min allowed",
+        "         2 checks from 15:41 to 15:51:",
+        "           skipped, the power was out",
+        "  16:05  wakes",
+    ]
+
+
+@pytest.mark.parametrize("width", [28, 40, 60, 79])
+def test_a_wrapped_diary_fits_and_says_the_same(width):
+    lines = list(diary(simulate("lamplet", "camera-rig", life=3)))
+    narrow = list(wrapped(lines, width))
+    assert max(map(len, narrow)) <= width
+    assert "".join("".join(narrow).split()) == "".join("".join(lines).split())
