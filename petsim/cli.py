@@ -457,7 +457,7 @@ def _verify(given: argparse.Namespace) -> None:
     # in a pipe there is no bar
     bar = tqdm(running, total=len(checks()), unit=" checks", leave=False, disable=None)
     outcomes, width = [*bar], shutil.get_terminal_size().columns
-    write = verdicts.brief if given.brief else verdicts.report
+    write = verdicts.report if given.figures else verdicts.brief
     if given.json:
         _print_json([row for outcome in outcomes for row in verdicts.as_rows(outcome)])
     else:
@@ -576,9 +576,13 @@ def _parser() -> argparse.ArgumentParser:
         choices=("reference", "compiled"),
         help="what lives the lives (default: both, the reference engine a fifth as many)",
     )
-    verify.add_argument("--brief", action="store_true", help="a line a check, not every figure")
+    verify.add_argument(
+        "--figures",
+        action="store_true",
+        help="print every figure, not only those of checks that fail",
+    )
     verify.add_argument("--long", action="store_true", help="live 100 times as many lives")
-    verify.add_argument("--json", action="store_true", help="print the figures as JSON")
+    verify.add_argument("--json", action="store_true", help="print every figure as JSON")
 
     show = commands.add_parser("show", help="what was understood of a model or a regime")
     show.set_defaults(command=_show)

@@ -504,9 +504,13 @@ def test_verify_runs_all_checks_and_exits_with_what_came_of_them(
     assert [row["got"] for row in rows] == [
         0.25 if engine == "reference" and code else 0.5 for engine in engines
     ]
+    figures = "False\n  Source: nowhere\n  one\n"
     done, out, _ = told("verify", *given)
+    assert (done, "FAIL" in out, figures in out) == (code, bool(code), bool(code))
+    assert out.startswith(f"{'FAILS' if code else 'holds'}  false  1 figures\n")
+    done, out, _ = told("verify", *given, "--figures")
     assert (done, "FAIL" in out) == (code, bool(code))
-    assert out.startswith("False\n  Source: nowhere\n  one\n")
+    assert out.startswith(figures)
 
 
 def test_compare_json_of_one_life_says_null_for_what_is_not_known(told):

@@ -18,7 +18,7 @@ def report(outcomes: Sequence[Outcome], seconds: float, width: int = 80) -> str:
 
 
 def brief(outcomes: Sequence[Outcome], seconds: float, width: int = 80) -> str:
-    """A line a check, and last how many figures hold and which do not."""
+    """A line a check, the figures of those that fail, and last how many figures hold."""
     rows = [
         (
             "holds" if found.holds else "FAILS",
@@ -27,7 +27,8 @@ def brief(outcomes: Sequence[Outcome], seconds: float, width: int = 80) -> str:
         )
         for found in outcomes
     ]
-    return "\n\n".join((table(("", "", ""), rows), summary(outcomes, seconds, width)))
+    failed = (check(found, width) for found in outcomes if not found.holds)
+    return "\n\n".join((table(("", "", ""), rows), *failed, summary(outcomes, seconds, width)))
 
 
 def check(found: Outcome, width: int = 80) -> str:

@@ -43,11 +43,14 @@ def test_the_summary_counts_and_lists_what_fails():
     )
 
 
-def test_in_brief_a_check_is_a_line():
+def test_in_brief_a_check_is_a_line_and_one_that_fails_shows_its_figures():
     outcomes = [Outcome(CHECK, {"compiled": FINE}), Outcome(CHECK, {"compiled": OTHER})]
-    assert verdicts.brief(outcomes, 2).split("\n\n")[0] == (
-        "holds  checks at random  3 figures\nFAILS  checks at random  3 figures"
-    )
+    assert verdicts.brief(outcomes, 2).split("\n\n") == [
+        "holds  checks at random  3 figures\nFAILS  checks at random  3 figures",
+        verdicts.check(outcomes[1]),
+        verdicts.summary(outcomes, 2),
+    ]
+    assert verdicts.brief(outcomes[:1], 2).split("\n\n")[1:] == [verdicts.summary(outcomes[:1], 2)]
 
 
 def test_the_summary_of_what_holds():
