@@ -186,16 +186,23 @@ def _of_a_regime(given: argparse.Namespace) -> tuple[tuple[Any, Any], dict[str, 
 
 def _of_a_cell(given: argparse.Namespace) -> tuple[tuple[Any, Any], dict[str, Any]]:
     """The pet and its caretaker in a cell of a sweep, and how they live there."""
-    from petsim.life.simulation import ArgumentError
     from petsim.study.results import open_sweep
 
-    for option in ("model", "seed", "until", "days"):
-        if getattr(given, option) != STUDY_SAYS[option]:
-            raise ArgumentError(f"--{option}: is as in the sweep; expected it without --from")
+    _see_that_the_sweep_says(given, "model", "seed", "until", "days")
     found, cell = open_sweep(given.sweep), given.cell or 0
     design = found.design
     told = {"seed": design.seed, "until": design.until, "days": design.days}
     return (found.model(cell), found.caretaker(cell)), told
+
+
+def _see_that_the_sweep_says(given: argparse.Namespace, *options: str) -> None:
+    """Refuse options that say again what a sweep is."""
+    from petsim.life.simulation import ArgumentError
+
+    usual = STUDY_SAYS | {"lives": None}
+    for option in options:
+        if getattr(given, option) != usual[option]:
+            raise ArgumentError(f"--{option}: is as in the sweep; expected no such option with it")
 
 
 def _searched(given: argparse.Namespace, asked: tuple[Any, Any], told: dict[str, Any]) -> int:
@@ -370,6 +377,7 @@ def _result(given: argparse.Namespace) -> Any:
     if not others and _names_a_sweep(first):
         if given.life is not None:
             raise ArgumentError("--life: is of a regime; of a sweep, see petsim run --from")
+        _see_that_the_sweep_says(given, "lives", "model", "seed", "until", "days")
         return open_sweep(first)
     for name in given.what:
         _see_that_it_is_no_sweep(name)
@@ -378,6 +386,8 @@ def _result(given: argparse.Namespace) -> Any:
         return compare(given.model, given.what, lives=given.lives, progress=True, **told)
     if others:
         raise ArgumentError(f"--life: of {first} or of {others[0]}? expected one regime")
+    if given.lives is not None:
+        raise ArgumentError("--lives: is of a comparison; expected it without --life")
     return simulate(given.model, first, life=given.life, **told)
 
 
@@ -521,23 +531,49 @@ def _print_json(data: Any) -> None:
     print(json.dumps(data, indent=2, allow_nan=False))
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser that says what may have been meant, by the command that was asked for."""
+
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """Parse what is known, and refuse the rest."""
+        given, rest = super().parse_known_args(args, namespace)
+        if rest:
+            self.error(f"unrecognized arguments: {' '.join(rest)}{self._meant(rest[0])}")
+        return given, rest
+
+    def _meant(self, argument: str) -> str:
+        from petsim.spec.problems import near_miss, quote
+
+        close = near_miss(argument.partition("=")[0], self._option_string_actions)
+        return f"; did you mean {quote(close)}?" if argument.startswith("-") and close else ""
+
+    def _check_value(self, action: argparse.Action, value: Any) -> None:
+        from petsim.spec.problems import near_miss, quote
+
+        known = [*(action.choices or ())]
+        if known and value not in known:
+            close = near_miss(value, known)
+            all_of_them = f"expected one of {', '.join(map(quote, known))}"
+            expected = all_of_them if close is None else f"did you mean {quote(close)}?"
+            raise argparse.ArgumentError(action, f"{value!r}; {expected}")
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="petsim",
         description="Try out how a virtual pet is looked after, before touching hardware.",
     )
     parser.add_argument("--version", action="version", version=f"petsim {__version__}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
 
-    _add_compare(
-        commands.add_parser("compare", help="odds, misses and costs of regimes, side by side")
-    )
-    _add_run(commands.add_parser("run", help="one life as a diary"))
-    _add_sweep(commands.add_parser("sweep", help="many variations, overnight; nothing is lost"))
-    _add_sensitivity(
-        commands.add_parser("sensitivity", help="which of several unknowns moves the odds")
-    )
-    plot = commands.add_parser("plot", help="a picture of regimes, of a sweep or of a life")
+    def add(name: str, does: str) -> argparse.ArgumentParser:
+        return commands.add_parser(name, help=does, description=f"{does[0].upper()}{does[1:]}.")
+
+    _add_compare(add("compare", "odds, misses and costs of regimes, side by side"))
+    _add_run(add("run", "one life as a diary"))
+    _add_sweep(add("sweep", "many variations, overnight; nothing is lost"))
+    _add_sensitivity(add("sensitivity", "which of several unknowns moves the odds"))
+    plot = add("plot", "a picture of regimes, of a sweep or of a life")
     plot.set_defaults(command=_plot)
     plot.add_argument(
         "--kind",
@@ -547,10 +583,10 @@ def _parser() -> argparse.ArgumentParser:
         "differences, cost; of a life: timeline (default), hours",
     )
     _add_result(plot, "FILE.svg, .png or .pdf")
-    report = commands.add_parser("report", help="a page to read on a phone or on paper")
+    report = add("report", "a page to read on a phone or on paper")
     report.set_defaults(command=_report)
     _add_result(report, "FILE.html or .htm")
-    export = commands.add_parser("export", help="a sweep's tables as CSV or Parquet")
+    export = add("export", "a sweep's tables as CSV or Parquet")
     export.set_defaults(command=_export)
     export.add_argument("sweep", metavar="SWEEP", help="name of the sweep")
     export.add_argument("file", metavar="FILE", help="FILE.csv or FILE.parquet")
@@ -561,15 +597,9 @@ def _parser() -> argparse.ArgumentParser:
         help="which table (default odds); lives if the sweep kept them",
     )
 
-    _add_trials(
-        commands.add_parser(
-            "trials", help="what a few real pets say of the odds, and how many it takes"
-        )
-    )
+    _add_trials(add("trials", "what a few real pets say of the odds, and how many it takes"))
 
-    verify = commands.add_parser(
-        "verify", help="hold petsim on this machine against theory and published figures"
-    )
+    verify = add("verify", "hold petsim on this machine against theory and published figures")
     verify.set_defaults(command=_verify)
     verify.add_argument(
         "--engine",
@@ -584,14 +614,17 @@ def _parser() -> argparse.ArgumentParser:
     verify.add_argument("--long", action="store_true", help="live 100 times as many lives")
     verify.add_argument("--json", action="store_true", help="print every figure as JSON")
 
-    show = commands.add_parser("show", help="what was understood of a model or a regime")
+    show = add("show", "what was understood of a model or a regime")
     show.set_defaults(command=_show)
     show.add_argument("file", metavar="MODEL|REGIME", help="name or path")
 
-    check = commands.add_parser("check", help="say what is wrong with files, all at once")
+    check = add("check", "say what is wrong with files, all at once")
     check.set_defaults(command=_check)
     check.add_argument(
-        "file", nargs="+", metavar="FILE", help="models, regimes, policies as FILE.py:CLASS"
+        "file",
+        nargs="+",
+        metavar="FILE",
+        help="models, regimes, studies, policies as FILE.py:CLASS",
     )
     check.add_argument(
         "--model",
@@ -599,17 +632,17 @@ def _parser() -> argparse.ArgumentParser:
         help="check against this if there is no model among the files (default lamplet)",
     )
 
-    listing = commands.add_parser("list", help="the models and regimes that come with petsim")
+    listing = add("list", "the models and regimes that come with petsim")
     listing.set_defaults(command=_list)
 
-    new = commands.add_parser("new", help="write a commented file to start from")
+    new = add("new", "write a commented file to start from")
     new.set_defaults(command=_new)
     new.add_argument("kind", choices=("model", "regime"))
     new.add_argument(
         "name", type=_new_file, metavar="NAME", help="NAME.yaml is written, never over another file"
     )
 
-    schema = commands.add_parser("schema", help="JSON Schema of the files, for editors")
+    schema = add("schema", "JSON Schema of the files, for editors")
     schema.set_defaults(command=_schema)
     schema.add_argument("kind", choices=("model", "regime"))
     return parser

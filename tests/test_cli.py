@@ -705,8 +705,11 @@ PATH_TOO = "(a path to a file works too, such as ./{}.yaml)"
         ("run", "run: expected either a regime, or --from a sweep with --cell"),
         ("run hourly --from a", "run: expected either a regime, or --from a sweep with --cell"),
         ("run hourly --cell 0", "--cell: is one of a sweep; expected --from with it"),
-        ("run --from a --seed 1", "--seed: is as in the sweep; expected it without --from"),
-        ("run --from a --until death", "--until: is as in the sweep; expected it without --from"),
+        ("run --from a --seed 1", "--seed: is as in the sweep; expected no such option with it"),
+        ("run --from a --until death",
+         "--until: is as in the sweep; expected no such option with it"),
+        ("plot hourly --life 1 --lives 5 -o a.png",
+         "--lives: is of a comparison; expected it without --life"),
         ("run hourly --outcome candel", "outcome: 'candel'; did you mean 'candle'?"),
         ("run hourly --lives 5",
          "--lives: is how many to look at for an --outcome; expected both"),
@@ -797,6 +800,42 @@ def test_value_of_an_option_that_is_wrong_is_told(command, option, value, messag
     *usage, last = refusal(command, given, f"{option}={value}").splitlines()
     assert usage[0].startswith(f"usage: petsim {command} ")
     assert last == f"petsim {command}: error: argument {option}: {message}"
+
+
+ALL_COMMANDS = (
+    "'compare', 'run', 'sweep', 'sensitivity', 'plot', 'report', 'export', 'trials', 'verify', "
+    "'show', 'check', 'list', 'new', 'schema'"
+)
+
+
+@pytest.mark.parametrize(
+    ("command", "usage", "message"),
+    [
+        ("compar hourly", "petsim", "argument COMMAND: 'compar'; did you mean 'compare'?"),
+        ("zzz", "petsim", f"argument COMMAND: 'zzz'; expected one of {ALL_COMMANDS}"),
+        ("new regim a", "petsim new", "argument kind: 'regim'; did you mean 'regime'?"),
+        ("compare hourly --until deth", "petsim compare",
+         "argument --until: 'deth'; did you mean 'death'?"),
+        ("compare hourly --engine x", "petsim compare",
+         "argument --engine: 'x'; expected one of 'auto', 'reference', 'compiled'"),
+        ("compare hourly --lifes=3", "petsim compare",
+         "unrecognized arguments: --lifes=3; did you mean '--lives'?"),
+        ("run hourly daily", "petsim run", "unrecognized arguments: daily"),
+        ("verify --zzz", "petsim verify", "unrecognized arguments: --zzz"),
+    ],
+)  # fmt: skip
+def test_a_misspelt_word_of_a_command_is_told_by_that_command(command, usage, message, refusal):
+    first, *_, last = refusal(*command.split()).splitlines()
+    assert first.startswith(f"usage: {usage} [-h]")
+    assert last == f"{usage}: error: {message}"
+
+
+@pytest.mark.parametrize("option", ["lives 5", "model plain-clock", "seed 1", "days 2"])
+@pytest.mark.parametrize("command", ["plot a -o a.png", "report a -o a.html"])
+def test_what_a_sweep_is_cant_be_said_again(command, option, refusal, folder, a_sweep):
+    name = option.split()[0]
+    said = refusal(*command.split(), *f"--{option}".split())
+    assert said == f"--{name}: is as in the sweep; expected no such option with it\n"
 
 
 NO_NAME = "expected the name of a sweep, such as night1"
