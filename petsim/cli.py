@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import re
 import shutil
 import signal
 import sys
@@ -922,7 +923,9 @@ def _odds(text: str) -> float | str:
 
     try:
         return chance(text)
-    except MisfitError:
+    except MisfitError as misfit:
+        if re.fullmatch(r"[-+]?[0-9.]+ ?%?", text):
+            raise argparse.ArgumentTypeError(f"{text!r}; {misfit.expected}") from None
         return text
 
 

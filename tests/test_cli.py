@@ -620,8 +620,21 @@ def test_check_looks_at_every_cell_of_a_study(told, folder):
     odd, lost, wide = err.splitlines()[0], *err.splitlines()[-2:]
     assert "checks.every: found '0 s'" in odd
     assert "in cell 1, hourly, checks.every 0 s" in odd
-    assert lost.startswith("'hourli': found the unknown regime")
+    assert lost.startswith("lost.yaml: 'hourli': found the unknown regime")
     assert wide.startswith("wide.yaml: vary checks.every: found a range without a step")
+
+
+def test_check_says_which_study_names_a_file_that_is_not_there(told, folder):
+    (folder / "study.yaml").write_text("petsim: study 1\nname: A\nregimes: [hourli]\n")
+    (folder / "bad.yaml").write_text("petsim: regime 1\nname: B\npasses: 0\n")
+    (folder / "other.yaml").write_text("petsim: study 1\nname: A\nregimes: [bad.yaml]\n")
+    code, out, err = told("check", "study.yaml", "other.yaml")
+    assert (code, out) == (BAD_INPUT, "")
+    assert err.splitlines() == [
+        f"study.yaml: 'hourli': {UNKNOWN} regime 'hourli'; did you mean 'hourly'? "
+        "(a path to a file works too, such as ./hourli.yaml)",
+        "bad.yaml:3:9: passes: found '0'; expected at least 1",
+    ]
 
 
 def test_check_without_a_model_that_can_be_read(told, folder):
@@ -905,6 +918,13 @@ def test_trials_are_two_numbers(text, refusal):
 )  # fmt: skip
 def test_trials_that_make_no_sense_are_told(given, message, refusal):
     assert refusal("trials", *given.split()) == message + "\n"
+
+
+@pytest.mark.parametrize("text", ["80", "1.5", "120%", "-1"])
+def test_odds_are_a_share(text, refusal):
+    last = refusal("trials", "3/5", "--", text).splitlines()[-1]
+    said = f"{text!r}; expected a chance from 0% to 100%, such as 70% or 0.7"
+    assert last == f"petsim trials: error: argument ODDS|REGIME: {said}"
 
 
 @pytest.mark.parametrize("name", ["", " ", ".", "..", "/"])

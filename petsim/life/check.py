@@ -12,6 +12,7 @@ from petsim.life.simulation import check_policy
 from petsim.spec.library import kind, load_model, load_regime
 from petsim.spec.model import CareAction, Model
 from petsim.spec.problems import SpecError
+from petsim.spec.regime import Regime
 
 
 class Finding(NamedTuple):
@@ -102,9 +103,18 @@ def _said_of_each(
 
 
 def _notes(models: Sequence[Model], source: str) -> tuple[str, ...]:
-    """What a regime does nothing about, though there are actions for it."""
-    done = {step.do for step in load_regime(source).routine}
+    """That no check ever comes, or what none does anything about, though an action would."""
+    regime = load_regime(source)
+    done = {step.do for step in regime.routine}
+    if done and not _is_ever_checked(regime):
+        return ("no check ever comes, as `every` is never and it does not listen",)
     return _said_of_each(models, lambda model: _undone(model, done))
+
+
+def _is_ever_checked(regime: Regime) -> bool:
+    checks = regime.checks
+    intervals = (checks.every, *(w.every for w in checks.windows), *checks.by_stage.values())
+    return any(intervals) or regime.listens is not None
 
 
 def _undone(model: Model, done: set[str]) -> Iterator[str]:

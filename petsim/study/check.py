@@ -37,7 +37,11 @@ def check_study(file: str) -> Finding:
         models = (study.model,)
         work_of(**asked_by(study), out=path.with_suffix("")).design.validate()
     except SpecError as error:
-        problems = tuple(map(str, error.problems))
+        problems = tuple(
+            # of a file that it names and that there is not, nothing else says who names it
+            str(problem) if problem.line or problem.field else f"{file}: {problem}"
+            for problem in error.problems
+        )
     except ArgumentError as error:
         problems = (f"{file}: {error}",)
     return Finding(file, "study", models, problems)

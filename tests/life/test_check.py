@@ -26,7 +26,9 @@ def written(directory: Path, name: str, content: object) -> str:
 
 def regime(action: str = "feed", **more: object) -> dict[str, object]:
     """A regime with one step, and whatever else it is to say."""
-    return {"petsim": "regime 1", "name": "A regime", "routine": [{"do": action}], **more}
+    said = {"petsim": "regime 1", "name": "A regime", "routine": [{"do": action}], **more}
+    said.setdefault("checks", {"every": "10 min"})
+    return said
 
 
 def but_for_notes(findings: list[Finding]) -> list[Finding]:
@@ -216,6 +218,26 @@ def test_a_regime_that_does_not_go_with_the_model_has_problems_alone(tmp_path: P
     path = written(tmp_path, "mine.yaml", regime("fed"))
     [finding] = check([path], "lamplet")
     assert finding.problems and not finding.notes
+
+
+@pytest.mark.parametrize(
+    ("more", "ever"),
+    [
+        ({}, False),
+        ({"checks": {"every": "never"}}, False),
+        ({"checks": {"every": "1 h"}}, True),
+        ({"checks": {"first": "0 s", "by stage": {"adult": "1 h"}}}, True),
+        ({"checks": {"first": "0 s", "windows": [{"during": "09:00 to 10:00", "every": "1 h"}]}},
+         True),
+        ({"listens": {"hears": "50%", "reacts in": "5 min"}}, True),
+    ],
+)  # fmt: skip
+def test_a_routine_that_is_never_done_is_noted(more: dict, ever: bool, tmp_path: Path) -> None:
+    routine = [{"do": step} for step in STEPS]
+    content = {"petsim": "regime 1", "name": "A regime", "routine": routine, **more}
+    [finding] = check([written(tmp_path, "mine.yaml", content)], "lamplet")
+    note = "no check ever comes, as `every` is never and it does not listen"
+    assert finding.notes == (() if ever else (note,))
 
 
 @pytest.mark.parametrize("name", ["ten-minute", "hourly", "camera-rig", "school-day", "staged"])
