@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from petsim import __version__
 
@@ -157,13 +157,13 @@ def _run(given: argparse.Namespace) -> None:
 
     if (given.regime is None) == (given.sweep is None):
         raise ArgumentError("run: expected either a regime, or --from a sweep with --cell")
-    asked, told = _of_a_regime(given) if given.sweep is None else _of_a_cell(given)
+    if given.lives is not None and given.outcome is None:
+        raise ArgumentError("--lives: is how many to look at for an --outcome; expected both")
+    asked = _of_a_regime(given) if given.sweep is None else _of_a_cell(given)
     number = given.life or 0
     if given.outcome is not None:
-        number = _searched(given, asked, told)
-    elif given.lives is not None:
-        raise ArgumentError("--lives: is how many to look at for an --outcome; expected both")
-    life = simulate(*asked, life=number, **told)
+        number = _searched(given, asked)
+    life = simulate(*asked.who, life=number, **asked.told)
     if given.json:
         _print_json(life.as_dict())
     elif given.csv:
@@ -175,25 +175,34 @@ def _run(given: argparse.Namespace) -> None:
         print(*lines, sep="\n")
 
 
-def _of_a_regime(given: argparse.Namespace) -> tuple[tuple[Any, Any], dict[str, Any]]:
-    """The pet and its caretaker, and how the command line says that they live."""
+class _Asked(NamedTuple):
+    """The pet and its caretaker, how they live, and lives to look at at most."""
+
+    who: tuple[Any, Any]
+    told: dict[str, Any]
+    lives: int | None
+
+
+def _of_a_regime(given: argparse.Namespace) -> _Asked:
+    """What the command line asks for of a regime."""
     from petsim.life.simulation import ArgumentError
 
     if given.cell is not None:
         raise ArgumentError("--cell: is one of a sweep; expected --from with it")
     told = {"seed": given.seed, "until": given.until, "days": given.days}
-    return (given.model, given.regime), told
+    return _Asked((given.model, given.regime), told, given.lives)
 
 
-def _of_a_cell(given: argparse.Namespace) -> tuple[tuple[Any, Any], dict[str, Any]]:
-    """The pet and its caretaker in a cell of a sweep, and how they live there."""
+def _of_a_cell(given: argparse.Namespace) -> _Asked:
+    """What the command line asks for of a cell of a sweep."""
     from petsim.study.results import open_sweep
 
     _see_that_the_sweep_says(given, "model", "seed", "until", "days")
     found, cell = open_sweep(given.sweep), given.cell or 0
     design = found.design
     told = {"seed": design.seed, "until": design.until, "days": design.days}
-    return (found.model(cell), found.caretaker(cell)), told
+    who = (found.model(cell), found.caretaker(cell))
+    return _Asked(who, told, given.lives or design.lives)
 
 
 def _see_that_the_sweep_says(given: argparse.Namespace, *options: str) -> None:
@@ -206,12 +215,12 @@ def _see_that_the_sweep_says(given: argparse.Namespace, *options: str) -> None:
             raise ArgumentError(f"--{option}: is as in the sweep; expected no such option with it")
 
 
-def _searched(given: argparse.Namespace, asked: tuple[Any, Any], told: dict[str, Any]) -> int:
+def _searched(given: argparse.Namespace, asked: _Asked) -> int:
     """The number of the first life with the outcome that is wanted; exit if none is found."""
     from petsim.study.search import first_with
     from petsim.view import text
 
-    found = first_with(given.outcome, *asked, lives=given.lives, progress=True, **told)
+    found = first_with(given.outcome, *asked.who, lives=asked.lives, progress=True, **asked.told)
     # beside data it goes where it is in no reader's way
     beside = found.number is None or given.json or given.csv
     print(text.searched(found), file=sys.stderr if beside else sys.stdout)
@@ -703,7 +712,8 @@ def _add_run(run: argparse.ArgumentParser) -> None:
         "--lives",
         type=_whole(1),
         metavar="N",
-        help="lives to look at for it at most (default 5000, or 1000 under a Python policy)",
+        help="lives to look at for it at most (default 5000, or 1000 under a Python policy, or as "
+        "many as are in the cell)",
     )
     _add_life_options(run)
     output = run.add_mutually_exclusive_group()

@@ -454,6 +454,11 @@ def test_run_finds_a_life_of_a_sweep(told, a_sweep):
     last = str(outcomes.iloc[-1])
     code, out, _ = told("run", "--from", "a", "--cell", "3", "--outcome", last, "--json")
     assert (code, strict(out)["life"]) == (0, int(np.flatnonzero(outcomes == last)[0]))
+    # it looks at as many as were lived there, or as many as it is told to
+    code, _, err = told("run", "--from", "a", "--cell", "3", "--outcome", "old age")
+    assert (code, err.split(";")[0]) == (FAILED, f"old age: none of {len(outcomes)} lives")
+    _, _, err = told("run", "--from", "a", "--outcome", "old age", "--lives", "9")
+    assert err.startswith("old age: none of 9 lives")
 
 
 def test_compare_ends_with_a_command_that_shows_a_life_that_missed_the_aim(told, folder):
@@ -770,6 +775,8 @@ def test_bad_input_is_told_in_one_line(command, message, refusal, folder):
     ("command", "message"),
     [
         ("run --from a --cell 4", "cell: 4; expected 0 to 3"),
+        ("run --from aa", "aa.sweep: is not there; did you mean 'a'?"),
+        ("export ./aa b.csv", "aa.sweep: is not there; did you mean 'a'?"),
         ("export a a.xlsx", "a.xlsx: expected a name that ends in .csv or .parquet"),
         ("export b b.csv --what lives", "b.sweep: kept no lives; sweep with --keep lives"),
     ],

@@ -18,7 +18,7 @@ import numpy as np
 
 from petsim.life.simulation import ArgumentError
 from petsim.spec.document import is_file
-from petsim.spec.problems import quote
+from petsim.spec.problems import near_miss, quote
 from petsim.study.job import Part
 
 NOW = "strftime('%Y-%m-%dT%H:%M:%SZ', 'now')"
@@ -61,6 +61,13 @@ def sweep_path(out: str | Path) -> Path:
     return path if path.suffix == ".sweep" else path.with_name(f"{path.name}.sweep")
 
 
+def _meant_by(path: Path) -> str:
+    close = near_miss(path.stem, [other.stem for other in path.parent.glob("*.sweep")])
+    if close is None:
+        return "expected the file of a sweep"
+    return f"did you mean {quote(str(path.with_name(close)))}?"
+
+
 class StoredCell(NamedTuple):
     """A cell as the store has it: its regime, and the text and number of each parameter by path."""
 
@@ -83,7 +90,7 @@ class Store:
     def __init__(self, path: Path, *, writable: bool) -> None:
         self.path, self._writable = path, writable
         if not writable and not is_file(path):
-            raise ArgumentError(f"{path}: is not there; expected the file of a sweep")
+            raise ArgumentError(f"{path}: is not there; {_meant_by(path)}")
         # a new file is made when there is something to write into it
         self._base = self._opened() if is_file(path) else sqlite3.connect(":memory:")
         try:
