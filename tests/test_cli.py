@@ -480,6 +480,10 @@ def test_compare_of_lives_that_all_reached_the_aim_hints_at_none(told):
     assert result.batches[0].counts["beacon"] == 5
     _, out, _ = told("compare", "ten-minute", *QUICK, "--lives", "5")
     assert out == text.comparison(result) + "\n"
+    # nor where it is not decided yet
+    result = petsim.compare(MODEL, ["hourly"], lives=5, days=0.1)
+    assert result.batches[0].counts["undecided"] == 5
+    assert text.closer(result) is None
 
 
 # Checks against theory

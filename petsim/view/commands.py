@@ -12,7 +12,7 @@ from petsim.life.caretaker import Caretaker
 from petsim.life.record import Life
 from petsim.spec.document import plain_number
 from petsim.spec.library import Shelf, load, shipped
-from petsim.spec.model import Model
+from petsim.spec.model import UNDECIDED, Model
 from petsim.spec.parts import as_yaml
 from petsim.spec.quantities import DAY
 from petsim.study.batch import Batch
@@ -76,7 +76,7 @@ def run(batches: Sequence[Batch], aim: str) -> str | None:
         (lives, batch, outcome)
         for batch in batches
         for outcome, lives in batch.counts.items()
-        if outcome != aim and lives
+        if lives and outcome not in (aim, UNDECIDED)
     ]
     if not missed:
         return None
