@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import json
 import os
 import re
@@ -374,6 +375,9 @@ def _named(name: str, *ends: str) -> Path:
     if path.suffix not in ends:
         ends_in = f"{', '.join(others)} or {last}"
         raise ArgumentError(f"{name or quote(name)}: expected a name that ends in {ends_in}")
+    # told before lives are lived for it
+    if not path.parent.is_dir():
+        raise ArgumentError(f"{path}: can't be written: {os.strerror(errno.ENOENT)}")
     return path
 
 

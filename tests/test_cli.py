@@ -212,6 +212,9 @@ def test_report_writes_a_page(given, told, night, folder):
          "no/r.html: can't be written: No such file or directory"),
         (("plot", "night1", "-o", "no/r.svg"),
          "no/r.svg: can't be written: No such file or directory"),
+        # which is told before anything is read, let alone lived
+        (("plot", "nothing", "-o", "no/r.svg"),
+         "no/r.svg: can't be written: No such file or directory"),
     ],
 )  # fmt: skip
 def test_a_picture_or_page_that_cant_be_is_told(given, message, refusal, night):
