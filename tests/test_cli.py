@@ -1232,7 +1232,7 @@ try:
 except KeyboardInterrupt as error:  # as the import of compiled code ends
     raise ImportError("initialization failed") from error
 """
-IMPATIENT = "from petsim import cli; cli.PATIENCE = 0; cli.main()"
+IMPATIENT = "from petsim.cli import interrupts, main; interrupts.PATIENCE = 0; main()"
 
 
 @pytest.mark.parametrize(

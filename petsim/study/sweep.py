@@ -41,9 +41,10 @@ from petsim.study.compare import aim_of, see_that_names_differ
 from petsim.study.design import Cell, Design, design_of, said_of
 from petsim.study.job import Job, Part, live
 from petsim.study.plan import Plan, plan
+from petsim.study.processes import Processes
 from petsim.study.results import Sweep
 from petsim.study.store import Store, StoredCell, sweep_path
-from petsim.study.work import Processes, processors
+from petsim.study.work import processors
 
 if TYPE_CHECKING:
     from tqdm import tqdm

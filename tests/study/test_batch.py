@@ -26,7 +26,7 @@ from petsim import PolicyError, batch, compare, load_model, load_regime, simulat
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulation import ArgumentError, Span
 from petsim.study.batch import lived
-from petsim.study.work import Processes
+from petsim.study.processes import Processes
 
 MODEL = "lamplet-quick"
 # more than one chunk of work for each of three workers, and a last one that is not full

@@ -1,0 +1,81 @@
+"""Ctrl-C, wherever in the command it comes."""
+
+from __future__ import annotations
+
+import signal
+import sys
+import time
+from _thread import interrupt_main, start_new_thread
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from types import FrameType
+from typing import Any
+
+PATIENCE = 10.0
+"""Seconds after which an import is broken off."""
+MOMENT = 0.05
+"""Seconds after which Ctrl-C is tried again."""
+
+
+@contextmanager
+def interrupts_kept(is_for_the_user: Callable[[Exception], bool]) -> Iterator[None]:
+    """Ctrl-C once more, a moment later, where it would be lost or would break something.
+
+    It is lost in a destructor, of which other packages have many: Python tells of it but goes on.
+    An import that it breaks off ends in any error, or in a crash, when it is of compiled code.
+    Other compiled code makes an error of its own of it, which here is Ctrl-C again.
+
+    Args:
+        is_for_the_user: tells an error that petsim makes from such a one.
+    """
+    tell, before = sys.unraisablehook, signal.getsignal(signal.SIGINT)
+    patience, is_raised = PATIENCE, False
+
+    def lost(what: Any) -> None:
+        if issubclass(what.exc_type, KeyboardInterrupt):
+            start_new_thread(_interrupt_later, ())
+        else:
+            tell(what)
+
+    def interrupt(number: int, frame: FrameType | None) -> None:
+        nonlocal patience, is_raised
+        if patience > 0 and _is_importing(frame):
+            patience -= MOMENT
+            start_new_thread(_interrupt_later, ())
+        else:
+            is_raised = True
+            raise _Interrupt
+
+    sys.unraisablehook = lost
+    if before is not signal.SIG_IGN:
+        signal.signal(signal.SIGINT, interrupt)
+    try:
+        yield
+    except Exception as error:
+        if is_raised and not is_for_the_user(error):
+            raise _Interrupt from error
+        raise
+    finally:
+        signal.signal(signal.SIGINT, before)
+        sys.unraisablehook = tell
+
+
+class _Interrupt(KeyboardInterrupt):
+    """Ctrl-C.
+
+    Of a plain KeyboardInterrupt that goes through `exec`, as in a named tuple, Python ends as if
+    nobody had caught it.
+    """
+
+
+def _interrupt_later() -> None:
+    time.sleep(MOMENT)
+    interrupt_main()
+
+
+def _is_importing(frame: FrameType | None) -> bool:
+    while frame is not None:
+        if frame.f_code.co_name == "_find_and_load":  # of importlib
+            return True
+        frame = frame.f_back
+    return False
