@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -146,12 +146,14 @@ class Seen(NamedTuple):
 class Life(Drawn):
     """One simulated life, replayable from its model, caretaker, seed, number and length.
 
+    It equals another if the same was lived, though its caretaker was read anew from a file.
+
     until_outcome: whether it was to end with its outcome. horizon: the second at which it was to be
     left, if there was one.
     """
 
     model: Model
-    caretaker: Caretaker
+    caretaker: Caretaker = field(compare=False)
     seed: int
     number: int
     until_outcome: bool
