@@ -123,7 +123,7 @@ def test_arguments_of_a_wrong_type(use, message):
         (lambda batch, sweep: sweep.model("1"), "cell: '1'; expected 0 to 3"),
         (lambda batch, sweep: sweep.caretaker(1.5), "cell: 1.5; expected 0 to 3"),
         (lambda batch, sweep: sweep.lives(4), "cell: 4; expected 0 to 3"),
-        (lambda batch, sweep: sweep.differences(None), "cell: None; expected 0 to 3"),
+        (lambda batch, sweep: sweep.differences("0"), "cell: '0'; expected 0 to 3"),
         (lambda batch, sweep: sweep.odds("becon"), "outcome: 'becon'; did you mean 'beacon'?"),
         (lambda batch, sweep: sweep.differences(0, ""), "outcome: ''; expected one of 'beacon', "),
         (lambda batch, sweep: sweep.means(), "column: none; expected one or more"),

@@ -140,11 +140,6 @@ def load_caretaker(
             f"{name}: found an instance of the class; expected the class itself, {name} and not "
             f"{name}(...), as each life makes its own"
         )
-    elif not isinstance(source, Regime | str | Path | Mapping):
-        raise PolicyError(
-            f"{source!r}: found a Python object of type {type(source).__name__}; expected a "
-            "regime, its name, its path or its content, or the class of a policy"
-        )
     else:
         regime = load_regime(source, model)
         caretaker = Caretaker(regime.id, regime)

@@ -449,7 +449,7 @@ def test_what_a_sweep_does_not_have_is_told(tmp_path):
 @pytest.mark.parametrize("name", ["", ".", "/"])
 @pytest.mark.parametrize(
     "command",
-    [("sweep", "hourly", "--out"), ("plot", "-o", "a.svg"), ("run", "--cell", "0", "--from")],
+    [("sweep", "hourly", "--out"), ("run", "--cell", "0", "--from")],
 )
 def test_name_of_a_folder_is_no_sweep(command, name, capsys):
     with pytest.raises(SystemExit) as ended:
