@@ -35,7 +35,7 @@ def plan(made: Plan, width: int = 80) -> str:
 
 
 def sweep(found: Sweep, width: int = 80) -> str:
-    """What a sweep found: the odds of the aim in each cell, and the difference from the first."""
+    """What a sweep found: the odds in each cell, the difference from the first, and its gist."""
     failed = "\n".join(f"cell {cell} failed: {reason}" for cell, reason in found.failed.items())
     parts = [paragraph(head(found), width)]
     titles, listed = rows(found)
@@ -45,6 +45,8 @@ def sweep(found: Sweep, width: int = 80) -> str:
         parts.append(
             f"The best {MOST_ROWS} of {len(found.odds())} cells; petsim export writes all."
         )
+    if listed:
+        parts.append(paragraph(gist(found), width))
     return "\n\n".join(filter(None, (*parts, failed)))
 
 
@@ -84,9 +86,9 @@ def gist(found: Sweep) -> str:
     odds = found.odds().sort_values("estimate", ascending=False, kind="stable")
     (best, *others), estimates = map(int, odds.index), odds["estimate"]
     told = f"{_where(found, best)}: {share(_interval(odds, best))}"
-    said = f"{found.design.aim} was likeliest {told}"
     if not others:
-        return f"{said}."
+        return f"Odds of {found.design.aim} {told}."
+    said = f"Of {len(odds)} cells, {found.design.aim} was likeliest {told}"
     apart = found.differences(best).loc[others]
     alike = (apart["low"] <= 0) & (apart["high"] >= 0)
     equal = estimates[others] == estimates[best]

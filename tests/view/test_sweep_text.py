@@ -98,7 +98,8 @@ def test_a_plan_is_as_wide_as_asked_and_counts_one_as_one():
 
 def test_a_sweep_is_told_cell_by_cell(swept):
     found = swept({"checks.every": "5 min, 30 min", "passes": "1"}, ["ten-minute", "hourly"])
-    head, table = view.sweep(found, 100).split("\n\n")
+    head, table, gist = view.sweep(found, 100).split("\n\n")
+    assert unwrapped(gist) == view.gist(found)
     assert unwrapped(head) == (
         f"{found.path}: 4 cells, 80 of 80 lives. Odds of beacon with Wilson's 95 % interval, and "
         "their difference from the first cell's on the same lives, with Newcombe's."
@@ -118,12 +119,13 @@ def test_a_sweep_is_told_cell_by_cell(swept):
 
 def test_under_one_regime_it_is_not_repeated(swept):
     found = swept({"passes": "1,2"})
-    assert "ten-minute" not in view.sweep(found, 100) and "cell  passes  odds" in view.sweep(found)
+    _, table, _ = view.sweep(found, 100).split("\n\n")
+    assert "ten-minute" not in table and table.startswith("cell  passes  odds")
 
 
 def test_of_many_cells_the_best_are_told_with_their_numbers(swept):
     found = swept({"checks.every": "2 min..88 min/2 min"})
-    _, table, note = view.sweep(found, 100).split("\n\n")
+    _, table, note, _ = view.sweep(found, 100).split("\n\n")
     assert note == "The best 40 of 44 cells; petsim export writes all."
     rows = [line.split() for line in table.splitlines()[1:]]
     estimates = found.odds()["estimate"].to_dict()
@@ -135,14 +137,15 @@ def test_of_many_cells_the_best_are_told_with_their_numbers(swept):
 
 
 def test_of_40_cells_all_are_told_in_order(swept):
-    _, table = view.sweep(swept({"checks.every": "2 min..80 min/2 min"}, lives=2)).split("\n\n")
+    found = swept({"checks.every": "2 min..80 min/2 min"}, lives=2)
+    _, table, _ = view.sweep(found).split("\n\n")
     assert [int(line.split()[0]) for line in table.splitlines()[1:]] == list(range(40))
 
 
 def test_cells_that_failed_are_told_below(swept, tmp_path):
     (tmp_path / "odd.py").write_text(POLICY)
     found = swept({"passes": "1,2"}, ["ten-minute", f"{tmp_path / 'odd.py'}:Halting"])
-    head, table, failed = view.sweep(found, 200).split("\n\n")
+    head, table, _, failed = view.sweep(found, 200).split("\n\n")
     assert "4 cells, 40 of 80 lives." in unwrapped(head)
     assert [line.split()[0] for line in table.splitlines()[1:]] == ["0", "1"]
     assert failed.splitlines() == [f"cell {cell} failed: {found.failed[cell]}" for cell in (2, 3)]
@@ -225,15 +228,22 @@ def test_the_verdict_says_which_cells_are_as_good_and_as_bad(swept):
     alike = sum(low <= 0 <= high for low, high in apart) - 1 - equal
     assert equal > 1 and alike > 1 and odds[-3:] == [0, 0, 0]
     assert view.gist(found) == (
-        f"beacon was likeliest {where(found, best)}, and just as likely in {equal} other cells; no "
-        f"difference shown in {alike} more; least likely {where(found, len(odds) - 1)}, and "
-        "just as unlikely in 2 other cells."
+        f"Of 15 cells, beacon was likeliest {where(found, best)}, and just as likely in {equal} "
+        f"other cells; no difference shown in {alike} more; least likely "
+        f"{where(found, len(odds) - 1)}, and just as unlikely in 2 other cells."
     )
 
 
 @pytest.mark.parametrize(
-    ("vary", "more"), [({"passes": "1,2,3"}, ", and just as likely in 2 other cells"), ({}, "")]
+    ("vary", "said"),
+    [
+        (
+            {"passes": "1,2,3"},
+            "Of 3 cells, beacon was likeliest {}, and just as likely in 2 other cells.",
+        ),
+        ({}, "Odds of beacon {}."),
+    ],
 )
-def test_the_verdict_names_no_worst_cell_where_none_is_shown_to_be_worse(vary, more, swept):
+def test_the_verdict_names_no_worst_cell_where_none_is_shown_to_be_worse(vary, said, swept):
     found = swept(vary)
-    assert view.gist(found) == f"beacon was likeliest {where(found, 0)}{more}."
+    assert view.gist(found) == said.format(where(found, 0))
