@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import inspect
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -51,7 +50,7 @@ def parser() -> _Parser:
 
     def add(command: Callable[[argparse.Namespace], None]) -> _Parser:
         """Add a command by its name and by what its docstring says that it does."""
-        name, does = command.__name__.removeprefix("do_"), inspect.getdoc(command) or ""
+        name, does = command.__name__.removeprefix("do_"), command.__doc__ or ""
         summary = does.rstrip(".")
         one = added.add_parser(name, help=summary[:1].lower() + summary[1:], description=does)
         one.set_defaults(command=command)

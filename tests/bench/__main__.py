@@ -294,8 +294,9 @@ def main() -> None:
     parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
     options = parser.parse_args()
 
-    # Memory first: Linux counts the peak of the starting process into that of the one it starts.
-    lives_of(lives=1)
+    # Memory first, and no compiling here: Linux counts the peak of the starting process into that
+    # of the one it starts.
+    run(sys.executable, "-c", PEAK_MEMORY, "1")
     results = memory() + start_up() + comparison()
     results += against_plain(options.rounds, options.lives)
     results += pairs(options.rounds) + sizes(options.rounds)
