@@ -225,7 +225,7 @@ def of_comparison(result: Comparison) -> Report:
         for batch in result.batches[:MOST_PICTURES]
     ]
     pictures, left_out = _drawn(drawings)
-    timed = f"When care misses happen, in the first {text.lives(result.hours[0])}"
+    timed = f"When care misses happen, in the first {text.counted(len(result.hours[0]))}"
     sections = text.sections(result) | {timed: [text.hours(hours) for hours in result.hours]}
     tables = [
         Table(title, ("", *regimes[: len(columns)]), _beside(columns))

@@ -9,7 +9,7 @@ from petsim.spec.quantities import duration_text
 from petsim.study.plan import Plan
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
-from petsim.view.text import Row, decimals, paragraph, points, share, table
+from petsim.view.text import Row, counted, decimals, paragraph, points, share, table
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,15 +21,15 @@ MOST_ROWS = 40
 def plan(made: Plan, width: int = 80) -> str:
     """What a sweep would do, and about how long it would take."""
     said = (
-        f"{_count(made.cells, 'cell')} of {_count(made.design.lives, 'life')} each: "
+        f"{counted(made.cells, 'cell')} of {counted(made.design.lives, 'life')} each: "
         f"{made.cells * made.design.lives} in all, of which {made.done} are done."
     )
     axes = [
         paragraph(f"  {axis.path}: {_values(axis.as_data())}", width) for axis in made.design.axes
     ]
     time = (
-        f"About {_time(made.seconds)} to go: {_count(made.tried, 'life')} just lived took "
-        f"{made.milliseconds:.2g} ms each, and there are {_count(made.workers, 'processor')}."
+        f"About {_time(made.seconds)} to go: {counted(made.tried, 'life')} just lived took "
+        f"{made.milliseconds:.2g} ms each, and there are {counted(made.workers, 'processor')}."
     )
     return "\n".join((paragraph(said, width), *axes, paragraph(time, width)))
 
@@ -54,7 +54,7 @@ def head(found: Sweep) -> str:
     """How much of it was lived, and how its intervals are made."""
     cells = found.cells
     return (
-        f"{found.path}: {_count(len(cells), 'cell')}, {int(cells['lives'].sum())} of "
+        f"{found.path}: {counted(len(cells), 'cell')}, {int(cells['lives'].sum())} of "
         f"{len(cells) * found.design.lives} lives. Odds of {found.design.aim} with Wilson's 95 % "
         "interval, and their difference from the first cell's on the same lives, with Newcombe's."
     )
@@ -93,7 +93,7 @@ def gist(found: Sweep) -> str:
     alike = (apart["low"] <= 0) & (apart["high"] >= 0)
     equal = estimates[others] == estimates[best]
     if equal.any():
-        said += f", and just as likely in {_count(int(equal.sum()), 'other cell')}"
+        said += f", and just as likely in {counted(int(equal.sum()), 'other cell')}"
     if (alike & ~equal).any():
         said += f"; no difference shown in {int((alike & ~equal).sum())} more"
     worst = next((cell for cell in reversed(others) if not alike[cell]), None)
@@ -102,7 +102,7 @@ def gist(found: Sweep) -> str:
     least = int((estimates[others] == estimates[worst]).sum()) - 1
     said += f"; least likely {_where(found, worst)}: {share(_interval(odds, worst))}"
     return (
-        f"{said}, and just as unlikely in {_count(least, 'other cell')}." if least else f"{said}."
+        f"{said}, and just as unlikely in {counted(least, 'other cell')}." if least else f"{said}."
     )
 
 
@@ -135,7 +135,7 @@ class Effects(NamedTuple):
 def effects(found: Sweep) -> Effects:
     """Which unknown matters, the one that matters most first."""
     indices, method = found.sensitivity(), found.design.sample
-    of = f"{found.design.aim}, {_count(len(found.cells), 'cell')}"
+    of = f"{found.design.aim}, {counted(len(found.cells), 'cell')}"
     if method is not None and method[0] == "morris":
         said = (
             "What an unknown does to the odds, scaled to its whole range, in percentage points: "
@@ -197,11 +197,6 @@ def _values(values: Any) -> str:
     if len(said) <= 6:
         return ", ".join(said)
     return f"{', '.join(said[:3])}, ... {said[-1]} ({len(said)} values)"
-
-
-def _count(n: int, what: str) -> str:
-    plural = {"life": "lives"}.get(what, f"{what}s")
-    return f"1 {what}" if n == 1 else f"{n} {plural}"
 
 
 def _time(seconds: float) -> str:

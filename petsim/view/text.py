@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Sequence, Sized
+from collections.abc import Iterator, Sequence
 from textwrap import fill
 
 from petsim.spec.model import UNDECIDED
@@ -178,8 +178,7 @@ def missed_in(found: Hours, day: int, hour: int) -> str:
     """The misses in an hour of a day, from 0: their mean a life or, of a single life, how many."""
     if len(found) > 1:
         return f"{mean(found.mean(day, hour))} a life"
-    count = int(found.misses[0, day, hour])
-    return f"{count} care miss" + "es" * (count != 1)
+    return counted(int(found.misses[0, day, hour]), "care miss")
 
 
 def _about(ratio: Interval) -> str:
@@ -211,7 +210,7 @@ def head(result: Comparison) -> str:
         else ""
     )
     return (
-        f"{result.model.id}: {lives(first)} under each regime{_as_many(result.precision)}, "
+        f"{result.model.id}: {counted(len(first))} under each regime{_as_many(result.precision)}, "
         f"seed {first.seed}, followed to {_end(first)}, {_engines(result)}. "
         f"Each interval is of 95 %: {methods}."
     )
@@ -373,7 +372,7 @@ def _work(batch: Batch) -> Column:
 
 def searched(found: Search) -> str:
     """What a search for a life found, or what it says that it found none."""
-    of = lives(range(found.lives))
+    of = counted(found.lives)
     if found.number is not None:
         return f"{found.outcome}: life {found.number} is the first, of {of} looked at"
     bound = _percent(found.bound, found.bound)
@@ -398,7 +397,7 @@ def verdict(result: Comparison) -> str:
     first = result.batches[0]
     by = "" if first.span.horizon is None else f" by {_end(first)}"
     became = f"{share(first.share(result.aim))} became {result.aim}{by}"
-    said = [f"Of {lives(first)} under {first.regime}, {became}"]
+    said = [f"Of {counted(len(first))} under {first.regime}, {became}"]
     for phrase, differences in _by_phrase(result.differences).items():
         said.append(f"{phrase} under {', '.join(map(_named, differences))}")
     return "; ".join(said) + "."
@@ -426,9 +425,10 @@ def _named(difference: Difference) -> str:
     return f"{difference.of} (by {low:.{digits}f} to {high:.{digits}f} percentage points)"
 
 
-def lives(some: Sized) -> str:
-    """How many lives there are."""
-    return "1 life" if len(some) == 1 else f"{len(some)} lives"
+def counted(n: int, what: str = "life") -> str:
+    """So many of something."""
+    plural = {"life": "lives", "care miss": "care misses"}.get(what, f"{what}s")
+    return f"1 {what}" if n == 1 else f"{n} {plural}"
 
 
 def _end(batch: Batch) -> str:

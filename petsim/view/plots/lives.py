@@ -22,12 +22,11 @@ from petsim.view.plots.sheet import (
     axes,
     finish,
     look,
-    number_of,
     per_cent,
     short,
     styled,
 )
-from petsim.view.text import decimals, missed_in
+from petsim.view.text import counted, decimals, missed_in
 
 TALLEST = 6.5
 """Inches that days of life fill at most."""
@@ -111,7 +110,7 @@ def _hours(result: Comparison | Batch | Life | Sequence[Life]) -> tuple[Sequence
     if isinstance(result, Comparison) and len(result.batches) > 1:
         all_drawn = len(found) == len(result.batches)
         each = " under each regime" if all_drawn else f" under each of the first {len(found)}"
-    which = f"Life {result.number}" if isinstance(result, Life) else number_of(len(found[0]))
+    which = f"Life {result.number}" if isinstance(result, Life) else counted(len(found[0]))
     about = f"{found[0].model}, seed {found[0].seed}"
     return found, f"{which}{each}{first}, {about}"
 
@@ -172,7 +171,7 @@ def forms_over_time(batch: Batch, ax: Axes | None = None) -> Axes:
     ax.grid(visible=False, axis="y")
     ax.set_xlabel("time since birth (days)")
     small = (
-        f"{number_of(len(batch))}, {batch.model.id}, seed {batch.seed}. Height: share of lives, "
+        f"{counted(len(batch))}, {batch.model.id}, seed {batch.seed}. Height: share of lives, "
         "a row's height at 100 %; deeper: Wilson's 95 % interval. Left: share ever in it, if not "
         "all. Right: when it begins, the middle 90 % of lives. "
         f"Followed to {batch.span}; the last form stays."

@@ -24,13 +24,12 @@ from petsim.view.plots.sheet import (
     finish,
     labelled_height,
     look,
-    number_of,
     per_cent,
     short,
     styled,
     whiskers,
 )
-from petsim.view.text import mean, points
+from petsim.view.text import counted, mean, points
 
 MOST_LABELS = 12
 LABEL = 22
@@ -127,7 +126,7 @@ def _misses_by_group(batches: tuple[Batch, ...]) -> tuple[dict[str, list[Row]], 
 def _about(batches: tuple[Batch, ...]) -> str:
     first = batches[0]
     each = "" if len(batches) == 1 else " under each regime"
-    return f"{number_of(len(first))}{each}, {first.model.id}, seed {first.seed}"
+    return f"{counted(len(first))}{each}, {first.model.id}, seed {first.seed}"
 
 
 class Bought(NamedTuple):

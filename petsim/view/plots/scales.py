@@ -15,11 +15,12 @@ from matplotlib.ticker import NullLocator
 from numpy.typing import NDArray
 
 from petsim.spec.quantities import DAY
-from petsim.spec.variation import number_of as number_in
+from petsim.spec.variation import number_of
 from petsim.study.design import said_of
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
-from petsim.view.plots.sheet import labelled_height, number_of, short, short_of
+from petsim.view.plots.sheet import labelled_height, short, short_of
+from petsim.view.text import counted
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -80,7 +81,7 @@ def scale_of(sweep: Sweep, path: str) -> Scale:
         return _listed(path, [candidate.name for candidate in sweep.design.regimes])
     [axis] = [axis for axis in sweep.design.axes if axis.path == path]
     texts = [said_of(value) for value in axis.values]
-    numbers = [number_in(value) for value in axis.values]
+    numbers = [number_of(value) for value in axis.values]
     known = [x for x in numbers if x is not None]
     if len(known) < len(numbers):
         return _listed(path, texts)
@@ -166,8 +167,8 @@ def interval_of(frame: pd.DataFrame, cell: int) -> Interval:
 def lives_a_cell(frame: pd.DataFrame) -> str:
     """How many lives there are in each cell, which may be still running."""
     fewest, most = int(frame["lives"].min()), int(frame["lives"].max())
-    lives = number_of(most) if fewest == most else f"{fewest} to {most} lives"
-    return f"{lives} in each of {number_of(len(frame), 'cell')}"
+    lives = counted(most) if fewest == most else f"{fewest} to {most} lives"
+    return f"{lives} in each of {counted(len(frame), 'cell')}"
 
 
 def about(sweep: Sweep, found: pd.DataFrame) -> str:

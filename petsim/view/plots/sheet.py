@@ -413,9 +413,3 @@ def per_cent(interval: Interval) -> str:
         return f"at least {100 * interval.low:.{decimals(100 - 100 * interval.low)}f} %"
     digits = decimals(100 * (interval.high - interval.low) / 2)
     return f"{100 * interval.estimate:.{digits}f} %"
-
-
-def number_of(n: int, what: str = "life") -> str:
-    """So many of something."""
-    plural = {"life": "lives", "care miss": "care misses"}.get(what, f"{what}s")
-    return f"1 {what}" if n == 1 else f"{n} {plural}"

@@ -29,10 +29,10 @@ from petsim.view.plots.sheet import (
     axes,
     finish,
     look,
-    number_of,
     short,
     styled,
 )
+from petsim.view.text import counted
 
 CLOCK_STEPS = (300, 900, 1_800, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR)
 """Seconds between ticks of clock time."""
@@ -348,7 +348,7 @@ def _small(life: Life) -> str:
     fate = f", when it died ({summary['died']})" if summary["died"] else ""
     forms = sorted((summary[f"entered_s.{f}"], f) for f in life.model.forms)
     named = ", ".join(form for t, form in forms if t >= 0)
-    misses = number_of(summary["misses"], "care miss")
+    misses = counted(summary["misses"], "care miss")
     return (
         f"1 life, {life.model.id}, seed {life.seed}: {named}. Followed to {end:.3g} days{fate}. "
         f"Crosses: {misses}. Grey: asleep. Low ticks or purple: skipped, or in vain (slipped, "
