@@ -751,7 +751,7 @@ PATH_TOO = "(a path to a file works too, such as ./{}.yaml)"
          "2 min..60 min/2 min, or a sample"),
         ("sweep hourly --out a --points 3", "sample and points: expected both or neither"),
         ("sensitivity hourly --out a --vary passes=1,2",
-         "vary: 1 given; expected two unknowns or more"),
+         "vary: 1 given; expected at least 2"),
         ("sweep study.yaml --vary passes=1",
          "study.yaml: is a study, which says itself what varies under which"),
         ("sweep study.yaml hourly",

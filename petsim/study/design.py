@@ -29,6 +29,8 @@ SAMPLES = ("latin", "sobol")
 METHODS = {"morris": 1, "saltelli": 2}
 """Points that show which axis matters: Morris's trajectories, Saltelli's for Sobol indices. Each
 point is of so many cells more than there are axes."""
+EVEN = ("sobol", "saltelli")
+"""Points that are even only if there are a power of 2 of them."""
 MOST_PROBLEMS = 10
 
 
@@ -236,28 +238,15 @@ def design_of(
     Raises:
         ArgumentError: an argument is out of its range, a path or its values can't be read.
     """
-    see_that_it_maps(vary)
+    _see_that_it_maps(vary)
     axes = tuple(_axis(model, path, values) for path, values in vary.items())
-    if (sample is None) != (points is None):
-        raise ArgumentError("sample and points: expected both or neither")
+    chosen = _sample(sample, points, axes)
     for axis in axes:
-        if sample is None and axis.range is not None:
+        if chosen is None and axis.range is not None:
             raise ArgumentError(
                 f"vary {axis.path}: found a range without a step; expected one, such as "
                 "2 min..60 min/2 min, or a sample"
             )
-    chosen = None
-    if sample is not None and points is not None:
-        if sample not in (*SAMPLES, *METHODS):
-            raise ArgumentError(f"sample: {sample!r}; {choice(sample, SAMPLES)}")
-        points = whole_of("points", points)
-        if not 1 <= points <= MOST_VALUES or not axes:
-            raise ArgumentError(
-                f"points: {points}; expected 1 to {MOST_VALUES}, of something varied"
-            )
-        if sample == "sobol" and points & (points - 1):
-            raise ArgumentError(f"points: {points}; expected a power of 2, as they are even then")
-        chosen = (sample, points)
     candidates = tuple(Candidate(c.name, written(c.regime), _policy(c)) for c in caretakers)
     read = [file.source() for file in (model, *(caretaker.regime for caretaker in caretakers))]
     design = Design(
@@ -270,12 +259,28 @@ def design_of(
     return design
 
 
-def see_that_it_maps(vary: Mapping[str, Any]) -> None:
-    """Refuse what varies if it is not paths with their values.
+def _sample(kind: str | None, points: int | None, axes: Sequence[Axis]) -> tuple[str, int] | None:
+    """How points are chosen and how many, as asked for; None for the whole grid."""
+    if kind is None and points is None:
+        return None
+    if kind is None or points is None:
+        raise ArgumentError("sample and points: expected both or neither")
+    if kind not in (*SAMPLES, *METHODS):
+        raise ArgumentError(f"sample: {kind!r}; {choice(kind, SAMPLES)}")
+    points = whole_of("points", points)
+    # which axis matters takes others to compare it with, and several points to know how surely
+    least = 2 if kind in METHODS else 1
+    if len(axes) < least:
+        raise ArgumentError(f"vary: {len(axes)} given; expected at least {least}")
+    if not least <= points <= MOST_VALUES:
+        raise ArgumentError(f"points: {points}; expected {least} to {MOST_VALUES}")
+    if kind in EVEN and points & (points - 1):
+        raise ArgumentError(f"points: {points}; expected a power of 2, as they are even then")
+    return kind, points
 
-    Raises:
-        ArgumentError: it is no mapping, or a path is no text.
-    """
+
+def _see_that_it_maps(vary: Mapping[str, Any]) -> None:
+    """Refuse what varies if it is not paths with their values."""
     if not isinstance(vary, Mapping) or not all(isinstance(path, str) for path in vary):
         raise ArgumentError(f"vary: {vary!r}; expected a mapping of paths to their values")
 

@@ -6,9 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from petsim.life.simulation import ArgumentError, CaretakerSource, ModelSource, whole_of
+from petsim.life.simulation import ArgumentError, CaretakerSource, ModelSource
 from petsim.spec.problems import choice
-from petsim.study.design import see_that_it_maps
 from petsim.study.results import Sweep
 from petsim.study.sweep import sweep
 
@@ -29,22 +28,15 @@ def sensitivity(
 
     Args:
         model, regime, options: as for `sweep`.
-        vary: the unknowns by their path, and the range of each, such as "10%..30%".
+        vary: two unknowns or more by their path, and the range of each, such as "10%..30%".
         out: the name of the file.
         method: "morris", with points trajectories, each of a cell more than there are unknowns; or
             "sobol", with points times two more cells than there are unknowns, a power of 2.
         points: the more, the surer.
 
     Raises:
-        ArgumentError: the method or its number is none; and as for `sweep`.
+        ArgumentError: the method is none; and as for `sweep`.
     """
     if method not in [*SAMPLE_OF]:
         raise ArgumentError(f"method: {method!r}; {choice(method, SAMPLE_OF)}")
-    see_that_it_maps(vary)
-    points = whole_of("points", points)
-    if points < 2 or (method == "sobol" and points & (points - 1)):
-        expected = "a power of 2" if method == "sobol" else "2 or more"
-        raise ArgumentError(f"points: {points}; expected {expected}")
-    if len(vary) < 2:
-        raise ArgumentError(f"vary: {len(vary)} given; expected two unknowns or more")
     return sweep(model, [regime], vary, out=out, sample=SAMPLE_OF[method], points=points, **options)

@@ -111,10 +111,13 @@ def test_what_no_life_comes_to_has_no_effect(method, points, cells, size, tmp_pa
     ("options", "said"),
     [
         ({"method": "moris"}, "method: 'moris'; did you mean 'morris'?"),
-        ({"points": 1}, "points: 1; expected 2 or more"),
+        ({"points": 1}, "points: 1; expected 2 to 100000"),
         ({"points": 2.5}, "points: 2.5; expected a whole number"),
-        ({"method": "sobol", "points": 12}, "points: 12; expected a power of 2"),
-        ({"vary": {"passes": "1,2"}}, "vary: 1 given; expected two unknowns or more"),
+        (
+            {"method": "sobol", "points": 12},
+            "points: 12; expected a power of 2, as they are even then",
+        ),
+        ({"vary": {"passes": "1,2"}}, "vary: 1 given; expected at least 2"),
     ],
 )
 def test_an_argument_out_of_its_range_is_named(options, said, tmp_path):
