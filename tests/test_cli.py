@@ -171,6 +171,20 @@ def test_plot_writes_a_picture(given, file, told, night, folder):
     assert told("plot", *given, "-o", file) == (0, f"{file}: written\n", "")
     begins = {"one.svg": b"<?xml", "one.png": b"\x89PNG", "one.pdf": b"%PDF"}[file]
     assert (folder / file).read_bytes().startswith(begins)
+    assert sorted(path.name for path in folder.iterdir()) == ["night1.sweep", file]
+
+
+def test_a_picture_that_fails_leaves_the_one_that_was_there(refusal, night, folder, monkeypatch):
+    def full(ax, path):
+        path.write_text("half")
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    (folder / "one.svg").write_text("old")
+    monkeypatch.setattr("petsim.view.plots.save", full)
+    why = "one.svg: can't be written: No space left on device\n"
+    assert refusal("plot", "night1", "-o", "one.svg") == why
+    assert (folder / "one.svg").read_text() == "old"
+    assert sorted(path.name for path in folder.iterdir()) == ["night1.sweep", "one.svg"]
 
 
 @pytest.mark.parametrize(
@@ -765,9 +779,9 @@ PATH_TOO = "(a path to a file works too, such as ./{}.yaml)"
         ("new model bytes.yaml", "bytes.yaml: is there already; expected a new file"),
         ("new regime bytes", "bytes.yaml: is there already; expected a new file"),
         ("new model nowhere/mine",
-         f"nowhere/mine.yaml: cannot be written: {os.strerror(errno.ENOENT)}"),
+         f"nowhere/mine.yaml: can't be written: {os.strerror(errno.ENOENT)}"),
         ("new model bytes.yaml/mine",
-         f"bytes.yaml/mine.yaml: cannot be written: {os.strerror(errno.ENOTDIR)}"),
+         f"bytes.yaml/mine.yaml: can't be written: {os.strerror(errno.ENOTDIR)}"),
     ],
 )  # fmt: skip
 def test_bad_input_is_told_in_one_line(command, message, refusal, folder):

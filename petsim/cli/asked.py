@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import errno
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -119,21 +117,6 @@ def workers_at(address: str | None) -> Iterator[Executor | None]:
 
     with cluster(address) as executor:
         yield executor
-
-
-def file_named(name: str, *ends: str) -> Path:
-    """The path of a file that a kind of result can be written to, by how its name ends."""
-    from petsim.life.simulation import ArgumentError
-    from petsim.spec.problems import quote
-
-    path, (*others, last) = Path(name), ends
-    if path.suffix not in ends:
-        ends_in = f"{', '.join(others)} or {last}"
-        raise ArgumentError(f"{name or quote(name)}: expected a name that ends in {ends_in}")
-    # told before lives are lived for it
-    if not path.parent.is_dir():
-        raise ArgumentError(f"{path}: can't be written: {os.strerror(errno.ENOENT)}")
-    return path
 
 
 def shown(given: argparse.Namespace) -> Any:

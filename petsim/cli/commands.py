@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 
 from petsim.cli.asked import (
     Asked,
-    file_named,
     of_a_cell,
     of_a_regime,
     of_a_study,
@@ -149,23 +148,22 @@ def _print_sweep(
 
 def do_plot(given: argparse.Namespace) -> None:
     """A picture of regimes, of a sweep or of a life."""
-    from petsim.life.simulation import ArgumentError
+    from petsim.study.files import path_named, written_whole
     from petsim.view import plots
 
-    path = file_named(given.out, ".svg", ".png", ".pdf")
+    path = path_named(given.out, ".svg", ".png", ".pdf")
     drawn = plots.plot(shown(given), given.kind)
-    try:
-        plots.save(drawn, path)
-    except OSError as error:
-        raise ArgumentError(f"{path}: can't be written: {error.strerror}") from error
+    with written_whole(path) as draft:
+        plots.save(drawn, draft)
     print(f"{path}: written")
 
 
 def do_report(given: argparse.Namespace) -> None:
     """A page to read on a phone or on paper."""
+    from petsim.study.files import path_named
     from petsim.view import report
 
-    path = file_named(given.out, ".html", ".htm")
+    path = path_named(given.out, ".html", ".htm")
     report.write(report.of(shown(given)), path)
     print(f"{path}: written")
 
@@ -268,7 +266,7 @@ def do_new(given: argparse.Namespace) -> None:
     except FileExistsError:
         raise ArgumentError(f"{path}: is there already; expected a new file") from None
     except OSError as error:
-        raise ArgumentError(f"{path}: cannot be written: {error.strerror}") from error
+        raise ArgumentError(f"{path}: can't be written: {error.strerror}") from error
     print(f"{path}: written, a {given.kind} to start from; try: petsim check {path}")
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
-from contextlib import closing, suppress
+from contextlib import closing
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,8 +15,9 @@ from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
 from petsim.life.simulation import ArgumentError
 from petsim.spec.model import Model
-from petsim.spec.problems import choice, quote
+from petsim.spec.problems import choice
 from petsim.study.design import METHODS, Cell, Design
+from petsim.study.files import path_named, written_whole
 from petsim.study.job import caretaker_of, changed_model, changed_regime
 from petsim.study.stats import Interval, mean_interval_of_sums, newcombe_paired, wilson
 from petsim.study.store import Store, sweep_path
@@ -223,7 +223,6 @@ class Sweep(Drawn):
         Raises:
             ArgumentError: it is another kind of file or table, or can't be written.
         """
-        named, path = str(path), Path(str(path))
         tables: dict[str, Callable[[], pd.DataFrame]] = {
             "odds": self.odds,
             "differences": self.differences,
@@ -232,26 +231,15 @@ class Sweep(Drawn):
         }
         if what not in [*tables]:
             raise ArgumentError(f"what: {what!r}; {choice(what, tables)}")
-        if path.suffix not in (".csv", ".parquet"):
-            raise ArgumentError(
-                f"{named or quote(named)}: expected a name that ends in .csv or .parquet"
-            )
+        path = path_named(path, ".csv", ".parquet")
         table = tables[what]()
         table = table if what == "lives" else table.reset_index()
-        draft = path.with_name(f".{path.name}.{os.getpid()}")
+        write = table.to_csv if path.suffix == ".csv" else table.to_parquet
         try:
-            if path.suffix == ".csv":
-                table.to_csv(draft, index=False)
-            else:
-                table.to_parquet(draft, index=False)
-            draft.replace(path)
-        except OSError as error:
-            raise ArgumentError(f"{path}: can't be written: {error.strerror}") from error
+            with written_whole(path) as draft:
+                write(draft, index=False)
         except ImportError:
             raise ArgumentError(f"{path}: needs pip install 'petsim[parquet]'") from None
-        finally:
-            with suppress(OSError):
-                draft.unlink()
         return len(table)
 
     def lives(self, cell: int | None = None) -> pd.DataFrame:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from html import escape
@@ -18,6 +16,7 @@ from petsim import __version__
 from petsim.life.record import Life
 from petsim.life.simulation import ArgumentError
 from petsim.study.compare import Comparison
+from petsim.study.files import written_whole
 from petsim.study.results import Sweep
 from petsim.view import commands, diary, text
 from petsim.view import sweep as cells
@@ -117,15 +116,8 @@ def write(report: Report, path: Path) -> None:
     Raises:
         ArgumentError: it can't be written.
     """
-    draft = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
+    with written_whole(path) as draft:
         draft.write_text(page(report), encoding="utf-8")
-        draft.replace(path)
-    except OSError as error:
-        raise ArgumentError(f"{path}: can't be written: {error.strerror}") from error
-    finally:
-        with suppress(OSError):
-            draft.unlink()
 
 
 def _section(title: str, parts: Iterable[str]) -> list[str]:

@@ -1,0 +1,55 @@
+"""Files that results are written to: of a kind that their name tells, and whole or not at all."""
+
+from __future__ import annotations
+
+import errno
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from petsim.life.simulation import ArgumentError
+from petsim.spec.problems import quote
+
+
+def path_named(name: str | Path, *ends: str) -> Path:
+    """The path of a file that a result can be written to, before there is the result.
+
+    Args:
+        name: of the file.
+        ends: how it may end, two or more.
+
+    Raises:
+        ArgumentError: it ends otherwise, or its folder is not there.
+    """
+    said, (*others, last) = str(name), ends
+    path = Path(said)
+    if path.suffix not in ends:
+        ends_in = f"{', '.join(others)} or {last}"
+        raise ArgumentError(f"{said or quote(said)}: expected a name that ends in {ends_in}")
+    if not path.parent.is_dir():
+        raise _unwritten(path, os.strerror(errno.ENOENT))
+    return path
+
+
+@contextmanager
+def written_whole(path: Path) -> Iterator[Path]:
+    """A draft to write to, which becomes the file at the end, unless an error ends it before.
+
+    Raises:
+        ArgumentError: it can't be written.
+    """
+    # ends as the file does, as other packages tell its kind by that
+    draft = path.with_name(f".{os.getpid()}.{path.name}")
+    try:
+        yield draft
+        draft.replace(path)
+    except OSError as error:
+        raise _unwritten(path, error.strerror) from error
+    finally:
+        with suppress(OSError):
+            draft.unlink()
+
+
+def _unwritten(path: Path, why: str | None) -> ArgumentError:
+    return ArgumentError(f"{path}: can't be written: {why}")

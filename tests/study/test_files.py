@@ -1,0 +1,49 @@
+"""Files of results: named before there is a result, and written whole or not at all."""
+
+from __future__ import annotations
+
+import errno
+import os
+
+import pytest
+
+from petsim.life.simulation import ArgumentError
+from petsim.study.files import path_named, written_whole
+
+
+@pytest.mark.parametrize(
+    ("error", "told", "said"),
+    [
+        (OSError(errno.ENOSPC, os.strerror(errno.ENOSPC)), ArgumentError,
+         "can't be written: No space left on device"),
+        (KeyboardInterrupt(), KeyboardInterrupt, ""),
+        (ImportError("pyarrow"), ImportError, "pyarrow"),
+    ],
+)  # fmt: skip
+def test_what_is_there_stays_until_the_new_is_whole(error, told, said, tmp_path):
+    path = tmp_path / "odds.csv"
+    path.write_text("old")
+    with pytest.raises(told, match=said), written_whole(path) as draft:
+        draft.write_text("ne")
+        raise error
+    assert [*tmp_path.iterdir()] == [path]
+    assert path.read_text() == "old"
+    with written_whole(path) as draft:
+        assert draft.suffix == ".csv"
+        draft.write_text("new")
+        assert path.read_text() == "old"
+    assert [*tmp_path.iterdir()] == [path]
+    assert path.read_text() == "new"
+
+
+def test_a_name_is_refused_before_there_is_a_result(tmp_path):
+    there = tmp_path / "a.svg"
+    assert path_named(there, ".svg", ".png") == path_named(str(there), ".svg", ".png") == there
+    for name, said in (
+        ("a.gif", "a.gif: expected a name that ends in .svg, .png or .pdf"),
+        ("", "'': expected a name that ends in .svg, .png or .pdf"),
+        ("no/a.svg", "no/a.svg: can't be written: No such file or directory"),
+    ):
+        with pytest.raises(ArgumentError) as refused:
+            path_named(name, ".svg", ".png", ".pdf")
+        assert str(refused.value) == said
