@@ -59,6 +59,7 @@ class Caretaker:
         return Supervised(self.make, self.name, model, life, clock)
 
     def __deepcopy__(self, memo: dict[int, Any]) -> Self:
+        # nothing of it changes; made anew, its policy would be of another class
         return self
 
     def __reduce__(self) -> tuple[Any, ...]:
