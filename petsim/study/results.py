@@ -88,6 +88,15 @@ class Sweep(Drawn):
         """The cells that failed, and why."""
         return dict(self.query("SELECT cell, reason FROM cells WHERE reason IS NOT NULL"))
 
+    def see_that_it_began(self) -> None:
+        """See that there is something to tell of it.
+
+        Raises:
+            ArgumentError: nothing was lived in it yet.
+        """
+        if not self.query("SELECT 1 FROM chunks LIMIT 1"):
+            raise ArgumentError(f"{self.path}: nothing was lived in it yet")
+
     def odds(self, outcome: str | None = None) -> pd.DataFrame:
         """Odds of an outcome, by default the aim, in each cell, with 95 % Wilson intervals.
 
@@ -122,9 +131,9 @@ class Sweep(Drawn):
         """
         wanted = self._wanted(outcome)
         lived = [cell for (cell,) in self.query("SELECT DISTINCT cell FROM chunks ORDER BY cell")]
-        if baseline is None and not lived:
-            raise ArgumentError(f"{self.path}: nothing was lived in it yet")
-        baseline = lived[0] if baseline is None else baseline
+        if baseline is None:
+            self.see_that_it_began()
+            baseline = lived[0]
         base = self._reached(baseline, wanted)
         rows = {}
         for cell in lived:
@@ -170,8 +179,7 @@ class Sweep(Drawn):
 
         if not wanted:
             raise ArgumentError("column: none; expected one or more, such as 'misses'")
-        if not self.query("SELECT 1 FROM chunks LIMIT 1"):
-            raise ArgumentError(f"{self.path}: nothing was lived in it yet")
+        self.see_that_it_began()
         frames = []
         for column in wanted:
             found = self.query(

@@ -51,12 +51,13 @@ WIDEST = 20
 MOST_NUMBERS = 60
 """Cells of a heat map that are told as numbers too, where there is room."""
 MOST_PANELS = 6
+"""Regimes that have a panel each."""
 PANEL = 2.85
 """Inches that each further panel takes."""
 HEAD = 20
 """Points that the name of a panel takes."""
 BAR = 20
-"""Heights of the scale beside a panel to its width."""
+"""Widths of the scale that its height is, beside each panel."""
 CONTOURS = {50.0: "dotted", 80.0: "dashed", 95.0: "solid"}
 LEAST_POINTS = 3
 """Of a contour that is drawn: one across a single square is a stick that shows no course."""
@@ -80,14 +81,15 @@ def odds_along(sweep: Sweep, along: str | None = None, ax: Axes | None = None) -
 
     Args:
         sweep: a grid.
-        along: path of the parameter, or "regime"; by default the first that varies, is
-            a number, and does not make too many lines.
+        along: path of the parameter, or "regime"; by default the first that varies, is a number
+            and does not make too many lines.
 
     Raises:
         ArgumentError: the sweep is a sample, nothing is lived yet, there is no such parameter, or
             there are more lines than can be told apart.
     """
-    odds = _lived(sweep, sweep.odds())
+    _see_that_it_is_a_grid(sweep)
+    odds = sweep.odds()
     along = _chosen(sweep, along)
     lines = _lines(sweep, odds, along)
     ax = axes(ax, _height(sweep, lines, along))
@@ -105,7 +107,8 @@ def differences_along(sweep: Sweep, baseline: int | None, ax: Axes | None) -> Ax
     Raises:
         ArgumentError: as for `odds_along`, or there is no such cell.
     """
-    found = _lived(sweep, sweep.differences(baseline))
+    _see_that_it_is_a_grid(sweep)
+    found = sweep.differences(baseline)
     along = _chosen(sweep, None)
     lines = _lines(sweep, found, along)
     ax = axes(ax, _height(sweep, lines, along))
@@ -146,37 +149,19 @@ def heat_map(
     Raises:
         ArgumentError: the sweep is a sample, nothing is lived yet, or there are not two that vary.
     """
-    odds = _lived(sweep, sweep.odds())
+    _see_that_it_is_a_grid(sweep)
+    odds = sweep.odds()
     across, up = (scale_of(sweep, path) for path in _two(sweep, x, y, regime))
-    names = [candidate.name for candidate in sweep.design.regimes]
-    parts = _parts(odds, names, regime, across, up)
+    parts = _parts(sweep, odds, regime, across, up)
     if ax is not None and len(parts) > 1:
         raise ArgumentError("ax: several regimes have a panel each; expected one regime")
     panels = [ax] if ax is not None else _panels(len(parts), across)
-    grids = [_grid(sweep, part, across, up) for part in parts.values()]
-    told = across.roomy and up.roomy and grids[0].size <= MOST_NUMBERS
     drawn: set[float] = set()
-    for panel, grid in zip(panels, grids, strict=True):
-        mesh = panel.pcolormesh(across.edges, up.edges, grid, vmin=0, vmax=100)
-        # as there would be seams between cells
-        mesh.set(edgecolor="face", linewidth=0.6)
-        drawn |= _draw_contours(panel, grid, across, up, named=not told)
-        if told:
-            _write_numbers(panel, mesh, grid, across, up)
-        put_ticks(panel, panel.xaxis, across)
-        put_ticks(panel, panel.yaxis, up)
-        panel.grid(visible=False)
-        panel.set_xlabel(across.label)
-        panel.set_ylabel(up.label)
+    for panel, part in zip(panels, parts.values(), strict=True):
+        drawn |= _draw_map(panel, _grid(sweep, part, across, up), across, up)
     if len(parts) > 1:
         _write_heads(panels, [*parts])
-    bar = figure_of(panels[0]).colorbar(
-        mesh, ax=panels, ticks=[0, *CONTOURS], aspect=BAR * len(panels)
-    )
-    bar.set_label(f"odds of {sweep.design.aim}\n(% of lives)")
-    for level in drawn:
-        for own in UNDER:
-            bar.ax.axhline(level, **{"linestyle": CONTOURS[level]} | own)
+    _draw_bar(panels, drawn, f"odds of {sweep.design.aim}\n(% of lives)")
     under = "" if regime is None else f" under {short(regime, 30)}"
     question = f"Where are the odds of {sweep.design.aim} good{under}?"
     small = _told_of(sweep, [*parts.values()], drawn)
@@ -185,11 +170,12 @@ def heat_map(
 
 
 def _parts(
-    odds: pd.DataFrame, names: Sequence[str], regime: str | None, across: Scale, up: Scale
+    sweep: Sweep, odds: pd.DataFrame, regime: str | None, across: Scale, up: Scale
 ) -> dict[str, pd.DataFrame]:
     """The odds of each panel, by the regime of which they are."""
     if "regime" in (across.path, up.path):
         return {"": odds}
+    names = [candidate.name for candidate in sweep.design.regimes]
     if regime is not None and regime not in names:
         raise ArgumentError(f"regime: {regime!r}; {choice(regime, names)}")
     shown = names[:MOST_PANELS] if regime is None else [regime]
@@ -204,6 +190,35 @@ def _panels(number: int, across: Scale) -> list[Axes]:
     higher = PANEL + height_of(across) - HEIGHT
     size = (WIDTH, height_of(across) + (number - 1) * higher)
     return [*plt.subplots(number, figsize=size, squeeze=False)[1][:, 0]]
+
+
+def _draw_map(ax: Axes, grid: NDArray[np.float64], across: Scale, up: Scale) -> set[float]:
+    """Draw a panel: which contours it has."""
+    mesh = ax.pcolormesh(across.edges, up.edges, grid, vmin=0, vmax=100)
+    # as there would be seams between cells
+    mesh.set(edgecolor="face", linewidth=0.6)
+    told = across.roomy and up.roomy and grid.size <= MOST_NUMBERS
+    drawn = _draw_contours(ax, grid, across, up, named=not told)
+    if told:
+        _write_numbers(ax, mesh, grid, across, up)
+    put_ticks(ax, ax.xaxis, across)
+    put_ticks(ax, ax.yaxis, up)
+    ax.grid(visible=False)
+    ax.set_xlabel(across.label)
+    ax.set_ylabel(up.label)
+    return drawn
+
+
+def _draw_bar(panels: Sequence[Axes], drawn: Collection[float], label: str) -> None:
+    """Draw the scale of all panels beside them, with the contours that they have."""
+    mesh = next(each for each in panels[0].collections if isinstance(each, QuadMesh))
+    bar = figure_of(panels[0]).colorbar(
+        mesh, ax=panels, ticks=[0, *CONTOURS], aspect=BAR * len(panels)
+    )
+    bar.set_label(label)
+    for level in drawn:
+        for own in UNDER:
+            bar.ax.axhline(level, **{"linestyle": CONTOURS[level]} | own)
 
 
 def _write_heads(panels: Sequence[Axes], names: Sequence[str]) -> None:
@@ -242,14 +257,13 @@ def percent_limits(ax: Axes, intervals: Sequence[Interval]) -> None:
     ax.yaxis.set_major_locator(MaxNLocator(5, integer=True, steps=[1, 2, 2.5, 5, 10]))
 
 
-def _lived(sweep: Sweep, found: pd.DataFrame) -> pd.DataFrame:
+def _see_that_it_is_a_grid(sweep: Sweep) -> None:
+    """Refuse a sample, and a grid in which nothing was lived yet."""
     if sweep.design.sample is not None:
         raise ArgumentError(
             f"{sweep.path}: is a sample, whose points lie on no line; draw cost, or sweep a grid"
         )
-    if found.empty:
-        raise ArgumentError(f"{sweep.path}: nothing was lived in it yet")
-    return found
+    sweep.see_that_it_began()
 
 
 def _intervals(found: pd.DataFrame) -> list[Interval]:
