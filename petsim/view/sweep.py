@@ -75,8 +75,8 @@ def rows(found: Sweep) -> tuple[Row, list[Row]]:
     differences, listed = found.differences(first), []
     for cell in map(int, chosen):
         said = found.parameters(cell) | {"regime": str(cells.at[cell, "regime"])}
-        apart = "" if cell == first else points(_interval(differences, cell))
-        own = share(_interval(odds, cell))
+        apart = "" if cell == first else points(interval_of(differences, cell))
+        own = share(interval_of(odds, cell))
         listed.append((str(cell), *(said[title] for title in titles), own, apart))
     return head, listed
 
@@ -85,25 +85,26 @@ def gist(found: Sweep) -> str:
     """What a sweep says of the aim, in a sentence: the best cell, those as good, the worst."""
     odds = found.odds().sort_values("estimate", ascending=False, kind="stable")
     (best, *others), estimates = map(int, odds.index), odds["estimate"]
-    told = f"{_where(found, best)}: {share(_interval(odds, best))}"
+    told = f"{_where(found, best)}: {share(interval_of(odds, best))}"
     if not others:
         return f"Odds of {found.design.aim} {told}."
     said = f"Of {len(odds)} cells, {found.design.aim} was likeliest {told}"
     apart = found.differences(best).loc[others]
     alike = (apart["low"] <= 0) & (apart["high"] >= 0)
     equal = estimates[others] == estimates[best]
-    if equal.any():
-        said += f", and just as likely in {counted(int(equal.sum()), 'other cell')}"
-    if (alike & ~equal).any():
-        said += f"; no difference shown in {int((alike & ~equal).sum())} more"
+    as_good, unclear = int(equal.sum()), int((alike & ~equal).sum())
+    if as_good:
+        said += f", and just as likely in {counted(as_good, 'other cell')}"
+    if unclear:
+        said += f"; no difference shown in {unclear} more"
     worst = next((cell for cell in reversed(others) if not alike[cell]), None)
     if worst is None:
         return f"{said}."
-    least = int((estimates[others] == estimates[worst]).sum()) - 1
-    said += f"; least likely {_where(found, worst)}: {share(_interval(odds, worst))}"
-    return (
-        f"{said}, and just as unlikely in {counted(least, 'other cell')}." if least else f"{said}."
-    )
+    said += f"; least likely {_where(found, worst)}: {share(interval_of(odds, worst))}"
+    as_bad = int((estimates[others] == estimates[worst]).sum()) - 1
+    if as_bad:
+        said += f", and just as unlikely in {counted(as_bad, 'other cell')}"
+    return f"{said}."
 
 
 def _where(found: Sweep, cell: int) -> str:
@@ -112,8 +113,9 @@ def _where(found: Sweep, cell: int) -> str:
     return f"under {regime}{f' with {values}' if values else ''}"
 
 
-def _interval(frame: pd.DataFrame, cell: int) -> Interval:
-    return Interval(*frame.loc[[cell], [*Interval._fields]].to_numpy()[0].tolist())
+def interval_of(frame: pd.DataFrame, cell: int) -> Interval:
+    """The interval in the row of a cell."""
+    return Interval(*map(float, frame.loc[cell, [*Interval._fields]]))
 
 
 def sensitivity(found: Sweep, width: int = 80) -> str:

@@ -112,8 +112,8 @@ def test_a_sweep_is_told_cell_by_cell(swept):
     odds, differences = found.odds(), found.differences()
     for cell, row in enumerate(rows):
         regime, every = ("ten-minute", "hourly")[cell // 2], ("5 min", "30 min")[cell % 2]
-        own = share(view._interval(odds, cell))
-        apart = points(view._interval(differences, cell)) if cell else ""
+        own = share(view.interval_of(odds, cell))
+        apart = points(view.interval_of(differences, cell)) if cell else ""
         assert unwrapped(row) == unwrapped(f"{cell} {regime} {every} 1 {own} {apart}")
 
 

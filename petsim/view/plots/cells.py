@@ -23,7 +23,6 @@ from petsim.view.plots.scales import (
     about,
     brief,
     height_of,
-    interval_of,
     name_of_cell,
     put_ticks,
     scale_of,
@@ -41,6 +40,7 @@ from petsim.view.plots.sheet import (
     styled,
     whiskers,
 )
+from petsim.view.sweep import interval_of
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -16,7 +16,7 @@ from petsim.study.results import Sweep
 from petsim.study.stats import Interval, wilson
 from petsim.view.plots.cells import differences_along, percent_limits
 from petsim.view.plots.forest import Row, forest, height_of, is_tall, side_by_side, ungrouped
-from petsim.view.plots.scales import about, interval_of, name_of_cell, varied
+from petsim.view.plots.scales import about, name_of_cell, varied
 from petsim.view.plots.sheet import (
     GREY,
     Label,
@@ -29,6 +29,7 @@ from petsim.view.plots.sheet import (
     styled,
     whiskers,
 )
+from petsim.view.sweep import interval_of
 from petsim.view.text import counted, mean, points
 
 MOST_LABELS = 12

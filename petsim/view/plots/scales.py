@@ -18,7 +18,6 @@ from petsim.spec.quantities import DAY
 from petsim.spec.variation import number_of
 from petsim.study.design import said_of
 from petsim.study.results import Sweep
-from petsim.study.stats import Interval
 from petsim.view.plots.sheet import labelled_height, short, short_of
 from petsim.view.text import counted
 
@@ -157,11 +156,6 @@ def brief(path: str, among: Sequence[str]) -> str:
         if not any(f".{other}".endswith(f".{name}") for other in among if other != path):
             return name
     return path
-
-
-def interval_of(frame: pd.DataFrame, cell: int) -> Interval:
-    """The interval in the row of a cell."""
-    return Interval(*map(float, frame.loc[cell, [*Interval._fields]]))
 
 
 def lives_a_cell(frame: pd.DataFrame) -> str:
