@@ -10,6 +10,7 @@ from typing import Any
 
 from petsim import __version__
 from petsim.cli import commands
+from petsim.cli.asked import USUAL
 
 
 class _Parser(argparse.ArgumentParser):
@@ -29,13 +30,11 @@ class _Parser(argparse.ArgumentParser):
         return f"; did you mean {quote(close)}?" if argument.startswith("-") and close else ""
 
     def _check_value(self, action: argparse.Action, value: Any) -> None:
-        from petsim.spec.problems import near_miss, quote
+        from petsim.spec.problems import choice
 
         known = [*(action.choices or ())]
         if known and value not in known:
-            close = near_miss(value, known)
-            all_of_them = f"expected one of {', '.join(map(quote, known))}"
-            expected = all_of_them if close is None else f"did you mean {quote(close)}?"
+            expected = choice(value, known, most=len(known))
             raise argparse.ArgumentError(action, f"{value!r}; {expected}")
 
 
@@ -186,7 +185,11 @@ def _add_variation(command: argparse.ArgumentParser) -> None:
         "given more than once",
     )
     command.add_argument(
-        "--lives", type=_whole(1), default=1_000, metavar="N", help="in each cell (default 1000)"
+        "--lives",
+        type=_whole(1),
+        default=USUAL["lives"],
+        metavar="N",
+        help="in each cell (default 1000)",
     )
     command.add_argument("--out", metavar="NAME", help="results go to NAME.sweep")
     command.add_argument(
@@ -195,7 +198,7 @@ def _add_variation(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--keep",
         choices=("sums", "lives"),
-        default="sums",
+        default=USUAL["keep"],
         help="keep sums and outcomes (default), or every life's row",
     )
     _add_life_options(command)
@@ -290,15 +293,15 @@ def _add_trials(trials: argparse.ArgumentParser) -> None:
         help="pets that live at a time (default 1)",
     )
     trials.add_argument(
-        "--model", default="lamplet", help="name or path of a model to simulate (default lamplet)"
+        "--model",
+        default=USUAL["model"],
+        help="name or path of a model to simulate (default lamplet)",
     )
     trials.add_argument("--aim", metavar="FORM", help="outcome aimed for (default: the model's)")
     trials.add_argument(
         "--lives", type=_whole(1), metavar="N", help="lives to simulate under a regime (as compare)"
     )
-    trials.add_argument(
-        "--seed", type=_whole(0), default=0, metavar="S", help="seed of the luck (default 0)"
-    )
+    _add_seed(trials)
     trials.add_argument("--json", action="store_true", help="print the result as JSON")
 
 
@@ -326,7 +329,7 @@ def _add_check(check: argparse.ArgumentParser) -> None:
     )
     check.add_argument(
         "--model",
-        default="lamplet",
+        default=USUAL["model"],
         help="check against this if there is no model among the files (default lamplet)",
     )
 
@@ -340,11 +343,9 @@ def _add_new(new: argparse.ArgumentParser) -> None:
 
 def _add_life_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--model", default="lamplet", help="name or path of a model (default lamplet)"
+        "--model", default=USUAL["model"], help="name or path of a model (default lamplet)"
     )
-    parser.add_argument(
-        "--seed", type=_whole(0), default=0, metavar="S", help="seed of the luck (default 0)"
-    )
+    _add_seed(parser)
     length = parser.add_mutually_exclusive_group()
     length.add_argument(
         "--until",
@@ -352,6 +353,16 @@ def _add_life_options(parser: argparse.ArgumentParser) -> None:
         help="follow each life to its outcome (default) or to its death",
     )
     length.add_argument("--days", type=_positive, metavar="D", help="or for so many days")
+
+
+def _add_seed(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--seed",
+        type=_whole(0),
+        default=USUAL["seed"],
+        metavar="S",
+        help="seed of the luck (default 0)",
+    )
 
 
 def _whole(least: int) -> Callable[[str], int]:

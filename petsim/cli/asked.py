@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     import argparse
     from concurrent.futures import Executor
 
-STUDY_SAYS = {
+USUAL = {
     "model": "lamplet",
     "lives": 1_000,
     "seed": 0,
@@ -22,7 +22,7 @@ STUDY_SAYS = {
     "aim": None,
     "keep": "sums",
 }
-"""What a study file says, and what the options are if they are not given."""
+"""What options are if they are not given; of a study, its file says them."""
 
 
 class Asked(NamedTuple):
@@ -59,7 +59,7 @@ def _see_that_the_sweep_says(given: argparse.Namespace, *options: str) -> None:
     """Refuse options that say again what a sweep is."""
     from petsim.life.simulation import ArgumentError
 
-    usual = STUDY_SAYS | {"lives": None}
+    usual = USUAL | {"lives": None}
     for option in options:
         if getattr(given, option) != usual[option]:
             raise ArgumentError(f"--{option}: is as in the sweep; expected no such option with it")
@@ -82,7 +82,7 @@ def of_a_study(given: argparse.Namespace) -> dict[str, Any] | None:
     if len(given.regime) > 1 or given.vary:
         raise ArgumentError(f"{path}: is a study, which says itself what varies under which")
     study = load_study(path)
-    for option, usual in STUDY_SAYS.items():
+    for option, usual in USUAL.items():
         if getattr(given, option) != usual:
             raise ArgumentError(f"--{option}: is for {path} to say; expected it changed there")
     out = given.out or path.with_suffix("")
@@ -162,6 +162,7 @@ def _see_that_it_is_no_sweep(name: str) -> None:
     from petsim.spec.document import is_file
     from petsim.spec.library import shipped
     from petsim.spec.problems import near_miss, quote
+    from petsim.study.store import sweeps_beside
 
     regimes, path = shipped("regimes"), Path(name)
     is_other_file = is_file(path) and path.suffix != ".sweep"
@@ -169,7 +170,7 @@ def _see_that_it_is_no_sweep(name: str) -> None:
         return
     if _names_a_sweep(name):
         raise ArgumentError(f"{name}: is a sweep, which is drawn by itself; expected it alone")
-    sweeps = [other.stem for other in path.parent.glob("*.sweep")]
+    sweeps = sweeps_beside(path)
     close = near_miss(path.name.removesuffix(".sweep"), [*regimes, *sweeps])
     if close in sweeps and close not in regimes:
         meant = quote(str(path.with_name(close)))

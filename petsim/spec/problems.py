@@ -89,16 +89,16 @@ def near_miss(name: str, known: Iterable[str]) -> str | None:
     return folded[close[0]] if close else None
 
 
-def choice(name: str, known: Iterable[str]) -> str:
-    """Say which name may have been meant, or which there are."""
+def choice(name: str, known: Iterable[str], most: int = LONGEST_LIST) -> str:
+    """Say which name may have been meant, or which there are, so many of them at most."""
     names = list(known)
     close = near_miss(name, names)
     if close is not None:
         return f"did you mean {quote(close)}?"
     if not names:
         return "expected none, as there are none"
-    shown = ", ".join(quote(other) for other in names[:LONGEST_LIST])
-    more = ", …" if len(names) > LONGEST_LIST else ""
+    shown = ", ".join(quote(other) for other in names[:most])
+    more = ", …" if len(names) > most else ""
     return f"expected {'one of ' if len(names) > 1 else ''}{shown}{more}"
 
 

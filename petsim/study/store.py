@@ -61,8 +61,13 @@ def sweep_path(out: str | Path) -> Path:
     return path if path.suffix == ".sweep" else path.with_name(f"{path.name}.sweep")
 
 
+def sweeps_beside(path: Path) -> list[str]:
+    """The names of the sweeps in the folder of a file."""
+    return [file.stem for file in path.parent.glob("*.sweep")]
+
+
 def _meant_by(path: Path) -> str:
-    close = near_miss(path.stem, [other.stem for other in path.parent.glob("*.sweep")])
+    close = near_miss(path.stem, sweeps_beside(path))
     if close is None:
         return "expected the file of a sweep"
     return f"did you mean {quote(str(path.with_name(close)))}?"
