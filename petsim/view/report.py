@@ -144,24 +144,22 @@ def _inline(picture: Picture, number: int, letters: set[str]) -> str:
     """
     svg = picture.svg[picture.svg.index("<svg") :]
     svg = re.sub(rf'(\bid="|url\(#|href="#)(?!{LETTER})', rf"\g<1>picture{number}-", svg)
-    named: set[str] = set()
-
-    def once(match: re.Match[str]) -> str:
-        """A name, if nothing bears it yet."""
-        first = match[0] not in named
-        named.add(match[0])
-        return match[0] if first else ""
-
-    def outlined(match: re.Match[str]) -> str:
-        """A letter's outline, if no picture has it yet."""
-        first = match["name"] not in letters
-        letters.add(match["name"])
-        return match[0] if first else ""
-
-    svg = re.sub(rf'<path id="(?P<name>{LETTER})[^>]*/>\s*', outlined, svg)
-    svg = re.sub(r' id="[^"]*"', once, svg)
+    svg = re.sub(rf'<path id="({LETTER})[^>]*/>\s*', _unless_in(letters), svg)
+    # parts that are alike bear one name, which a page has once
+    svg = re.sub(r' id="([^"]*)"', _unless_in(set()), svg)
     label = escape(f"{picture.title}: {picture.words}", quote=True)
     return svg.replace("<svg", f'<svg role="img" aria-label="{label}"', 1)
+
+
+def _unless_in(known: set[str]) -> Callable[[re.Match[str]], str]:
+    """What keeps a match if its first group is not known yet, which it then is, or drops it."""
+
+    def kept(match: re.Match[str]) -> str:
+        first = match[1] not in known
+        known.add(match[1])
+        return match[0] if first else ""
+
+    return kept
 
 
 def _table(number: int, table: Table) -> str:
@@ -253,8 +251,7 @@ def of_sweep(found: Sweep) -> Report:
     from petsim.view import plots
     from petsim.view.plots import scales
 
-    if found.odds().empty:
-        raise ArgumentError(f"{found.path}: nothing was lived in it yet")
+    found.see_that_it_began()
     design, varied = found.design, [axis.path for axis in found.design.axes]
     regimes = [regime.name for regime in design.regimes]
     drawings: list[Drawing] = [(COST, lambda: plots.cost(found))]
