@@ -293,17 +293,18 @@ def _two(sweep: Sweep, x: str | None, y: str | None, regime: str | None) -> tupl
     for name, path in (("x", x), ("y", y)):
         if path is not None and path not in known:
             raise ArgumentError(f"{name}: {path!r}; {choice(path, known)}")
-    dropped = {x, y} | ({"regime"} if regime is not None else set())
-    open_ones = [path for path in varied(sweep) if path not in dropped]
-    if "regime" in open_ones and len(open_ones) > (x is None) + (y is None):
-        open_ones.remove("regime")  # each has a panel
-    first = x if x is not None else open_ones.pop(0) if open_ones else None
-    second = y if y is not None else open_ones.pop(0) if open_ones else None
+    told = {x, y, None if regime is None else "regime"}
+    left, wanted = [path for path in varied(sweep) if path not in told], (x, y).count(None)
+    if len(left) > wanted and "regime" in left:
+        left.remove("regime")  # each has a panel
+    chosen = iter(left)
+    first, second = (next(chosen, None) if path is None else path for path in (x, y))
     if first is None or second is None or first == second:
         raise ArgumentError(f"x and y: expected two that vary; there are {_names(varied(sweep))}")
-    if open_ones:
+    if len(left) > wanted:
         raise ArgumentError(
-            f"x and y: {_names(open_ones)} varies too; expected two that vary, beside the regimes"
+            f"x and y: {_names(left[wanted:])} varies too; expected two that vary, beside the "
+            "regimes"
         )
     return first, second
 
