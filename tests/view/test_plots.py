@@ -790,6 +790,17 @@ def test_the_small_print_names_the_contours_that_are_drawn(picture) -> None:
     assert "scale: 50, 80 %." in small_print(picture("heat map"))
 
 
+def test_no_gaps_are_seen_between_cells(picture) -> None:
+    # places are rounded in a page; edges of their own colour reach over what is left between cells
+    ax = picture("heat map of doublings")
+    ax.figure.draw_without_rendering()
+    mesh = ax.collections[0]
+    np.testing.assert_array_equal(mesh.get_edgecolor(), mesh.get_facecolor())
+    assert len({*map(tuple, mesh.get_edgecolor())}) > 1
+    # wider than twice the hundredth of a point that a side may be off
+    assert mesh.get_linewidth()[0] > 0.02
+
+
 def test_each_regime_has_a_panel_at_one_scale(picture, results) -> None:
     ax, odds = picture("heat map of two regimes"), results.texts.odds()
     *panels, _ = ax.figure.axes
@@ -993,6 +1004,11 @@ def test_an_entry_of_the_diary_is_found_under_its_day(results, name: str) -> Non
         number, weekday = label.get_text().split("\n")
         assert any(h.startswith(f"Day {number}, {weekday}") for h in headings)
         assert life.clock(round(x * DAY)).day == int(number)
+    if name == "rig_life":
+        # of the seventh day it sees seven hours, of the first fifteen
+        named = [label.get_text().split("\n")[0] for label in labels]
+        assert named == ["1", "2", "3", "4", "5", "6"]
+        assert life.clock(life.summary["end_s"]).day == 7
     midnights = [life.clock(round(x * DAY)) for x in ax.get_xticks(minor=True)]
     assert {clock.second for clock in midnights} == {0}
     assert [clock.day for clock in midnights] == [

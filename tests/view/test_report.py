@@ -242,6 +242,17 @@ def test_the_page_of_one_value_beside_others_has_no_map(tmp_path):
     assert len(told.pictures) == 3 and not told.left_out
 
 
+def test_misses_of_a_single_life_are_counted(results):
+    life = petsim.simulate(MODEL, "hands-off", days=2)
+    clocks = [life.clock(entry.t) for entry in life.log if entry.event == "miss"]
+    found = Counter((clock.day, clock.hour) for clock in clocks)
+    most = max(found.values())
+    day, hour = min(place for place, misses in found.items() if misses == most)
+    [table] = [t for t in report.of(results["alone"]).tables if "care misses happen" in t.caption]
+    misses = f"{most} care miss" if most == 1 else f"{most} care misses"
+    assert dict(table.rows)["worst hour"] == f"day {day}, {hour:02}:00: {misses}"
+
+
 def test_a_life_is_told_day_by_day(pages):
     page = pages["life"].read_text(encoding="utf-8")
     cells = re.findall(r"<td>([^<]*)</td>", page)
