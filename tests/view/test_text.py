@@ -22,7 +22,17 @@ from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.precision import Precision
 from petsim.study.stats import Interval, mean_interval
-from petsim.view.text import bar, comparison, mean, paragraph, points, share, table, verdict
+from petsim.view.text import (
+    bar,
+    comparison,
+    counted,
+    mean,
+    paragraph,
+    points,
+    share,
+    table,
+    verdict,
+)
 from petsim.view.text import sections as tables
 from tests.study.test_compare import newcombe
 
@@ -592,3 +602,9 @@ def test_verdict_is_the_last_paragraph(result):
     last = comparison(result).split("\n\n")[-1]
     assert " ".join(last.split("\n")) == verdict(result)
     assert max(map(len, last.split("\n"))) <= 80
+
+
+def test_how_many_there_are_is_said_in_english():
+    assert [counted(n) for n in (0, 1, 2)] == ["0 lives", "1 life", "2 lives"]
+    assert [counted(n, "care miss") for n in (1, 3)] == ["1 care miss", "3 care misses"]
+    assert [counted(n, "other cell") for n in (1, 2)] == ["1 other cell", "2 other cells"]
