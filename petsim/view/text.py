@@ -353,11 +353,11 @@ def _lived(batch: Batch) -> set[str]:
 
 def _deaths(batch: Batch, causes: Sequence[str]) -> Column:
     """Those before the outcome; all, where lives are followed beyond it; and some causes."""
-    counted, n = deaths(batch), len(batch)
+    died, n = deaths(batch), len(batch)
     column = {"before the outcome": share(early_deaths(batch))}
     if not batch.span.to_outcome:
-        column["in all"] = share(wilson(sum(counted.values()), n))
-    return column | {f"cause {cause}": share(wilson(counted[cause], n)) for cause in causes}
+        column["in all"] = share(wilson(sum(died.values()), n))
+    return column | {f"cause {cause}": share(wilson(died[cause], n)) for cause in causes}
 
 
 def _work(batch: Batch) -> Column:
