@@ -16,7 +16,7 @@ from petsim.study.files import path_named, written_whole
     [
         (OSError(errno.ENOSPC, os.strerror(errno.ENOSPC)), ArgumentError,
          "can't be written: No space left on device"),
-        (KeyboardInterrupt(), KeyboardInterrupt, ""),
+        (KeyboardInterrupt("Ctrl-C"), KeyboardInterrupt, "Ctrl-C"),
         (ImportError("pyarrow"), ImportError, "pyarrow"),
     ],
 )  # fmt: skip
