@@ -937,6 +937,8 @@ def test_trials_are_two_numbers(text, refusal):
     ("given", "message"),
     [
         ("", "trials: expected either K/N, such as 3/5, or --tell with two odds"),
+        ("3/5 --rigs 2", "trials: --days and --rigs say how long --tell takes; expected it"),
+        ("3/5 --days 7", "trials: --days and --rigs say how long --tell takes; expected it"),
         ("3/5 --tell 1% 2%", "trials: expected either K/N, such as 3/5, or --tell with two odds"),
         ("6/5", "trials: 6 of 5 pets; expected 0 or more of at least 1"),
         ("--tell 5% 5%", "odds: both 0.05; expected two that differ"),

@@ -184,6 +184,8 @@ def do_trials(given: argparse.Namespace) -> None:
 
     if (given.trials is None) == (given.tell is None):
         raise ArgumentError("trials: expected either K/N, such as 3/5, or --tell with two odds")
+    if given.tell is None and (given.days, given.rigs) != (None, 1):
+        raise ArgumentError("trials: --days and --rigs say how long --tell takes; expected it")
     options = {"model": given.model, "aim": given.aim, "seed": given.seed, "lives": given.lives}
     width = shutil.get_terminal_size().columns
     if given.tell is None:
