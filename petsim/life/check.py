@@ -7,12 +7,15 @@ from typing import NamedTuple
 
 from petsim.life.caretaker import load_caretaker, names_a_policy
 from petsim.life.kinds import ILLNESS, WASTE
-from petsim.life.policy import PolicyError
+from petsim.life.policy import PolicyError, clock_at
 from petsim.life.simulation import check_policy
 from petsim.spec.library import kind, load_model, load_regime
 from petsim.spec.model import CareAction, Model
 from petsim.spec.problems import SpecError
-from petsim.spec.regime import Regime
+from petsim.spec.quantities import DAY, duration_text
+from petsim.spec.regime import Checks, CheckWindow, Regime
+
+FORTNIGHT = 14 * DAY
 
 
 class Finding(NamedTuple):
@@ -103,18 +106,42 @@ def _said_of_each(
 
 
 def _notes(models: Sequence[Model], source: str) -> tuple[str, ...]:
-    """That no check ever comes, or what none does anything about, though an action would."""
+    """When no check ever comes, and what none does anything about, though an action would."""
     regime = load_regime(source)
     done = {step.do for step in regime.routine}
     if done and not _is_ever_checked(regime):
         return ("no check ever comes, as `every` is never and it does not listen",)
-    return _said_of_each(models, lambda model: _undone(model, done))
+    return _said_of_each(
+        models, lambda model: (*_unvisited(model, regime.checks), *_undone(model, done))
+    )
 
 
 def _is_ever_checked(regime: Regime) -> bool:
     checks = regime.checks
     intervals = (checks.every, *(w.every for w in checks.windows), *checks.by_stage.values())
     return any(intervals) or regime.listens is not None
+
+
+def _unvisited(model: Model, checks: Checks) -> Iterator[str]:
+    """The windows that the grid passes by, as far as it is not left to chance."""
+    if checks.first == "random":
+        return
+    for window in checks.windows:
+        held = _windows_met(model, checks, window.every)
+        if window.every is None or any(windows[:1] == [window] for windows in held):
+            continue
+        if any(window in windows for windows in _windows_met(model, checks, window.every)):
+            why = "an earlier window is in force then"
+        else:
+            why = f"every {duration_text(window.every)} from `first` on never falls in it"
+        yield f"no check comes during {window.during}, as {why}"
+
+
+def _windows_met(model: Model, checks: Checks, every: int | None) -> Iterator[list[CheckWindow]]:
+    """The windows that hold at each check of a fortnight, if they come at an interval."""
+    for t in range(int(checks.first), int(checks.first) + FORTNIGHT, every or FORTNIGHT):
+        clock = clock_at(t, model.begins.weekday, model.begins.clock)
+        yield [w for w in checks.windows if w.during.holds(clock.second, clock.weekday)]
 
 
 def _undone(model: Model, done: set[str]) -> Iterator[str]:

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 import yaml
 
+import petsim
 from petsim.life.check import Finding, check
 from tests.life.worlds import care, pet
 
@@ -243,3 +244,36 @@ def test_a_routine_that_is_never_done_is_noted(more: dict, ever: bool, tmp_path:
 @pytest.mark.parametrize("name", ["ten-minute", "hourly", "camera-rig", "school-day", "staged"])
 def test_regimes_that_do_all_there_is_to_do_have_no_notes(name: str) -> None:
     assert check([name], "lamplet")[0].notes == ()
+
+
+LUNCH = {"during": "12:10 to 12:50", "every": "1 h"}
+NOON = {"during": "12:00 to 12:01 on Mon-Fri", "every": "3 h"}
+ALL_DAY = {"during": "00:00 to 24:00", "every": "30 min"}
+SIESTA = {"during": "12:00 to 13:00", "every": "never"}
+
+
+@pytest.mark.parametrize(
+    ("checks", "why", "ever"),
+    [
+        # born at 09:00 on a Monday
+        ({"first": "0 s", "windows": [LUNCH]},
+         "12:10 to 12:50, as every 1 h from `first` on never falls in it", False),
+        ({"first": "10 min", "windows": [LUNCH]}, None, True),
+        ({"first": "0 s", "windows": [NOON]}, None, True),
+        ({"first": "1 h", "windows": [NOON]},
+         "12:00 to 12:01 on Mon-Fri, as every 3 h from `first` on never falls in it", False),
+        ({"first": "15 min", "windows": [ALL_DAY, LUNCH]},
+         "12:10 to 12:50, as an earlier window is in force then", True),
+        ({"first": "0 s", "every": "1 h", "windows": [SIESTA]}, None, True),
+        ({"every": "1 h", "windows": [LUNCH]}, None, True),
+    ],
+)  # fmt: skip
+def test_a_window_that_the_grid_passes_by_is_noted(
+    checks: dict, why: str | None, ever: bool, tmp_path: Path
+) -> None:
+    routine = [{"do": step} for step in STEPS]
+    content = {"petsim": "regime 1", "name": "A regime", "routine": routine, "checks": checks}
+    [finding] = check([written(tmp_path, "mine.yaml", content)], "lamplet")
+    assert finding.notes == ((f"no check comes during {why}",) if why else ())
+    lived = petsim.simulate("lamplet", content, days=6).summary
+    assert (lived["checks"] > 0) == ever
