@@ -261,7 +261,7 @@ SIESTA = {"during": "12:00 to 13:00", "every": "never"}
         ({"first": "10 min", "windows": [LUNCH]}, None, True),
         ({"first": "0 s", "windows": [NOON]}, None, True),
         ({"first": "1 h", "windows": [NOON]},
-         "12:00 to 12:01 on Mon-Fri, as every 3 h from `first` on never falls in it", False),
+         "12:00 to 12:01 on weekdays, as every 3 h from `first` on never falls in it", False),
         ({"first": "15 min", "windows": [ALL_DAY, LUNCH]},
          "12:10 to 12:50, as an earlier window is in force then", True),
         ({"first": "0 s", "every": "1 h", "windows": [SIESTA]}, None, True),
