@@ -239,6 +239,8 @@ def design_of(
         ArgumentError: an argument is out of its range, a path or its values can't be read.
     """
     _see_that_it_maps(vary)
+    if not isinstance(keep, bool):
+        raise ArgumentError(f"keep: {keep!r}; expected True or False")
     axes = tuple(_axis(model, path, values) for path, values in vary.items())
     chosen = _sample(sample, points, axes)
     for axis in axes:

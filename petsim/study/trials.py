@@ -128,7 +128,12 @@ def trials(
     odds: float | CaretakerSource | None = None,
     *,
     model: ModelSource = "lamplet",
-    **options: Any,
+    lives: int | None = None,
+    seed: int = 0,
+    aim: str | None = None,
+    engine: str = "auto",
+    workers: int | None = None,
+    progress: bool = False,
 ) -> Trials:
     """Hold real pets against odds.
 
@@ -136,13 +141,16 @@ def trials(
         reached: how many of them became what was aimed for, or whatever else was counted.
         pets: how many there were.
         odds: to hold them against: a share, or a regime whose odds are simulated.
-        model, options: as for `compare`.
+        model, lives, seed, aim, engine, workers, progress: of the simulation, as for `compare`.
 
     Raises:
         ArgumentError: a number is out of its range; SpecError, PolicyError: as for `compare`.
     """
     real = Trials(reached, pets)
-    return real if odds is None else replace(real, odds=odds_of(odds, model, **options))
+    if odds is None:
+        return real
+    options = {"lives": lives, "seed": seed, "aim": aim, "engine": engine}
+    return replace(real, odds=odds_of(odds, model, workers=workers, progress=progress, **options))
 
 
 def odds_of(source: float | CaretakerSource, model: ModelSource, **options: Any) -> Odds:
@@ -224,7 +232,12 @@ def tell_apart(
     model: ModelSource = "lamplet",
     days: float | None = None,
     rigs: int = 1,
-    **options: Any,
+    lives: int | None = None,
+    seed: int = 0,
+    aim: str | None = None,
+    engine: str = "auto",
+    workers: int | None = None,
+    progress: bool = False,
 ) -> Plan:
     """Work out how many real pets it takes to tell two odds apart.
 
@@ -232,13 +245,17 @@ def tell_apart(
         first, second: shares, or regimes whose odds are simulated.
         days: what a real life takes to its outcome; by default what simulated ones take, or 7.
         rigs: how many live at a time.
-        model, options: as for `compare`.
+        model, lives, seed, aim, engine, workers, progress: of the simulation, as for `compare`.
 
     Raises:
         ArgumentError: a number is out of its range, or the odds are alike; SpecError, PolicyError:
             as for `compare`.
     """
-    one, other = (odds_of(source, model, **options) for source in (first, second))
+    options = {"lives": lives, "seed": seed, "aim": aim, "engine": engine}
+    one, other = (
+        odds_of(source, model, workers=workers, progress=progress, **options)
+        for source in (first, second)
+    )
     if days is None:
         days = max((odds.days for odds in (one, other) if odds.days is not None), default=7.0)
     return Plan(one, other, days, rigs)
@@ -294,7 +311,7 @@ def two_routines(first: float, second: float) -> Design | None:
     sample sizes for comparing two binomial distributions", Biometrics 34:483-486, for the
     approximate number.
     """
-    pets = math.ceil(approximate_pets(first, second))
+    pets = min(math.ceil(approximate_pets(first, second)), MOST_TRIALS)
     while pets <= MOST_TRIALS and (power := fisher_power(first, second, pets)) < POWER:
         pets += 1
     if pets > MOST_TRIALS:

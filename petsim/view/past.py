@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import groupby
+from itertools import groupby, islice, takewhile
 from typing import NamedTuple
 
-from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, Kind
+from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, Kind
 from petsim.life.record import Event, Life, Seen
 from petsim.spec.model import NEGLECT, UNTREATED, CareAction
 from petsim.spec.quantities import WEEKDAYS, duration_text
@@ -110,10 +110,12 @@ class Past:
         self._doses_needed = self._doses_given = 0
         self._asleep = False
         self._lights = self._power = True
+        self._now = 0
         for place, entry in enumerate(life.log):
             self._take(place, entry)
 
     def _take(self, place: int, entry: Event) -> None:
+        self._now = place
         kind = Kind(entry.event)
         handlers = {
             Kind.BIRTH: self._takes_form,
@@ -321,9 +323,19 @@ class Past:
             return "broken off, as the power failed"
         if cause != LIGHTS and any(s.signal == "asleep" and s.truth for s in sights):
             return "found it asleep"
+        if check is self._checks[-1] and (late := self._late(cause)) is not None:
+            return f"{late.what} came too late, at {self._when(late.t, late.t)}"
         if any(_shows(sight, cause) for sight in sights):
             return "saw it, did nothing about it"
         return f"did not look at {cause}"
+
+    def _late(self, cause: str) -> Event | None:
+        """What the check under way has to do with a cause, but does only after now."""
+        rest = islice(self._life.log, self._now + 1, None)
+        for entry in takewhile(lambda e: e.event != Kind.CHECK, rest):
+            if entry.event in ACTION_KINDS and _is_against(cause, self._model.care[entry.what]):
+                return entry
+        return None
 
     # The caretaker
 

@@ -89,6 +89,17 @@ def test_miss_that_no_check_looked_for():
     assert missed(hungry(), each(7, cleans))[1:] == ["check at 00:07: did not look at hunger"]
 
 
+@pytest.mark.parametrize(
+    ("takes", "late"),
+    [({"clean": {"takes": "5 min"}}, "00:12"), ({"feed": {"takes": "4 min"}}, "00:11")],
+    ids=["before it looks", "in the very second"],
+)
+def test_miss_that_a_check_was_too_slow_for(takes, late):
+    hungry_feed = {"when": {"hunger": "below 1"}, "do": "feed"}
+    lines = missed(hungry(), each(7, {"do": "clean"}, hungry_feed, hands=takes), until=13 * MINUTE)
+    assert lines[1:] == [f"check at 00:07: feed came too late, at {late}"]
+
+
 def test_further_misses_count_from_the_one_before():
     model = pet(EMPTY | fields(again_after={"hunger": "20 min"}), needs=needs(hunger=1))
     assert missed(model, each(12, {"do": "clean"}), until=32 * MINUTE) == [
