@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from petsim.life.policy import PolicyError as PolicyError
     from petsim.life.record import Life as Life
     from petsim.life.record import columns as columns
+    from petsim.life.simulation import ArgumentError as ArgumentError
     from petsim.life.simulation import check_policy as check_policy
     from petsim.life.simulation import simulate as simulate
     from petsim.spec.library import load_model as load_model
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from petsim.view.plots import plot as plot
 
 _HOME = {
+    "ArgumentError": "petsim.life.simulation",
     "Batch": "petsim.study.batch",
     "Clock": "petsim.life.policy",
     "Comparison": "petsim.study.compare",

@@ -42,6 +42,24 @@ def test_what_is_no_file(kind, use, given):
     )
 
 
+def test_a_class_without_a_check_is_no_policy():
+    class Nobody:
+        def chek(self, look):
+            return []
+
+    with pytest.raises(petsim.PolicyError) as refused:
+        petsim.simulate(MODEL, Nobody)
+    assert str(refused.value) == "Nobody: found no check; expected def check(self, look)"
+
+
+@pytest.mark.parametrize("use", [lambda **x: petsim.trials(3, 5, 0.5, **x),
+                                 lambda **x: petsim.tell_apart(0.5, 0.9, **x)])  # fmt: skip
+def test_a_misspelt_argument_is_refused_where_nothing_is_simulated(use):
+    assert use(lives=3)
+    with pytest.raises(TypeError, match="lvies"):
+        use(lvies=3)
+
+
 def test_a_model_that_a_regime_is_to_go_with_may_be_named():
     assert petsim.load_regime("hourly", MODEL) == petsim.load_regime("hourly")
     with pytest.raises(SpecError, match="found the unknown model 'lamplt'"):
@@ -63,6 +81,7 @@ WHOLE = "expected a whole number"
         (lambda new: new(vary={5: "1,2"}), "vary: {5: '1,2'}; expected a mapping of paths"),
         (lambda new: new(out=None), "'None': expected the name of a sweep, such as night1"),
         (lambda new: new(out=""), "'': expected the name of a sweep, such as night1"),
+        (lambda new: new(keep="sums"), "keep: 'sums'; expected True or False"),
         (lambda new: new(aim=5), "aim: 5, no form of the outcome stage 'adult'; expected one of"),
     ],
 )

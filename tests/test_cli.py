@@ -14,12 +14,13 @@ import sys
 import termios
 import time
 from contextlib import suppress
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 import petsim
-from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, main
+from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, commands, main
 from petsim.spec.library import load, shipped
 from petsim.spec.parts import as_yaml
 from petsim.spec.schema import json_schema
@@ -691,10 +692,11 @@ def test_schema_is_printed_as_json(kind, told):
 @pytest.mark.parametrize("kind", ["model", "regime"])
 @pytest.mark.parametrize(
     ("name", "path"),
-    [("mine", "mine.yaml"), ("a.b", "a.b.yaml"), ("mine.yml", "mine.yml"), ("x.yaml", "x.yaml")],
-)
+    [("mine", "mine.yaml"), ("a.b", "a.b.yaml"), ("mine.yml", "mine.yml"), ("x.yaml", "x.yaml"),
+     ("my pet", "my pet.yaml")],
+)  # fmt: skip
 def test_new_writes_a_file_that_passes_its_check(kind, name, path, told, folder):
-    said = f"{path}: written, a {kind} to start from; try: petsim check {path}\n"
+    said = f"{path}: written, a {kind} to start from; try: petsim check {shlex.quote(path)}\n"
     assert told("new", kind, name) == (0, said, "")
     code, out, err = told("check", path)
     assert (code, err) == (0, "")
@@ -1351,3 +1353,14 @@ def test_interrupt_anywhere_has_its_code_and_one_line_at_most(place, tmp_path):
         [*PETSIM, *given], check=False, capture_output=True, text=True, timeout=30
     )
     assert (ended.returncode, ended.stderr) == (INTERRUPTED, said)
+
+
+@pytest.mark.parametrize("command", [("plot", "-o", "a.svg"), ("report", "-o", "a.html")])
+def test_what_is_drawn_of_an_interrupted_comparison_exits_as_the_comparison(
+    command, monkeypatch, folder, told
+):
+    result = petsim.compare("lamplet-quick", ["hourly"], lives=3)
+    cut = replace(result, batches=(replace(result.batches[0], interrupted=True),))
+    for shown, code in ((result, 0), (cut, INTERRUPTED)):
+        monkeypatch.setattr(commands, "shown", lambda given, shown=shown: shown)
+        assert told(*command, "hourly") == (code, f"{command[-1]}: written\n", "")

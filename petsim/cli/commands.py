@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import shutil
 import sys
 import time
@@ -54,8 +55,7 @@ def do_compare(given: argparse.Namespace) -> None:
         print(text.comparison(result, width))
         if (hint := text.closer(result, width)) is not None:
             print(f"\n{hint}")
-    if result.batches[0].interrupted:
-        sys.exit(INTERRUPTED)
+    _exit_if_interrupted(result)
 
 
 def do_run(given: argparse.Namespace) -> None:
@@ -152,10 +152,12 @@ def do_plot(given: argparse.Namespace) -> None:
     from petsim.view import plots
 
     path = path_named(given.out, ".svg", ".png", ".pdf")
-    drawn = plots.plot(shown(given), given.kind)
+    result = shown(given)
+    drawn = plots.plot(result, given.kind)
     with written_whole(path) as draft:
         plots.save(drawn, draft)
     print(f"{path}: written")
+    _exit_if_interrupted(result)
 
 
 def do_report(given: argparse.Namespace) -> None:
@@ -164,8 +166,10 @@ def do_report(given: argparse.Namespace) -> None:
     from petsim.view import report
 
     path = path_named(given.out, ".html", ".htm")
-    report.write(report.of(shown(given)), path)
+    result = shown(given)
+    report.write(report.of(result), path)
     print(f"{path}: written")
+    _exit_if_interrupted(result)
 
 
 def do_export(given: argparse.Namespace) -> None:
@@ -269,7 +273,9 @@ def do_new(given: argparse.Namespace) -> None:
         raise ArgumentError(f"{path}: is there already; expected a new file") from None
     except OSError as error:
         raise ArgumentError(f"{path}: can't be written: {error.strerror}") from error
-    print(f"{path}: written, a {given.kind} to start from; try: petsim check {path}")
+    print(
+        f"{path}: written, a {given.kind} to start from; try: petsim check {shlex.quote(str(path))}"
+    )
 
 
 def do_schema(given: argparse.Namespace) -> None:
@@ -277,6 +283,14 @@ def do_schema(given: argparse.Namespace) -> None:
     from petsim.spec.schema import json_schema
 
     _print_json(json_schema(given.kind))
+
+
+def _exit_if_interrupted(result: object) -> None:
+    """Exit if a comparison is of fewer lives than were asked for."""
+    from petsim.study.compare import Comparison
+
+    if isinstance(result, Comparison) and result.batches[0].interrupted:
+        sys.exit(INTERRUPTED)
 
 
 def _print_json(data: Any) -> None:

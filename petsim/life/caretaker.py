@@ -25,6 +25,7 @@ from petsim.spec.problems import Problem, SpecError, near_miss, unknown
 from petsim.spec.regime import Regime
 
 DEFAULT_REGIME = "ten-minute"
+CHECK = "expected def check(self, look)"
 
 # One check of a sane policy takes a few dozen actions; this many means that it never stops.
 MOST_ACTIONS = 1_000
@@ -131,6 +132,8 @@ def load_caretaker(
     if isinstance(source, Caretaker):
         caretaker = source
     elif isinstance(source, type):
+        if not callable(getattr(source, "check", None)):
+            raise PolicyError(f"{source.__name__}: found no check; {CHECK}")
         regime = load_regime(getattr(source, "regime", DEFAULT_REGIME))
         caretaker = Caretaker(source.__name__, regime, source)
     elif isinstance(source, str) and names_a_policy(source):
@@ -182,8 +185,7 @@ def load_policy(source: str) -> Caretaker:
         expected = f"expected a class that {name}() makes, once a life"
         raise _problem(path, name, "found one that can't be made without arguments", expected, line)
     if len(_parameters(make.check)) != 2:
-        expected = "expected def check(self, look)"
-        raise _problem(path, f"{name}.check", "found other parameters", expected, line)
+        raise _problem(path, f"{name}.check", "found other parameters", CHECK, line)
     regime = getattr(make, "regime", DEFAULT_REGIME)
     if not isinstance(regime, Regime | str | Path | Mapping):
         found_regime = f"found a Python object of type {type(regime).__name__}"

@@ -74,8 +74,9 @@ class Sweep(Drawn):
         return table
 
     def parameters(self, cell: int) -> dict[str, str]:
-        """The parameters of a cell as text, by path."""
-        return dict(self.query("SELECT path, text FROM parameters WHERE cell = ?", cell))
+        """The parameters of a cell as text, by path, in the order in which they were given."""
+        said = dict(self.query("SELECT path, text FROM parameters WHERE cell = ?", cell))
+        return {axis.path: said[axis.path] for axis in self.design.axes if axis.path in said}
 
     @property
     def finished(self) -> bool:

@@ -254,7 +254,11 @@ def of_sweep(found: Sweep) -> Report:
     found.see_that_it_began()
     design, varied = found.design, [axis.path for axis in found.design.axes]
     regimes = [regime.name for regime in design.regimes]
-    drawings: list[Drawing] = [(COST, lambda: plots.cost(found))]
+    answer = cells.gist(found)
+    # the cells of a search for what matters have names too long, and lie anywhere
+    drawings: list[Drawing] = (
+        [] if found.tells_which_matters else [(COST, lambda: plots.cost(found))]
+    )
     if design.sample is None:
         several = [path for path in scales.varied(found) if path != "regime"]
         along = f"Odds of {design.aim} along one parameter"
@@ -271,12 +275,13 @@ def of_sweep(found: Sweep) -> Report:
         effects = cells.effects(found)
         caption = f"{effects.said} {effects.warning}".strip()
         tables.insert(0, Table(caption, effects.head, effects.rows))
+        answer = cells.matters(found)
     said = found.provenance
     sessions = found.query("SELECT began, ended FROM sessions ORDER BY began")
     about = ", ".join(varied) or "nothing"
     return Report(
         question=f"How do the odds of {design.aim} change with {about}?",
-        answer=cells.gist(found),
+        answer=answer,
         pictures=pictures,
         left_out=left_out,
         tables=tables,

@@ -14,6 +14,7 @@ from petsim.view.text import Row, counted, decimals, paragraph, points, share, t
 if TYPE_CHECKING:
     import pandas as pd
 
+NONE_SEEN = "none seen"
 MOST_ROWS = 40
 """Cells that are listed; of more, the best."""
 
@@ -88,7 +89,8 @@ def gist(found: Sweep) -> str:
     told = f"{_where(found, best)}: {share(interval_of(odds, best))}"
     if not others:
         return f"Odds of {found.design.aim} {told}."
-    said = f"Of {len(odds)} cells, {found.design.aim} was likeliest {told}"
+    so_far = "" if found.finished else f" lived so far, of {len(found.cells)}"
+    said = f"Of {len(odds)} cells{so_far}, {found.design.aim} was likeliest {told}"
     apart = found.differences(best).loc[others]
     alike = (apart["low"] <= 0) & (apart["high"] >= 0)
     equal = estimates[others] == estimates[best]
@@ -121,8 +123,19 @@ def interval_of(frame: pd.DataFrame, cell: int) -> Interval:
 def sensitivity(found: Sweep, width: int = 80) -> str:
     """Which unknown matters, the one that matters most first."""
     said, head, rows, warning = effects(found)
-    told = f"{paragraph(said, width)}\n\n{table(head, rows, '  ')}"
-    return f"{told}\n\n{paragraph(warning, width)}" if warning else told
+    told = [paragraph(said, width), table(head, rows, "  "), paragraph(warning, width)]
+    return "\n\n".join(filter(None, (*told, paragraph(matters(found), width))))
+
+
+def matters(found: Sweep) -> str:
+    """Which unknown matters most, in a sentence."""
+    (first, size, *_), *others = effects(found).rows
+    by, of = f"Of {1 + len(others)} unknowns, {first} matters most", found.design.aim
+    if size == NONE_SEEN:
+        return f"None of {1 + len(others)} unknowns was seen to move the odds of {of}."
+    if found.design.sample is not None and found.design.sample[0] == "morris":
+        return f"{by}: over its range it moves the odds of {of} by {size} percentage points."
+    return f"{by}: alone it has {size} per cent of the variance of the odds of {of}."
 
 
 class Effects(NamedTuple):
@@ -176,6 +189,8 @@ def _widest(indices: pd.DataFrame) -> float:
 
 
 def _effect(row: Any) -> Row:
+    if row["size"] == 0:
+        return (NONE_SEEN, "", "")
     size = _hundredths(row["size"], (row["high"] - row["low"]) / 2)
     return (size, f"{100 * row['effect']:+.1f}", f"{100 * row['spread']:.1f}")
 

@@ -128,6 +128,13 @@ def test_two_routines_take_a_number_of_which_fewer_do_not_do(first, second):
     assert fisher_power(first, second, design.pets - 1) < 0.8
 
 
+def test_as_many_as_are_allowed_may_do_though_about_more_are_expected():
+    assert approximate_pets(0.87, 0.953) > MOST_TRIALS
+    design = two_routines(0.87, 0.953)
+    assert design is not None and design.pets <= MOST_TRIALS
+    assert fisher_power(0.87, 0.953, design.pets) >= 0.8
+
+
 def test_two_routines_that_hardly_differ_take_too_many():
     assert two_routines(0.9, 0.95) is None
 

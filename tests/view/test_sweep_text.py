@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+import petsim
 from petsim.study.plan import Plan
 from petsim.study.sensitivity import sensitivity
 from petsim.study.stats import Interval
@@ -168,7 +169,7 @@ VARY = {DEAD: "1 per day..9 per day", "checks.every": "2 min..30 min"}
 
 def test_morris_effects_are_told_in_points_the_largest_first(tmp_path):
     found = sensitivity(MODEL, "ten-minute", VARY, out=tmp_path / "a", points=4, lives=40)
-    head, table = view.sensitivity(found, 100).split("\n\n")
+    head, table, gist = view.sensitivity(found, 100).split("\n\n")
     assert unwrapped(head).endswith("(odds of beacon, 12 cells, Morris's method).")
     titles, first, last = table.splitlines()
     assert re.split(" {2,}", titles.strip()) == ["how much", "on average", "depends by"]
@@ -179,13 +180,23 @@ def test_morris_effects_are_told_in_points_the_largest_first(tmp_path):
     assert float(half) == pytest.approx(50 * (row["high"] - row["low"]), abs=0.5)
     assert float(mean) == pytest.approx(100 * row["effect"], abs=0.051) and mean[0] == "-"
     assert float(spread) == pytest.approx(100 * row["spread"], abs=0.051)
-    assert last.split() == [DEAD, "0.0", "±", "0.0", "+0.0", "0.0"]
+    assert last.split() == [DEAD, "none", "seen"]
+    assert unwrapped(gist) == (
+        "Of 2 unknowns, checks.every matters most: over its range it moves the odds of beacon by "
+        f"{size} ± {half} percentage points."
+    )
+
+
+def test_unknowns_that_move_nothing_are_told_as_none_seen(tmp_path):
+    vary = {DEAD: VARY[DEAD], "stages.elder.illness.per waste": "1 per day..2 per day"}
+    found = sensitivity(MODEL, "ten-minute", vary, out=tmp_path / "a", points=2, lives=5)
+    assert view.matters(found) == "None of 2 unknowns was seen to move the odds of beacon."
 
 
 def test_sobol_indices_are_told_in_per_cent_the_largest_first(tmp_path):
     options = {"method": "sobol", "points": 8, "lives": 40}
     found = sensitivity(MODEL, "ten-minute", VARY, out=tmp_path / "a", **options)
-    head, table, warning = view.sensitivity(found, 100).split("\n\n")
+    head, table, warning, gist = view.sensitivity(found, 100).split("\n\n")
     assert unwrapped(head).endswith("(odds of beacon, 32 cells, Sobol indices).")
     indices = found.sensitivity()
     widest = max(
@@ -205,6 +216,9 @@ def test_sobol_indices_are_told_in_per_cent_the_largest_first(tmp_path):
     assert float(in_all) == pytest.approx(100 * row["in_all"], abs=0.5)
     assert float(half) == pytest.approx(50 * (row["in_all_high"] - row["in_all_low"]), abs=0.5)
     assert last.split() == [DEAD, "0.0", "±", "0.0", "0.0", "±", "0.0"]
+    assert unwrapped(gist).startswith(
+        f"Of 2 unknowns, checks.every matters most: alone it has {alone} ± "
+    )
 
 
 # The verdict
@@ -231,6 +245,19 @@ def test_the_verdict_says_which_cells_are_as_good_and_as_bad(swept):
         f"Of 15 cells, beacon was likeliest {where(found, best)}, and just as likely in {equal} "
         f"other cells; no difference shown in {alike} more; least likely "
         f"{where(found, len(odds) - 1)}, and just as unlikely in 2 other cells."
+    )
+
+
+def test_the_verdict_of_an_unfinished_sweep_says_so(swept, monkeypatch):
+    found = swept({"passes": "1,2,3"})
+    monkeypatch.setattr(petsim.Sweep, "finished", False)
+    assert view.gist(found).startswith("Of 3 cells lived so far, of 3, beacon was likeliest")
+
+
+def test_parameters_are_told_in_the_order_in_which_they_were_given(swept):
+    found = swept({"passes": "1", "checks.every": "8 min"})
+    assert view.gist(found).startswith(
+        "Odds of beacon under ten-minute with passes 1, checks.every"
     )
 
 
