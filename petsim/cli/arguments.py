@@ -84,8 +84,7 @@ def _add_compare(compare: argparse.ArgumentParser) -> None:
         type=_whole(1),
         metavar="N",
         help="lives under each regime (default 5000, or 1000 if the reference engine "
-        "lives any of them); with "
-        "--precision the most of them (100,000 or 10,000)",
+        "lives any of them); with --precision the most of them (100,000 or 10,000)",
     )
     compare.add_argument(
         "--precision",

@@ -202,9 +202,10 @@ class Life(Drawn):
 
     def __repr__(self) -> str:
         s = self.summary
+        misses = "1 care miss" if s["misses"] == 1 else f"{s['misses']} care misses"
         return (
             f"<life {self.number} of seed {self.seed}: {self.model.id} under {self.regime}, "
-            f"{s['outcome']}, {s['end_s'] / 86_400:.1f} days, {s['misses']} care misses>"
+            f"{s['outcome']}, {s['end_s'] / 86_400:.1f} days, {misses}>"
         )
 
     def _repr_html_(self) -> str:

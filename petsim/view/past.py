@@ -12,6 +12,7 @@ from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, Kind
 from petsim.life.record import Event, Life, Seen
 from petsim.spec.model import NEGLECT, UNTREATED, CareAction
 from petsim.spec.quantities import WEEKDAYS, duration_text
+from petsim.view.text import counted
 
 _IMAGINED = {
     "waste": "imagined waste",
@@ -222,7 +223,7 @@ class Past:
         if entry.what == UNTREATED:
             fatal[ILLNESS] = f"ill since {self._when(self._troubles[ILLNESS].since, t)}"
         if entry.what == NEGLECT:
-            fatal[NEGLECT] = f"{self._misses_in_life.total()} care misses"
+            fatal[NEGLECT] = counted(self._misses_in_life.total(), "care miss")
         self.notes[place] = list(fatal.values())
 
     # Troubles and misses

@@ -552,7 +552,7 @@ def test_growth_tells_the_numbers_that_the_rules_went_by(rule, numbers):
             {},
             "00:31  DIES, untreated illness: ill since 00:01",
         ),
-        (PILES, {"fatal misses": 1}, "00:11  DIES, neglect: 1 care misses"),
+        (PILES, {"fatal misses": 1}, "00:11  DIES, neglect: 1 care miss"),
         ({}, {"lasts": "10 min", "adult_lasts": "5 min"}, "00:15  DIES, old age"),
     ],
 )
@@ -825,3 +825,10 @@ def test_a_wrapped_diary_fits_and_says_the_same(width):
     narrow = list(wrapped(lines, width))
     assert max(map(len, narrow)) <= width
     assert "".join("".join(narrow).split()) == "".join("".join(lines).split())
+
+
+def test_one_care_miss_is_told_as_one():
+    life = live(hungry(), until=12 * MINUTE)
+    assert life.summary["misses"] == 1
+    assert repr(life).endswith(", 1 care miss>")
+    assert repr(live(hungry(), until=5 * MINUTE)).endswith(", 0 care misses>")
