@@ -241,7 +241,8 @@ def _add_plot(plot: argparse.ArgumentParser) -> None:
         metavar="KIND",
         help="of regimes: odds (default), misses, differences, cost, forms (which it has when, "
         "under the first), hours (when misses happen); of a sweep: along (default), heat-map, "
-        "differences, cost; of a life: timeline (default), hours",
+        "differences, cost, unknowns (default of a sensitivity: which matters); of a life: "
+        "timeline (default), hours",
     )
     _add_result(plot, "FILE.svg, .png or .pdf")
 

@@ -248,28 +248,11 @@ def of_sweep(found: Sweep) -> Report:
     Raises:
         ArgumentError: nothing was lived in it yet.
     """
-    from petsim.view import plots
-    from petsim.view.plots import scales
-
     found.see_that_it_began()
     design, varied = found.design, [axis.path for axis in found.design.axes]
     regimes = [regime.name for regime in design.regimes]
     answer = cells.gist(found)
-    # the cells of a search for what matters have names too long, and lie anywhere
-    drawings: list[Drawing] = (
-        [] if found.tells_which_matters else [(COST, lambda: plots.cost(found))]
-    )
-    if design.sample is None:
-        several = [path for path in scales.varied(found) if path != "regime"]
-        along = f"Odds of {design.aim} along one parameter"
-        both = f"Odds of {design.aim} by both parameters"
-        drawings = [
-            *([(along, lambda: plots.odds_along(found))] if varied else []),
-            *([(both, lambda: plots.heat_map(found))] if len(several) == 2 else []),
-            *drawings,
-            ("Against the first cell, on equal luck", lambda: plots.differences(found)),
-        ]
-    pictures, left_out = _drawn(drawings)
+    pictures, left_out = _drawn(_drawings_of(found))
     tables = [Table(cells.head(found), *cells.rows(found))]
     if found.tells_which_matters:
         effects = cells.effects(found)
@@ -296,6 +279,27 @@ def of_sweep(found: Sweep) -> Report:
         },
         command=commands.sweep(found),
     )
+
+
+def _drawings_of(found: Sweep) -> list[Drawing]:
+    """The pictures of a grid along its parameters, of a sensitivity, or of another sample."""
+    from petsim.view import plots
+    from petsim.view.plots import scales
+
+    if found.tells_which_matters:
+        return [("Which unknown matters", lambda: plots.unknowns(found))]
+    cost: Drawing = (COST, lambda: plots.cost(found))
+    if found.design.sample is not None:
+        return [cost]
+    several = [path for path in scales.varied(found) if path != "regime"]
+    along = f"Odds of {found.design.aim} along one parameter"
+    both = f"Odds of {found.design.aim} by both parameters"
+    return [
+        *([(along, lambda: plots.odds_along(found))] if found.design.axes else []),
+        *([(both, lambda: plots.heat_map(found))] if len(several) == 2 else []),
+        cost,
+        ("Against the first cell, on equal luck", lambda: plots.differences(found)),
+    ]
 
 
 def of_life(life: Life) -> Report:

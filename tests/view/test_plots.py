@@ -162,6 +162,20 @@ class Results:
         vary = {"checks.every": "4 min..24 min/2 min", "eyes.lights.overlooks": "0%..50%/10%"}
         return self._sweep_of("fine", ["camera-rig"], vary, lives=15)
 
+    def _unknowns(self, method, vary):
+        out = self._folder / method
+        how = {"lives": 20, "points": 4, "method": method, "workers": 1}
+        return petsim.sensitivity("lamplet", "ten-minute", vary, out=out, **how)
+
+    def _morris(self):
+        most = {"stages.adolescent.illness.base": "0.1 per day..0.3 per day"}
+        elder = {"stages.elder.illness.base": "1 per day..2 per day"}  # beyond the outcome
+        return self._unknowns("morris", {"checks.every": "5 min..1 h"} | most | elder)
+
+    def _sobol(self):
+        vary = {"eyes.lights.overlooks": "0..30%", "checks.every": "5 min..1 h"}
+        return self._unknowns("sobol", vary)
+
     def _some_lives(self):
         return [petsim.simulate("lamplet", "thirty-minute", life=number) for number in range(12)]
 
@@ -199,6 +213,8 @@ PICTURES = {
     "differences of twelve": lambda r, **ax: plots.differences(r.twelve, **ax),
     "differences over a sweep": lambda r, **ax: plots.differences(r.grid, **ax),
     "differences, one value": lambda r, **ax: plots.differences(r.one_value, **ax),
+    "unknowns by Morris": lambda r, **ax: plots.unknowns(r.morris, **ax),
+    "unknowns by Sobol": lambda r, **ax: plots.unknowns(r.sobol, **ax),
     "odds along": lambda r, **ax: plots.odds_along(r.grid, **ax),
     "odds along one axis": lambda r, **ax: plots.odds_along(r.one_axis, **ax),
     "odds along one value": lambda r, **ax: plots.odds_along(r.one_value, **ax),
@@ -905,6 +921,32 @@ def test_differences_are_paired(picture, results) -> None:
     np.testing.assert_allclose(ax.lines[1].get_ydata(), 100 * own["estimate"])
     np.testing.assert_allclose(bands(ax)[1][1], 100 * own["low"])
     assert "at 10 min, 0?" in question(ax)
+
+
+def test_unknowns_are_those_of_the_sensitivity_the_one_that_matters_most_first(
+    picture, results
+) -> None:
+    found = results.morris.sensitivity().sort_values("size", ascending=False)
+    ax = picture("unknowns by Morris")
+    expected = 100 * found[["size", "low", "high"]].to_numpy()
+    np.testing.assert_allclose(drawn_intervals(ax), expected)
+    assert next(label.get_text() for label in ax.get_yticklabels()) == "checks.every"
+    assert "none seen" in [text.get_text() for text in ax.texts]
+    assert "percentage points" in ax.get_xlabel()
+
+    found = results.sobol.sensitivity().sort_values("in_all", ascending=False)
+    ax = picture("unknowns by Sobol")
+    both = [[f"{name}{end}" for end in ("", "_low", "_high")] for name in ("alone", "in_all")]
+    expected = [100 * found.loc[path, columns] for path in found.index for columns in both]
+    np.testing.assert_allclose(drawn_intervals(ax), expected)
+    assert "%" in ax.get_xlabel()
+    assert "TOO FEW POINTS" in small_print(ax)
+
+
+def test_unknowns_are_what_is_drawn_of_a_sensitivity(results) -> None:
+    assert question(results.morris.plot()) == "Which unknown moves the odds of beacon?"
+    with pytest.raises(ArgumentError, match="expected a sweep made by petsim sensitivity"):
+        plots.unknowns(results.grid)
 
 
 def ticks(ax, gid: str) -> int:

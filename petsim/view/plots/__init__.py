@@ -10,6 +10,7 @@ from petsim.view.plots.named import plot
 from petsim.view.plots.regimes import cost, differences, misses, odds
 from petsim.view.plots.sheet import as_svg, save
 from petsim.view.plots.timeline import timeline
+from petsim.view.plots.unknowns import unknowns
 
 __all__ = [
     "as_svg",
@@ -24,4 +25,5 @@ __all__ = [
     "plot",
     "save",
     "timeline",
+    "unknowns",
 ]

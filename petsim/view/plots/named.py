@@ -13,7 +13,7 @@ from petsim.spec.problems import choice
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
-from petsim.view.plots import cells, lives, regimes, timeline
+from petsim.view.plots import cells, lives, regimes, timeline, unknowns
 
 
 def _forms_under_the_first(result: Comparison, ax: Axes | None = None) -> Axes:
@@ -40,6 +40,7 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
         "heat-map": cells.heat_map,
         "differences": regimes.differences,
         "cost": regimes.cost,
+        "unknowns": unknowns.unknowns,
     },
     Life: {"timeline": timeline.timeline, "hours": lives.misses_by_hour},
 }
@@ -51,7 +52,8 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
 
     Args:
         result: a batch, a comparison, a sweep or a life.
-        kind: which of its pictures, by its name in KINDS; the first by default.
+        kind: which of its pictures, by its name in KINDS; by default the first, or unknowns of
+            a sensitivity.
         ax: what to draw on; by default a picture of its own.
         how: what the function of `petsim.view.plots` takes besides.
 
@@ -62,7 +64,9 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
         found = f"a Python object of type {type(result).__name__}"
         raise ArgumentError(f"result: {found}; expected a batch, a comparison, a sweep or a life")
     kinds = KINDS[type(result)]
-    kind = next(iter(kinds)) if kind is None else kind
+    if kind is None:
+        asks_which = isinstance(result, Sweep) and result.is_sensitivity
+        kind = "unknowns" if asks_which else next(iter(kinds))
     if kind not in [*kinds]:
         raise ArgumentError(f"kind: {kind!r}; {choice(kind, kinds)}")
     return kinds[kind](result, ax=ax, **how)

@@ -1,0 +1,53 @@
+"""Which unknown of a pet or a rig moves the odds, and how much."""
+
+from __future__ import annotations
+
+from matplotlib.axes import Axes
+
+from petsim.study.results import Sweep
+from petsim.study.stats import Interval
+from petsim.view.plots.forest import Row, forest, height_of
+from petsim.view.plots.scales import about
+from petsim.view.plots.sheet import axes, finish, styled
+from petsim.view.sweep import effects
+
+
+@styled
+def unknowns(sweep: Sweep, ax: Axes | None = None) -> Axes:
+    """How much each unknown moves the odds of the aim, that which matters most first.
+
+    By Morris's method in percentage points over its range, either way; by Sobol indices its share
+    of the variance of the odds, alone and together with the others.
+
+    Raises:
+        ArgumentError: the sweep was not made by `petsim.sensitivity`, or is not finished.
+    """
+    found = sweep.sensitivity()
+    told = effects(sweep)
+    if "size" in found:
+        groups = {
+            "": [
+                Row(path, Interval(*found.loc[path, ["size", "low", "high"]]), size)
+                for path, size, *_ in told.rows
+            ]
+        }
+        what, method = "change of the odds (percentage points)", "Morris's method"
+    else:
+        groups = {
+            path: [
+                Row(name, Interval(*found.loc[path, [key, f"{key}_low", f"{key}_high"]]), said)
+                for name, key, said in (
+                    ("alone", "alone", alone),
+                    ("with others", "in_all", in_all),
+                )
+            ]
+            for path, alone, in_all in told.rows
+        }
+        what, method = "share of the variance of the odds (%)", "Sobol indices"
+    ax = axes(ax, height_of(groups))
+    forest(ax, groups, by=100, bars=False)
+    ax.axvline(0, color="black", linewidth=1.2, gid="nothing")
+    ax.set_xlabel(what)
+    how = f"{method}, over the whole ranges. Whiskers: 95 % intervals, by resampling."
+    small = f"{about(sweep, sweep.odds())} {how} {told.warning}".strip()
+    return finish(ax, f"Which unknown moves the odds of {sweep.design.aim}?", small)
