@@ -144,6 +144,11 @@ def load_caretaker(
             f"{name}: found an instance of the class; expected the class itself, {name} and not "
             f"{name}(...), as each life makes its own"
         )
+    elif callable(source):
+        raise PolicyError(
+            f"{source!r}: found a Python object of type {type(source).__name__}; expected a "
+            "regime, its name, its path or its content, or the class of a policy"
+        )
     else:
         regime = load_regime(source, model)
         caretaker = Caretaker(regime.id, regime)
