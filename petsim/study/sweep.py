@@ -94,7 +94,13 @@ def sweep(
     The same call goes on where an interrupted one stopped, and opens what is finished.
 
     Args:
-        model, regimes, vary, out, options: as for `work_of`.
+        model: as for `batch`. regimes: one or more, each as for `batch`.
+        vary: what varies: the path of a quantity of the regime or of the model, and its values, as
+            a list or as text such as "2 min..60 min/2 min".
+        out: the name of the file, to which `.sweep` is added.
+        options: lives in each cell (1000); instead of the whole grid, sample ("latin" or "sobol")
+            and points; keep, whether to keep every life's row; seed, until, days, aim and engine as
+            for `compare`.
         workers: processors to use; by default all that there are.
         executor: or what else lives the lives: any executor of `concurrent.futures`.
         fail_fast: whether to stop at the first cell that fails.
@@ -171,17 +177,7 @@ def work_of(
     keep: bool = False,
     engine: str = "auto",
 ) -> Work:
-    """Work out what a sweep is.
-
-    Args:
-        model, seed, until, days, aim, engine: as for `compare`.
-        regimes: one or more, each as for `batch`.
-        vary: what varies: the path of a quantity of the regime or of the model, and its values, as
-            a list or as text such as "2 min..60 min/2 min".
-        out: the name of the file, to which `.sweep` is added.
-        lives: in each cell.
-        sample, points: instead of the whole grid, so many "latin" (hypercube) or "sobol" points.
-        keep: whether to keep every life's row, not sums and outcomes alone.
+    """Work out what a sweep is, by the arguments of `sweep`.
 
     Raises:
         SpecError: a file is wrong. ArgumentError: an argument is out of its range.
