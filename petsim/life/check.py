@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
 from typing import NamedTuple
 
 from petsim.life.caretaker import load_caretaker, names_a_policy
@@ -127,19 +128,23 @@ def _unvisited(model: Model, checks: Checks) -> Iterator[str]:
     if checks.first == "random":
         return
     for window in checks.windows:
-        held = _windows_met(model, checks, window.every)
-        if window.every is None or any(windows[:1] == [window] for windows in held):
+        if window.every is None:
             continue
-        if any(window in windows for windows in _windows_met(model, checks, window.every)):
+        met = partial(_windows_met, model, checks, checks.first, window.every)
+        if any(windows[:1] == [window] for windows in met()):
+            continue
+        if any(window in windows for windows in met()):
             why = "an earlier window is in force then"
         else:
             why = f"every {duration_text(window.every)} from `first` on never falls in it"
         yield f"no check comes during {window.during}, as {why}"
 
 
-def _windows_met(model: Model, checks: Checks, every: int | None) -> Iterator[list[CheckWindow]]:
+def _windows_met(
+    model: Model, checks: Checks, first: int, every: int
+) -> Iterator[list[CheckWindow]]:
     """The windows that hold at each check of a fortnight, if they come at an interval."""
-    for t in range(int(checks.first), int(checks.first) + FORTNIGHT, every or FORTNIGHT):
+    for t in range(first, first + FORTNIGHT, every):
         clock = clock_at(t, model.begins.weekday, model.begins.clock)
         yield [w for w in checks.windows if w.during.holds(clock.second, clock.weekday)]
 

@@ -258,7 +258,7 @@ def of_sweep(found: Sweep) -> Report:
         effects = cells.effects(found)
         caption = f"{effects.said} {effects.warning}".strip()
         tables.insert(0, Table(caption, effects.head, effects.rows))
-        answer = cells.matters(found)
+        answer = effects.gist
     said = found.provenance
     sessions = found.query("SELECT began, ended FROM sessions ORDER BY began")
     about = ", ".join(varied) or "nothing"

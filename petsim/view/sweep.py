@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from petsim.spec.quantities import duration_text
@@ -122,36 +123,32 @@ def interval_of(frame: pd.DataFrame, cell: int) -> Interval:
 
 def sensitivity(found: Sweep, width: int = 80) -> str:
     """Which unknown matters, the one that matters most first."""
-    said, head, rows, warning = effects(found)
-    told = [paragraph(said, width), table(head, rows, "  "), paragraph(warning, width)]
-    return "\n\n".join(filter(None, (*told, paragraph(matters(found), width))))
-
-
-def matters(found: Sweep) -> str:
-    """Which unknown matters most, in a sentence."""
-    (first, size, *_), *others = effects(found).rows
-    by, of = f"Of {1 + len(others)} unknowns, {first} matters most", found.design.aim
-    if size == NONE_SEEN:
-        return f"None of {1 + len(others)} unknowns was seen to move the odds of {of}."
-    if found.design.sample is not None and found.design.sample[0] == "morris":
-        return f"{by}: over its range it moves the odds of {of} by {size} percentage points."
-    return f"{by}: alone it has {size} per cent of the variance of the odds of {of}."
+    told = effects(found)
+    parts = [paragraph(text, width) for text in (told.said, told.warning, told.gist)]
+    parts.insert(1, table(told.head, told.rows, "  "))
+    return "\n\n".join(filter(None, parts))
 
 
 class Effects(NamedTuple):
-    """Which unknown matters: what is told of each, the head and a row each, and a warning."""
+    """Which unknown matters: what is told of each, the head and a row each, a warning, the gist.
+
+    indices: the numbers of it, as `Sweep.sensitivity` has them.
+    """
 
     said: str
     head: Row
     rows: list[Row]
     warning: str
+    gist: str
+    indices: pd.DataFrame
 
 
 def effects(found: Sweep) -> Effects:
     """Which unknown matters, the one that matters most first."""
     indices, method = found.sensitivity(), found.design.sample
     of = f"{found.design.aim}, {counted(len(found.cells), 'cell')}"
-    if method is not None and method[0] == "morris":
+    by_morris = method is not None and method[0] == "morris"
+    if by_morris:
         said = (
             "What an unknown does to the odds, scaled to its whole range, in percentage points: "
             "how much, either way, with its 95 % interval; on average, with its sign; and how much "
@@ -169,12 +166,24 @@ def effects(found: Sweep) -> Effects:
         ranked = indices.sort_values("in_all", ascending=False)
         rows = [(path, *_indices(ranked.loc[path])) for path in map(str, ranked.index)]
     warning = ""
-    if method is not None and method[0] != "morris" and _widest(indices) > WIDE:
+    if method is not None and not by_morris and _widest(indices) > WIDE:
         warning = (
             f"TOO FEW POINTS: {method[1]} leave shares open by up to ± "
             f"{100 * _widest(indices):.0f} per cent; four times as many halve that (--points)."
         )
-    return Effects(said, head, rows, warning)
+    gist = _most(rows, f"the odds of {found.design.aim}", by_morris=by_morris)
+    return Effects(said, head, rows, warning, gist, indices)
+
+
+def _most(rows: Sequence[Row], odds: str, *, by_morris: bool) -> str:
+    """Which unknown matters most, by the rows of all."""
+    first, size, *_ = rows[0]
+    if size == NONE_SEEN:
+        return f"None of {len(rows)} unknowns was seen to move {odds}."
+    by = f"Of {len(rows)} unknowns, {first} matters most"
+    if by_morris:
+        return f"{by}: over its range it moves {odds} by {size} percentage points."
+    return f"{by}: alone it has {size} per cent of the variance of {odds}."
 
 
 WIDE = 0.2

@@ -190,7 +190,7 @@ def test_morris_effects_are_told_in_points_the_largest_first(tmp_path):
 def test_unknowns_that_move_nothing_are_told_as_none_seen(tmp_path):
     vary = {DEAD: VARY[DEAD], "stages.elder.illness.per waste": "1 per day..2 per day"}
     found = sensitivity(MODEL, "ten-minute", vary, out=tmp_path / "a", points=2, lives=5)
-    assert view.matters(found) == "None of 2 unknowns was seen to move the odds of beacon."
+    assert view.effects(found).gist == "None of 2 unknowns was seen to move the odds of beacon."
 
 
 def test_sobol_indices_are_told_in_per_cent_the_largest_first(tmp_path):

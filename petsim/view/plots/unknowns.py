@@ -22,8 +22,8 @@ def unknowns(sweep: Sweep, ax: Axes | None = None) -> Axes:
     Raises:
         ArgumentError: the sweep was not made by `petsim.sensitivity`, or is not finished.
     """
-    found = sweep.sensitivity()
     told = effects(sweep)
+    found = told.indices
     if "size" in found:
         groups = {
             "": [
