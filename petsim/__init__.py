@@ -8,25 +8,25 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from petsim._version import __version__ as __version__
 from petsim.life.drawn import Drawn
 
-__version__ = "0.1.0"
-
 if TYPE_CHECKING:
+    from petsim.errors import ArgumentError as ArgumentError
+    from petsim.errors import PetsimError as PetsimError
+    from petsim.errors import PolicyError as PolicyError
+    from petsim.errors import Problem as Problem
+    from petsim.errors import SpecError as SpecError
     from petsim.life.policy import Clock as Clock
     from petsim.life.policy import Observation as Observation
     from petsim.life.policy import Policy as Policy
-    from petsim.life.policy import PolicyError as PolicyError
     from petsim.life.record import Life as Life
     from petsim.life.record import columns as columns
-    from petsim.life.simulation import ArgumentError as ArgumentError
     from petsim.life.simulation import check_policy as check_policy
     from petsim.life.simulation import simulate as simulate
     from petsim.spec.library import load_model as load_model
     from petsim.spec.library import load_regime as load_regime
     from petsim.spec.model import Model as Model
-    from petsim.spec.problems import Problem as Problem
-    from petsim.spec.problems import SpecError as SpecError
     from petsim.spec.regime import Regime as Regime
     from petsim.study.batch import Batch as Batch
     from petsim.study.batch import batch as batch
@@ -41,18 +41,19 @@ if TYPE_CHECKING:
     from petsim.view.plots import plot as plot
 
 _HOME = {
-    "ArgumentError": "petsim.life.simulation",
+    "ArgumentError": "petsim.errors",
     "Batch": "petsim.study.batch",
     "Clock": "petsim.life.policy",
     "Comparison": "petsim.study.compare",
     "Life": "petsim.life.record",
     "Model": "petsim.spec.model",
     "Observation": "petsim.life.policy",
+    "PetsimError": "petsim.errors",
     "Policy": "petsim.life.policy",
-    "PolicyError": "petsim.life.policy",
-    "Problem": "petsim.spec.problems",
+    "PolicyError": "petsim.errors",
+    "Problem": "petsim.errors",
     "Regime": "petsim.spec.regime",
-    "SpecError": "petsim.spec.problems",
+    "SpecError": "petsim.errors",
     "Sweep": "petsim.study.results",
     "batch": "petsim.study.batch",
     "check_policy": "petsim.life.simulation",
@@ -69,7 +70,14 @@ _HOME = {
     "trials": "petsim.study.trials",
 }
 
-Drawn.drawn_by = _HOME["plot"]
+
+def _draw(result: Any, kind: str | None, *, ax: Any, **how: Any) -> Any:
+    from petsim.view.plots import plot
+
+    return plot(result, kind, ax=ax, **how)
+
+
+Drawn.draw = staticmethod(_draw)
 
 
 def __getattr__(name: str) -> Any:

@@ -3,8 +3,7 @@
 import pytest
 
 import petsim
-from petsim.life.simulation import ArgumentError
-from petsim.spec.problems import SpecError
+from petsim.errors import ArgumentError, SpecError
 
 MODEL = "lamplet-quick"
 TWO = {"passes": "1,2", "checks.every": "1 h,2 h"}

@@ -27,7 +27,7 @@ from petsim.spec.schema import json_schema
 from petsim.study.work import processors
 from petsim.theory import suite
 from petsim.theory.verdicts import Check, Verdict
-from petsim.view import diary, evidence, show, text
+from petsim.view import diary, real_pets, show, text
 from petsim.view import sweep as sweeps
 
 MODEL = "lamplet-quick"
@@ -264,7 +264,7 @@ def test_trials_prints_what_real_pets_say(columns, told, monkeypatch):
     real = petsim.trials(3, 5, "hourly", model=MODEL, lives=50, seed=3, aim="ember")
     given = ("--lives", "50", "--seed", "3", "--aim", "ember")
     code, out, err = told("trials", "3/5", "hourly", *QUICK, *given)
-    assert (code, out, err) == (0, evidence.trials(real, columns) + "\n", "")
+    assert (code, out, err) == (0, real_pets.trials(real, columns) + "\n", "")
 
 
 def test_trials_takes_odds_in_per_cent_or_as_a_number(told):
@@ -277,7 +277,7 @@ def test_trials_takes_odds_in_per_cent_or_as_a_number(told):
 def test_trials_tells_how_many_it_takes(told):
     plan = petsim.tell_apart(0.74, "hourly", model=MODEL, lives=50, rigs=2)
     given = ("--tell", "74%", "hourly", *QUICK, "--lives", "50", "--rigs", "2")
-    assert told("trials", *given) == (0, evidence.plan(plan, 80) + "\n", "")
+    assert told("trials", *given) == (0, real_pets.plan(plan, 80) + "\n", "")
     code, out, _ = told("trials", *given, "--days", "3", "--json")
     assert (code, strict(out)["days"]) == (0, 3)
 

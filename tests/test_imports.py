@@ -11,7 +11,7 @@ import petsim
 
 PACKAGE = Path(petsim.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
-LAYERS = ("spec", "life", "study", "theory", "view", "cli", "__main__")
+LAYERS = ("_version", "errors", "spec", "life", "study", "theory", "view", "cli", "__main__")
 SLOW = ("matplotlib", "pandas", "pydantic", "simpy", "scipy", "numpy")
 
 

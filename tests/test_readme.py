@@ -18,7 +18,7 @@ from petsim.spec.study import load_study
 from petsim.study.sweep import work_of
 from petsim.theory.lab import Lab
 from petsim.theory.suite import SCALES, Outcome, checks
-from petsim.view import verdicts
+from petsim.view import verification
 
 README = Path(__file__).parents[1] / "README.md"
 TEXT = README.read_text(encoding="utf-8")
@@ -67,7 +67,7 @@ def one_check(name: str, folder: Path) -> str:
     [wanted] = [check for check in checks() if check.name == name]
     labs = {engine: Lab(folder, engine, scale) for engine, scale in SCALES.items()}
     found = {engine: [*wanted.verdicts(lab)] for engine, lab in labs.items()}
-    return verdicts.check(Outcome(wanted, found)) + "\n"
+    return verification.check(Outcome(wanted, found)) + "\n"
 
 
 def test_part_of_verify_is_as_shown(tmp_path):

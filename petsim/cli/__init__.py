@@ -36,8 +36,6 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 
 def _is_for_the_user(error: Exception) -> bool:
-    from petsim.life.policy import PolicyError
-    from petsim.life.simulation import ArgumentError
-    from petsim.spec.problems import SpecError
+    from petsim.errors import PetsimError
 
-    return isinstance(error, SpecError | PolicyError | ArgumentError)
+    return isinstance(error, PetsimError)

@@ -8,9 +8,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from petsim import __version__
+from petsim._version import __version__
 from petsim.cli import commands
-from petsim.cli.asked import USUAL
+from petsim.spec import defaults
 
 
 class _Parser(argparse.ArgumentParser):
@@ -24,13 +24,13 @@ class _Parser(argparse.ArgumentParser):
         return given, rest
 
     def _meant(self, argument: str) -> str:
-        from petsim.spec.problems import near_miss, quote
+        from petsim.errors import near_miss, quote
 
         close = near_miss(argument.partition("=")[0], self._option_string_actions)
         return f"; did you mean {quote(close)}?" if argument.startswith("-") and close else ""
 
     def _check_value(self, action: argparse.Action, value: Any) -> None:
-        from petsim.spec.problems import choice
+        from petsim.errors import choice
 
         known = [*(action.choices or ())]
         if known and value not in known:
@@ -187,7 +187,7 @@ def _add_variation(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--lives",
         type=_whole(1),
-        default=USUAL["lives"],
+        default=defaults.CELL_LIVES,
         metavar="N",
         help="in each cell (default 1000)",
     )
@@ -198,7 +198,7 @@ def _add_variation(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--keep",
         choices=("sums", "lives"),
-        default=USUAL["keep"],
+        default="sums",
         help="keep sums and outcomes (default), or every life's row",
     )
     _add_life_options(command)
@@ -295,7 +295,7 @@ def _add_trials(trials: argparse.ArgumentParser) -> None:
     )
     trials.add_argument(
         "--model",
-        default=USUAL["model"],
+        default=defaults.MODEL,
         help="name or path of a model to simulate (default lamplet)",
     )
     trials.add_argument("--aim", metavar="FORM", help="outcome aimed for (default: the model's)")
@@ -330,7 +330,7 @@ def _add_check(check: argparse.ArgumentParser) -> None:
     )
     check.add_argument(
         "--model",
-        default=USUAL["model"],
+        default=defaults.MODEL,
         help="check against this if there is no model among the files (default lamplet)",
     )
 
@@ -344,7 +344,7 @@ def _add_new(new: argparse.ArgumentParser) -> None:
 
 def _add_life_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--model", default=USUAL["model"], help="name or path of a model (default lamplet)"
+        "--model", default=defaults.MODEL, help="name or path of a model (default lamplet)"
     )
     _add_seed(parser)
     length = parser.add_mutually_exclusive_group()
@@ -360,7 +360,7 @@ def _add_seed(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--seed",
         type=_whole(0),
-        default=USUAL["seed"],
+        default=defaults.SEED,
         metavar="S",
         help="seed of the luck (default 0)",
     )
@@ -408,7 +408,7 @@ def _reached(text: str) -> tuple[int, int]:
 
 def _odds(text: str) -> float | str:
     """Odds in per cent or as a number; anything else is a regime."""
-    from petsim.spec.problems import MisfitError
+    from petsim.errors import MisfitError
     from petsim.spec.quantities import chance
 
     try:
@@ -420,7 +420,7 @@ def _odds(text: str) -> float | str:
 
 
 def _half_width(text: str) -> float:
-    from petsim.spec.problems import MisfitError
+    from petsim.errors import MisfitError
     from petsim.spec.quantities import chance
 
     try:
@@ -433,7 +433,7 @@ def _half_width(text: str) -> float:
 
 
 def _entries(text: str) -> str:
-    from petsim.spec.problems import unknown
+    from petsim.errors import unknown
     from petsim.view.diary import KINDS_OF
 
     if text not in KINDS_OF:

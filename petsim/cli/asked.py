@@ -7,14 +7,16 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from petsim.spec import defaults
+
 if TYPE_CHECKING:
     import argparse
     from concurrent.futures import Executor
 
-USUAL = {
-    "model": "lamplet",
-    "lives": 1_000,
-    "seed": 0,
+SWEPT = {
+    "model": defaults.MODEL,
+    "lives": defaults.CELL_LIVES,
+    "seed": defaults.SEED,
     "sample": None,
     "points": None,
     "until": None,
@@ -22,7 +24,7 @@ USUAL = {
     "aim": None,
     "keep": "sums",
 }
-"""What options are if they are not given; of a study, its file says them."""
+"""The options that say what a sweep is, as they are if not given; a study file says them itself."""
 
 
 class Asked(NamedTuple):
@@ -35,7 +37,7 @@ class Asked(NamedTuple):
 
 def of_a_regime(given: argparse.Namespace) -> Asked:
     """What the command line asks for of a regime."""
-    from petsim.life.simulation import ArgumentError
+    from petsim.errors import ArgumentError
 
     if given.cell is not None:
         raise ArgumentError("--cell: is one of a sweep; expected --from with it")
@@ -57,9 +59,9 @@ def of_a_cell(given: argparse.Namespace) -> Asked:
 
 def _see_that_the_sweep_says(given: argparse.Namespace, *options: str) -> None:
     """Refuse options that say again what a sweep is."""
-    from petsim.life.simulation import ArgumentError
+    from petsim.errors import ArgumentError
 
-    usual = USUAL | {"lives": None}
+    usual = SWEPT | {"lives": None}
     for option in options:
         if getattr(given, option) != usual[option]:
             raise ArgumentError(f"--{option}: is as in the sweep; expected no such option with it")
@@ -67,7 +69,7 @@ def _see_that_the_sweep_says(given: argparse.Namespace, *options: str) -> None:
 
 def of_a_study(given: argparse.Namespace) -> dict[str, Any] | None:
     """What a sweep is by a study file, if it is given one."""
-    from petsim.life.simulation import ArgumentError
+    from petsim.errors import ArgumentError
     from petsim.spec.document import is_file
     from petsim.spec.study import is_study, load_study
     from petsim.study.check import asked_by
@@ -82,7 +84,7 @@ def of_a_study(given: argparse.Namespace) -> dict[str, Any] | None:
     if len(given.regime) > 1 or given.vary:
         raise ArgumentError(f"{path}: is a study, which says itself what varies under which")
     study = load_study(path)
-    for option, usual in USUAL.items():
+    for option, usual in SWEPT.items():
         if getattr(given, option) != usual:
             raise ArgumentError(f"--{option}: is for {path} to say; expected it changed there")
     out = given.out or path.with_suffix("")
@@ -91,7 +93,7 @@ def of_a_study(given: argparse.Namespace) -> dict[str, Any] | None:
 
 def of_a_sweep(given: argparse.Namespace) -> dict[str, Any]:
     """What a sweep is by the command line."""
-    from petsim.life.simulation import ArgumentError
+    from petsim.errors import ArgumentError
 
     if given.out is None:
         raise ArgumentError("--out: missing; expected the name of the file for the results")
@@ -121,7 +123,8 @@ def workers_at(address: str | None) -> Iterator[Executor | None]:
 
 def shown(given: argparse.Namespace) -> Any:
     """What is to be shown: a sweep by its name, a life by its number, or regimes side by side."""
-    from petsim.life.simulation import ArgumentError, simulate
+    from petsim.errors import ArgumentError
+    from petsim.life.simulation import simulate
     from petsim.study.compare import compare
     from petsim.study.results import open_sweep
 
@@ -145,7 +148,7 @@ def shown(given: argparse.Namespace) -> Any:
 
 def _names_a_sweep(name: str) -> bool:
     """Whether there is a sweep of this name."""
-    from petsim.life.simulation import ArgumentError
+    from petsim.errors import ArgumentError
     from petsim.spec.document import is_file
     from petsim.study.store import sweep_path
 
@@ -157,11 +160,10 @@ def _names_a_sweep(name: str) -> bool:
 
 def _see_that_it_is_no_sweep(name: str) -> None:
     """Refuse the name of a sweep, or one that is nearest to a sweep's, where regimes are meant."""
+    from petsim.errors import ArgumentError, near_miss, quote
     from petsim.life.caretaker import names_a_policy
-    from petsim.life.simulation import ArgumentError
     from petsim.spec.document import is_file
     from petsim.spec.library import shipped
-    from petsim.spec.problems import near_miss, quote
     from petsim.study.store import sweeps_beside
 
     regimes, path = shipped("regimes"), Path(name)

@@ -60,7 +60,8 @@ def do_compare(given: argparse.Namespace) -> None:
 
 def do_run(given: argparse.Namespace) -> None:
     """One life as a diary."""
-    from petsim.life.simulation import ArgumentError, simulate
+    from petsim.errors import ArgumentError
+    from petsim.life.simulation import simulate
     from petsim.view import diary
 
     if (given.regime is None) == (given.sweep is None):
@@ -148,7 +149,7 @@ def _print_sweep(
 
 def do_plot(given: argparse.Namespace) -> None:
     """A picture of regimes, of a sweep or of a life."""
-    from petsim.study.files import path_named, written_whole
+    from petsim.study.writing import path_named, written_whole
     from petsim.view import plots
 
     path = path_named(given.out, ".svg", ".png", ".pdf")
@@ -162,7 +163,7 @@ def do_plot(given: argparse.Namespace) -> None:
 
 def do_report(given: argparse.Namespace) -> None:
     """A page to read on a phone or on paper."""
-    from petsim.study.files import path_named
+    from petsim.study.writing import path_named
     from petsim.view import report
 
     path = path_named(given.out, ".html", ".htm")
@@ -182,9 +183,9 @@ def do_export(given: argparse.Namespace) -> None:
 
 def do_trials(given: argparse.Namespace) -> None:
     """What a few real pets say of the odds, and how many it takes."""
-    from petsim.life.simulation import ArgumentError
+    from petsim.errors import ArgumentError
     from petsim.study.trials import tell_apart, trials
-    from petsim.view import evidence
+    from petsim.view import real_pets
 
     if (given.trials is None) == (given.tell is None):
         raise ArgumentError("trials: expected either K/N, such as 3/5, or --tell with two odds")
@@ -195,12 +196,12 @@ def do_trials(given: argparse.Namespace) -> None:
     if given.tell is None:
         reached, pets = given.trials
         real = trials(reached, pets, given.odds, progress=True, **options)
-        result, said = real.as_dict, evidence.trials(real, width)
+        result, said = real.as_dict, real_pets.trials(real, width)
     else:
         first, second = given.tell
         length = {"days": given.days, "rigs": given.rigs}
         plan = tell_apart(first, second, progress=True, **length, **options)
-        result, said = plan.as_dict, evidence.plan(plan, width)
+        result, said = plan.as_dict, real_pets.plan(plan, width)
     if given.json:
         _print_json(result())
     else:
@@ -212,15 +213,15 @@ def do_verify(given: argparse.Namespace) -> None:
     from tqdm import tqdm
 
     from petsim.theory.suite import checks, verify
-    from petsim.view import verdicts
+    from petsim.view import verification
 
     began, running = time.monotonic(), verify(given.engine, long=given.long)
     # in a pipe there is no bar
     bar = tqdm(running, total=len(checks()), unit=" checks", leave=False, disable=None)
     outcomes, width = [*bar], shutil.get_terminal_size().columns
-    write = verdicts.report if given.figures else verdicts.brief
+    write = verification.report if given.figures else verification.brief
     if given.json:
-        _print_json([row for outcome in outcomes for row in verdicts.as_rows(outcome)])
+        _print_json([row for outcome in outcomes for row in verification.as_rows(outcome)])
     else:
         print(write(outcomes, time.monotonic() - began, width))
     if not all(outcome.holds for outcome in outcomes):
@@ -263,7 +264,7 @@ def do_list(given: argparse.Namespace) -> None:
 
 def do_new(given: argparse.Namespace) -> None:
     """Write a commented file to start from."""
-    from petsim.life.simulation import ArgumentError
+    from petsim.errors import ArgumentError
     from petsim.spec.library import write_starter
 
     path: Path = given.name

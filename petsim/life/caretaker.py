@@ -15,16 +15,16 @@ from typing import Any, Self
 
 import cloudpickle
 
+from petsim.errors import PolicyError, Problem, SpecError, near_miss, unknown
 from petsim.life.kinds import PLAIN_SIGNALS
-from petsim.life.policy import Clock, Look, Observation, Policy, PolicyError
+from petsim.life.policy import Clock, Look, Observation, Policy
 from petsim.life.routine import Routine
+from petsim.spec import defaults
 from petsim.spec.document import is_file
 from petsim.spec.library import load_regime
 from petsim.spec.model import SIGNALS, Model
-from petsim.spec.problems import Problem, SpecError, near_miss, unknown
 from petsim.spec.regime import Regime
 
-DEFAULT_REGIME = "ten-minute"
 CHECK = "expected def check(self, look)"
 
 # One check of a sane policy takes a few dozen actions; this many means that it never stops.
@@ -134,7 +134,7 @@ def load_caretaker(
     elif isinstance(source, type):
         if not callable(getattr(source, "check", None)):
             raise PolicyError(f"{source.__name__}: found no check; {CHECK}")
-        regime = load_regime(getattr(source, "regime", DEFAULT_REGIME))
+        regime = load_regime(getattr(source, "regime", defaults.REGIME))
         caretaker = Caretaker(source.__name__, regime, source)
     elif isinstance(source, str) and names_a_policy(source):
         caretaker = load_policy(source)
@@ -191,7 +191,7 @@ def load_policy(source: str) -> Caretaker:
         raise _problem(path, name, "found one that can't be made without arguments", expected, line)
     if len(_parameters(make.check)) != 2:
         raise _problem(path, f"{name}.check", "found other parameters", CHECK, line)
-    regime = getattr(make, "regime", DEFAULT_REGIME)
+    regime = getattr(make, "regime", defaults.REGIME)
     if not isinstance(regime, Regime | str | Path | Mapping):
         found_regime = f"found a Python object of type {type(regime).__name__}"
         expected = "expected a regime, its name, its path or its content"

@@ -6,13 +6,13 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
 from typing import NamedTuple
 
+from petsim.errors import PolicyError, SpecError
 from petsim.life.caretaker import load_caretaker, names_a_policy
 from petsim.life.kinds import ILLNESS, WASTE
-from petsim.life.policy import PolicyError, clock_at
+from petsim.life.policy import clock_at
 from petsim.life.simulation import check_policy
 from petsim.spec.library import kind, load_model, load_regime
 from petsim.spec.model import CareAction, Model
-from petsim.spec.problems import SpecError
 from petsim.spec.quantities import DAY, duration_text
 from petsim.spec.regime import Checks, CheckWindow, Regime
 

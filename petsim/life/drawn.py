@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from importlib import import_module
+from collections.abc import Callable
 from typing import Any, ClassVar
 
 
 class Drawn:
     """A result that has pictures."""
 
-    drawn_by: ClassVar[str]
-    """The module whose `plot` draws it. Pictures are made of results, not results of pictures: the
-    package, which knows both, says its name, and Matplotlib loads when it is wanted."""
+    draw: ClassVar[Callable[..., Any]]
+    """Draws a result. Pictures are made of results, not results of pictures, so the package, which
+    knows both, puts the function here."""
 
     def plot(self, kind: str | None = None, *, ax: Any = None, **how: Any) -> Any:
         """Draw it, as `petsim.plot(result, ...)` does.
@@ -27,4 +27,4 @@ class Drawn:
         Raises:
             ArgumentError: there is no such picture of such a result, or it can't be drawn.
         """
-        return import_module(self.drawn_by).plot(self, kind, ax=ax, **how)
+        return type(self).draw(self, kind, ax=ax, **how)

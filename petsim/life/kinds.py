@@ -21,7 +21,7 @@ class Turn(IntEnum):
     CARETAKER = 10
 
 
-class Kind(StrEnum):
+class EventKind(StrEnum):
     """What an entry of the event log says happened."""
 
     BIRTH = "birth"
@@ -49,12 +49,12 @@ class Kind(StrEnum):
 
 
 ACTION_KINDS: Final = (
-    Kind.SLIPPED,
-    Kind.REFUSED,
-    Kind.WASTED,
-    Kind.LOST,
-    Kind.UNFAIR,
-    Kind.DONE,
+    EventKind.SLIPPED,
+    EventKind.REFUSED,
+    EventKind.WASTED,
+    EventKind.LOST,
+    EventKind.UNFAIR,
+    EventKind.DONE,
 )
 
 # Causes of a miss that every model has beside its needs, in the order of their deadlines.

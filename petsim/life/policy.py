@@ -71,7 +71,3 @@ class Policy(Protocol):
         calls `look()` again sees what its last action changed.
         """
         ...
-
-
-class PolicyError(Exception):
-    """A Python policy did something a caretaker can't; the message is for its author."""

@@ -7,7 +7,7 @@ from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from petsim import __version__
+from petsim._version import __version__
 from petsim.life.drawn import Drawn
 from petsim.life.policy import Clock, clock_at
 from petsim.spec.model import UNDECIDED, Model

@@ -5,19 +5,19 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from numbers import Real
-from operator import index
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from petsim.errors import ArgumentError, PolicyError, Problem, SpecError, choice
 from petsim.life.caretaker import Caretaker, RegimeSource, load_caretaker
 from petsim.life.kinds import ACTION_KINDS
-from petsim.life.policy import Policy, PolicyError
+from petsim.life.policy import Policy
 from petsim.life.record import Life
 from petsim.life.reference import ReferenceEngine
+from petsim.spec import defaults
+from petsim.spec.arguments import is_number
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
-from petsim.spec.problems import Problem, SpecError, choice
 from petsim.spec.quantities import DAY, LONGEST
 from petsim.spec.regime import Regime
 
@@ -28,10 +28,6 @@ ENGINES = ("auto", "reference", "compiled")
 """What a user may ask for: the fastest engine that can live these lives, or one by its name."""
 ModelSource = Model | str | Path | Mapping[str, Any]
 CaretakerSource = Caretaker | RegimeSource | type[Policy]
-
-
-class ArgumentError(ValueError):
-    """An argument is out of its range; the message names it and says what would be right."""
 
 
 @dataclass(frozen=True)
@@ -182,36 +178,7 @@ def load_together(
     return pet, loaded
 
 
-def is_number(value: object) -> bool:
-    """Whether an argument is a real number."""
-    return isinstance(value, Real)
-
-
-def count_of(name: str, value: int) -> int:
-    """The argument of a name that says how many, as a plain int.
-
-    Raises:
-        ArgumentError: it is no whole number, or below 1.
-    """
-    number = whole_of(name, value)
-    if number < 1:
-        raise ArgumentError(f"{name}: {number}; expected at least 1")
-    return number
-
-
-def whole_of(name: str, value: int) -> int:
-    """The argument of a name as a plain int.
-
-    Raises:
-        ArgumentError: it is no whole number.
-    """
-    try:
-        return int(index(value))
-    except TypeError:
-        raise ArgumentError(f"{name}: {value!r}; expected a whole number") from None
-
-
-def check_policy(policy: CaretakerSource, model: ModelSource = "lamplet") -> None:
+def check_policy(policy: CaretakerSource, model: ModelSource = defaults.MODEL) -> None:
     """Try a Python policy on a few lives and say what is wrong with it, as early as can be.
 
     It is made, asked, and asked again for the same lives in another order: a policy that draws

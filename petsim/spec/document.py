@@ -19,7 +19,7 @@ from typing import Any, TypeAlias
 
 import yaml
 
-from petsim.spec.problems import MisfitError, Problem, SpecError, describe, quote
+from petsim.errors import MisfitError, Problem, SpecError, describe, quote
 
 LARGEST_FILE = 1_000_000
 """Bytes a file may have."""

@@ -9,8 +9,8 @@ from typing import Annotated, Any, Literal, TypeVar
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
+from petsim.errors import MisfitError, describe
 from petsim.spec.document import plain_number
-from petsim.spec.problems import MisfitError, describe
 from petsim.spec.quantities import (
     A_CHANCE,
     A_COMPARISON,
@@ -58,7 +58,7 @@ LONGEST_TEXT = 1000
 
 
 @dataclass(frozen=True, eq=False)
-class Kind:
+class FieldType:
     """How pydantic reads, writes and describes one kind of quantity.
 
     `read` takes the document's text (or whatever lies there, if `structured`) and raises
@@ -158,7 +158,7 @@ def _count_schema(least: int, most: int = LARGEST) -> dict[str, Any]:
     return {"type": "integer", "minimum": least, "maximum": most}
 
 
-def name_except(kind: str, reserved: Iterable[str]) -> Kind:
+def name_except(kind: str, reserved: Iterable[str]) -> FieldType:
     """Return the kind of a name that is none of the reserved ones."""
     taken = frozenset(reserved)
 
@@ -168,12 +168,12 @@ def name_except(kind: str, reserved: Iterable[str]) -> Kind:
         return name(text)
 
     schema = {**_NAME_SCHEMA, "not": {"enum": sorted(taken)}}
-    return Kind(read, str, schema, "expected a name")
+    return FieldType(read, str, schema, "expected a name")
 
 
-def count_type(least: int, most: int = LARGEST) -> Kind:
+def count_type(least: int, most: int = LARGEST) -> FieldType:
     """Return the kind of a whole number from `least` to `most`."""
-    return Kind(
+    return FieldType(
         lambda text: count(text, least, most),
         int,
         _count_schema(least, most),
@@ -181,14 +181,14 @@ def count_type(least: int, most: int = LARGEST) -> Kind:
     )
 
 
-Span = Annotated[int, Kind(duration, duration_text, _text_schema(_TIME_PATTERN), A_TIME)]
+Span = Annotated[int, FieldType(duration, duration_text, _text_schema(_TIME_PATTERN), A_TIME)]
 Delay = Annotated[
     int,
-    Kind(lambda text: duration(text, 0), duration_text, _text_schema(_TIME_PATTERN), A_TIME),
+    FieldType(lambda text: duration(text, 0), duration_text, _text_schema(_TIME_PATTERN), A_TIME),
 ]
 SpanOrNever = Annotated[
     int | None,
-    Kind(
+    FieldType(
         either("never", None, duration),
         lambda value: "never" if value is None else duration_text(value),
         _text_schema(_TIME_PATTERN, "never"),
@@ -197,29 +197,31 @@ SpanOrNever = Annotated[
 ]
 SpanOrRandom = Annotated[
     int | Literal["random"],
-    Kind(
+    FieldType(
         either("random", "random", lambda text: duration(text, 0)),
         lambda value: value if value == "random" else duration_text(value),
         _text_schema(_TIME_PATTERN, "random"),
         f"{A_TIME}, or random",
     ),
 ]
-Law = Annotated[Distribution, Kind(distribution, str, _text_schema(_LAW_PATTERN), A_LAW)]
-Chance = Annotated[float, Kind(chance, chance_text, _CHANCE_SCHEMA, A_CHANCE)]
+Law = Annotated[Distribution, FieldType(distribution, str, _text_schema(_LAW_PATTERN), A_LAW)]
+Chance = Annotated[float, FieldType(chance, chance_text, _CHANCE_SCHEMA, A_CHANCE)]
 Rate = Annotated[
     float,
-    Kind(
+    FieldType(
         rate,
         lambda value: f"{plain_number(value)} per day",
         _text_schema(f"{NUMBER} per day"),
         A_RATE,
     ),
 ]
-ClockWindow = Annotated[Window, Kind(window, str, _text_schema(_WINDOW_PATTERN), A_WINDOW)]
-SleepWindow = Annotated[Window, Kind(sleep_window, str, _text_schema(_SLEEP_PATTERN), A_WINDOW)]
+ClockWindow = Annotated[Window, FieldType(window, str, _text_schema(_WINDOW_PATTERN), A_WINDOW)]
+SleepWindow = Annotated[
+    Window, FieldType(sleep_window, str, _text_schema(_SLEEP_PATTERN), A_WINDOW)
+]
 Beginning = Annotated[
     Begins,
-    Kind(
+    FieldType(
         begins,
         str,
         _text_schema(f"(?:{_DAY_PATTERN} )?{_CLOCK_PATTERN}"),
@@ -228,7 +230,7 @@ Beginning = Annotated[
 ]
 Compared = Annotated[
     Comparison,
-    Kind(
+    FieldType(
         comparison,
         str,
         {
@@ -242,7 +244,7 @@ Compared = Annotated[
 ]
 NameSet = Annotated[
     Names,
-    Kind(
+    FieldType(
         names,
         Names.written,
         {"anyOf": [_NAME_SCHEMA, {"type": "array", "items": _NAME_SCHEMA, "minItems": 1}]},
@@ -250,10 +252,10 @@ NameSet = Annotated[
         structured=True,
     ),
 ]
-Name = Annotated[str, Kind(name, str, _NAME_SCHEMA, "expected a name")]
+Name = Annotated[str, FieldType(name, str, _NAME_SCHEMA, "expected a name")]
 Change = Annotated[
     int,
-    Kind(
+    FieldType(
         change,
         int,
         {"type": "integer", "minimum": -LARGEST, "maximum": LARGEST},
@@ -262,7 +264,7 @@ Change = Annotated[
 ]
 YesNo = Annotated[
     bool,
-    Kind(
+    FieldType(
         yes_or_no,
         lambda value: "yes" if value else "no",
         {"enum": [True, False, "yes", "no"]},
@@ -271,17 +273,17 @@ YesNo = Annotated[
 ]
 OnOff = Annotated[
     Literal["on", "off"],
-    Kind(on_or_off, str, {"enum": ["on", "off"]}, "expected on or off"),
+    FieldType(on_or_off, str, {"enum": ["on", "off"]}, "expected on or off"),
 ]
 Natural = Annotated[int, count_type(0)]
 Positive = Annotated[int, count_type(1)]
 CountOrNever = Annotated[
     int | None,
-    Kind(
+    FieldType(
         either("never", None, lambda text: count(text, 1)),
         lambda value: "never" if value is None else value,
         {"anyOf": [_count_schema(1), {"const": "never"}]},
         "expected a whole number, 1 or more, or never",
     ),
 ]
-Title = Annotated[str, Kind(title, str, _NAME_SCHEMA, "expected a name")]
+Title = Annotated[str, FieldType(title, str, _NAME_SCHEMA, "expected a name")]

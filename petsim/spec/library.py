@@ -8,10 +8,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
+from petsim.errors import Problem, SpecError, describe, quote, unknown
 from petsim.spec.document import Document, Fault, is_file
 from petsim.spec.model import FORMAT as MODEL_FORMAT
 from petsim.spec.model import Model, read_model
-from petsim.spec.problems import Problem, SpecError, describe, quote, unknown
 from petsim.spec.regime import FORMAT as REGIME_FORMAT
 from petsim.spec.regime import Regime, faults_together, read_regime
 

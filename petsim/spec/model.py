@@ -19,6 +19,7 @@ from pydantic import (
     model_validator,
 )
 
+from petsim.errors import MisfitError, SpecError, choice, quote, unknown
 from petsim.spec.document import Data, Document, Fault, Steps
 from petsim.spec.fields import (
     Beginning,
@@ -26,7 +27,7 @@ from petsim.spec.fields import (
     Change,
     Compared,
     CountOrNever,
-    Kind,
+    FieldType,
     Law,
     Name,
     Natural,
@@ -41,7 +42,6 @@ from petsim.spec.fields import (
     name_except,
 )
 from petsim.spec.parts import OR_NONE, File, Part, quietly, validate
-from petsim.spec.problems import MisfitError, SpecError, choice, quote, unknown
 from petsim.spec.quantities import Begins, Comparison, count, yes_or_no
 
 FORMAT = "model 1"
@@ -83,7 +83,7 @@ def _dose_count(text: str) -> int:
     return count(text, 1)
 
 
-DoseCount = Kind(
+DoseCount = FieldType(
     _dose_count,
     int,
     {"type": "string", "pattern": "^[1-9][0-9]*$"},
@@ -192,7 +192,9 @@ class CareAction(Part):
     reprimands: YesNo = Field(default=False, description="whether it reprimands")
     works: Chance = Field(default=1.0, description="the chance that it has its effect")
     refused_when: Annotated[
-        frozenset[Annotated[Refusal, Kind(_refusal, str, {"enum": list(REFUSALS)}, A_REFUSAL)]],
+        frozenset[
+            Annotated[Refusal, FieldType(_refusal, str, {"enum": list(REFUSALS)}, A_REFUSAL)]
+        ],
         PlainSerializer(lambda refused: [refusal for refusal in REFUSALS if refusal in refused]),
     ] = Field(default=frozenset(), description="when the pet refuses it: asleep, misbehaving, full")
 

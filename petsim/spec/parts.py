@@ -31,15 +31,8 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails
 
+from petsim.errors import MisfitError, SeveralMisfitsError, describe, near_miss, quote, unknown
 from petsim.spec.document import Data, Document, Fault, Steps
-from petsim.spec.problems import (
-    MisfitError,
-    SeveralMisfitsError,
-    describe,
-    near_miss,
-    quote,
-    unknown,
-)
 
 Value = TypeVar("Value")
 

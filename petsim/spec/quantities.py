@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from petsim.errors import MisfitError, quote, unknown
 from petsim.spec.document import plain_number
-from petsim.spec.problems import MisfitError, quote, unknown
 
 DAY = 86_400
 """Seconds of a day."""

@@ -7,13 +7,14 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
+from petsim.errors import MisfitError, SpecError, describe, near_miss
 from petsim.spec.document import Document, Fault, Steps
 from petsim.spec.fields import (
     Chance,
     ClockWindow,
     Compared,
     Delay,
-    Kind,
+    FieldType,
     Law,
     NameSet,
     Natural,
@@ -28,7 +29,6 @@ from petsim.spec.fields import (
 )
 from petsim.spec.model import Model, unknown_keys, unknown_name
 from petsim.spec.parts import File, Part, quietly, validate
-from petsim.spec.problems import MisfitError, SpecError, describe, near_miss
 from petsim.spec.quantities import Comparison, Names, comparison, count, duration_text, names
 
 FORMAT = "regime 1"
@@ -39,7 +39,7 @@ MOST_REPEATS = 1000
 MOST_LOOKS = 99
 
 
-REPEAT = Kind(
+REPEAT = FieldType(
     either("until met", UNTIL_MET, lambda text: count(text, 1, MOST_REPEATS)),
     int,
     {

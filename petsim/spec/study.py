@@ -7,16 +7,17 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
+from petsim.errors import MisfitError, SpecError, choice
+from petsim.spec import defaults
 from petsim.spec.document import Document, is_file
-from petsim.spec.fields import Kind, Title, count_type
+from petsim.spec.fields import FieldType, Title, count_type
 from petsim.spec.parts import File, Part, validate
-from petsim.spec.problems import MisfitError, SpecError, choice
 from petsim.spec.quantities import LARGEST
 
 FORMAT = "study 1"
 
 
-def word_of(*words: str) -> Kind:
+def word_of(*words: str) -> FieldType:
     """The type of a field that takes one of some words."""
 
     def read(text: str) -> str:
@@ -24,14 +25,14 @@ def word_of(*words: str) -> Kind:
             raise MisfitError(choice(text, words))
         return text
 
-    return Kind(read, str, {"enum": list(words)}, f"expected {' or '.join(words)}")
+    return FieldType(read, str, {"enum": list(words)}, f"expected {' or '.join(words)}")
 
 
 def _as_it_is(value: Any) -> Any:
     return value
 
 
-VALUES = Kind(_as_it_is, _as_it_is, {}, "expected values, or a range", structured=True)
+VALUES = FieldType(_as_it_is, _as_it_is, {}, "expected values, or a range", structured=True)
 
 
 class Sample(Part):
@@ -49,7 +50,7 @@ class Study(File):
     )
     name: Title = Field(description="the name of the study")
     about: str = Field(default="", description="a sentence about it")
-    model: str = Field(default="lamplet", description="name or path of the model")
+    model: str = Field(default=defaults.MODEL, description="name or path of the model")
     regimes: tuple[str, ...] = Field(description="names or paths of regimes, or FILE.py:CLASS")
     vary: dict[str, Annotated[Any, VALUES]] = Field(
         default={}, description="paths of what varies, and their values"

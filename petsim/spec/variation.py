@@ -15,8 +15,8 @@ from fractions import Fraction
 from math import floor
 from typing import Self
 
+from petsim.errors import MisfitError, SpecError
 from petsim.spec.document import Data, Document, Steps, plain_number
-from petsim.spec.problems import MisfitError, SpecError
 from petsim.spec.quantities import NUMBER, UNITS, duration_text, seconds
 
 MOST_VALUES = 100_000

@@ -14,24 +14,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from petsim.errors import ArgumentError, choice
 from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
-from petsim.life.simulation import (
-    ArgumentError,
-    CaretakerSource,
-    ModelSource,
-    Span,
-    choose_engine,
-    count_of,
-    load_together,
-)
+from petsim.life.simulation import CaretakerSource, ModelSource, Span, choose_engine, load_together
+from petsim.spec.arguments import count_of
 from petsim.spec.model import Model
-from petsim.spec.problems import choice
 from petsim.study.hours import Hours, hours_of
 from petsim.study.precision import LOOK, EnoughLives, Precision
 from petsim.study.stats import Interval, goodman, wilson
-from petsim.study.work import Chunk, Engine, Task, chunks, processors
+from petsim.study.work import Engine, Rows, Task, chunks, processors
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -268,7 +261,7 @@ class Tables:
         """How many lives all engines have lived, from the first on."""
         return min(self._filled)
 
-    def write(self, task: Task, chunk: Chunk) -> None:
+    def write(self, task: Task, chunk: Rows) -> None:
         """Write the lives of a task, which follow those of its engine written before."""
         numbers = task.numbers
         for values, column in zip(self._tables[task.engine].values(), chunk.T, strict=True):

@@ -5,9 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from petsim.errors import ArgumentError, SpecError
 from petsim.life.check import Finding
-from petsim.life.simulation import ArgumentError
-from petsim.spec.problems import SpecError
 from petsim.spec.study import Study, load_study
 from petsim.study.sweep import work_of
 

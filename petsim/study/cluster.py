@@ -8,7 +8,7 @@ from concurrent.futures import CancelledError, Executor
 from contextlib import contextmanager
 from typing import Any
 
-from petsim.life.simulation import ArgumentError
+from petsim.errors import ArgumentError
 
 PATIENCE = "10s"
 """How long to wait for a scheduler that does not answer."""

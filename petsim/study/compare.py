@@ -10,24 +10,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from petsim import __version__
+from petsim._version import __version__
+from petsim.errors import ArgumentError, choice
 from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
-from petsim.life.simulation import (
-    ArgumentError,
-    CaretakerSource,
-    ModelSource,
-    Span,
-    choose_engine,
-    load_together,
-)
+from petsim.life.simulation import CaretakerSource, ModelSource, Span, choose_engine, load_together
+from petsim.spec import defaults
 from petsim.spec.model import Model
-from petsim.spec.problems import choice
 from petsim.spec.quantities import DAY
 from petsim.study.batch import Batch, lived, titled_table
-from petsim.study.growth import requirements
 from petsim.study.hours import Hours
 from petsim.study.precision import EnoughLives, Precision
+from petsim.study.requirements import requirements
 from petsim.study.stats import (
     Interval,
     mcnemar,
@@ -42,11 +36,6 @@ if TYPE_CHECKING:
 
 PER_DAY = ("presses", "quiet_presses", "checks", "checks_skipped")
 """The columns reported per day of life."""
-DEFAULT_LIVES = {"compiled": 5_000, "reference": 1_000}
-"""Lives under each regime such that two regimes are answered in seconds; half a minute, if not
-all of them by the compiled engine."""
-MOST_LIVES = {"compiled": 100_000, "reference": 10_000}
-"""Lives under each regime at most, where a precision says how many: some minutes' worth."""
 
 
 MOST_TIMED = 6
@@ -222,7 +211,7 @@ def compare(
     engines = [choose_engine(pet, caretaker, span, engine) for caretaker in caretakers]
     enough = None if precision is None else EnoughLives(precision, partial(_goal, pet, aim))
     if lives is None:
-        usual = DEFAULT_LIVES if precision is None else MOST_LIVES
+        usual = defaults.LIVES if precision is None else defaults.MOST_LIVES
         lives = min(usual[used.name] for used in engines)
     batches = lived(
         pet, engines, span, lives, enough, seed=seed, workers=workers, progress=progress

@@ -13,12 +13,13 @@ from itertools import product
 from pathlib import Path
 from typing import Any, NamedTuple, Self
 
-from petsim import __version__
+from petsim._version import __version__
+from petsim.errors import ArgumentError, MisfitError, Problem, SpecError, choice, quote, unknown
 from petsim.life.caretaker import Caretaker
-from petsim.life.simulation import ArgumentError, Span, whole_of
+from petsim.life.simulation import Span
+from petsim.spec.arguments import whole_of
 from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model
-from petsim.spec.problems import MisfitError, Problem, SpecError, choice, quote, unknown
 from petsim.spec.regime import Regime
 from petsim.spec.variation import MOST_VALUES, Axis, Range, path_steps
 from petsim.study.job import Job, changed_model, changed_regime, written

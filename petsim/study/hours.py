@@ -9,9 +9,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim.life.kinds import Kind
+from petsim.errors import ArgumentError
+from petsim.life.kinds import EventKind
 from petsim.life.record import Life
-from petsim.life.simulation import ArgumentError
 from petsim.spec.quantities import DAY
 from petsim.study.stats import Interval, mean_interval, ratio_interval
 
@@ -111,7 +111,7 @@ def hours_of(lives: Iterable[Life]) -> Hours:
         begins = last.model.begins.clock
         # the last second of a life is part of it
         ends.append(begins + last.summary["end_s"] + 1)
-        missed.append([(begins + e.t) // HOUR for e in last.log if e.event == Kind.MISS])
+        missed.append([(begins + e.t) // HOUR for e in last.log if e.event == EventKind.MISS])
     if last is None:
         raise ArgumentError("lives: none; expected one or more")
     days = (max(ends) - 1) // DAY + 1

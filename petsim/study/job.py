@@ -9,15 +9,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim import __version__
+from petsim._version import __version__
+from petsim.errors import ArgumentError, MisfitError, PolicyError, SpecError
 from petsim.life.caretaker import Caretaker, unpickled_policy
-from petsim.life.policy import PolicyError
 from petsim.life.record import LABELS, columns, words
-from petsim.life.simulation import ArgumentError, Span, choose_engine
+from petsim.life.simulation import Span, choose_engine
 from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model, read_model
 from petsim.spec.parts import as_yaml
-from petsim.spec.problems import MisfitError, SpecError
 from petsim.spec.quantities import DAY
 from petsim.spec.regime import Regime, read_regime
 from petsim.study.work import Engine

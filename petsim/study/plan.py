@@ -15,7 +15,7 @@ CELLS_TRIED = 5
 
 
 @dataclass(frozen=True)
-class Plan:
+class SweepPlan:
     """A sweep before it begins, or what is left of one.
 
     done: lives that are there. tried: lives lived for the estimate, of which one takes so many
@@ -38,7 +38,7 @@ class Plan:
 
 def plan(
     design: Design, cells: Sequence[Cell], done: int, engine: Callable[[Cell], str], workers: int
-) -> Plan:
+) -> SweepPlan:
     """Time a few lives of cells spread over the sweep, as some cost more than others."""
     step = max(1, len(cells) // CELLS_TRIED)
     tried, took = 0, 0.0
@@ -49,4 +49,4 @@ def plan(
         began = time.perf_counter()
         live(job, design.seed, range(lives), keep=False)
         tried, took = tried + lives, took + time.perf_counter() - began
-    return Plan(design, len(cells), done, workers, tried, 1000 * took / tried)
+    return SweepPlan(design, len(cells), done, workers, tried, 1000 * took / tried)

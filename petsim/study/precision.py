@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from petsim.life.simulation import ArgumentError, is_number
+from petsim.errors import ArgumentError
+from petsim.spec.arguments import is_number
 from petsim.study.stats import Interval
 
 LOOK = 1_000

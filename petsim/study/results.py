@@ -10,17 +10,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from petsim.errors import ArgumentError, choice
 from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
-from petsim.life.simulation import ArgumentError
 from petsim.spec.model import Model
-from petsim.spec.problems import choice
 from petsim.study.design import METHODS, Cell, Design
-from petsim.study.files import path_named, written_whole
 from petsim.study.job import caretaker_of, changed_model, changed_regime
 from petsim.study.stats import Interval, mean_interval_of_sums, newcombe_paired, wilson
 from petsim.study.store import Store, sweep_path
+from petsim.study.writing import path_named, written_whole
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -7,19 +7,12 @@ from typing import NamedTuple
 
 import numpy as np
 
+from petsim.errors import ArgumentError, choice
 from petsim.life.record import columns, words
-from petsim.life.simulation import (
-    ArgumentError,
-    CaretakerSource,
-    ModelSource,
-    Span,
-    choose_engine,
-    count_of,
-    load_together,
-)
-from petsim.spec.problems import choice
+from petsim.life.simulation import CaretakerSource, ModelSource, Span, choose_engine, load_together
+from petsim.spec import defaults
+from petsim.spec.arguments import count_of
 from petsim.study.batch import progress_bar
-from petsim.study.compare import DEFAULT_LIVES
 from petsim.study.stats import none_in
 from petsim.study.work import chunks, processors
 
@@ -66,7 +59,7 @@ def first_with(
     if outcome not in known:
         raise ArgumentError(f"outcome: {outcome!r}; {choice(outcome, known)}")
     engine = choose_engine(pet, caretaker, span, "auto")
-    most = DEFAULT_LIVES[engine.name] if lives is None else count_of("lives", lives)
+    most = defaults.LIVES[engine.name] if lives is None else count_of("lives", lives)
     column = [each.name for each in columns(pet)].index("outcome")
     work = closing(chunks([engine], seed, most, processors()))
     with progress_bar(most, shown=progress) as bar, work as lived:

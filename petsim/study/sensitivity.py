@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from petsim.life.simulation import ArgumentError, CaretakerSource, ModelSource
-from petsim.spec.problems import choice
+from petsim.errors import ArgumentError, choice
+from petsim.life.simulation import CaretakerSource, ModelSource
 from petsim.study.results import Sweep
 from petsim.study.sweep import sweep
 

@@ -16,9 +16,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from petsim.life.simulation import ArgumentError
+from petsim.errors import ArgumentError, near_miss, quote
 from petsim.spec.document import is_file
-from petsim.spec.problems import near_miss, quote
 from petsim.study.job import Part
 
 NOW = "strftime('%Y-%m-%dT%H:%M:%SZ', 'now')"

@@ -20,27 +20,26 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from petsim.errors import ArgumentError, PolicyError, choice
 from petsim.life.caretaker import Caretaker
-from petsim.life.policy import PolicyError
 from petsim.life.simulation import (
     ENGINES,
-    ArgumentError,
     CaretakerSource,
     ModelSource,
     Span,
-    count_of,
     load_together,
     why_not_compiled,
 )
 from petsim.life.streams import whole_word
+from petsim.spec import defaults
+from petsim.spec.arguments import count_of
 from petsim.spec.document import is_file
-from petsim.spec.problems import choice
 from petsim.spec.variation import as_read, number_of
 from petsim.study.batch import progress_bar
 from petsim.study.compare import aim_of, see_that_names_differ
 from petsim.study.design import Cell, Design, design_of, said_of
 from petsim.study.job import Job, Part, live
-from petsim.study.plan import Plan, plan
+from petsim.study.plan import SweepPlan, plan
 from petsim.study.processes import Processes
 from petsim.study.results import Sweep
 from petsim.study.store import Store, StoredCell, sweep_path
@@ -147,7 +146,7 @@ def planned(
     out: str | Path,
     workers: int | None = None,
     **options: Any,
-) -> Plan:
+) -> SweepPlan:
     """What `sweep` would do with the same arguments, and about how long it would take."""
     workers, work = _workers(workers), work_of(model, regimes, vary, out=out, **options)
     work.design.validate()
@@ -167,7 +166,7 @@ def work_of(
     vary: Mapping[str, Any],
     *,
     out: str | Path,
-    lives: int = 1_000,
+    lives: int = defaults.CELL_LIVES,
     sample: str | None = None,
     points: int | None = None,
     seed: int = 0,

@@ -10,16 +10,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim import __version__
+from petsim._version import __version__
+from petsim.errors import ArgumentError
 from petsim.life.draws import normal_quantile
-from petsim.life.simulation import (
-    ArgumentError,
-    CaretakerSource,
-    ModelSource,
-    count_of,
-    is_number,
-    whole_of,
-)
+from petsim.life.simulation import CaretakerSource, ModelSource
+from petsim.spec import defaults
+from petsim.spec.arguments import count_of, is_number, whole_of
 from petsim.spec.quantities import DAY
 from petsim.study.compare import Comparison, compare
 from petsim.study.stats import Interval, clopper_pearson, none_in
@@ -127,7 +123,7 @@ def trials(
     pets: int,
     odds: float | CaretakerSource | None = None,
     *,
-    model: ModelSource = "lamplet",
+    model: ModelSource = defaults.MODEL,
     lives: int | None = None,
     seed: int = 0,
     aim: str | None = None,
@@ -176,7 +172,7 @@ def tries_without(odds: float) -> int:
 
 
 @dataclass(frozen=True)
-class Plan:
+class TrialPlan:
     """How many real pets it takes to tell two odds apart, and how long.
 
     days: what a real life takes to its outcome. rigs: how many live at a time.
@@ -198,12 +194,12 @@ class Plan:
         count_of("rigs", self.rigs)
 
     @cached_property
-    def one(self) -> Design | None:
+    def one(self) -> TrialDesign | None:
         """For one routine, whose odds are the first or the second."""
         return one_routine(self.first.value, self.second.value)
 
     @cached_property
-    def two(self) -> Design | None:
+    def two(self) -> TrialDesign | None:
         """For two routines, one of the first odds and one of the second."""
         return two_routines(self.first.value, self.second.value)
 
@@ -229,7 +225,7 @@ def tell_apart(
     first: float | CaretakerSource,
     second: float | CaretakerSource,
     *,
-    model: ModelSource = "lamplet",
+    model: ModelSource = defaults.MODEL,
     days: float | None = None,
     rigs: int = 1,
     lives: int | None = None,
@@ -238,7 +234,7 @@ def tell_apart(
     engine: str = "auto",
     workers: int | None = None,
     progress: bool = False,
-) -> Plan:
+) -> TrialPlan:
     """Work out how many real pets it takes to tell two odds apart.
 
     Args:
@@ -258,11 +254,11 @@ def tell_apart(
     )
     if days is None:
         days = max((odds.days for odds in (one, other) if odds.days is not None), default=7.0)
-    return Plan(one, other, days, rigs)
+    return TrialPlan(one, other, days, rigs)
 
 
 @dataclass(frozen=True)
-class Design:
+class TrialDesign:
     """How many real pets show which of two odds is true, or which of two routines is better.
 
     pets: under each routine. power: the chance of showing the second odds, or the difference, if
@@ -275,7 +271,7 @@ class Design:
     cutoff: int | None = None
 
 
-def one_routine(first: float, second: float) -> Design | None:
+def one_routine(first: float, second: float) -> TrialDesign | None:
     """The least number of pets that tells whether one routine has the first or the second odds.
 
     If the first are true, the second are believed in one trial of twenty at most; if the second
@@ -296,11 +292,11 @@ def one_routine(first: float, second: float) -> Design | None:
         if suits.any():
             power = np.where(suits, tails[1], 0)
             best = int(power.argmax())
-            return Design(pets, float(power[best]), best)
+            return TrialDesign(pets, float(power[best]), best)
     return None
 
 
-def two_routines(first: float, second: float) -> Design | None:
+def two_routines(first: float, second: float) -> TrialDesign | None:
     """The number of pets under each of two routines that tells these odds apart.
 
     By Fisher's exact test, two-sided at 5 %, with a power of 80 %. None if that takes more than
@@ -318,7 +314,7 @@ def two_routines(first: float, second: float) -> Design | None:
         return None
     while pets > 1 and (less := fisher_power(first, second, pets - 1)) >= POWER:
         pets, power = pets - 1, less
-    return Design(pets, power)
+    return TrialDesign(pets, power)
 
 
 def approximate_pets(first: float, second: float) -> float:

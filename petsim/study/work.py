@@ -16,12 +16,12 @@ from typing import Any, NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from petsim.errors import PolicyError
 from petsim.life.caretaker import Caretaker
-from petsim.life.policy import PolicyError
 from petsim.life.reference import ReferenceEngine
 from petsim.study.processes import Processes
 
-Chunk = NDArray[np.int64]
+Rows = NDArray[np.int64]
 """Rows of the table of lives: shape (lives, columns), each word by its number."""
 
 
@@ -37,7 +37,7 @@ class Engine(Protocol):
     caretaker: Caretaker
     chunk: int
 
-    def lives(self, seed: int, numbers: range) -> Chunk:
+    def lives(self, seed: int, numbers: range) -> Rows:
         """The rows of lives with these numbers."""
 
 
@@ -57,7 +57,7 @@ def processors() -> int:
 
 def chunks(
     engines: Sequence[Engine], seed: int, lives: int, workers: int
-) -> Generator[tuple[Task, Chunk]]:
+) -> Generator[tuple[Task, Rows]]:
     """All lives of all engines, which take turns: each engine's chunks in order.
 
     Compiled code runs in threads, as it needs no interpreter; Python in processes.
@@ -85,7 +85,7 @@ def _tasks(engines: Sequence[Engine], lives: int) -> list[Task]:
 
 def _submitter(
     stack: ExitStack, engines: Sequence[Engine], seed: int, lives: int, workers: int
-) -> Callable[[Task], Callable[[], Chunk]]:
+) -> Callable[[Task], Callable[[], Rows]]:
     """What starts a task and returns how to wait for its chunk."""
     interpreted = [engine for engine in engines if isinstance(engine, ReferenceEngine)]
     threads = stack.enter_context(ThreadPoolExecutor(workers))
@@ -93,7 +93,7 @@ def _submitter(
     packed = _packed(engines) if worth_it else None
     processes = packed and stack.enter_context(Processes(workers, partial(_take, packed)))
 
-    def submit(task: Task) -> Callable[[], Chunk]:
+    def submit(task: Task) -> Callable[[], Rows]:
         used = engines[task.engine]
         if not isinstance(used, ReferenceEngine):
             return threads.submit(used.lives, seed, task.numbers).result
@@ -121,6 +121,6 @@ def _take(packed: bytes) -> None:
     _engines[:] = pickle.loads(packed)
 
 
-def _work(seed: int, task: Task) -> Chunk:
-    chunk: Chunk = _engines[task.engine].lives(seed, task.numbers)
+def _work(seed: int, task: Task) -> Rows:
+    chunk: Rows = _engines[task.engine].lives(seed, task.numbers)
     return chunk

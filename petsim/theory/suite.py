@@ -11,25 +11,25 @@ from petsim.life.simulation import why_not_compiled
 from petsim.theory import (
     caretaker,
     durations,
-    files,
-    growth,
+    growth_odds,
     hazards,
     inspection,
     interference,
     intervals,
-    luck,
+    randomness,
+    reading,
     voting,
 )
 from petsim.theory.lab import Lab
-from petsim.theory.verdicts import Check, Verdict
+from petsim.theory.verdicts import TheoryCheck, Verdict
 
 FIELDS = (
     inspection,
-    growth,
+    growth_odds,
     hazards,
     durations,
-    luck,
-    files,
+    randomness,
+    reading,
     caretaker,
     voting,
     interference,
@@ -41,16 +41,18 @@ LONG = 100
 """How many times as many in the long form."""
 
 
-def checks() -> list[Check]:
+def checks() -> list[TheoryCheck]:
     """All checks, in the order of the fields and of their modules."""
-    return [made for field in FIELDS for made in vars(field).values() if isinstance(made, Check)]
+    return [
+        made for field in FIELDS for made in vars(field).values() if isinstance(made, TheoryCheck)
+    ]
 
 
 @dataclass(frozen=True)
 class Outcome:
     """What came of a check: its verdicts, in order, by the engine that lived the lives."""
 
-    check: Check
+    check: TheoryCheck
     verdicts: dict[str, list[Verdict]]
 
     @property

@@ -50,7 +50,7 @@ class Verdict:
 
 
 @dataclass(frozen=True)
-class Check:
+class TheoryCheck:
     """A result of theory: its name, where it is from, and what holds the product against it."""
 
     name: str
@@ -58,11 +58,11 @@ class Check:
     verdicts: Callable[[Lab], Iterator[Verdict]]
 
 
-def check(source: str) -> Callable[[Callable[[Lab], Iterator[Verdict]]], Check]:
+def check(source: str) -> Callable[[Callable[[Lab], Iterator[Verdict]]], TheoryCheck]:
     """Make a generator of verdicts a check, named as the function is."""
 
-    def made(verdicts: Callable[[Lab], Iterator[Verdict]]) -> Check:
-        return Check(verdicts.__name__.replace("_", " "), source, verdicts)
+    def made(verdicts: Callable[[Lab], Iterator[Verdict]]) -> TheoryCheck:
+        return TheoryCheck(verdicts.__name__.replace("_", " "), source, verdicts)
 
     return made
 

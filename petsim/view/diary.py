@@ -10,20 +10,20 @@ from itertools import groupby
 from textwrap import wrap
 from typing import NamedTuple
 
-from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, Kind
+from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Event, Life, Seen
 from petsim.spec.quantities import DAY, WEEKDAYS
 from petsim.view.past import Check, Deed, Past, Skip, mistake
 
 KINDS_OF = {
-    "misses": {Kind.MISS, Kind.DEATH},
-    "growth": {Kind.BIRTH, Kind.GROWTH, Kind.DEATH},
-    "care": {Kind.CHECK, Kind.CHECK_SKIPPED},
-    "needs": {Kind.DROP, Kind.WASTE},
-    "illness": {Kind.ILL, Kind.WELL},
-    "discipline": {Kind.MISBEHAVES, Kind.LAPSE},
-    "sleep": {Kind.ASLEEP, Kind.AWAKE},
-    "power": {Kind.OUTAGE_BEGINS, Kind.OUTAGE_ENDS},
+    "misses": {EventKind.MISS, EventKind.DEATH},
+    "growth": {EventKind.BIRTH, EventKind.GROWTH, EventKind.DEATH},
+    "care": {EventKind.CHECK, EventKind.CHECK_SKIPPED},
+    "needs": {EventKind.DROP, EventKind.WASTE},
+    "illness": {EventKind.ILL, EventKind.WELL},
+    "discipline": {EventKind.MISBEHAVES, EventKind.LAPSE},
+    "sleep": {EventKind.ASLEEP, EventKind.AWAKE},
+    "power": {EventKind.OUTAGE_BEGINS, EventKind.OUTAGE_ENDS},
 }
 """What `petsim run --only` can keep to."""
 
@@ -77,7 +77,7 @@ def wrapped(lines: Iterable[str], width: int) -> Iterator[str]:
 
 def days(life: Life, only: Collection[str] | None = None) -> Iterator[Day]:
     """The days of a life on which something happened, or something of some kinds."""
-    kept = set().union(*(KINDS_OF[name] for name in only)) if only else set(Kind)
+    kept = set().union(*(KINDS_OF[name] for name in only)) if only else set(EventKind)
     past = _Traced(life)
     for day, entries in groupby(_entries(life, past, kept), lambda told: life.clock(told.t).day):
         lines: list[str] = []
@@ -101,7 +101,7 @@ class _Traced(Past):
     def _take(self, place: int, entry: Event) -> None:
         super()._take(place, entry)
         self._states[entry.t] = self._signs()
-        if entry.event == Kind.MISS:
+        if entry.event == EventKind.MISS:
             self._misses_at.append(entry.t)
 
     def _signs(self) -> str:
@@ -130,9 +130,9 @@ class _Traced(Past):
         return next((sign for sign in _BY_WEIGHT if sign in signs), " ")
 
 
-def _entries(life: Life, past: Past, kept: Collection[Kind]) -> Iterator[Told]:
+def _entries(life: Life, past: Past, kept: Collection[EventKind]) -> Iterator[Told]:
     """What is to be told, in order; checks in a row as one, unless it is the checks one wants."""
-    by_itself = kept != set(Kind)
+    by_itself = kept != set(EventKind)
     for _, run in groupby(_items(life, past, kept), lambda item: _alike(item, by_itself)):
         items = list(run)
         first, last = items[0], items[-1]
@@ -155,17 +155,17 @@ def _alike(item: Told | Check | Skip, by_itself: bool) -> object:
     return object()
 
 
-def _items(life: Life, past: Past, kept: Collection[Kind]) -> Iterator[Told | Check | Skip]:
+def _items(life: Life, past: Past, kept: Collection[EventKind]) -> Iterator[Told | Check | Skip]:
     visits = iter(past.visits)
     for place, event in enumerate(life.log):
-        kind, notes = Kind(event.event), past.notes.get(place, [])
+        kind, notes = EventKind(event.event), past.notes.get(place, [])
         item: Told | Check | Skip | None = None
-        if kind in (Kind.CHECK, Kind.CHECK_SKIPPED):
+        if kind in (EventKind.CHECK, EventKind.CHECK_SKIPPED):
             item = next(visits)
-        elif kind in (Kind.DROP, *ACTION_KINDS):
+        elif kind in (EventKind.DROP, *ACTION_KINDS):
             # what is worth a line of these is in the notes, and is of a need that is empty
-            kind, item = Kind.DROP, Told(event.t, notes) if notes else None
-        elif (kind, event.value) != (Kind.WASTE, 1):
+            kind, item = EventKind.DROP, Told(event.t, notes) if notes else None
+        elif (kind, event.value) != (EventKind.WASTE, 1):
             item = Told(event.t, _happened(life, event, notes))
         if item is not None and kind in kept:
             yield item
@@ -220,7 +220,7 @@ def _counted(action: str, fates: Counter[str]) -> str:
     others = [
         kind if times == fates.total() else f"{times} {kind}"
         for kind, times in fates.items()
-        if kind != Kind.DONE
+        if kind != EventKind.DONE
     ]
     text = _times(action, fates.total())
     return f"{text} ({', '.join(others)})" if others else text
@@ -232,22 +232,22 @@ def _happened(life: Life, event: Event, notes: Sequence[str]) -> list[str]:
     stage = f"{what} ({life.model.forms[what].stage})" if what in life.model.forms else ""
     more = f": {', '.join(notes)}" if notes else ""
     texts = {
-        Kind.BIRTH: f"begins as {stage}{more}",
-        Kind.GROWTH: f"grows into {stage}{more}",
-        Kind.ASLEEP: "falls asleep",
-        Kind.AWAKE: "wakes",
-        Kind.WASTE: f"waste again, a pile of {value}",
-        Kind.ILL: f"falls ill, needs {value} {'dose' if value == 1 else 'doses'}",
-        Kind.WELL: "is well again",
-        Kind.MISBEHAVES: "misbehaves",
-        Kind.LAPSE: f"misbehaved {', '.join(notes)} without a reprimand: discipline {value}",
-        Kind.DEATH: f"DIES, {what}{more}",
-        Kind.OUTAGE_BEGINS: "the power fails",
-        Kind.OUTAGE_ENDS: "the power is back",
+        EventKind.BIRTH: f"begins as {stage}{more}",
+        EventKind.GROWTH: f"grows into {stage}{more}",
+        EventKind.ASLEEP: "falls asleep",
+        EventKind.AWAKE: "wakes",
+        EventKind.WASTE: f"waste again, a pile of {value}",
+        EventKind.ILL: f"falls ill, needs {value} {'dose' if value == 1 else 'doses'}",
+        EventKind.WELL: "is well again",
+        EventKind.MISBEHAVES: "misbehaves",
+        EventKind.LAPSE: f"misbehaved {', '.join(notes)} without a reprimand: discipline {value}",
+        EventKind.DEATH: f"DIES, {what}{more}",
+        EventKind.OUTAGE_BEGINS: "the power fails",
+        EventKind.OUTAGE_ENDS: "the power is back",
     }
-    if event.event == Kind.MISS:
+    if event.event == EventKind.MISS:
         return [f"CARE MISS {value}, {what}: {notes[0]}", *notes[1:]]
-    return [texts[Kind(event.event)]]
+    return [texts[EventKind(event.event)]]
 
 
 def _time(life: Life, t: int) -> str:

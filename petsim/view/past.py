@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from itertools import groupby, islice, takewhile
 from typing import NamedTuple
 
-from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, Kind
+from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Event, Life, Seen
 from petsim.spec.model import NEGLECT, UNTREATED, CareAction
 from petsim.spec.quantities import WEEKDAYS, duration_text
@@ -117,24 +117,24 @@ class Past:
 
     def _take(self, place: int, entry: Event) -> None:
         self._now = place
-        kind = Kind(entry.event)
+        kind = EventKind(entry.event)
         handlers = {
-            Kind.BIRTH: self._takes_form,
-            Kind.GROWTH: self._grows,
-            Kind.ASLEEP: self._falls_asleep,
-            Kind.AWAKE: self._wakes,
-            Kind.DROP: self._drops,
-            Kind.WASTE: self._leaves_waste,
-            Kind.ILL: self._falls_ill,
-            Kind.WELL: self._recovers,
-            Kind.MISBEHAVES: self._misbehaves,
-            Kind.LAPSE: self._lapses,
-            Kind.MISS: self._misses,
-            Kind.DEATH: self._dies,
-            Kind.OUTAGE_BEGINS: self._loses_power,
-            Kind.OUTAGE_ENDS: self._has_power,
-            Kind.CHECK: self._is_checked,
-            Kind.CHECK_SKIPPED: self._is_passed_over,
+            EventKind.BIRTH: self._takes_form,
+            EventKind.GROWTH: self._grows,
+            EventKind.ASLEEP: self._falls_asleep,
+            EventKind.AWAKE: self._wakes,
+            EventKind.DROP: self._drops,
+            EventKind.WASTE: self._leaves_waste,
+            EventKind.ILL: self._falls_ill,
+            EventKind.WELL: self._recovers,
+            EventKind.MISBEHAVES: self._misbehaves,
+            EventKind.LAPSE: self._lapses,
+            EventKind.MISS: self._misses,
+            EventKind.DEATH: self._dies,
+            EventKind.OUTAGE_BEGINS: self._loses_power,
+            EventKind.OUTAGE_ENDS: self._has_power,
+            EventKind.CHECK: self._is_checked,
+            EventKind.CHECK_SKIPPED: self._is_passed_over,
         }
         handlers.get(kind, self._undergoes)(place, entry)
 
@@ -159,7 +159,7 @@ class Past:
                 yield f"{quantity} {self._life.summary[f'{quantity}_at.{successor}']}"
 
     def _takes_form(self, place: int, entry: Event) -> None:
-        was_dormant = entry.event == Kind.BIRTH or self._form.dormant
+        was_dormant = entry.event == EventKind.BIRTH or self._form.dormant
         self._form = self._model.forms[entry.what]
         self._misses_in_form.clear()
         self._misbehaves_since = None
@@ -333,7 +333,7 @@ class Past:
     def _late(self, cause: str) -> Event | None:
         """What the check under way has to do with a cause, but does only after now."""
         rest = islice(self._life.log, self._now + 1, None)
-        for entry in takewhile(lambda e: e.event != Kind.CHECK, rest):
+        for entry in takewhile(lambda e: e.event != EventKind.CHECK, rest):
             if entry.event in ACTION_KINDS and _is_against(cause, self._model.care[entry.what]):
                 return entry
         return None
@@ -358,9 +358,9 @@ class Past:
 
     def _undergoes(self, place: int, entry: Event) -> None:
         action = self._model.care[entry.what]
-        refusal = self._refusal(action) if entry.event == Kind.REFUSED else ""
+        refusal = self._refusal(action) if entry.event == EventKind.REFUSED else ""
         self._checks[-1].deeds.append(Deed(place, entry, refusal))
-        if entry.event in (Kind.DONE, Kind.UNFAIR):
+        if entry.event in (EventKind.DONE, EventKind.UNFAIR):
             self._is_changed(place, entry, action)
 
     def _refusal(self, action: CareAction) -> str:
@@ -386,7 +386,7 @@ class Past:
             self._lights = action.lights == "on"
         if action.reprimands:
             self._misbehaves_since = None
-        if entry.event == Kind.UNFAIR:
+        if entry.event == EventKind.UNFAIR:
             for need, cost in self._model.discipline.unfair_costs.items():
                 level = max(0, self._levels[need] - cost)
                 self._falls_to(level, need, place, entry.t, "by an unfair reprimand")
@@ -421,12 +421,12 @@ def _misleads(sight: Seen, cause: str) -> bool:
 
 def _fate(deed: Deed) -> str:
     """An action and what became of it."""
-    match Kind(deed.entry.event):
-        case Kind.DONE:
+    match EventKind(deed.entry.event):
+        case EventKind.DONE:
             return deed.entry.what
-        case Kind.REFUSED:
+        case EventKind.REFUSED:
             return f"{deed.entry.what} refused, {deed.refusal}"
-        case Kind.WASTED:
+        case EventKind.WASTED:
             return f"{deed.entry.what} changed nothing"
         case kind:
             return f"{deed.entry.what} {kind}"

@@ -12,13 +12,13 @@ from itertools import starmap
 from pathlib import Path
 from typing import Any
 
-from petsim import __version__
+from petsim._version import __version__
+from petsim.errors import ArgumentError
 from petsim.life.record import Life
-from petsim.life.simulation import ArgumentError
 from petsim.study.compare import Comparison
-from petsim.study.files import written_whole
 from petsim.study.results import Sweep
-from petsim.view import commands, diary, text
+from petsim.study.writing import written_whole
+from petsim.view import diary, repeat, text
 from petsim.view import sweep as cells
 
 ASSUMED = (
@@ -233,7 +233,7 @@ def of_comparison(result: Comparison) -> Report:
         left_out=left_out,
         tables=tables,
         provenance={"lived": text.head(result), "petsim": __version__},
-        command=commands.compare(result),
+        command=repeat.compare(result),
     )
 
 
@@ -277,7 +277,7 @@ def of_sweep(found: Sweep) -> Report:
             "lived": "; ".join(f"{began} to {ended or 'now'}" for began, ended in sessions),
             "petsim": said["petsim"],
         },
-        command=commands.sweep(found),
+        command=repeat.sweep(found),
     )
 
 
@@ -326,7 +326,7 @@ def of_life(life: Life) -> Report:
             "seed": str(life.seed),
             "petsim": __version__,
         },
-        command=commands.report(life),
+        command=repeat.report(life),
     )
 
 

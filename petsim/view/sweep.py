@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from petsim.spec.quantities import duration_text
-from petsim.study.plan import Plan
+from petsim.study.plan import SweepPlan
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
 from petsim.view.text import Row, counted, decimals, paragraph, points, share, table
@@ -20,7 +20,7 @@ MOST_ROWS = 40
 """Cells that are listed; of more, the best."""
 
 
-def plan(made: Plan, width: int = 80) -> str:
+def plan(made: SweepPlan, width: int = 80) -> str:
     """What a sweep would do, and about how long it would take."""
     said = (
         f"{counted(made.cells, 'cell')} of {counted(made.design.lives, 'life')} each: "

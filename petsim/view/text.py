@@ -19,12 +19,12 @@ from petsim.study.compare import (
     misses_by_stage,
     per_day,
 )
-from petsim.study.growth import requirements
 from petsim.study.hours import Hours
 from petsim.study.precision import Precision
+from petsim.study.requirements import requirements
 from petsim.study.search import Search
 from petsim.study.stats import Interval, mean_interval, wilson
-from petsim.view import commands
+from petsim.view import repeat
 
 Row = tuple[str, ...]
 Column = dict[str, str]
@@ -384,7 +384,7 @@ def searched(found: Search) -> str:
 
 def closer(result: Comparison, width: int = 80) -> str | None:
     """How to look closer at a life that missed the aim, if one did; the command is not broken."""
-    command = commands.run(result.batches, result.aim)
+    command = repeat.run(result.batches, result.aim)
     if command is None:
         return None
     said = "To see what went wrong in one:"

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 
-from petsim.life.kinds import Kind
+from petsim.life.kinds import EventKind
 from petsim.life.record import Life
 from petsim.spec.library import shipped
 from tests.agreement.differences import Engines, agreed, write
@@ -61,7 +61,7 @@ def lived() -> list[Life]:
 def test_engines_agree_on_random_lives_of_every_kind(lived: list[Life]) -> None:
     assert len(lived) >= 2_000
     events = {event.event for life in lived for event in life.log}
-    assert events == {kind.value for kind in Kind}
+    assert events == {kind.value for kind in EventKind}
     deaths = {life.summary["died"] for life in lived}
     assert {"untreated illness", "neglect", "old age"} <= deaths
     # and of a need of each name
@@ -76,7 +76,7 @@ def test_engines_agree_on_random_lives_of_every_kind(lived: list[Life]) -> None:
 def test_random_lives_reach_every_effect_of_an_action(lived: list[Life]) -> None:
     effects = {"raises", "weight", "cleans", "doses", "lights", "reprimands"}
     done = [(life.model.care, event.what) for life in lived
-            for event in life.log if event.event == Kind.DONE]  # fmt: skip
+            for event in life.log if event.event == EventKind.DONE]  # fmt: skip
     worked = {effect for care, name in done for effect in effects if getattr(care[name], effect)}
     assert worked == effects
 

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from petsim.errors import SpecError
 from petsim.spec.library import load_model, load_regime
 from petsim.spec.model import Model
-from petsim.spec.problems import SpecError
 from petsim.spec.regime import Regime
 
 HERE = Path(__file__).parent

@@ -5,11 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from petsim.errors import PolicyError, SpecError
 from petsim.life.caretaker import load_caretaker, names_a_policy
-from petsim.life.policy import PolicyError
 from petsim.life.simulation import check_policy, simulate
 from petsim.spec.library import load_regime
-from petsim.spec.problems import SpecError
 from tests.life.worlds import fields, live, pet, regime, times
 
 HUNGRY = pet(fields(drops={"hunger": "10 s"}))

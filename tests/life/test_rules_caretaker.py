@@ -4,8 +4,8 @@ import math
 
 import pytest
 
+from petsim.errors import SpecError
 from petsim.life.streams import uniform
-from petsim.spec.problems import SpecError
 from tests.life.worlds import (
     acting,
     care,

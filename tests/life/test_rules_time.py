@@ -2,8 +2,8 @@
 
 import pytest
 
+from petsim.errors import SpecError
 from petsim.life.streams import uniform
-from petsim.spec.problems import SpecError
 from tests.life.worlds import (
     acting,
     care,

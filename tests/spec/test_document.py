@@ -7,8 +7,8 @@ import pytest
 import yaml
 from ruamel.yaml import YAML
 
+from petsim.errors import Problem, SpecError
 from petsim.spec.document import DEEPEST, LARGEST_FILE, Document, Fault, field_name, plain_number
-from petsim.spec.problems import Problem, SpecError
 
 
 def read(text: str) -> Document:

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
+from petsim.errors import SpecError
 from petsim.spec.document import Data, Document
 from petsim.spec.library import load_model, load_regime
 from petsim.spec.model import Model
-from petsim.spec.problems import SpecError
 from petsim.spec.regime import Regime
 
 VALID = Path(__file__).parents[1] / "cases" / "valid"

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from petsim.errors import SpecError
 from petsim.spec.library import (
     FileKind,
     check_together,
@@ -17,7 +18,6 @@ from petsim.spec.library import (
     write_starter,
 )
 from petsim.spec.model import Model
-from petsim.spec.problems import SpecError
 from petsim.spec.regime import Regime
 
 KINDS: tuple[FileKind, ...] = ("model", "regime")

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
+from petsim.errors import SpecError
 from petsim.spec.document import Document
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
-from petsim.spec.problems import SpecError
 from petsim.spec.quantities import Begins, Comparison, Distribution, Window
 
 VALID = Path(__file__).parents[1] / "cases" / "valid"

@@ -11,7 +11,7 @@ from dateutil.rrule import DAILY, MINUTELY, TH, TU, WEEKLY, rrule
 from hypothesis import given
 from hypothesis import strategies as st
 
-from petsim.spec.problems import MisfitError
+from petsim.errors import MisfitError
 from petsim.spec.quantities import (
     DAY,
     LARGEST,

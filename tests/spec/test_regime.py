@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
+from petsim.errors import SpecError
 from petsim.spec.library import check_together, load_model, load_regime
-from petsim.spec.problems import SpecError
 from petsim.spec.quantities import Comparison, Distribution, Names, Window
 from petsim.spec.regime import Hand, LevelEye, Opening, Regime, SignalChange, SignalEye
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from petsim.spec.problems import SpecError
+from petsim.errors import SpecError
 from petsim.spec.study import Sample, is_study, load_study
 
 LEAST = """\

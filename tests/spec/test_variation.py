@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from petsim.spec.problems import MisfitError
+from petsim.errors import MisfitError
 from petsim.spec.quantities import chance, duration, seconds
 from petsim.spec.variation import A_PATH, A_RANGE, Axis, number_of, path_steps
 

@@ -10,7 +10,7 @@ from scipy.stats import qmc
 
 import petsim
 from petsim import SpecError
-from petsim.life.simulation import ArgumentError
+from petsim.errors import ArgumentError
 from petsim.spec.parts import as_yaml
 from petsim.study.design import Design
 from petsim.study.indices import sampled

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 import petsim
+from petsim.errors import ArgumentError
 from petsim.life.policy import Policy
 from petsim.life.record import Event
-from petsim.life.simulation import ArgumentError
 from petsim.study import batch as of_batch
 from petsim.study.hours import Half, Hours, hours_of
 from petsim.study.stats import mean_interval

@@ -5,7 +5,7 @@ import warnings
 import numpy as np
 import pytest
 
-from petsim.life.simulation import ArgumentError
+from petsim.errors import ArgumentError
 from petsim.study.indices import indices, sampled
 from petsim.study.sensitivity import sensitivity
 from petsim.study.sweep import sweep

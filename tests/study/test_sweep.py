@@ -37,8 +37,8 @@ from petsim import (
     sweep,
 )
 from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, main
+from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
-from petsim.life.simulation import ArgumentError
 from petsim.spec.model import read_model
 from petsim.study import design, job
 from petsim.study import sweep as module

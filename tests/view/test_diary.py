@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from petsim.life.kinds import ILLNESS, LIGHTS, Kind
+from petsim.life.kinds import ILLNESS, LIGHTS, EventKind
 from petsim.life.simulation import simulate
 from petsim.life.streams import uniform
 from petsim.view.diary import KINDS_OF, LEGEND, days, diary, wrapped
@@ -582,8 +582,15 @@ def test_end_of_a_life_that_goes_on_is_told():
 
 
 def test_every_kind_of_entry_can_be_kept_to():
-    actions = {Kind.SLIPPED, Kind.REFUSED, Kind.WASTED, Kind.LOST, Kind.UNFAIR, Kind.DONE}
-    assert set().union(*KINDS_OF.values()) == set(Kind) - actions
+    actions = {
+        EventKind.SLIPPED,
+        EventKind.REFUSED,
+        EventKind.WASTED,
+        EventKind.LOST,
+        EventKind.UNFAIR,
+        EventKind.DONE,
+    }
+    assert set().union(*KINDS_OF.values()) == set(EventKind) - actions
 
 
 @pytest.mark.parametrize("only", KINDS_OF)
@@ -741,12 +748,12 @@ def half_hour(life, t):
 @given(worlds())
 def test_strips_are_what_the_log_says(world: World) -> None:
     life = simulate(world.model, world.regime, seed=world.seed, life=world.life, **world.span)
-    misses = {half_hour(life, event.t) for event in life.log if event.event == Kind.MISS}
-    ill = lasting(life, Kind.ILL, Kind.WELL)
-    out = lasting(life, Kind.OUTAGE_BEGINS, Kind.OUTAGE_ENDS)
-    asleep = lasting(life, Kind.ASLEEP, Kind.AWAKE)
+    misses = {half_hour(life, event.t) for event in life.log if event.event == EventKind.MISS}
+    ill = lasting(life, EventKind.ILL, EventKind.WELL)
+    out = lasting(life, EventKind.OUTAGE_BEGINS, EventKind.OUTAGE_ENDS)
+    asleep = lasting(life, EventKind.ASLEEP, EventKind.AWAKE)
     wants = any(life.summary[f"level_s.{need}.0"] for need in life.model.needs) or any(
-        event.event == Kind.WASTE for event in life.log
+        event.event == EventKind.WASTE for event in life.log
     )
     first, last = half_hour(life, 0), half_hour(life, life.summary["end_s"] - 1)
     for day in days(life):
@@ -782,7 +789,7 @@ def test_misses_come_when_what_is_told_of_them_adds_up(world: World) -> None:
 
     Watched(life)
     assert [(t, cause) for t, cause, _ in due] == [
-        (event.t, event.what) for event in life.log if event.event == Kind.MISS
+        (event.t, event.what) for event in life.log if event.event == EventKind.MISS
     ]
     assert [t for t, _, _ in due] == [reckoned for _, _, reckoned in due]
     assert list(diary(life))

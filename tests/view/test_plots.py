@@ -26,7 +26,7 @@ from matplotlib.text import Annotation, Text
 from scipy.optimize import minimize
 
 import petsim
-from petsim.life.simulation import ArgumentError
+from petsim.errors import ArgumentError
 from petsim.spec.quantities import DAY
 from petsim.study.compare import misses_by_cause, misses_by_stage, per_day
 from petsim.study.hours import hours_of

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 import petsim
-from petsim.study.plan import Plan
+from petsim.study.plan import SweepPlan
 from petsim.study.sensitivity import sensitivity
 from petsim.study.stats import Interval
 from petsim.study.sweep import sweep, work_of
@@ -47,7 +47,7 @@ def swept(tmp_path):
 def a_plan(vary, **fields):
     design = work_of(MODEL, ["hourly"], vary, out="unused", lives=500).design
     told = {"cells": 30, "done": 400, "workers": 2, "tried": 1200, "milliseconds": 0.0123}
-    return Plan(design, **(told | fields))
+    return SweepPlan(design, **(told | fields))
 
 
 def test_a_plan_says_what_a_sweep_takes():

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from petsim.life.caretaker import Caretaker
 from petsim.life.compiled.kernel import live_all
 from petsim.life.compiled.pet import KINDS, NO_VALUE
-from petsim.life.kinds import ACTION_KINDS, Kind
+from petsim.life.kinds import ACTION_KINDS, EventKind
 from petsim.life.record import Event, Life, columns, summary_of
 from petsim.life.streams import whole_word
 from petsim.life.tables import LOG_ROOM, NONE, lower
@@ -108,12 +108,12 @@ class CompiledEngine:
 
 def _kinds(model: Model) -> list[tuple[str, tuple[str, ...]]]:
     """Each kind of entry of the log, and the names of what it can be about."""
-    names: dict[Kind, tuple[str, ...]] = {
-        Kind.BIRTH: tuple(model.forms),
-        Kind.GROWTH: tuple(model.forms),
-        Kind.DROP: tuple(model.needs),
-        Kind.MISS: model.causes,
-        Kind.DEATH: model.deaths,
+    names: dict[EventKind, tuple[str, ...]] = {
+        EventKind.BIRTH: tuple(model.forms),
+        EventKind.GROWTH: tuple(model.forms),
+        EventKind.DROP: tuple(model.needs),
+        EventKind.MISS: model.causes,
+        EventKind.DEATH: model.deaths,
         **dict.fromkeys(ACTION_KINDS, tuple(model.care)),
     }
     return [(kind.value, names.get(kind, ())) for kind in KINDS]

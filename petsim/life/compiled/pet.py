@@ -10,7 +10,7 @@ import numpy as np
 from petsim.life.compiled.calls import FIRST_DROP, aim, hear, set_due
 from petsim.life.compiled.chance import comes_true, draw, numbered, sample, source, unit_exponential
 from petsim.life.compiled.compiling import compiled, inlined
-from petsim.life.kinds import Kind
+from petsim.life.kinds import EventKind
 from petsim.life.tables import (
     ACTS_ROOM,
     ALL_CAUSES,
@@ -24,7 +24,7 @@ from petsim.life.tables import (
 from petsim.spec.model import MOST_DISCIPLINE
 from petsim.spec.quantities import DAY, LONGEST
 
-KINDS = tuple(Kind)
+KINDS = tuple(EventKind)
 """Kinds of the log's entries, by number."""
 NO_VALUE: Any = np.int64(-(2**62))
 """The value of a log entry that has none."""

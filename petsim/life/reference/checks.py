@@ -9,7 +9,7 @@ from typing import NamedTuple
 import simpy
 
 from petsim.life import draws
-from petsim.life.kinds import Kind, Turn
+from petsim.life.kinds import EventKind, Turn
 from petsim.life.policy import Observation, Policy
 from petsim.life.reference.eyes import Errors
 from petsim.life.reference.luck import Luck
@@ -155,11 +155,11 @@ class Checks:
         self._counted_at = now
         if self._under_way is not None or not self._power:
             self._tally.count("checks_skipped")
-            self._tally.note(now, Kind.CHECK_SKIPPED)
+            self._tally.note(now, EventKind.CHECK_SKIPPED)
             return
         self._cut = False
         self._tally.count("checks")
-        self._tally.note(now, Kind.CHECK)
+        self._tally.note(now, EventKind.CHECK)
         self._under_way = self._carry_out()
         self._go_on()
 
@@ -188,7 +188,7 @@ class Checks:
             slipped = hand.slips.errs(hand.slip_step)
             if slipped:
                 self._tally.count(f"slipped.{action}")
-                self._tally.note(self._env.now, Kind.SLIPPED, action)
+                self._tally.note(self._env.now, EventKind.SLIPPED, action)
             if hand.takes:
                 self._landing = None if slipped else action
                 yield hand.takes
@@ -225,12 +225,12 @@ class Checks:
         assert self._regime.outages is not None
         self._power = False
         self._cut = True
-        self._tally.note(self._env.now, Kind.OUTAGE_BEGINS)
+        self._tally.note(self._env.now, EventKind.OUTAGE_BEGINS)
         self._after(self._regime.outages.down, "down times", self._power_returns)
 
     def _power_returns(self, _: simpy.Event) -> None:
         self._power = True
-        self._tally.note(self._env.now, Kind.OUTAGE_ENDS)
+        self._tally.note(self._env.now, EventKind.OUTAGE_ENDS)
         self._power_lasts()
 
     def _after(

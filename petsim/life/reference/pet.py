@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 from functools import partial
 
 from petsim.life import draws
-from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, Kind, Turn
+from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind, Turn
 from petsim.life.policy import Clock, clock_at
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.tally import Tally
@@ -156,7 +156,7 @@ class Pet:
         for need, level in self.levels.items():
             self._tally.enter(f"level_s.{need}.{level}", 0)
         self._threshold = draws.unit_exponential(self._luck["illness"].next())
-        self._enter(self._model.root, Kind.BIRTH)
+        self._enter(self._model.root, EventKind.BIRTH)
 
     def _outlasts_its_form(self) -> None:
         rules = self.form.grows_into
@@ -164,7 +164,7 @@ class Pet:
             self._old_age.set(0)
             return
         successor = next(rule.form for rule in rules if self._meets(rule.conditions))
-        self._enter(successor, Kind.GROWTH)
+        self._enter(successor, EventKind.GROWTH)
 
     def _meets(self, conditions: Conditions) -> bool:
         in_life = {cause: self._tally.row[f"misses.{cause}"] for cause in self._model.causes}
@@ -181,8 +181,8 @@ class Pet:
             conditions.weight is None or conditions.weight.holds(self.weight)
         )
 
-    def _enter(self, name: str, kind: Kind) -> None:
-        was_dormant = kind is Kind.BIRTH or self.form.dormant
+    def _enter(self, name: str, kind: EventKind) -> None:
+        was_dormant = kind is EventKind.BIRTH or self.form.dormant
         self._stop_misbehaving()
         self.form_name, self.form = name, self._model.forms[name]
         self._misses_in_form = {}
@@ -201,7 +201,7 @@ class Pet:
                     self._empties(need)
         self._grown()
 
-    def _report_growth(self, kind: Kind) -> None:
+    def _report_growth(self, kind: EventKind) -> None:
         now, row = self._env.now, self._tally.row
         row[f"entered_s.{self.form_name}"] = now
         row[f"weight_at.{self.form_name}"] = self.weight
@@ -255,7 +255,7 @@ class Pet:
         now = self._env.now
         self.asleep = True
         self._tally.enter("asleep_s", now)
-        self._tally.note(now, Kind.ASLEEP)
+        self._tally.note(now, EventKind.ASLEEP)
         if self.misbehaving:
             self._stop_misbehaving()
             self._await_misbehaviour()
@@ -268,7 +268,7 @@ class Pet:
         self.asleep = False
         self.lights = True
         self._tally.leave("asleep_s", now)
-        self._tally.note(now, Kind.AWAKE)
+        self._tally.note(now, EventKind.AWAKE)
         self._lights_deadline.cancel()
         for timer in self._awake_timers:
             timer.wake()
@@ -282,7 +282,7 @@ class Pet:
     def _drop(self, need: str) -> None:
         self._drops[need].set(self._sample(f"drops {need}", self.form.drops[need]))
         if self.levels[need] > 0:
-            self._tally.note(self._env.now, Kind.DROP, need, self.levels[need] - 1)
+            self._tally.note(self._env.now, EventKind.DROP, need, self.levels[need] - 1)
             self._lower(need, 1)
 
     def _lower(self, need: str, by: int) -> None:
@@ -322,7 +322,7 @@ class Pet:
             self._tally.count(column)
         self._tally.count(f"misses_at.{self.clock.hour:02}")
         self._misses_in_form[cause] = self._misses_in_form.get(cause, 0) + 1
-        self._tally.note(self._env.now, Kind.MISS, cause, row["misses"])
+        self._tally.note(self._env.now, EventKind.MISS, cause, row["misses"])
         fatal = self._model.fatal_misses
         if fatal is not None and row["misses"] >= fatal:
             self._neglect.set(0)
@@ -336,7 +336,7 @@ class Pet:
         if self.pile >= waste.pile_max:
             return
         self.pile += 1
-        self._tally.note(self._env.now, Kind.WASTE, value=self.pile)
+        self._tally.note(self._env.now, EventKind.WASTE, value=self.pile)
         if self.pile == 1:
             self._waste_deadline.start(waste.grace)
         self._rerate()
@@ -387,7 +387,7 @@ class Pet:
         numbers, chances = zip(*illness.doses.items(), strict=True)
         self._doses_left = numbers[draws.choose(chances, self._luck["doses"].next())]
         self._tally.enter("ill_s", now)
-        self._tally.note(now, Kind.ILL, value=self._doses_left)
+        self._tally.note(now, EventKind.ILL, value=self._doses_left)
         self._rerate()
         self._illness_deadline.start(illness.grace)
         self._untreated.start(illness.fatal_after)
@@ -421,7 +421,7 @@ class Pet:
         assert misbehaviour is not None
         self.misbehaving = True
         self._misbehaviour_ends.set(self._sample("misbehaviour window", misbehaviour.window))
-        self._tally.note(self._env.now, Kind.MISBEHAVES)
+        self._tally.note(self._env.now, EventKind.MISBEHAVES)
         self._begins_to_call()
 
     def _stop_misbehaving(self) -> None:
@@ -432,7 +432,7 @@ class Pet:
         self._stop_misbehaving()
         self.discipline = max(0, self.discipline - self._model.discipline.lapse_costs)
         self._tally.count("lapses")
-        self._tally.note(self._env.now, Kind.LAPSE, value=self.discipline)
+        self._tally.note(self._env.now, EventKind.LAPSE, value=self.discipline)
         self._await_misbehaviour()
 
     def _reprimand(self) -> bool:
@@ -455,23 +455,23 @@ class Pet:
         action, was_ill = self._model.care[name], self.ill
         kind = self._outcome_of(name, action)
         self._tally.count(f"done.{name}")
-        if kind in (Kind.REFUSED, Kind.WASTED):
+        if kind in (EventKind.REFUSED, EventKind.WASTED):
             self._tally.count(f"wasted.{name}")
-        elif kind is Kind.LOST:
+        elif kind is EventKind.LOST:
             self._tally.count(f"lost.{name}")
         self._tally.note(self._env.now, kind, name)
         if was_ill and not self.ill:
-            self._tally.note(self._env.now, Kind.WELL)
+            self._tally.note(self._env.now, EventKind.WELL)
 
-    def _outcome_of(self, name: str, action: CareAction) -> Kind:
+    def _outcome_of(self, name: str, action: CareAction) -> EventKind:
         if self._refuses(action):
-            return Kind.REFUSED
+            return EventKind.REFUSED
         if self._luck[f"works {name}"].next() >= action.works:
-            return Kind.LOST
+            return EventKind.LOST
         changed = self._has_effects(action)
         if action.reprimands and not self._reprimand():
-            return Kind.UNFAIR
-        return Kind.DONE if changed or action.reprimands else Kind.WASTED
+            return EventKind.UNFAIR
+        return EventKind.DONE if changed or action.reprimands else EventKind.WASTED
 
     def _refuses(self, action: CareAction) -> bool:
         when = action.refused_when
@@ -526,7 +526,7 @@ class Pet:
         row["died"] = cause
         if row["outcome"] == UNDECIDED:
             row["outcome"] = cause
-        self._tally.note(self._env.now, Kind.DEATH, cause)
+        self._tally.note(self._env.now, EventKind.DEATH, cause)
         self._ends()
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from petsim.life.kinds import Kind
+from petsim.life.kinds import EventKind
 from petsim.life.record import Event, Seen, columns
 from petsim.spec.model import UNDECIDED, Model
 
@@ -30,7 +30,7 @@ class Tally:
         self.sights: list[Seen] = []
         self._since: dict[str, int] = {}
 
-    def note(self, t: int, kind: Kind, what: str = "", value: int | None = None) -> None:
+    def note(self, t: int, kind: EventKind, what: str = "", value: int | None = None) -> None:
         """Write an event down, if this life is traced."""
         if self.traced:
             self.log.append(Event(t, kind.value, what, value))

@@ -14,8 +14,7 @@ from matplotlib.collections import QuadMesh
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
-from petsim.life.simulation import ArgumentError
-from petsim.spec.problems import choice
+from petsim.errors import ArgumentError, choice
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
 from petsim.view.plots.scales import (

@@ -7,9 +7,8 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
+from petsim.errors import ArgumentError, choice
 from petsim.life.record import Life
-from petsim.life.simulation import ArgumentError
-from petsim.spec.problems import choice
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.results import Sweep

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
-from petsim.life.simulation import ArgumentError
+from petsim.errors import ArgumentError
 from petsim.spec.model import UNDECIDED
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison, misses_by_cause, misses_by_stage, per_day

@@ -14,9 +14,9 @@ from matplotlib.axes import Axes
 from matplotlib.text import Text
 from numpy.typing import NDArray
 
-from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, Kind
+from petsim.errors import ArgumentError
+from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Event, Life
-from petsim.life.simulation import ArgumentError
 from petsim.spec.model import CareAction
 from petsim.spec.quantities import DAY, WEEKDAYS
 from petsim.study.hours import HOUR
@@ -84,38 +84,38 @@ class Trace:
     def _take(self, entry: Event) -> None:
         t, kind, what, value = entry
         match kind:
-            case Kind.BIRTH | Kind.GROWTH:
+            case EventKind.BIRTH | EventKind.GROWTH:
                 self.forms.append((t, what))
                 self._switch(MISBEHAVES, False, t)
-            case Kind.ASLEEP | Kind.AWAKE:
+            case EventKind.ASLEEP | EventKind.AWAKE:
                 self._switch(MISBEHAVES, False, t)
-                self._switch(ASLEEP, kind == Kind.ASLEEP, t)
-                self._switch(LIGHTS, kind == Kind.ASLEEP, t)
-            case Kind.DROP | Kind.WASTE:
+                self._switch(ASLEEP, kind == EventKind.ASLEEP, t)
+                self._switch(LIGHTS, kind == EventKind.ASLEEP, t)
+            case EventKind.DROP | EventKind.WASTE:
                 self.steps[what or WASTE].append((t, value or 0))
-            case Kind.ILL | Kind.WELL:
-                self._switch(ILLNESS, kind == Kind.ILL, t)
-            case Kind.MISBEHAVES | Kind.LAPSE:
-                self._switch(MISBEHAVES, kind == Kind.MISBEHAVES, t)
-            case Kind.OUTAGE_BEGINS | Kind.OUTAGE_ENDS:
-                self._switch(POWER_OUT, kind == Kind.OUTAGE_BEGINS, t)
-            case Kind.MISS:
+            case EventKind.ILL | EventKind.WELL:
+                self._switch(ILLNESS, kind == EventKind.ILL, t)
+            case EventKind.MISBEHAVES | EventKind.LAPSE:
+                self._switch(MISBEHAVES, kind == EventKind.MISBEHAVES, t)
+            case EventKind.OUTAGE_BEGINS | EventKind.OUTAGE_ENDS:
+                self._switch(POWER_OUT, kind == EventKind.OUTAGE_BEGINS, t)
+            case EventKind.MISS:
                 self.misses[what].append(t)
-            case Kind.CHECK:
+            case EventKind.CHECK:
                 self.checks.append(t)
-            case Kind.CHECK_SKIPPED:
+            case EventKind.CHECK_SKIPPED:
                 self.skipped.append(t)
             case _ if kind in ACTION_KINDS:
                 self._undergoes(entry)
 
     def _undergoes(self, entry: Event) -> None:
         t, kind, what, _ = entry
-        if kind == Kind.DONE:
+        if kind == EventKind.DONE:
             self.done[what].append(t)
             self._is_changed(self._model.care[what], t)
             return
         self.vain[what].append(t)
-        if kind == Kind.UNFAIR:
+        if kind == EventKind.UNFAIR:
             for need, cost in self._model.discipline.unfair_costs.items():
                 self.steps[need].append((t, max(0, self._level(need) - cost)))
 

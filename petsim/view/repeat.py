@@ -10,19 +10,20 @@ import numpy as np
 
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import Life
+from petsim.spec import defaults
 from petsim.spec.document import plain_number
 from petsim.spec.library import Shelf, load, shipped
 from petsim.spec.model import UNDECIDED, Model
 from petsim.spec.parts import as_yaml
 from petsim.spec.quantities import DAY
 from petsim.study.batch import Batch
-from petsim.study.compare import DEFAULT_LIVES, Comparison
+from petsim.study.compare import Comparison
 from petsim.study.design import Candidate, said_of
 from petsim.study.results import Sweep
 from petsim.study.sensitivity import SAMPLE_OF
 
-USUAL = {"model": "lamplet", "seed": "0"}
-"""What options are if they are not given."""
+_LEFT_OUT = {"model": defaults.MODEL, "seed": defaults.SEED}
+"""Options that need not be written, having these values."""
 
 
 def compare(result: Comparison) -> str:
@@ -89,9 +90,9 @@ def run(batches: Sequence[Batch], aim: str) -> str | None:
         "seed": batch.seed,
         **_followed(batch.span.until, batch.span.days),
         "outcome": outcome,
-        **({"lives": len(batch)} if number >= DEFAULT_LIVES[batch.engine] else {}),
+        **({"lives": len(batch)} if number >= defaults.LIVES[batch.engine] else {}),
     }
-    said = {key: value for key, value in options.items() if USUAL.get(key) != str(value)}
+    said = {key: value for key, value in options.items() if _LEFT_OUT.get(key) != value}
     return _command("run", [_regime(batch.caretaker)], said)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import petsim
-from petsim.study.growth import requirements
+from petsim.study.requirements import requirements
 from petsim.study.stats import wilson
 from petsim.view import text
 from tests.life.worlds import care, fields, needs, regime

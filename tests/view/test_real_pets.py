@@ -3,7 +3,7 @@
 import pytest
 
 from petsim import tell_apart, trials
-from petsim.view import evidence
+from petsim.view import real_pets
 
 
 @pytest.mark.parametrize(
@@ -19,7 +19,7 @@ from petsim.view import evidence
     ],
 )
 def test_trials_alone(real, said):
-    assert evidence.trials(trials(*real), 200) == said
+    assert real_pets.trials(trials(*real), 200) == said
 
 
 @pytest.mark.parametrize(
@@ -47,19 +47,19 @@ def test_trials_alone(real, said):
     ],
 )
 def test_trials_against_odds(real, said):
-    assert evidence.trials(trials(*real), 400).split("\n\n")[1] == said
+    assert real_pets.trials(trials(*real), 400).split("\n\n")[1] == said
 
 
 def test_trials_against_a_regime_name_its_lives():
     real = trials(1, 4, "ten-minute", model="lamplet-quick", lives=300)
-    said = evidence.trials(real, 400)
+    said = real_pets.trials(real, 400)
     assert "300 lives of lamplet-quick that became beacon under ten-minute" in said
     assert f"{100 * real.odds.value:.1f} %" in said
 
 
 def test_a_plan():
     assert (
-        evidence.plan(tell_apart(0.74, 0.95, days=6, rigs=2))
+        real_pets.plan(tell_apart(0.74, 0.95, days=6, rigs=2))
         == """\
 Real pets it takes to tell odds of 74 % from odds of 95 %
                                                pets  weeks in all  power
@@ -78,13 +78,13 @@ chance of seeing one that is there."""
 
 
 def test_a_plan_the_other_way_round_counts_the_few():
-    said = evidence.plan(tell_apart(0.95, 0.74))
+    said = real_pets.plan(tell_apart(0.95, 0.74))
     assert "One routine: 13 or fewer of 16 speak for 74 %, any other number for 95 %" in said
     assert "on one rig" in said
 
 
 def test_a_plan_that_takes_too_many():
-    said = evidence.plan(tell_apart(0.5, 0.51))
+    said = real_pets.plan(tell_apart(0.5, 0.51))
     assert said.count("over 200  years") == 2
     assert "One routine:" not in said
     assert "it would take about 39000 pets of each." in " ".join(said.split())

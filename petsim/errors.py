@@ -1,4 +1,4 @@
-"""What is wrong with a file, told to the person who wrote it."""
+"""What can go wrong by what a user gives, and how they are told of it."""
 
 from __future__ import annotations
 
@@ -8,6 +8,18 @@ from dataclasses import dataclass
 
 LONGEST_QUOTE = 60
 LONGEST_LIST = 12
+
+
+class PetsimError(Exception):
+    """What a user gave can't be used; the message, which is for them, says what would be right."""
+
+
+class ArgumentError(PetsimError, ValueError):
+    """An argument is out of its range; the message names it and says what would be right."""
+
+
+class PolicyError(PetsimError):
+    """A Python policy did something a caretaker can't; the message is for its author."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +47,7 @@ class Problem:
         return f"{place}: {field}{self.found}; {self.expected}"
 
 
-class SpecError(Exception):
+class SpecError(PetsimError):
     """A model or regime cannot be used; `problems` holds everything that is wrong with it."""
 
     def __init__(self, problems: Sequence[Problem]) -> None:

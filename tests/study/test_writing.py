@@ -7,8 +7,8 @@ import os
 
 import pytest
 
-from petsim.life.simulation import ArgumentError
-from petsim.study.files import path_named, written_whole
+from petsim.errors import ArgumentError
+from petsim.study.writing import path_named, written_whole
 
 
 @pytest.mark.parametrize(

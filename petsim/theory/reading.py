@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from petsim.spec.problems import SpecError
+from petsim.errors import SpecError
 from petsim.spec.quantities import DAY
 from petsim.theory.lab import Lab, times
 from petsim.theory.verdicts import Verdict, check, exact

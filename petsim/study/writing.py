@@ -8,8 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from petsim.life.simulation import ArgumentError
-from petsim.spec.problems import quote
+from petsim.errors import ArgumentError, quote
 
 
 def path_named(name: str | Path, *ends: str) -> Path:

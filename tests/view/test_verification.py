@@ -2,7 +2,7 @@
 
 from petsim.theory.suite import Outcome
 from petsim.theory.verdicts import Check, Verdict
-from petsim.view import verdicts
+from petsim.view import verification
 
 CHECK = Check("checks at random", "a book (1900), p. 1", lambda lab: iter(()))
 FINE = [
@@ -21,7 +21,7 @@ def test_a_check_is_a_table_a_case_with_two_digits_of_what_is_allowed():
     found = Outcome(CHECK, {"compiled": FINE, "reference": OTHER})
     assert not found.holds
     assert (
-        verdicts.check(found)
+        verification.check(found)
         == """\
 Checks at random
   Source: a book (1900), p. 1
@@ -37,7 +37,7 @@ Checks at random
 
 def test_the_summary_counts_and_lists_what_fails():
     found = Outcome(CHECK, {"compiled": FINE, "reference": OTHER})
-    assert verdicts.summary([found], 12.3) == (
+    assert verification.summary([found], 12.3) == (
         "1 of 6 figures of 1 checks FAIL, on the compiled and reference engines, in 12 s.\n"
         "  checks at random, reference: checks every 60 s: P(miss): 0.31, expected 0.2 ± 0.1"
     )
@@ -45,24 +45,26 @@ def test_the_summary_counts_and_lists_what_fails():
 
 def test_in_brief_a_check_is_a_line_and_one_that_fails_shows_its_figures():
     outcomes = [Outcome(CHECK, {"compiled": FINE}), Outcome(CHECK, {"compiled": OTHER})]
-    assert verdicts.brief(outcomes, 2).split("\n\n") == [
+    assert verification.brief(outcomes, 2).split("\n\n") == [
         "holds  checks at random  3 figures\nFAILS  checks at random  3 figures",
-        verdicts.check(outcomes[1]),
-        verdicts.summary(outcomes, 2),
+        verification.check(outcomes[1]),
+        verification.summary(outcomes, 2),
     ]
-    assert verdicts.brief(outcomes[:1], 2).split("\n\n")[1:] == [verdicts.summary(outcomes[:1], 2)]
+    assert verification.brief(outcomes[:1], 2).split("\n\n")[1:] == [
+        verification.summary(outcomes[:1], 2)
+    ]
 
 
 def test_the_summary_of_what_holds():
     found = Outcome(CHECK, {"compiled": FINE})
     assert found.holds
-    assert verdicts.summary([found], 2) == (
+    assert verification.summary([found], 2) == (
         "All 3 figures of 1 checks hold, on the compiled engine, in 2 s."
     )
 
 
 def test_rows_are_plain_data():
-    rows = verdicts.as_rows(Outcome(CHECK, {"compiled": FINE}))
+    rows = verification.as_rows(Outcome(CHECK, {"compiled": FINE}))
     assert rows[0] == {
         "check": "checks at random",
         "source": "a book (1900), p. 1",

@@ -6,9 +6,9 @@ from petsim.study.trials import (
     LEVEL,
     MOST_TRIALS,
     POWER,
-    Design,
     Odds,
-    Plan,
+    TrialDesign,
+    TrialPlan,
     Trials,
     approximate_pets,
     tries_without,
@@ -53,7 +53,7 @@ def _held_against(real: Trials, odds: Odds, p_value: float) -> str:
     return f"{said} (Exact binomial test, two-sided.)"
 
 
-def plan(asked: Plan, width: int = 80) -> str:
+def plan(asked: TrialPlan, width: int = 80) -> str:
     """How many real pets tell two odds apart."""
     first, second = asked.first, asked.second
     rows = [
@@ -73,7 +73,7 @@ def plan(asked: Plan, width: int = 80) -> str:
     return "\n\n".join((f"{title}\n{numbers}", *(paragraph(note, width) for note in notes if note)))
 
 
-def _one_routine(asked: Plan, design: Design | None) -> str:
+def _one_routine(asked: TrialPlan, design: TrialDesign | None) -> str:
     if design is None:
         return ""
     first, second = asked.first.value, asked.second.value
@@ -84,7 +84,7 @@ def _one_routine(asked: Plan, design: Design | None) -> str:
     )
 
 
-def _two_routines(asked: Plan) -> str:
+def _two_routines(asked: TrialPlan) -> str:
     said = "Two routines: told apart by Fisher's exact test, two-sided"
     if asked.two is not None:
         return f"{said}."
@@ -92,7 +92,7 @@ def _two_routines(asked: Plan) -> str:
     return f"{said}; it would take about {float(f'{about:.2g}'):.0f} pets of each."
 
 
-def _design(asked: Plan, design: Design | None, routines: int) -> tuple[str, str, str]:
+def _design(asked: TrialPlan, design: TrialDesign | None, routines: int) -> tuple[str, str, str]:
     if design is None:
         return f"over {MOST_TRIALS}", "years", ""
     weeks = asked.weeks(routines * design.pets)

@@ -1,0 +1,15 @@
+"""What is taken where a user says nothing, for the command line and for commands that are told."""
+
+from __future__ import annotations
+
+MODEL = "lamplet"
+REGIME = "ten-minute"
+"""The regime whose checks, eyes, hands and power a Python policy has if it names none."""
+SEED = 0
+CELL_LIVES = 1_000
+"""Lives in each cell of a sweep."""
+LIVES = {"compiled": 5_000, "reference": 1_000}
+"""Lives under each regime by engine, such that two regimes are answered in seconds; half a minute,
+if not all of them by the compiled engine."""
+MOST_LIVES = {"compiled": 100_000, "reference": 10_000}
+"""Lives under each regime at most, where a precision says how many: some minutes' worth."""
