@@ -26,7 +26,7 @@ from petsim.spec.parts import as_yaml
 from petsim.spec.schema import json_schema
 from petsim.study.work import processors
 from petsim.theory import suite
-from petsim.theory.verdicts import Check, Verdict
+from petsim.theory.verdicts import TheoryCheck, Verdict
 from petsim.view import diary, real_pets, show, text
 from petsim.view import sweep as sweeps
 
@@ -524,7 +524,7 @@ def test_verify_runs_all_checks_and_exits_with_what_came_of_them(
     given, code, engines, told, monkeypatch
 ):
     # the reference engine lives a fifth as many lives: 2 of 10
-    monkeypatch.setattr(suite, "checks", lambda: [Check("false", "nowhere", false_check)])
+    monkeypatch.setattr(suite, "checks", lambda: [TheoryCheck("false", "nowhere", false_check)])
     done, out, err = told("verify", *given, "--json")
     rows = strict(out)
     assert (done, err, [row["engine"] for row in rows]) == (code, "", engines)

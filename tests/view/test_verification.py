@@ -1,10 +1,10 @@
 """The checks of `petsim verify` as text and as data."""
 
 from petsim.theory.suite import Outcome
-from petsim.theory.verdicts import Check, Verdict
+from petsim.theory.verdicts import TheoryCheck, Verdict
 from petsim.view import verification
 
-CHECK = Check("checks at random", "a book (1900), p. 1", lambda lab: iter(()))
+CHECK = TheoryCheck("checks at random", "a book (1900), p. 1", lambda lab: iter(()))
 FINE = [
     Verdict("checks every 60 s: P(miss)", 0.2, 0.2123, 0.0456),
     Verdict("checks every 60 s: s undetected", 31.25, 30, 4.5),
