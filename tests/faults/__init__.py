@@ -1,0 +1,1 @@
+"""Faults planted in the package on purpose, to see whether the tests notice them."""

@@ -1,0 +1,115 @@
+"""Plant faults in the package, one at a time, and say which of them the tests do not notice.
+
+    python -m tests.faults --faults 100 --workers 2
+
+Each fault is planted in a copy of the checkout, and the tests of its part are run there until one
+fails. A fault that changes nothing that can be seen is not noticed either, so look at each of those.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from queue import SimpleQueue
+from tempfile import TemporaryDirectory
+
+from tests.faults.mutants import Mutant, mutants
+
+ROOT = Path(__file__).parents[2]
+PARTS = {
+    "life": (["petsim/life"], ["tests/life", "tests/agreement", "tests/theory"]),
+    "spec": (["petsim/spec"], ["tests/spec", "tests/cases", "tests/life", "tests/study"]),
+    "stats": (
+        ["petsim/study/stats.py", "petsim/study/requirements.py", "petsim/study/precision.py"],
+        ["tests/study", "tests/theory", "tests/view"],
+    ),
+}
+"""By name: where faults are planted, and which tests are to notice them, the likeliest first."""
+LONGEST = 900
+"""Seconds after which the tests are ended; a fault that keeps them from ending is noticed."""
+
+
+def planted_in(part: str) -> list[Mutant]:
+    """Return all faults that can be planted in a part, its files named from the root."""
+    places, _ = PARTS[part]
+    files = [
+        file
+        for place in places
+        for file in ([Path(place)] if place.endswith(".py") else sorted(Path(place).rglob("*.py")))
+    ]
+    return [mutant for file in files for mutant in mutants(file)]
+
+
+def sampled(faults: int, seed: int) -> Iterator[tuple[str, Mutant]]:
+    """Yield faults of all parts in turn, as many of each, drawn without replacement."""
+    for part in PARTS:
+        known = planted_in(part)
+        drawn = random.Random(f"{part} {seed}").sample(known, min(faults // len(PARTS), len(known)))
+        yield from ((part, mutant) for mutant in drawn)
+
+
+def is_noticed(part: str, mutant: Mutant, folder: Path) -> bool:
+    """Plant a fault in a copy of the checkout, run the tests there, and put it right again."""
+    file = folder / mutant.file
+    before = file.read_bytes()
+    file.write_text(mutant.planted(), encoding="utf-8")
+    command = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider"]
+    surroundings = os.environ | {"PYTHONPATH": str(folder)}
+    try:
+        done = subprocess.run(
+            [*command, *PARTS[part][1]],
+            cwd=folder,
+            env=surroundings,
+            capture_output=True,
+            timeout=LONGEST,
+            check=False,
+        )
+    except subprocess.TimeoutExpired:
+        return True
+    finally:
+        file.write_bytes(before)
+    return done.returncode != 0
+
+
+def main() -> None:
+    """Plant faults and print each with what came of it, then how many were noticed."""
+    parser = argparse.ArgumentParser(prog="python -m tests.faults")
+    parser.add_argument("--faults", type=int, default=90, help="how many in all (default 90)")
+    parser.add_argument("--seed", type=int, default=0, help="which of those that there are")
+    parser.add_argument("--workers", type=int, default=2, help="copies tested at a time")
+    chosen = parser.parse_args()
+    os.chdir(ROOT)
+    with TemporaryDirectory(prefix="petsim-faults-") as scratch:
+        folders: SimpleQueue[Path] = SimpleQueue()
+        for number in range(chosen.workers):
+            folder = Path(scratch, str(number))
+            leave_out = shutil.ignore_patterns(".*", "__pycache__", "*.sweep*")
+            shutil.copytree(ROOT, folder, ignore=leave_out)
+            folders.put(folder)
+
+        def tried(fault: tuple[str, Mutant]) -> tuple[str, bool]:
+            folder = folders.get()
+            try:
+                return fault[0], is_noticed(*fault, folder)
+            finally:
+                folders.put(folder)
+
+        faults = list(sampled(chosen.faults, chosen.seed))
+        results: dict[str, list[bool]] = {part: [] for part in PARTS}
+        with ThreadPoolExecutor(chosen.workers) as pool:
+            for (part, mutant), (_, noticed) in zip(faults, pool.map(tried, faults), strict=True):
+                results[part].append(noticed)
+                print("noticed " if noticed else "NOT SEEN", mutant, flush=True)
+    for part, noticed_of in results.items():
+        print(f"{part}: {sum(noticed_of)} of {len(noticed_of)} noticed")
+
+
+if __name__ == "__main__":
+    main()
