@@ -3,7 +3,7 @@
     python -m tests.faults --faults 100 --workers 2
 
 Each fault is planted in a copy of the checkout, and the tests of its part are run there until one
-fails. A fault that changes nothing that can be seen is not noticed either, so look at each of those.
+fails. What changes nothing that can be seen is not noticed either, so look at each of those.
 """
 
 from __future__ import annotations
