@@ -17,13 +17,13 @@ if TYPE_CHECKING:
     from petsim.errors import PolicyError as PolicyError
     from petsim.errors import Problem as Problem
     from petsim.errors import SpecError as SpecError
+    from petsim.life.check import check_policy as check_policy
     from petsim.life.policy import Clock as Clock
     from petsim.life.policy import Observation as Observation
     from petsim.life.policy import Policy as Policy
     from petsim.life.record import Life as Life
     from petsim.life.record import columns as columns
-    from petsim.life.simulation import check_policy as check_policy
-    from petsim.life.simulation import simulate as simulate
+    from petsim.life.simulate import simulate as simulate
     from petsim.spec.library import load_model as load_model
     from petsim.spec.library import load_regime as load_regime
     from petsim.spec.model import Model as Model
@@ -56,7 +56,7 @@ _HOME = {
     "SpecError": "petsim.errors",
     "Sweep": "petsim.study.results",
     "batch": "petsim.study.batch",
-    "check_policy": "petsim.life.simulation",
+    "check_policy": "petsim.life.check",
     "columns": "petsim.life.record",
     "compare": "petsim.study.compare",
     "load_model": "petsim.spec.library",
@@ -64,7 +64,7 @@ _HOME = {
     "open_sweep": "petsim.study.results",
     "plot": "petsim.view.plots",
     "sensitivity": "petsim.study.sensitivity",
-    "simulate": "petsim.life.simulation",
+    "simulate": "petsim.life.simulate",
     "sweep": "petsim.study.sweep",
     "tell_apart": "petsim.study.trials",
     "trials": "petsim.study.trials",

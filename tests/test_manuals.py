@@ -13,7 +13,7 @@ import pytest
 import yaml
 from pydantic import TypeAdapter
 
-from petsim.life.simulation import simulate
+from petsim.life.simulate import simulate
 from petsim.spec import model as model_file
 from petsim.spec import regime as regime_file
 from petsim.spec.library import check_together, load_model, load_regime, shipped

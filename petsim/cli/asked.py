@@ -124,7 +124,7 @@ def workers_at(address: str | None) -> Iterator[Executor | None]:
 def shown(given: argparse.Namespace) -> Any:
     """What is to be shown: a sweep by its name, a life by its number, or regimes side by side."""
     from petsim.errors import ArgumentError
-    from petsim.life.simulation import simulate
+    from petsim.life.simulate import simulate
     from petsim.study.compare import compare
     from petsim.study.results import open_sweep
 
@@ -161,7 +161,7 @@ def _names_a_sweep(name: str) -> bool:
 def _see_that_it_is_no_sweep(name: str) -> None:
     """Refuse the name of a sweep, or one that is nearest to a sweep's, where regimes are meant."""
     from petsim.errors import ArgumentError, near_miss, quote
-    from petsim.life.caretaker import names_a_policy
+    from petsim.life.policy_files import names_a_policy
     from petsim.spec.document import is_file
     from petsim.spec.library import shipped
     from petsim.study.store import sweeps_beside

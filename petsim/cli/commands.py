@@ -61,7 +61,7 @@ def do_compare(given: argparse.Namespace) -> None:
 def do_run(given: argparse.Namespace) -> None:
     """One life as a diary."""
     from petsim.errors import ArgumentError
-    from petsim.life.simulation import simulate
+    from petsim.life.simulate import simulate
     from petsim.view import diary
 
     if (given.regime is None) == (given.sweep is None):

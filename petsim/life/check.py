@@ -7,10 +7,12 @@ from functools import partial
 from typing import NamedTuple
 
 from petsim.errors import PolicyError, SpecError
-from petsim.life.caretaker import load_caretaker, names_a_policy
-from petsim.life.kinds import ILLNESS, WASTE
+from petsim.life.caretaker import load_caretaker
+from petsim.life.kinds import ACTION_KINDS, ILLNESS, WASTE
 from petsim.life.policy import clock_at
-from petsim.life.simulation import check_policy
+from petsim.life.policy_files import names_a_policy
+from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
+from petsim.spec import defaults
 from petsim.spec.library import kind, load_model, load_regime
 from petsim.spec.model import CareAction, Model
 from petsim.spec.quantities import DAY, duration_text
@@ -59,6 +61,33 @@ def check(sources: Sequence[str], model: str) -> list[Finding]:
         findings.append(Finding(source, found, ids, problems, notes))
     others = [Finding(pet, "model", (), faults[pet]) for pet in pets if pet not in kinds]
     return findings + [finding for finding in others if finding.problems]
+
+
+def check_policy(policy: CaretakerSource, model: ModelSource = defaults.MODEL) -> None:
+    """Try a Python policy on a few lives and say what is wrong with it, as early as can be.
+
+    It is made, asked, and asked again for the same lives in another order: a policy that draws
+    chance of its own, or remembers across lives, acts differently then.
+
+    Args:
+        policy: a policy class or `FILE.py:CLASS`.
+        model: the pet to try it on, as for `simulate`.
+
+    Raises:
+        SpecError: it can't be loaded. PolicyError: it did something a caretaker can't, never acts,
+            or acts differently in the same life.
+    """
+    pet, [caretaker] = load_together(model, [policy])
+    trial = choose_engine(pet, caretaker, Span(days=3))
+    first = {life: trial.live(0, life, traced=True) for life in (0, 1)}
+    for life in (1, 0):
+        if trial.live(0, life, traced=True).log != first[life].log:
+            raise PolicyError(
+                f"{caretaker.name}: life {life} lived twice differs: it draws chance of its own, "
+                "or remembers across lives; keep memory in self and take chance from nowhere"
+            )
+    if not any(entry.event in ACTION_KINDS for life in first.values() for entry in life.log):
+        raise PolicyError(f"{caretaker.name}: never acted in 2 lives of 3 days; yield actions")
 
 
 def _kind(source: str) -> str:

@@ -1,4 +1,4 @@
-"""What a caretaker is to the engine: it is shown observations and names actions.
+"""Policies: what decides, in a check, which care actions are done.
 
 A regime's routine and a Python class are both policies. A policy never touches the pet: it calls
 `look()` for an observation, reads the signals it wants, and yields the names of actions.
@@ -6,9 +6,15 @@ A regime's routine and a Python class are both policies. A policy never touches 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import traceback
+from collections.abc import Callable, Iterable, Iterator
+from functools import partial
+from pathlib import Path
 from typing import Any, NamedTuple, Protocol
 
+from petsim.errors import PolicyError, near_miss
+from petsim.life.kinds import PLAIN_SIGNALS
+from petsim.spec.model import SIGNALS, Model
 from petsim.spec.quantities import DAY
 
 
@@ -71,3 +77,134 @@ class Policy(Protocol):
         calls `look()` again sees what its last action changed.
         """
         ...
+
+
+# One check of a sane policy takes a few dozen actions; this many means that it never stops.
+MOST_ACTIONS = 1_000
+MOST_LOOKS = 10_000
+
+_END = object()
+
+
+class KeptObservation:
+    """An observation that keeps what was read of it."""
+
+    def __init__(self, see: Callable[[str], Any]) -> None:
+        self._see = see
+        self._seen: dict[str, Any] = {}
+
+    def __getitem__(self, signal: str) -> Any:
+        if signal not in self._seen:
+            self._seen[signal] = self._see(signal)
+        return self._seen[signal]
+
+    def __repr__(self) -> str:
+        return f"Observation({self._seen})"
+
+
+class Supervised:
+    """A Python policy in one life: whatever it does wrong ends in a message for its author."""
+
+    def __init__(
+        self,
+        make: Callable[[], Policy],
+        name: str,
+        model: Model,
+        life: int,
+        clock: Callable[[], Clock],
+    ) -> None:
+        self._name = name
+        self._model = model
+        self._signals = (*model.needs, *SIGNALS, *PLAIN_SIGNALS)
+        self._life = life
+        self._clock = clock
+        self._file = _file_of(make)
+        self._policy = self._attempt(make)
+
+    def check(self, look: Look) -> Iterator[str]:
+        """One check of the policy, each action looked at before it is passed on."""
+        looks = 0
+
+        def limited_look() -> Observation:
+            nonlocal looks
+            looks += 1
+            if looks > MOST_LOOKS:
+                raise self._error(f"looked more than {MOST_LOOKS} times in one check")
+            return KeptObservation(partial(self._see, look()))
+
+        plan = self._attempt(lambda: self._iterate(self._policy.check(limited_look)))
+        actions = 0
+        while (action := self._attempt(lambda: next(plan, _END))) is not _END:
+            actions += 1
+            if actions > MOST_ACTIONS:
+                raise self._error(f"never stops: more than {MOST_ACTIONS} actions in one check")
+            yield self._known(action)
+
+    def _see(self, sight: Observation, signal: str) -> Any:
+        if signal not in self._signals:
+            raise self._error(
+                f"read the signal {signal!r}, which there is not{_near(str(signal), self._signals)}"
+                f" (signals: {', '.join(self._signals)})"
+            )
+        return sight[signal]
+
+    def _iterate(self, actions: Any) -> Iterator[Any]:
+        # a set of names would come in another order in another process
+        if isinstance(actions, str | set | frozenset) or not isinstance(actions, Iterable):
+            raise self._error(
+                f"check returned {actions!r}; yield the names of actions, or return a list of them"
+            )
+        return iter(actions)
+
+    def _known(self, action: Any) -> str:
+        if not isinstance(action, str):
+            raise self._error(f"asked for {action!r}; an action is the name of one, as text")
+        if action not in self._model.care:
+            raise self._error(
+                f"asked for {action!r}, which {self._model.id} does not know"
+                f"{_near(action, self._model.care)} (its actions: {', '.join(self._model.care)})"
+            )
+        return action
+
+    def _attempt(self, act: Callable[[], Any]) -> Any:
+        try:
+            return act()
+        except PolicyError:
+            raise
+        except (Exception, SystemExit) as error:
+            raise self._error(f"raised {error_text(error)}{_where(error, self._file)}") from error
+
+    def _error(self, what: str) -> PolicyError:
+        return PolicyError(f"{self._name}: life {self._life}, {self._clock()}: {what}")
+
+
+def _file_of(make: Callable[[], Policy]) -> str | None:
+    """The file of a policy's class, even where it was sent to without its module."""
+    code = getattr(getattr(make, "check", None), "__code__", None)
+    return None if code is None else str(code.co_filename)
+
+
+def error_text(error: BaseException) -> str:
+    """An error as Python shows it last: its type, and what it says if it says anything."""
+    text = str(error)
+    return f"{type(error).__name__}: {text}" if text else type(error).__name__
+
+
+def line_in(file: str, error: BaseException) -> int | None:
+    """The line of a file at which an error was raised; None if it was raised elsewhere."""
+    lines = [f.lineno for f in traceback.extract_tb(error.__traceback__) if f.filename == file]
+    return lines[-1] if lines else None
+
+
+def _where(error: BaseException, file: str | None) -> str:
+    """Where in a policy's file an error was raised, in brackets, if it was there."""
+    line = None if file is None else line_in(file, error)
+    if file is None or line is None:
+        return ""
+    # code that was sent from another process has lost the name of its file
+    return f" (line {line})" if file.startswith("<") else f" ({Path(file).name}, line {line})"
+
+
+def _near(word: str, words: Iterable[str]) -> str:
+    close = near_miss(word, words)
+    return f"; did you mean {close!r}?" if close else ""

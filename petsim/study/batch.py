@@ -18,7 +18,7 @@ from petsim.errors import ArgumentError, choice
 from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
-from petsim.life.simulation import CaretakerSource, ModelSource, Span, choose_engine, load_together
+from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec.arguments import count_of
 from petsim.spec.model import Model
 from petsim.study.hours import Hours, hours_of

@@ -14,7 +14,7 @@ from petsim._version import __version__
 from petsim.errors import ArgumentError, choice
 from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
-from petsim.life.simulation import CaretakerSource, ModelSource, Span, choose_engine, load_together
+from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
 from petsim.spec.model import Model
 from petsim.spec.quantities import DAY

@@ -16,7 +16,7 @@ from typing import Any, NamedTuple, Self
 from petsim._version import __version__
 from petsim.errors import ArgumentError, MisfitError, Problem, SpecError, choice, quote, unknown
 from petsim.life.caretaker import Caretaker
-from petsim.life.simulation import Span
+from petsim.life.simulate import Span
 from petsim.spec.arguments import whole_of
 from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model

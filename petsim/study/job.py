@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from petsim._version import __version__
 from petsim.errors import ArgumentError, MisfitError, PolicyError, SpecError
-from petsim.life.caretaker import Caretaker, unpickled_policy
+from petsim.life.caretaker import Caretaker
+from petsim.life.policy_files import unpickled_policy
 from petsim.life.record import LABELS, columns, words
-from petsim.life.simulation import Span, choose_engine
+from petsim.life.simulate import Span, choose_engine
 from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model, read_model
 from petsim.spec.parts import as_yaml
@@ -108,7 +109,7 @@ def caretaker_of(job: Job, regime: Regime) -> Caretaker:
         ArgumentError: the policy needs what is not there.
     """
     try:
-        make = unpickled_policy(job.caretaker, job.policy)
+        make = None if job.policy is None else unpickled_policy(job.caretaker, job.policy)
     except PolicyError as error:
         # of the machine, not of the cell
         raise ArgumentError(str(error)) from error

@@ -9,7 +9,7 @@ import numpy as np
 
 from petsim.errors import ArgumentError, choice
 from petsim.life.record import columns, words
-from petsim.life.simulation import CaretakerSource, ModelSource, Span, choose_engine, load_together
+from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of
 from petsim.study.batch import progress_bar

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from petsim.errors import ArgumentError, choice
-from petsim.life.simulation import CaretakerSource, ModelSource
+from petsim.life.simulate import CaretakerSource, ModelSource
 from petsim.study.results import Sweep
 from petsim.study.sweep import sweep
 

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from petsim.errors import ArgumentError, PolicyError, choice
 from petsim.life.caretaker import Caretaker
-from petsim.life.simulation import (
+from petsim.life.simulate import (
     ENGINES,
     CaretakerSource,
     ModelSource,

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from petsim.life.simulation import Span, choose_engine, load_together
+from petsim.life.simulate import Span, choose_engine, load_together
 from petsim.spec.quantities import DAY
 from petsim.study.batch import Batch, batch
 

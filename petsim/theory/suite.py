@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from petsim.life.simulation import why_not_compiled
+from petsim.life.simulate import why_not_compiled
 from petsim.theory import (
     caretaker,
     durations,

@@ -10,7 +10,7 @@ from petsim.life.caretaker import load_caretaker
 from petsim.life.compiled import CompiledEngine
 from petsim.life.record import Life
 from petsim.life.reference import ReferenceEngine
-from petsim.life.simulation import Span
+from petsim.life.simulate import Span
 from petsim.spec.library import load_model
 from petsim.spec.parts import as_yaml
 from tests.strategies import World

@@ -6,8 +6,10 @@ from pathlib import Path
 import pytest
 
 from petsim.errors import PolicyError, SpecError
-from petsim.life.caretaker import load_caretaker, names_a_policy
-from petsim.life.simulation import check_policy, simulate
+from petsim.life.caretaker import load_caretaker
+from petsim.life.check import check_policy
+from petsim.life.policy_files import names_a_policy
+from petsim.life.simulate import simulate
 from petsim.spec.library import load_regime
 from tests.life.worlds import fields, live, pet, regime, times
 

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from petsim.life.caretaker import load_caretaker
 from petsim.life.draws import sample
 from petsim.life.kinds import ACTION_KINDS, Turn
-from petsim.life.simulation import Span, choose_engine, simulate
+from petsim.life.simulate import Span, choose_engine, simulate
 from petsim.life.streams import uniform
 from petsim.spec.library import load_model, load_regime
 from petsim.spec.model import NEGLECT, OLD_AGE, UNDECIDED, UNTREATED

@@ -7,7 +7,7 @@ nothing happens to them but what a test asks for.
 import math
 from itertools import pairwise
 
-from petsim.life.simulation import simulate
+from petsim.life.simulate import simulate
 from petsim.life.streams import uniform
 from tests.agreement.differences import agreed
 

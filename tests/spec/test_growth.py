@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from petsim.life.simulation import simulate
+from petsim.life.simulate import simulate
 from petsim.spec.growth import entered, in_order_of_growth, left, reachable, successors
 from petsim.spec.library import load_model, shipped
 from petsim.spec.model import Model

@@ -25,7 +25,7 @@ import petsim
 from petsim import PolicyError, batch, compare, load_model, load_regime, simulate
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import load_caretaker
-from petsim.life.simulation import Span
+from petsim.life.simulate import Span
 from petsim.study.batch import lived
 from petsim.study.processes import Processes
 

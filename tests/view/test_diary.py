@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from petsim.life.kinds import ILLNESS, LIGHTS, EventKind
-from petsim.life.simulation import simulate
+from petsim.life.simulate import simulate
 from petsim.life.streams import uniform
 from petsim.view.diary import KINDS_OF, LEGEND, days, diary, wrapped
 from petsim.view.past import Past

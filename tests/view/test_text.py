@@ -17,7 +17,7 @@ from statsmodels.stats.proportion import proportion_confint
 from petsim import compare, load_model, load_regime
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import words
-from petsim.life.simulation import Span
+from petsim.life.simulate import Span
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.precision import Precision

@@ -1,4 +1,4 @@
-"""Living one life, and trying a policy out before it is used."""
+"""One life: which engine lives it, under whom, and for how long."""
 
 from __future__ import annotations
 
@@ -8,13 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from petsim.errors import ArgumentError, PolicyError, Problem, SpecError, choice
+from petsim.errors import ArgumentError, Problem, SpecError, choice
 from petsim.life.caretaker import Caretaker, RegimeSource, load_caretaker
-from petsim.life.kinds import ACTION_KINDS
 from petsim.life.policy import Policy
 from petsim.life.record import Life
 from petsim.life.reference import ReferenceEngine
-from petsim.spec import defaults
 from petsim.spec.arguments import is_number
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
@@ -176,30 +174,3 @@ def load_together(
     if pet is None or problems:
         raise SpecError(list(dict.fromkeys(problems)))
     return pet, loaded
-
-
-def check_policy(policy: CaretakerSource, model: ModelSource = defaults.MODEL) -> None:
-    """Try a Python policy on a few lives and say what is wrong with it, as early as can be.
-
-    It is made, asked, and asked again for the same lives in another order: a policy that draws
-    chance of its own, or remembers across lives, acts differently then.
-
-    Args:
-        policy: a policy class or `FILE.py:CLASS`.
-        model: the pet to try it on, as for `simulate`.
-
-    Raises:
-        SpecError: it can't be loaded. PolicyError: it did something a caretaker can't, never acts,
-            or acts differently in the same life.
-    """
-    pet, [caretaker] = load_together(model, [policy])
-    trial = choose_engine(pet, caretaker, Span(days=3))
-    first = {life: trial.live(0, life, traced=True) for life in (0, 1)}
-    for life in (1, 0):
-        if trial.live(0, life, traced=True).log != first[life].log:
-            raise PolicyError(
-                f"{caretaker.name}: life {life} lived twice differs: it draws chance of its own, "
-                "or remembers across lives; keep memory in self and take chance from nowhere"
-            )
-    if not any(entry.event in ACTION_KINDS for life in first.values() for entry in life.log):
-        raise PolicyError(f"{caretaker.name}: never acted in 2 lives of 3 days; yield actions")

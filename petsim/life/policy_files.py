@@ -1,0 +1,205 @@
+"""Classes of Python policies: found in files, and sent to other processes and files as bytes."""
+
+from __future__ import annotations
+
+import importlib.util
+import inspect
+import sys
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from types import ModuleType
+from typing import Any, NamedTuple
+
+import cloudpickle
+
+from petsim.errors import PolicyError, Problem, SpecError, unknown
+from petsim.life.policy import Policy, error_text, line_in
+from petsim.spec import defaults
+from petsim.spec.document import is_file
+from petsim.spec.library import load_regime
+from petsim.spec.regime import Regime
+
+CHECK = "expected def check(self, look)"
+
+
+class PolicyInFile(NamedTuple):
+    """A policy class that was found in a file.
+
+    name: `FILE:CLASS`, as people call it. make: the class. regime: the one it works with.
+    source: `FILE.py:CLASS`, by which it is found again.
+    """
+
+    name: str
+    make: Callable[[], Policy]
+    regime: Regime
+    source: str
+
+
+def names_a_policy(source: str) -> bool:
+    """Whether a name is that of a Python policy, `FILE.py:CLASS`, not of a regime."""
+    return source.endswith(".py") or ".py:" in source
+
+
+def load_policy(source: str) -> PolicyInFile:
+    """Load a policy class from a file, given as `FILE.py:CLASS`.
+
+    `CLASS` may be left out if the file defines just one class with a `check` method. The class may
+    name the regime whose checks, eyes, hands and power it works with, as its attribute `regime`.
+
+    Raises:
+        SpecError: no such file or class, or the file can't be run.
+    """
+    stem, _, name = source.rpartition(".py")
+    path, name = Path(f"{stem}.py"), name.removeprefix(":")
+    classes = _policy_classes(_run(path))
+    if not name and len(classes) == 1:
+        name = next(iter(classes))
+    if name not in classes:
+        raise _problem(path, name or "class", *_no_such_class(name, classes))
+    make = classes[name]
+    _refuse_other_parameters(path, name, make)
+    return PolicyInFile(f"{path.stem}:{name}", make, _regime_of(path, name, make), f"{path}:{name}")
+
+
+def _policy_classes(module: ModuleType) -> dict[str, Any]:
+    """The policy classes that a module defines, and does not only import, by their names."""
+    return {
+        name: value
+        for name, value in vars(module).items()
+        if isinstance(value, type)
+        and value.__module__ == module.__name__
+        and callable(getattr(value, "check", None))
+    }
+
+
+def _no_such_class(name: str, classes: Mapping[str, Any]) -> tuple[str, str]:
+    """What was found and what was expected where no class, or several, may be meant."""
+    if not classes:
+        return "found no class with a method check", "expected one with check(self, look)"
+    if not name:
+        return f"found several: {', '.join(classes)}", "expected one of them, as FILE.py:CLASS"
+    misfit = unknown("policy", name, classes)
+    return misfit.found, misfit.expected
+
+
+def _refuse_other_parameters(path: Path, name: str, make: Any) -> None:
+    """Refuse a class that needs arguments, or whose check takes other than one look."""
+    line = _line_of_class(make)
+    if any(p.default is p.empty for p in _parameters(make)):
+        expected = f"expected a class that {name}() makes, once a life"
+        raise _problem(path, name, "found one that can't be made without arguments", expected, line)
+    if len(_parameters(make.check)) != 2:
+        raise _problem(path, f"{name}.check", "found other parameters", CHECK, line)
+
+
+def _parameters(callable_: Callable[..., Any]) -> list[inspect.Parameter]:
+    """The parameters that must be given by position; none where Python can't tell."""
+    try:
+        signature = inspect.signature(callable_)
+    except (TypeError, ValueError):
+        return []
+    positional = (inspect.Parameter.POSITIONAL_ONLY, inspect.Parameter.POSITIONAL_OR_KEYWORD)
+    return [p for p in signature.parameters.values() if p.kind in positional]
+
+
+def _regime_of(path: Path, name: str, make: Any) -> Regime:
+    """The regime that a class names, which is looked for beside its file first."""
+    line = _line_of_class(make)
+    regime = getattr(make, "regime", defaults.REGIME)
+    if not isinstance(regime, Regime | str | Path | Mapping):
+        found = f"found a Python object of type {type(regime).__name__}"
+        expected = "expected a regime, its name, its path or its content"
+        raise _problem(path, f"{name}.regime", found, expected, line)
+    if isinstance(regime, str) and is_file(path.parent / regime):
+        regime = path.parent / regime
+    try:
+        return load_regime(regime)
+    except SpecError as error:
+        if isinstance(regime, str) and error.problems[0].line is None:
+            [unread] = error.problems
+            raise _problem(path, f"{name}.regime", unread.found, unread.expected, line) from None
+        raise
+
+
+def _line_of_class(make: type) -> int | None:
+    try:
+        return inspect.getsourcelines(make)[1]
+    except (OSError, TypeError):
+        return None
+
+
+def _run(path: Path) -> ModuleType:
+    """Run a policy's file as a module of its own."""
+    spec = importlib.util.spec_from_file_location(f"petsim_policy_{path.stem}", path)
+    if not is_file(path) or spec is None or spec.loader is None:
+        raise _problem(path, "", "no such file", "expected a Python file, FILE.py:CLASS")
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[module.__name__] = module
+    expected = "expected a file that Python can run"
+    try:
+        spec.loader.exec_module(module)
+    except SyntaxError as error:
+        found = f"found what is not Python: {error.msg}"
+        raise _problem(path, "", found, expected, error.lineno, error.offset) from error
+    except (Exception, SystemExit) as error:
+        found = f"found what can't be run: {error_text(error)}"
+        line = line_in(spec.origin or "", error)
+        raise _problem(path, "", found, expected, line) from error
+    return module
+
+
+def _problem(
+    file: Path,
+    field: str,
+    found: str,
+    expected: str,
+    line: int | None = None,
+    column: int | None = None,
+) -> SpecError:
+    column = column or (1 if line else None)
+    return SpecError((Problem(str(file), line, column, field, found, expected),))
+
+
+def pickled_policy(name: str, make: Callable[[], Policy], *, by_value: bool) -> bytes:
+    """What makes a Python policy, as another process or a file can have it.
+
+    Args:
+        name: what people call the policy.
+        make: its class, or a function that makes one.
+        by_value: whether all of its module goes with it, as that can't be imported elsewhere.
+
+    Raises:
+        PolicyError: it uses something that can't be sent.
+    """
+    module = sys.modules.get(make.__module__)
+    registered = by_value and module is not None
+    if registered:
+        cloudpickle.register_pickle_by_value(module)
+    try:
+        pickled: bytes = cloudpickle.dumps(make)
+    except Exception as error:  # whatever an object that it uses raises
+        raise PolicyError(
+            f"{name}: can't be sent to another process or kept in a file "
+            f"({error_text(error)}); expected a class that makes locks, open files and the like "
+            "in its __init__"
+        ) from error
+    finally:
+        if registered:
+            cloudpickle.unregister_pickle_by_value(module)
+    return pickled
+
+
+def unpickled_policy(name: str, pickled: bytes) -> Callable[[], Policy]:
+    """What makes a Python policy, from what `pickled_policy` returned.
+
+    Raises:
+        PolicyError: something that it uses is not there.
+    """
+    try:
+        make: Callable[[], Policy] = cloudpickle.loads(pickled)
+    except Exception as error:  # whatever an object that it uses raises
+        raise PolicyError(
+            f"{name}: can't be made here ({error_text(error)}); expected the modules that it "
+            "imports"
+        ) from error
+    return make
