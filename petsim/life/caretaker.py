@@ -1,14 +1,32 @@
-"""Who looks after the pet: a regime with its routine, or with a Python policy in its place."""
+"""The caretaker: who looks after the pet, when checks come, and how one is carried out.
+
+Nothing here knows the pet, or whether it is simulated: `Rounds` is told what happens and says what
+to do, and one host or another makes it happen. A host has
+
+- the **clock**: it calls `ring` in each second that `next_second` names, after all else that
+  happens in it, `grow` when the pet is born or is in another stage, `answer` when it hears the pet
+  call, and `power_fails` and `power_returns`;
+- the **eyes**: `look`, and the `stage`, which is read without error (`Host`);
+- the **hands**: once `ring` says that a check starts, it asks `next_act` for one act after the
+  other until there is none. An act may take time, in which the clock runs on; the check is under
+  way until `next_act` says that it has ended, which in that second comes before `ring`.
+
+Errors of eyes and hands, what is heard and when the power fails are the host's: simulated ones
+draw them, real ones have them.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import math
+from collections import deque
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, NamedTuple, Protocol, Self
 
 from petsim.errors import PolicyError
-from petsim.life.policy import Clock, Policy, Supervised
+from petsim.life.kinds import EventKind
+from petsim.life.policy import Clock, Look, Observation, Policy, Supervised, clock_at
 from petsim.life.policy_files import (
     CHECK,
     load_policy,
@@ -17,17 +35,19 @@ from petsim.life.policy_files import (
     unpickled_policy,
 )
 from petsim.life.routine import Routine
+from petsim.life.streams import Stream
 from petsim.spec import defaults
 from petsim.spec.library import load_regime
 from petsim.spec.model import Model
-from petsim.spec.regime import Regime
+from petsim.spec.quantities import DAY, Begins
+from petsim.spec.regime import Checks, CheckWindow, Hands, Regime
 
 RegimeSource = Regime | str | Path | Mapping[str, Any]
 
 
 @dataclass(frozen=True)
 class Caretaker:
-    """A regime and the mind that acts in its checks.
+    """Who looks after the pet: a regime, and a Python policy if its routine is not followed.
 
     name: as the user gave it. regime: when checks come, eyes, hands, power; and the routine, used
     if there is no Python policy. make: makes the Python policy of one life. source: the
@@ -45,7 +65,7 @@ class Caretaker:
         return self.regime.asked_by if self.make is None else self.source
 
     def policy(self, model: Model, life: int, clock: Callable[[], Clock]) -> Policy:
-        """The mind for one life of a model; `clock` tells the time when something is amiss."""
+        """The policy of one life of a model; `clock` tells the time when something is amiss."""
         if self.make is None:
             return Routine(self.regime.routine, self.regime.passes)
         return Supervised(self.make, self.name, model, life, clock)
@@ -91,27 +111,241 @@ def load_caretaker(
     """
     if isinstance(source, Caretaker):
         caretaker = source
-    elif isinstance(source, type):
-        if not callable(getattr(source, "check", None)):
-            raise PolicyError(f"{source.__name__}: found no check; {CHECK}")
-        regime = load_regime(getattr(source, "regime", defaults.REGIME))
-        caretaker = Caretaker(source.__name__, regime, source)
     elif isinstance(source, str) and names_a_policy(source):
         policy = load_policy(source)
         caretaker = Caretaker(policy.name, policy.regime, policy.make, policy.source)
-    elif callable(getattr(source, "check", None)):
-        name = type(source).__name__
-        raise PolicyError(
-            f"{name}: found an instance of the class; expected the class itself, {name} and not "
-            f"{name}(...), as each life makes its own"
-        )
-    elif callable(source):
-        raise PolicyError(
-            f"{source!r}: found a Python object of type {type(source).__name__}; expected a "
-            "regime, its name, its path or its content, or the class of a policy"
-        )
+    elif callable(source) or callable(getattr(source, "check", None)):
+        make = _policy_class(source)
+        regime = load_regime(getattr(make, "regime", defaults.REGIME))
+        caretaker = Caretaker(make.__name__, regime, make)
     else:
         regime = load_regime(source, model)
         caretaker = Caretaker(regime.id, regime)
     load_regime(caretaker.regime, model)
     return caretaker
+
+
+def _policy_class(source: Any) -> type[Policy]:
+    """A policy class as it is; anything else of Python is refused."""
+    has_check = callable(getattr(source, "check", None))
+    if not isinstance(source, type):
+        name = type(source).__name__
+        raise PolicyError(
+            f"{name}: found an instance of the class; expected the class itself, {name} and not "
+            f"{name}(...), as each life makes its own"
+            if has_check
+            else f"{source!r}: found a Python object of type {name}; expected a "
+            "regime, its name, its path or its content, or the class of a policy"
+        )
+    if not has_check:
+        raise PolicyError(f"{source.__name__}: found no check; {CHECK}")
+    return source
+
+
+class Schedule:
+    """When checks fall due: a function of the second and of the pet's stage, and of nothing else.
+
+    Args:
+        checks: the intervals of a regime.
+        first: the second from which checks may fall due; they do at its multiples of the interval.
+        begins: the clock and weekday at which the life begins.
+    """
+
+    def __init__(self, checks: Checks, first: int, begins: Begins) -> None:
+        self._checks = checks
+        self._first = first
+        self._begins = begins
+        self._edges = {
+            edge for window in checks.windows for edge in (window.during.start, window.during.end)
+        }
+
+    def window(self, t: int) -> CheckWindow | None:
+        """The first listed window that holds at second t."""
+        windows = self._checks.windows
+        if not windows:
+            return None
+        clock = clock_at(t, self._begins)
+        return next((window for window in windows if clock.within(window.during)), None)
+
+    def interval(self, t: int, stage: str) -> int | None:
+        """The interval in force at second t, in seconds; None is never."""
+        window = self.window(t)
+        if window is not None:
+            return window.every
+        return self._checks.by_stage.get(stage, self._checks.every)
+
+    def is_due(self, t: int, stage: str) -> bool:
+        """Whether a check falls due at second t."""
+        interval = self.interval(t, stage)
+        return t >= self._first and interval is not None and (t - self._first) % interval == 0
+
+    def next_second(self, start: int, stage: str) -> int | None:
+        """The first second from start at which a check may fall due while this stage lasts.
+
+        That is one of the grid, or one in which a window begins or ends, as the interval may
+        change with it; None if none ever falls due.
+        """
+        if start < self._first:
+            return self._first
+        interval = self.interval(start, stage)
+        seconds = [
+            start + 1 + (edge - self._begins.clock - start - 1) % DAY for edge in self._edges
+        ]
+        if interval is not None:
+            seconds.append(start + (self._first - start) % interval)
+        return min(seconds, default=None)
+
+
+def first_check(checks: Checks, stream: Stream) -> int:
+    """The second from which checks may fall due, drawn from the stream if it is random."""
+    if checks.first != "random":
+        return checks.first
+    return 0 if checks.every is None else math.floor(stream.next() * checks.every)
+
+
+class Act(NamedTuple):
+    """Something a caretaker does in a check.
+
+    action: the care action; None for opening the check. takes: the seconds that the regime gives
+    it. presses: how many it costs.
+    """
+
+    action: str | None
+    takes: int
+    presses: int
+
+
+def carry_out(policy: Policy, hands: Hands, look: Look) -> Iterator[Act]:
+    """What is done in one check, in order, each act over before the next is asked for."""
+    opening = hands.opening
+    if opening.takes or opening.presses:
+        yield Act(None, opening.takes, opening.presses)
+    for action in policy.check(look):
+        hand = hands.of(action)
+        yield Act(action, hand.takes, hand.presses)
+
+
+class Host(Protocol):
+    """The world a caretaker works in, simulated or real, as far as it asks anything of it."""
+
+    @property
+    def stage(self) -> str:
+        """The stage the pet is in."""
+
+    def look(self) -> Observation:
+        """What is seen of the pet now: each signal when it is read."""
+
+
+class Rounds:
+    """A caretaker at work through one life.
+
+    Args:
+        regime: when checks come and what acts cost.
+        policy: what is done in them, for this life alone.
+        begins: the clock and weekday at which the life begins.
+        host: the world it happens in.
+        streams: the chance of the caretaker's own, of the sources `first check` and `jitter`.
+    """
+
+    def __init__(
+        self,
+        regime: Regime,
+        policy: Policy,
+        begins: Begins,
+        host: Host,
+        streams: Mapping[str, Stream],
+    ) -> None:
+        self._policy = policy
+        self._hands = regime.hands
+        self._host = host
+        self._jitter = regime.checks.jitter
+        self._lateness = streams["jitter"]
+        first = first_check(regime.checks, streams["first check"])
+        self._schedule = Schedule(regime.checks, first, begins)
+        self._on_grid: int | None = None
+        self._late: deque[int] = deque()
+        self._last_late = -1
+        self._answer: int | None = None
+        self._power = True
+        self._cut = False
+        self._under_way: Iterator[Act] | None = None
+
+    # When checks come
+
+    @property
+    def next_second(self) -> int | None:
+        """The next second in which `ring` is to be called; None for never."""
+        late = self._late[0] if self._late else None
+        seconds = (self._on_grid, self._answer, late)
+        return min((second for second in seconds if second is not None), default=None)
+
+    def grow(self, t: int) -> None:
+        """The pet is in another stage from second t on, or was born in it."""
+        self._on_grid = self._schedule.next_second(t, self._host.stage)
+
+    def answer(self, t: int) -> None:
+        """A call was heard that is to be answered at second t; one is pending, the earliest."""
+        if self._answer is None or t < self._answer:
+            self._answer = t
+
+    def ring(self, t: int) -> EventKind | None:
+        """What comes in second t: a check, which then is under way, one that is skipped, or none.
+
+        One that was heard is pending no more before it starts, so that a call which it causes may
+        be heard in its turn. Checks of one second are one.
+        """
+        heard, due, late = self._is_answered(t), self._falls_due(t), self._comes_late(t)
+        if not (heard or due or late):
+            return None
+        if self._under_way is not None or not self._power:
+            return EventKind.CHECK_SKIPPED
+        self._cut = False
+        self._under_way = carry_out(self._policy, self._hands, self._host.look)
+        return EventKind.CHECK
+
+    def _is_answered(self, t: int) -> bool:
+        if self._answer != t:
+            return False
+        self._answer = None
+        window = self._schedule.window(t)
+        return window is None or window.every is not None
+
+    def _falls_due(self, t: int) -> bool:
+        """Whether a check falls due and is not late; one that is late comes in its own second."""
+        if self._on_grid != t:
+            return False
+        stage = self._host.stage
+        self._on_grid = self._schedule.next_second(t + 1, stage)
+        due = self._schedule.is_due(t, stage)
+        if not due or self._jitter is None:
+            return due
+        late = math.floor(self._lateness.next() * (self._jitter + 1))
+        self._last_late = max(t + late, self._last_late + 1)
+        self._late.append(self._last_late)
+        return False
+
+    def _comes_late(self, t: int) -> bool:
+        if not self._late or self._late[0] != t:
+            return False
+        self._late.popleft()
+        return self._schedule.interval(t, self._host.stage) is not None
+
+    # Carrying one out
+
+    def next_act(self) -> Act | None:
+        """The next act of the check under way, the last one being over; None when it has ended."""
+        act = None if self._cut or self._under_way is None else next(self._under_way, None)
+        if act is None:
+            self._under_way = None
+        return act
+
+    # Power
+
+    def power_fails(self) -> None:
+        """From now on checks are skipped; one under way ends with the act that is being done."""
+        self._power = False
+        self._cut = True
+
+    def power_returns(self) -> None:
+        """From now on checks are carried out again."""
+        self._power = True

@@ -174,8 +174,8 @@ def _windows_met(
 ) -> Iterator[list[CheckWindow]]:
     """The windows that hold at each check of a fortnight, if they come at an interval."""
     for t in range(first, first + FORTNIGHT, every):
-        clock = clock_at(t, model.begins.weekday, model.begins.clock)
-        yield [w for w in checks.windows if w.during.holds(clock.second, clock.weekday)]
+        clock = clock_at(t, model.begins)
+        yield [w for w in checks.windows if clock.within(w.during)]
 
 
 def _undone(model: Model, done: set[str]) -> Iterator[str]:

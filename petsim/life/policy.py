@@ -15,7 +15,7 @@ from typing import Any, NamedTuple, Protocol
 from petsim.errors import PolicyError, near_miss
 from petsim.life.kinds import PLAIN_SIGNALS
 from petsim.spec.model import SIGNALS, Model
-from petsim.spec.quantities import DAY
+from petsim.spec.quantities import DAY, Begins, Window
 
 
 class Clock(NamedTuple):
@@ -40,15 +40,19 @@ class Clock(NamedTuple):
         """Minute of the hour, 0..59."""
         return self.second % 3600 // 60
 
+    def within(self, window: Window) -> bool:
+        """Whether a clock window holds."""
+        return window.holds(self.second, self.weekday)
+
     def __str__(self) -> str:
         rest = self.second % 60
         return f"day {self.day} {self.hour:02}:{self.minute:02}:{rest:02}"
 
 
-def clock_at(t: int, begins_weekday: int, begins_clock: int) -> Clock:
-    """The clock at second t of a life that began on a weekday (Monday 0) at a second of the day."""
-    days, second = divmod(begins_clock + t, DAY)
-    return Clock(t, days + 1, (begins_weekday + days) % 7, second)
+def clock_at(t: int, begins: Begins) -> Clock:
+    """The clock at second t of a life that began at that clock and weekday."""
+    days, second = divmod(begins.clock + t, DAY)
+    return Clock(t, days + 1, (begins.weekday + days) % 7, second)
 
 
 class Observation(Protocol):

@@ -186,7 +186,7 @@ class Life(Drawn):
 
     def clock(self, t: int) -> Clock:
         """The pet's own clock at second t."""
-        return clock_at(t, self.model.begins.weekday, self.model.begins.clock)
+        return clock_at(t, self.model.begins)
 
     def as_dict(self) -> dict[str, Any]:
         """Everything of it as plain data, as `petsim run --json` prints it."""

@@ -68,4 +68,4 @@ def tests(when: When) -> list[Test]:
 
 
 def _clock_test(window: Window) -> Callable[[Clock], bool]:
-    return lambda clock: window.holds(clock.second, clock.weekday)
+    return lambda clock: clock.within(window)

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import Life, row_of
-from petsim.life.reference.checks import Checks
-from petsim.life.reference.eyes import error_steps, sight
+from petsim.life.reference.eyes import error_steps, sight_of
+from petsim.life.reference.host import SimulatedHost
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally, blank_row
@@ -64,14 +64,16 @@ class ReferenceEngine:
         pet = Pet(
             self._model, env, luck, tally, until_outcome=self._until_outcome, ends=over.succeed
         )
-        checks = Checks(self.caretaker.regime, env, luck, tally, pet)
         policy = self.caretaker.policy(self._model, number, lambda: pet.clock)
-        checks.attend(policy, sight(pet, self._steps, luck, tally))
-        pet.be_born(checks.hear, checks.grid_changes)
+        sight = sight_of(pet, self._steps, luck, tally)
+        host = SimulatedHost(
+            self._model, self.caretaker.regime, policy, sight, pet, env, luck, tally
+        )
+        pet.be_born(host.hear, host.grow)
         end = math.inf if self._horizon is None else self._horizon
         while not over.triggered and env.peek() < end:
             env.step()
-        checks.cut_off()
+        host.cut_off()
         return Life(
             model=self._model,
             caretaker=self.caretaker,

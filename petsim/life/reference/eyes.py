@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from petsim.life import draws
+from petsim.life.policy import Clock
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally
@@ -50,10 +51,10 @@ class ErrorSteps:
     usual: dict[str, int]
     special: tuple[dict[str, int], ...]
 
-    def at(self, error: str, second: int, weekday: int) -> int:
+    def at(self, error: str, clock: Clock) -> int:
         """What a trial of that error uses up at a clock time: the first window that holds rules."""
         for window, steps in zip(self.windows, self.special, strict=True):
-            if window.holds(second, weekday):
+            if clock.within(window):
                 return steps[error]
         return self.usual[error]
 
@@ -107,7 +108,7 @@ class Sight:
         return self._signals[signal]()
 
 
-def sight(pet: Pet, steps: ErrorSteps, luck: Luck, tally: Tally) -> Sight:
+def sight_of(pet: Pet, steps: ErrorSteps, luck: Luck, tally: Tally) -> Sight:
     """How a caretaker sees a pet; what is seen is written down in a traced life."""
     truths: dict[str, See] = {
         "stage": lambda: pet.form.stage,
@@ -156,9 +157,9 @@ def _fallible(signal: str, truth: See, pet: Pet, steps: ErrorSteps, luck: Luck) 
     def see() -> Any:
         there, clock = truth(), pet.clock
         if there:
-            wrong = missed.errs(steps.at(overlooks, clock.second, clock.weekday))
+            wrong = missed.errs(steps.at(overlooks, clock))
         else:
-            wrong = invented.errs(steps.at(imagines, clock.second, clock.weekday))
+            wrong = invented.errs(steps.at(imagines, clock))
         # of the same type as the truth: waste overlooked is 0, imagined 1
         return type(there)(not there) if wrong else there
 
@@ -174,7 +175,7 @@ def _misreadable(need: str, truth: See, pet: Pet, steps: ErrorSteps, luck: Luck)
 
     def see() -> int:
         level, clock = pet.levels[need], pet.clock
-        if not errors.errs(steps.at(misreads, clock.second, clock.weekday)):
+        if not errors.errs(steps.at(misreads, clock)):
             return level
         return min(full, level + 1) if side.next() < 0.5 else max(0, level - 1)
 

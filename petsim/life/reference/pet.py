@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from functools import partial
 
 from petsim.life import draws
@@ -49,9 +49,6 @@ class Pet:
         self._tally = tally
         self._until_outcome = until_outcome
         self._ends = ends
-
-        # seconds from the first Monday's midnight to birth
-        self._begins = model.begins.weekday * DAY + model.begins.clock
 
         self.form_name = model.root
         self.form: Form = model.forms[model.root]
@@ -109,11 +106,6 @@ class Pet:
     # What can be seen of it
 
     @property
-    def care(self) -> Iterable[str]:
-        """The names of the actions it can undergo."""
-        return self._model.care
-
-    @property
     def calling(self) -> bool:
         """Whether it calls: awake, with a need at 0 or misbehaving."""
         if self.asleep or self.form.dormant:
@@ -123,21 +115,7 @@ class Pet:
     @property
     def clock(self) -> Clock:
         """Its own clock now."""
-        return self.clock_at(self._env.now)
-
-    def clock_at(self, t: int) -> Clock:
-        """Its own clock at second t of its life."""
-        begins = self._model.begins
-        return clock_at(t, begins.weekday, begins.clock)
-
-    def within(self, window: Window, t: int) -> bool:
-        """Whether a clock window holds at second t of its life."""
-        days, second = divmod(self._begins + t, DAY)
-        return window.holds(second, days % 7)
-
-    def next_time(self, second: int, start: int) -> int:
-        """The first t after start at which its clock shows that second of the day."""
-        return start + 1 + (second - self._begins - start - 1) % DAY
+        return clock_at(self._env.now, self._model.begins)
 
     def full(self, need: str) -> int:
         """The highest level of a need."""
@@ -246,7 +224,7 @@ class Pet:
         self._sleep_edge.start(_seconds_to_edge(self.form.sleeps, self.clock.second))
 
     def _sleeps_now(self) -> bool:
-        return any(self.within(window, self._env.now) for window in self.form.sleeps)
+        return any(self.clock.within(window) for window in self.form.sleeps)
 
     def _crosses_a_sleep_edge(self) -> None:
         self._settle_sleep()

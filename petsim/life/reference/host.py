@@ -1,0 +1,169 @@
+"""The simulated world of a caretaker: its clock, its ears, its hands, and power that may fail."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import simpy
+
+from petsim.life import draws
+from petsim.life.caretaker import Rounds
+from petsim.life.kinds import EventKind, Turn
+from petsim.life.policy import Observation, Policy
+from petsim.life.reference.eyes import Errors
+from petsim.life.reference.luck import Luck
+from petsim.life.reference.pet import Pet
+from petsim.life.reference.tally import Tally
+from petsim.life.reference.timers import Due, Seconds, Timer, order
+from petsim.spec.model import Model
+from petsim.spec.quantities import Distribution
+from petsim.spec.regime import Regime
+
+# Within the caretaker's turn: what is under way goes on before the check that comes.
+_ACT_ENDS = order(Turn.CARETAKER, 0)
+_CHECK_COMES = order(Turn.CARETAKER, 1)
+
+
+class SimulatedHost:
+    """Where a caretaker looks after the pet of one life, as `petsim.life.caretaker.Host` says.
+
+    sight: what it sees of the pet at any time.
+    """
+
+    def __init__(
+        self,
+        model: Model,
+        regime: Regime,
+        policy: Policy,
+        sight: Observation,
+        pet: Pet,
+        env: Seconds,
+        luck: Luck,
+        tally: Tally,
+    ) -> None:
+        self._regime = regime
+        self._sight = sight
+        self._pet = pet
+        self._env = env
+        self._luck = luck
+        self._tally = tally
+        self._slips = {action: Errors(luck[f"slips {action}"]) for action in model.care}
+        self._slip_steps = {
+            action: draws.error_step(regime.hands.of(action).slips) for action in model.care
+        }
+        self._landing: str | None = None
+        self._bell = Timer(env, _CHECK_COMES, self._rings)
+        self._rounds = Rounds(regime, policy, model.begins, self, luck)
+        if regime.outages is not None:
+            self._power_lasts()
+
+    # Eyes
+
+    @property
+    def stage(self) -> str:
+        """The stage the pet is in."""
+        return self._pet.form.stage
+
+    def look(self) -> Observation:
+        """What is seen of the pet now."""
+        return self._sight
+
+    # Clock
+
+    def grow(self) -> None:
+        """The pet has grown, or was born."""
+        self._rounds.grow(self._env.now)
+        self._set_bell()
+
+    def hear(self) -> None:
+        """The pet begins to call: it may be heard, and answered after a while."""
+        listens = self._regime.listens
+        if listens is None or self._luck["hears"].next() >= listens.hears:
+            return
+        reaction = draws.sample(listens.reacts_in, self._luck["reaction"].next())
+        self._rounds.answer(self._env.now + reaction)
+        self._set_bell()
+
+    def _set_bell(self) -> None:
+        second = self._rounds.next_second
+        if second is None:
+            self._bell.cancel()
+        elif second != self._bell.at:
+            self._bell.set(second - self._env.now)
+
+    def _rings(self) -> None:
+        kind = self._rounds.ring(self._env.now)
+        self._set_bell()
+        if kind is None:
+            return
+        self._tally.note(self._env.now, kind)
+        if kind is EventKind.CHECK:
+            self._tally.count("checks")
+            self._go_on()
+        else:
+            self._tally.count("checks_skipped")
+
+    # Hands
+
+    def _go_on(self) -> None:
+        """Go on with the check under way until it ends or an act of it takes time."""
+        while (act := self._rounds.next_act()) is not None:
+            self._press(act.presses)
+            if act.action is not None and not self._slipped(act.action):
+                self._landing = act.action
+            if act.takes:
+                Due(self._env, act.takes, _ACT_ENDS, self._act_ends)
+                return
+            self._land()
+
+    def _act_ends(self, _: simpy.Event) -> None:
+        self._land()
+        self._go_on()
+
+    def _land(self) -> None:
+        """The action being done, if there is one that did not slip, reaches the pet."""
+        if self._landing is not None:
+            self._pet.undergo(self._landing)
+            self._landing = None
+
+    def _slipped(self, action: str) -> bool:
+        if not self._slips[action].errs(self._slip_steps[action]):
+            return False
+        self._tally.count(f"slipped.{action}")
+        self._tally.note(self._env.now, EventKind.SLIPPED, action)
+        return True
+
+    def _press(self, presses: int) -> None:
+        if presses == 0:
+            return
+        self._tally.count("presses", presses)
+        if any(self._pet.clock.within(window) for window in self._regime.quiet_hours):
+            self._tally.count("quiet_presses", presses)
+
+    def cut_off(self) -> None:
+        """The life has ended: an action under way never lands."""
+        if self._landing is not None:
+            self._tally.count("cut_off")
+
+    # Power
+
+    def _power_lasts(self) -> None:
+        assert self._regime.outages is not None
+        self._after(self._regime.outages.up, "up times", self._power_fails)
+
+    def _power_fails(self, _: simpy.Event) -> None:
+        assert self._regime.outages is not None
+        self._rounds.power_fails()
+        self._tally.note(self._env.now, EventKind.OUTAGE_BEGINS)
+        self._after(self._regime.outages.down, "down times", self._power_returns)
+
+    def _power_returns(self, _: simpy.Event) -> None:
+        self._rounds.power_returns()
+        self._tally.note(self._env.now, EventKind.OUTAGE_ENDS)
+        self._power_lasts()
+
+    def _after(
+        self, duration: Distribution, source: str, ring: Callable[[simpy.Event], None]
+    ) -> None:
+        wait = draws.sample(duration, self._luck[source].next())
+        Due(self._env, wait, order(Turn.OUTAGE), ring)
