@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol, Self
@@ -188,12 +188,12 @@ class Schedule:
         if start < self._first:
             return self._first
         interval = self.interval(start, stage)
-        seconds = [
-            start + 1 + (edge - self._begins.clock - start - 1) % DAY for edge in self._edges
-        ]
-        if interval is not None:
-            seconds.append(start + (self._first - start) % interval)
-        return min(seconds, default=None)
+        due = None if interval is None else start + (self._first - start) % interval
+        if not self._edges:
+            return due
+        elapsed = self._begins.clock + start + 1
+        edge = start + 1 + min((edge - elapsed) % DAY for edge in self._edges)
+        return edge if due is None else min(due, edge)
 
 
 def first_check(checks: Checks, stream: Stream) -> int:
@@ -215,14 +215,26 @@ class Act(NamedTuple):
     presses: int
 
 
-def carry_out(policy: Policy, hands: Hands, look: Look) -> Iterator[Act]:
-    """What is done in one check, in order, each act over before the next is asked for."""
-    opening = hands.opening
-    if opening.takes or opening.presses:
-        yield Act(None, opening.takes, opening.presses)
-    for action in policy.check(look):
+Acts = Mapping[str | None, Act]
+"""What each care action costs, by its name; and opening a check, under None."""
+
+
+def acts_of(hands: Hands, care: Iterable[str]) -> Acts:
+    """The acts of a regime's hands, for the care actions of a model."""
+    acts: dict[str | None, Act] = {
+        None: Act(None, hands.opening.takes, hands.opening.presses),
+    }
+    for action in care:
         hand = hands.of(action)
-        yield Act(action, hand.takes, hand.presses)
+        acts[action] = Act(action, hand.takes, hand.presses)
+    return acts
+
+
+def carry_out(policy: Policy, acts: Acts, look: Look) -> Iterator[Act]:
+    """What is done in one check, in order, each act over before the next is asked for."""
+    yield acts[None]
+    for action in policy.check(look):
+        yield acts[action]
 
 
 class Host(Protocol):
@@ -240,28 +252,28 @@ class Rounds:
     """A caretaker at work through one life.
 
     Args:
+        model: the pet's, for its care actions and the clock at which the life begins.
         regime: when checks come and what acts cost.
         policy: what is done in them, for this life alone.
-        begins: the clock and weekday at which the life begins.
         host: the world it happens in.
         streams: the chance of the caretaker's own, of the sources `first check` and `jitter`.
     """
 
     def __init__(
         self,
+        model: Model,
         regime: Regime,
         policy: Policy,
-        begins: Begins,
         host: Host,
         streams: Mapping[str, Stream],
     ) -> None:
         self._policy = policy
-        self._hands = regime.hands
+        self._acts = acts_of(regime.hands, model.care)
         self._host = host
         self._jitter = regime.checks.jitter
         self._lateness = streams["jitter"]
         first = first_check(regime.checks, streams["first check"])
-        self._schedule = Schedule(regime.checks, first, begins)
+        self._schedule = Schedule(regime.checks, first, model.begins)
         self._on_grid: int | None = None
         self._late: deque[int] = deque()
         self._last_late = -1
@@ -275,9 +287,12 @@ class Rounds:
     @property
     def next_second(self) -> int | None:
         """The next second in which `ring` is to be called; None for never."""
-        late = self._late[0] if self._late else None
-        seconds = (self._on_grid, self._answer, late)
-        return min((second for second in seconds if second is not None), default=None)
+        second = self._on_grid
+        if self._answer is not None and (second is None or self._answer < second):
+            second = self._answer
+        if self._late and (second is None or self._late[0] < second):
+            second = self._late[0]
+        return second
 
     def grow(self, t: int) -> None:
         """The pet is in another stage from second t on, or was born in it."""
@@ -300,7 +315,7 @@ class Rounds:
         if self._under_way is not None or not self._power:
             return EventKind.CHECK_SKIPPED
         self._cut = False
-        self._under_way = carry_out(self._policy, self._hands, self._host.look)
+        self._under_way = carry_out(self._policy, self._acts, self._host.look)
         return EventKind.CHECK
 
     def _is_answered(self, t: int) -> bool:

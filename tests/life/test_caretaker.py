@@ -51,7 +51,7 @@ class PlainHost:
             for source in ("first check", "jitter", "hears", "reaction")
         }
         policy = life.caretaker.policy(life.model, life.number, self._clock)
-        self._rounds = Rounds(self._regime, policy, life.model.begins, self, self.streams)
+        self._rounds = Rounds(life.model, self._regime, policy, self, self.streams)
 
     def live(self):
         """Look after the pet until its life is over."""
@@ -282,7 +282,7 @@ def test_call_that_is_answered_sooner_takes_the_place_of_the_one_pending():
     streams = {source: Stream(0, source, 0) for source in ("first check", "jitter")}
     model = load_model(PET)
     policy = caretaker.policy(model, 0, lambda: clock_at(0, model.begins))
-    rounds = Rounds(caretaker.regime, policy, model.begins, Nobody(), streams)
+    rounds = Rounds(model, caretaker.regime, policy, Nobody(), streams)
     rounds.grow(0)
     assert rounds.next_second is None
     for second, earliest in ((50, 50), (70, 50), (30, 30)):

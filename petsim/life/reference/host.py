@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import simpy
 
@@ -47,13 +48,13 @@ class SimulatedHost:
         self._env = env
         self._luck = luck
         self._tally = tally
-        self._slips = {action: Errors(luck[f"slips {action}"]) for action in model.care}
-        self._slip_steps = {
-            action: draws.error_step(regime.hands.of(action).slips) for action in model.care
+        self._slips = {
+            action: partial(Errors(luck[f"slips {action}"]).errs, draws.error_step(hand.slips))
+            for action, hand in regime.hands.actions.items()
         }
         self._landing: str | None = None
         self._bell = Timer(env, _CHECK_COMES, self._rings)
-        self._rounds = Rounds(regime, policy, model.begins, self, luck)
+        self._rounds = Rounds(model, regime, policy, self, luck)
         if regime.outages is not None:
             self._power_lasts()
 
@@ -109,7 +110,7 @@ class SimulatedHost:
         """Go on with the check under way until it ends or an act of it takes time."""
         while (act := self._rounds.next_act()) is not None:
             self._press(act.presses)
-            if act.action is not None and not self._slipped(act.action):
+            if not self._slipped(act.action):
                 self._landing = act.action
             if act.takes:
                 Due(self._env, act.takes, _ACT_ENDS, self._act_ends)
@@ -126,8 +127,8 @@ class SimulatedHost:
             self._pet.undergo(self._landing)
             self._landing = None
 
-    def _slipped(self, action: str) -> bool:
-        if not self._slips[action].errs(self._slip_steps[action]):
+    def _slipped(self, action: str | None) -> bool:
+        if action not in self._slips or not self._slips[action]():
             return False
         self._tally.count(f"slipped.{action}")
         self._tally.note(self._env.now, EventKind.SLIPPED, action)
@@ -137,8 +138,10 @@ class SimulatedHost:
         if presses == 0:
             return
         self._tally.count("presses", presses)
-        if any(self._pet.clock.within(window) for window in self._regime.quiet_hours):
-            self._tally.count("quiet_presses", presses)
+        for window in self._regime.quiet_hours:
+            if self._pet.clock.within(window):
+                self._tally.count("quiet_presses", presses)
+                return
 
     def cut_off(self) -> None:
         """The life has ended: an action under way never lands."""

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from functools import partial
 
 from petsim.life import draws
 from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind, Turn
 from petsim.life.policy import Clock, clock_at
+from petsim.life.reference.illness import Illness
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import AwakeTimer, Seconds, Timer, order
@@ -23,7 +23,7 @@ from petsim.spec.model import (
     Form,
     Model,
 )
-from petsim.spec.quantities import DAY, LONGEST, Distribution, Window
+from petsim.spec.quantities import DAY, Distribution, Window
 
 
 class Pet:
@@ -50,22 +50,17 @@ class Pet:
         self._until_outcome = until_outcome
         self._ends = ends
 
+        self._clock = clock_at(0, model.begins)
         self.form_name = model.root
         self.form: Form = model.forms[model.root]
         self.levels = {name: need.starts for name, need in model.needs.items()}
         self.pile = 0
-        self.ill = False
         self.asleep = False
         self.lights = True
         self.misbehaving = False
         self.weight = model.weight.starts
         self.discipline = model.discipline.starts
         self._misses_in_form: dict[str, int] = {}
-        self._doses_left = 0
-        self._threshold = 0.0
-        self._risk = 0.0
-        self._rate = 0.0
-        self._rated_at = 0
         self._set_up_timers()
 
     def _set_up_timers(self) -> None:
@@ -77,7 +72,6 @@ class Pet:
             need: self._awake(Turn.DROP, index, partial(self._drop, need)) for index, need in needs
         }
         self._waste = self._awake(Turn.WASTE, 0, self._leaves_waste)
-        self._illness = Timer(env, order(Turn.ILLNESS), self._falls_ill)
         self._misbehaviour_ends = self._awake(Turn.MISBEHAVIOUR, 0, self._lapses)
         self._misbehaviour_begins = self._awake(Turn.MISBEHAVIOUR, 1, self._misbehaves)
         self._deadlines = {
@@ -86,15 +80,18 @@ class Pet:
         }
         n = len(needs)
         self._waste_deadline = self._awake(Turn.DEADLINE, n, self._waste_missed)
-        self._illness_deadline = Timer(
-            env, order(Turn.DEADLINE, n + 1), partial(self._miss, ILLNESS)
-        )
         self._lights_deadline = Timer(env, order(Turn.DEADLINE, n + 2), self._lights_due)
         self._fatal = {
             need: self._awake(Turn.DEATH, index, partial(self._dies, self._model.needs[need].death))
             for index, need in needs
         }
-        self._untreated = Timer(env, order(Turn.DEATH, n), partial(self._dies, UNTREATED))
+        self._illness = Illness(
+            env,
+            self._luck,
+            self._tally,
+            Timer(env, order(Turn.DEADLINE, n + 1), partial(self._miss, ILLNESS)),
+            Timer(env, order(Turn.DEATH, n), partial(self._dies, UNTREATED)),
+        )
         self._neglect = Timer(env, order(Turn.DEATH, n + 1), partial(self._dies, NEGLECT))
         self._old_age = Timer(env, order(Turn.DEATH, n + 2), partial(self._dies, OLD_AGE))
 
@@ -106,6 +103,11 @@ class Pet:
     # What can be seen of it
 
     @property
+    def ill(self) -> bool:
+        """Whether it is ill."""
+        return self._illness.ill
+
+    @property
     def calling(self) -> bool:
         """Whether it calls: awake, with a need at 0 or misbehaving."""
         if self.asleep or self.form.dormant:
@@ -115,7 +117,10 @@ class Pet:
     @property
     def clock(self) -> Clock:
         """Its own clock now."""
-        return clock_at(self._env.now, self._model.begins)
+        now = self._env.now
+        if self._clock.t != now:
+            self._clock = clock_at(now, self._model.begins)
+        return self._clock
 
     def full(self, need: str) -> int:
         """The highest level of a need."""
@@ -133,7 +138,6 @@ class Pet:
         self._grown = grown
         for need, level in self.levels.items():
             self._tally.enter(f"level_s.{need}.{level}", 0)
-        self._threshold = draws.unit_exponential(self._luck["illness"].next())
         self._enter(self._model.root, EventKind.BIRTH)
 
     def _outlasts_its_form(self) -> None:
@@ -172,7 +176,7 @@ class Pet:
         self._growth.set(self._sample("growth", self.form.lasts))
         self._draw_anew()
         self._settle_sleep()
-        self._rerate()
+        self._set_risk()
         if was_dormant and not self.form.dormant:
             for need, level in self.levels.items():
                 if level == 0:
@@ -317,7 +321,7 @@ class Pet:
         self._tally.note(self._env.now, EventKind.WASTE, value=self.pile)
         if self.pile == 1:
             self._waste_deadline.start(waste.grace)
-        self._rerate()
+        self._set_risk()
 
     def _waste_missed(self) -> None:
         self._miss(WASTE)
@@ -329,63 +333,12 @@ class Pet:
             return False
         self.pile = 0
         self._waste_deadline.cancel()
-        self._rerate()
+        self._set_risk()
         return True
 
-    # Illness
-
-    def _rerate(self) -> None:
-        """Add up the risk run so far and set the second at which it will reach the threshold."""
-        now, illness = self._env.now, self.form.illness
-        self._risk += self._rate * (now - self._rated_at)
-        self._rated_at = now
-        self._rate = 0.0 if self.ill else self._hazard()
-        if illness is not None and self._illness.at == now:
-            return  # what falls due in this very second stands
-        if self._rate > 0.0:
-            wait = min((self._threshold - self._risk) / self._rate, float(LONGEST))
-            self._illness.set(max(1, math.ceil(wait)))
-        else:
-            self._illness.cancel()
-
-    def _hazard(self) -> float:
-        """Rate of falling ill, per second."""
-        illness = self.form.illness
-        if illness is None:
-            return 0.0
-        heavy = illness.heavy_above
-        excess = 0 if heavy is None else max(0, self.weight - heavy)
-        per_day = illness.base + illness.per_waste * self.pile + illness.per_excess * excess
-        return per_day / DAY
-
-    def _falls_ill(self) -> None:
-        now, illness = self._env.now, self.form.illness
-        assert illness is not None
-        self.ill = True
-        numbers, chances = zip(*illness.doses.items(), strict=True)
-        self._doses_left = numbers[draws.choose(chances, self._luck["doses"].next())]
-        self._tally.enter("ill_s", now)
-        self._tally.note(now, EventKind.ILL, value=self._doses_left)
-        self._rerate()
-        self._illness_deadline.start(illness.grace)
-        self._untreated.start(illness.fatal_after)
-
-    def _dose(self) -> bool:
-        if not self.ill:
-            return False
-        self._doses_left -= 1
-        if self._doses_left == 0:
-            self._recovers()
-        return True
-
-    def _recovers(self) -> None:
-        self.ill = False
-        self._tally.leave("ill_s", self._env.now)
-        self._illness_deadline.cancel()
-        self._untreated.cancel()
-        self._threshold = draws.unit_exponential(self._luck["illness"].next())
-        self._risk = 0.0
-        self._rerate()
+    def _set_risk(self) -> None:
+        """What its risk of falling ill goes by has changed, or may have."""
+        self._illness.set_risk(self.form.illness, self.pile, self.weight)
 
     # Misbehaviour
 
@@ -476,7 +429,7 @@ class Pet:
         if action.cleans:
             changed |= self._clean()
         if action.doses:
-            changed |= self._dose()
+            changed |= self._illness.treat()
         if action.lights is not None:
             changed |= self._turn_lights(action.lights)
         return changed
@@ -486,7 +439,7 @@ class Pet:
         if weight == self.weight:
             return False
         self.weight = weight
-        self._rerate()
+        self._set_risk()
         return True
 
     def _turn_lights(self, to: str) -> bool:

@@ -1,0 +1,103 @@
+"""A pet's illness: the risk of falling ill, its doses, and what comes of it untreated."""
+
+from __future__ import annotations
+
+import math
+
+from petsim.life import draws
+from petsim.life.kinds import EventKind, Turn
+from petsim.life.reference.luck import Luck
+from petsim.life.reference.tally import Tally
+from petsim.life.reference.timers import Seconds, Timer, order
+from petsim.spec import model
+from petsim.spec.quantities import DAY, LONGEST
+
+
+class Illness:
+    """Whether a pet is ill, and everything of it that falls due.
+
+    Well, it falls ill when the risk it has run, the integral of its rate, reaches a threshold that
+    is exponential with mean 1. The rate is constant while nothing that it goes by changes.
+
+    deadline: set while it is ill, for the care miss. death: set while it is ill, for its death.
+    """
+
+    def __init__(
+        self, env: Seconds, luck: Luck, tally: Tally, deadline: Timer, death: Timer
+    ) -> None:
+        self._env = env
+        self._luck = luck
+        self._tally = tally
+        self._onset = Timer(env, order(Turn.ILLNESS), self._begin)
+        self._deadline = deadline
+        self._death = death
+
+        self.ill = False
+        self._rules: model.Illness | None = None
+        self._doses_left = 0
+        self._threshold = self._draw_threshold()
+        self._risk = 0.0
+        self._well_rate = 0.0
+        self._rate = 0.0
+        self._rated_at = 0
+
+    def set_risk(self, rules: model.Illness | None, pile: int, weight: int) -> None:
+        """From now on the rate is that of these rules for a pile of waste and a weight."""
+        self._rules = rules
+        self._well_rate = 0.0 if rules is None else _rate(rules, pile, weight)
+        self._rerate()
+
+    def treat(self) -> bool:
+        """Give a dose; return whether the pet needed it."""
+        if not self.ill:
+            return False
+        self._doses_left -= 1
+        if self._doses_left == 0:
+            self._end()
+        return True
+
+    def _draw_threshold(self) -> float:
+        return draws.unit_exponential(self._luck["illness"].next())
+
+    def _rerate(self) -> None:
+        """Add up the risk run so far and set the second at which it will reach the threshold."""
+        now = self._env.now
+        self._risk += self._rate * (now - self._rated_at)
+        self._rated_at = now
+        self._rate = 0.0 if self.ill else self._well_rate
+        if self._rules is not None and self._onset.at == now:
+            return  # what falls due in this very second stands
+        if self._rate > 0.0:
+            wait = min((self._threshold - self._risk) / self._rate, float(LONGEST))
+            self._onset.set(max(1, math.ceil(wait)))
+        else:
+            self._onset.cancel()
+
+    def _begin(self) -> None:
+        assert self._rules is not None
+        now = self._env.now
+        self.ill = True
+        numbers, chances = zip(*self._rules.doses.items(), strict=True)
+        self._doses_left = numbers[draws.choose(chances, self._luck["doses"].next())]
+        self._tally.enter("ill_s", now)
+        self._tally.note(now, EventKind.ILL, value=self._doses_left)
+        self._rerate()
+        self._deadline.start(self._rules.grace)
+        self._death.start(self._rules.fatal_after)
+
+    def _end(self) -> None:
+        self.ill = False
+        self._tally.leave("ill_s", self._env.now)
+        self._deadline.cancel()
+        self._death.cancel()
+        self._threshold = self._draw_threshold()
+        self._risk = 0.0
+        self._rerate()
+
+
+def _rate(rules: model.Illness, pile: int, weight: int) -> float:
+    """The rate of falling ill while well, per second."""
+    heavy = rules.heavy_above
+    excess = 0 if heavy is None else max(0, weight - heavy)
+    per_day = rules.base + rules.per_waste * pile + rules.per_excess * excess
+    return per_day / DAY
