@@ -11,6 +11,7 @@ from petsim.life import draws
 from petsim.life.caretaker import Rounds
 from petsim.life.kinds import EventKind, Turn
 from petsim.life.policy import Observation, Policy
+from petsim.life.reference.care import Care
 from petsim.life.reference.eyes import Errors
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
@@ -53,6 +54,7 @@ class SimulatedHost:
             for action, hand in regime.hands.actions.items()
         }
         self._landing: str | None = None
+        self._care = Care(model, pet, luck, tally)
         self._bell = Timer(env, _CHECK_COMES, self._rings)
         self._rounds = Rounds(model, regime, policy, self, luck)
         if regime.outages is not None:
@@ -124,7 +126,7 @@ class SimulatedHost:
     def _land(self) -> None:
         """The action being done, if there is one that did not slip, reaches the pet."""
         if self._landing is not None:
-            self._pet.undergo(self._landing)
+            self._care.land(self._landing)
             self._landing = None
 
     def _slipped(self, action: str | None) -> bool:

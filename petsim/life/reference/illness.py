@@ -34,7 +34,7 @@ class Illness:
 
         self.ill = False
         self._rules: model.Illness | None = None
-        self._doses_left = 0
+        self.doses_left = 0
         self._threshold = self._draw_threshold()
         self._risk = 0.0
         self._well_rate = 0.0
@@ -51,8 +51,8 @@ class Illness:
         """Give a dose; return whether the pet needed it."""
         if not self.ill:
             return False
-        self._doses_left -= 1
-        if self._doses_left == 0:
+        self.doses_left -= 1
+        if self.doses_left == 0:
             self._end()
         return True
 
@@ -78,9 +78,9 @@ class Illness:
         now = self._env.now
         self.ill = True
         numbers, chances = zip(*self._rules.doses.items(), strict=True)
-        self._doses_left = numbers[draws.choose(chances, self._luck["doses"].next())]
+        self.doses_left = numbers[draws.choose(chances, self._luck["doses"].next())]
         self._tally.enter("ill_s", now)
-        self._tally.note(now, EventKind.ILL, value=self._doses_left)
+        self._tally.note(now, EventKind.ILL, value=self.doses_left)
         self._rerate()
         self._deadline.start(self._rules.grace)
         self._death.start(self._rules.fatal_after)

@@ -18,7 +18,6 @@ from petsim.spec.model import (
     OLD_AGE,
     UNDECIDED,
     UNTREATED,
-    CareAction,
     Conditions,
     Form,
     Model,
@@ -273,7 +272,8 @@ class Pet:
         if before > 0 and self.levels[need] == 0:
             self._empties(need)
 
-    def _raise(self, need: str, by: int) -> bool:
+    def raise_need(self, need: str, by: int) -> bool:
+        """Raise a need's level; return whether that changed anything."""
         before = self.levels[need]
         self._set_level(need, min(self._model.needs[need].full, before + by))
         if before == 0:
@@ -328,7 +328,8 @@ class Pet:
         if self.form.waste is not None:
             self._waste_deadline.start(self.form.waste.again_after)
 
-    def _clean(self) -> bool:
+    def clean(self) -> bool:
+        """Clear its waste away; return whether there was any."""
         if self.pile == 0:
             return False
         self.pile = 0
@@ -366,8 +367,8 @@ class Pet:
         self._tally.note(self._env.now, EventKind.LAPSE, value=self.discipline)
         self._await_misbehaviour()
 
-    def _reprimand(self) -> bool:
-        """Whether it was fair."""
+    def reprimand(self) -> bool:
+        """Reprimand it; return whether that was fair."""
         discipline = self._model.discipline
         if self.misbehaving:
             self._stop_misbehaving()
@@ -379,62 +380,10 @@ class Pet:
             self._lower(need, cost)
         return False
 
-    # Care
+    # What care does
 
-    def undergo(self, name: str) -> None:
-        """A care action lands."""
-        action, was_ill = self._model.care[name], self.ill
-        kind = self._outcome_of(name, action)
-        self._tally.count(f"done.{name}")
-        if kind in (EventKind.REFUSED, EventKind.WASTED):
-            self._tally.count(f"wasted.{name}")
-        elif kind is EventKind.LOST:
-            self._tally.count(f"lost.{name}")
-        self._tally.note(self._env.now, kind, name)
-        if was_ill and not self.ill:
-            self._tally.note(self._env.now, EventKind.WELL)
-
-    def _outcome_of(self, name: str, action: CareAction) -> EventKind:
-        if self._refuses(action):
-            return EventKind.REFUSED
-        if self._luck[f"works {name}"].next() >= action.works:
-            return EventKind.LOST
-        changed = self._has_effects(action)
-        if action.reprimands and not self._reprimand():
-            return EventKind.UNFAIR
-        return EventKind.DONE if changed or action.reprimands else EventKind.WASTED
-
-    def _refuses(self, action: CareAction) -> bool:
-        when = action.refused_when
-        return (
-            self.form.dormant
-            or (self.asleep and "asleep" in when)
-            or (self.misbehaving and "misbehaving" in when)
-            or ("full" in when and self._is_full_for(action))
-        )
-
-    def _is_full_for(self, action: CareAction) -> bool:
-        needs = self._model.needs
-        return bool(action.raises) and all(
-            self.levels[need] == needs[need].full for need in action.raises
-        )
-
-    def _has_effects(self, action: CareAction) -> bool:
-        """Work all effects but the reprimand, in order; whether anything changed."""
-        changed = False
-        for need, by in action.raises.items():
-            changed |= self._raise(need, by)
-        if action.weight:
-            changed |= self._gain(action.weight)
-        if action.cleans:
-            changed |= self._clean()
-        if action.doses:
-            changed |= self._illness.treat()
-        if action.lights is not None:
-            changed |= self._turn_lights(action.lights)
-        return changed
-
-    def _gain(self, by: int) -> bool:
+    def gain(self, by: int) -> bool:
+        """Change its weight; return whether that changed anything."""
         weight = max(self.form.weight_min, self.weight + by)
         if weight == self.weight:
             return False
@@ -442,8 +391,12 @@ class Pet:
         self._set_risk()
         return True
 
-    def _turn_lights(self, to: str) -> bool:
-        """Lights matter only at night: awake, turning them off has no effect."""
+    def treat(self) -> bool:
+        """Give it a dose; return whether it needed one."""
+        return self._illness.treat()
+
+    def turn_lights(self, to: str) -> bool:
+        """Turn the lights on or off; return whether that changed anything, as it can't awake."""
         on = to == "on" or not self.asleep
         changed = on != self.lights
         self.lights = on
