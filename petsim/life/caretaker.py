@@ -1,18 +1,18 @@
 """The caretaker: who looks after the pet, when checks come, and how one is carried out.
 
-Nothing here knows the pet, or whether it is simulated: `Rounds` is told what happens and says what
-to do, and one host or another makes it happen. A host has
+Nothing here depends on the pet, or on whether it is simulated. `Rounds` decides; a host, such as
+the reference engine or a rig, provides the world:
 
-- the **clock**: it calls `ring` in each second that `next_second` names, after all else that
-  happens in it, `grow` when the pet is born or is in another stage, `answer` when it hears the pet
-  call, and `power_fails` and `power_returns`;
-- the **eyes**: `look`, and the `stage`, which is read without error (`Host`);
-- the **hands**: once `ring` says that a check starts, it asks `next_act` for one act after the
-  other until there is none. An act may take time, in which the clock runs on; the check is under
-  way until `next_act` says that it has ended, which in that second comes before `ring`.
+- the **clock**: the host calls `ring` in each second that `next_second` names, after everything
+  else that happens in that second. It calls `grow` when the pet is born or enters another stage,
+  `answer` when it has heard the pet call, and `power_fails` and `power_returns`.
+- the **eyes**: `look` and `stage`, the two methods of `Host`.
+- the **hands**: once `ring` has returned that a check starts, the host asks `next_act` for one act
+  after another, each when the last is over, until there is none. The clock runs on meanwhile. An
+  act that is over in the second of a `ring` comes before it.
 
-Errors of eyes and hands, what is heard and when the power fails are the host's: simulated ones
-draw them, real ones have them.
+Errors of eyes and hands, calls that are not heard and failures of power belong to the host: a
+simulated one draws them, a real one has them.
 """
 
 from __future__ import annotations
@@ -147,7 +147,7 @@ class Schedule:
 
     Args:
         checks: the intervals of a regime.
-        first: the second from which checks may fall due; they do at its multiples of the interval.
+        first: the second from which checks fall due, whole multiples of the interval apart.
         begins: the clock and weekday at which the life begins.
     """
 
@@ -206,8 +206,8 @@ def first_check(checks: Checks, stream: Stream) -> int:
 class Act(NamedTuple):
     """Something a caretaker does in a check.
 
-    action: the care action; None for opening the check. takes: the seconds that the regime gives
-    it. presses: how many it costs.
+    action: the care action; None for opening the check. takes: the seconds that it takes, by the
+    regime. presses: how many it costs.
     """
 
     action: str | None
@@ -216,11 +216,11 @@ class Act(NamedTuple):
 
 
 Acts = Mapping[str | None, Act]
-"""What each care action costs, by its name; and opening a check, under None."""
+"""Every act a caretaker can do, by its action."""
 
 
 def acts_of(hands: Hands, care: Iterable[str]) -> Acts:
-    """The acts of a regime's hands, for the care actions of a model."""
+    """What opening a check and each of a model's care actions cost with these hands."""
     acts: dict[str | None, Act] = {
         None: Act(None, hands.opening.takes, hands.opening.presses),
     }
@@ -231,7 +231,7 @@ def acts_of(hands: Hands, care: Iterable[str]) -> Acts:
 
 
 def carry_out(policy: Policy, acts: Acts, look: Look) -> Iterator[Act]:
-    """What is done in one check, in order, each act over before the next is asked for."""
+    """Yield what is done in one check, in order; an act is over before the next is asked for."""
     yield acts[None]
     for action in policy.check(look):
         yield acts[action]
@@ -252,11 +252,11 @@ class Rounds:
     """A caretaker at work through one life.
 
     Args:
-        model: the pet's, for its care actions and the clock at which the life begins.
+        model: the pet's model, for its care actions and the clock at which the life begins.
         regime: when checks come and what acts cost.
-        policy: what is done in them, for this life alone.
-        host: the world it happens in.
-        streams: the chance of the caretaker's own, of the sources `first check` and `jitter`.
+        policy: decides what is done in a check of this life.
+        host: the world that the caretaker works in.
+        streams: the streams `first check` and `jitter`, the caretaker's own chance.
     """
 
     def __init__(
@@ -299,15 +299,15 @@ class Rounds:
         self._on_grid = self._schedule.next_second(t, self._host.stage)
 
     def answer(self, t: int) -> None:
-        """A call was heard that is to be answered at second t; one is pending, the earliest."""
+        """Answer a call with a check at second t; of several answers only the earliest is kept."""
         if self._answer is None or t < self._answer:
             self._answer = t
 
     def ring(self, t: int) -> EventKind | None:
-        """What comes in second t: a check, which then is under way, one that is skipped, or none.
+        """Return what comes in second t: a check, which is then under way, a skipped one, or None.
 
-        One that was heard is pending no more before it starts, so that a call which it causes may
-        be heard in its turn. Checks of one second are one.
+        All checks that come in one second are one. An answer is pending no more when its check
+        starts, so a call that this check causes can be answered in its turn.
         """
         heard, due, late = self._is_answered(t), self._falls_due(t), self._comes_late(t)
         if not (heard or due or late):
@@ -326,7 +326,7 @@ class Rounds:
         return window is None or window.every is not None
 
     def _falls_due(self, t: int) -> bool:
-        """Whether a check falls due and is not late; one that is late comes in its own second."""
+        """Whether a check falls due at second t and comes at once; with jitter it comes late."""
         if self._on_grid != t:
             return False
         stage = self._host.stage
@@ -348,7 +348,7 @@ class Rounds:
     # Carrying one out
 
     def next_act(self) -> Act | None:
-        """The next act of the check under way, the last one being over; None when it has ended."""
+        """The next act of the check under way, now that the last is over; None if it has ended."""
         act = None if self._cut or self._under_way is None else next(self._under_way, None)
         if act is None:
             self._under_way = None
@@ -357,7 +357,7 @@ class Rounds:
     # Power
 
     def power_fails(self) -> None:
-        """From now on checks are skipped; one under way ends with the act that is being done."""
+        """From now on checks are skipped; one under way ends after the act being done."""
         self._power = False
         self._cut = True
 

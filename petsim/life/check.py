@@ -44,21 +44,21 @@ def check(sources: Sequence[str], model: str) -> list[Finding]:
     these can be used; where there is no model among them, against the one that `model` names.
     """
     kinds = {source: _kind(source) for source in sources}
-    pets = [source for source, found in kinds.items() if found == "model"]
+    pets = [source for source, kind_ in kinds.items() if kind_ == "model"]
     if not pets and any(kinds.values()):
         pets = [model]
     faults = {pet: _problems(load_model, pet) for pet in pets}
     models = [load_model(pet) for pet in pets if not faults[pet]]
     findings = []
-    for source, found in kinds.items():
-        if found in _ATTEMPTS:
+    for source, kind_ in kinds.items():
+        if kind_ in _ATTEMPTS:
             ids = tuple(pet.id for pet in models)
-            problems = _against(models, _ATTEMPTS[found], source)
+            problems = _against(models, _ATTEMPTS[kind_], source)
         else:
             ids = ()
-            problems = faults[source] if found == "model" else _problems(kind, source)
-        notes = _notes(models, source) if found == "regime" and not problems else ()
-        findings.append(Finding(source, found, ids, problems, notes))
+            problems = faults[source] if kind_ == "model" else _problems(kind, source)
+        notes = _notes(models, source) if kind_ == "regime" and not problems else ()
+        findings.append(Finding(source, kind_, ids, problems, notes))
     others = [Finding(pet, "model", (), faults[pet]) for pet in pets if pet not in kinds]
     return findings + [finding for finding in others if finding.problems]
 
@@ -66,8 +66,8 @@ def check(sources: Sequence[str], model: str) -> list[Finding]:
 def check_policy(policy: CaretakerSource, model: ModelSource = defaults.MODEL) -> None:
     """Try a Python policy on a few lives and say what is wrong with it, as early as can be.
 
-    It is made, asked, and asked again for the same lives in another order: a policy that draws
-    chance of its own, or remembers across lives, acts differently then.
+    The same lives are lived twice, in another order the second time: a policy that draws chance of
+    its own, or remembers across lives, then acts differently.
 
     Args:
         policy: a policy class or `FILE.py:CLASS`.
@@ -118,20 +118,20 @@ def _against(
     """All that is wrong with any of the models."""
     if not models:
         return _problems(attempt, source, None)
-    return _said_of_each(models, lambda model: _problems(attempt, source, model))
+    return _of_each_model(models, lambda model: _problems(attempt, source, model))
 
 
-def _said_of_each(
-    models: Sequence[Model], say: Callable[[Model], Iterable[str]]
+def _of_each_model(
+    models: Sequence[Model], remarks_on: Callable[[Model], Iterable[str]]
 ) -> tuple[str, ...]:
-    """What is said of any of the models; what is not said of another says with which it is."""
-    found: dict[str, list[str]] = {}
+    """The remarks on all models, each once; one that is not on every model names those it is on."""
+    ids_of: dict[str, list[str]] = {}
     for model in models:
-        for said in say(model):
-            found.setdefault(said, []).append(model.id)
+        for remark in remarks_on(model):
+            ids_of.setdefault(remark, []).append(model.id)
     return tuple(
-        said if len(ids) == len(models) else f"{said} (with {', '.join(ids)})"
-        for said, ids in found.items()
+        remark if len(ids) == len(models) else f"{remark} (with {', '.join(ids)})"
+        for remark, ids in ids_of.items()
     )
 
 
@@ -141,7 +141,7 @@ def _notes(models: Sequence[Model], source: str) -> tuple[str, ...]:
     done = {step.do for step in regime.routine}
     if done and not _is_ever_checked(regime):
         return ("no check ever comes, as `every` is never and it does not listen",)
-    return _said_of_each(
+    return _of_each_model(
         models, lambda model: (*_unvisited(model, regime.checks), *_undone(model, done))
     )
 

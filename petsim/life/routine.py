@@ -13,7 +13,10 @@ Test = tuple[str, Callable[[Any], bool]]
 
 
 class Routine:
-    """Steps carried out in order, in up to so many passes; the same in every check."""
+    """Steps carried out in order, in one pass or more; the same in every check.
+
+    passes: how many passes a check makes at most.
+    """
 
     def __init__(self, steps: tuple[Step, ...], passes: int) -> None:
         self._steps = [
@@ -50,21 +53,21 @@ def holds(when: list[Test], seen: Observation) -> bool:
 
 def tests(when: When) -> list[Test]:
     """A step's conditions as (signal, test of the value seen), in a fixed order."""
-    found: list[Test] = []
+    conditions: list[Test] = []
     for signal in ("ill", "asleep", "calling"):
         wanted = getattr(when, signal)
         if wanted is not None:
-            found.append((signal, wanted.__eq__))
+            conditions.append((signal, wanted.__eq__))
     if when.lights is not None:
-        found.append(("lights", (when.lights == "on").__eq__))
+        conditions.append(("lights", (when.lights == "on").__eq__))
     comparisons = {"waste": when.waste, "weight": when.weight, **when.levels}
     names = {"stage": when.stage, "form": when.form}
-    found += [
+    conditions += [
         (signal, test.holds) for signal, test in (comparisons | names).items() if test is not None
     ]
     if when.clock is not None:
-        found.append(("clock", _clock_test(when.clock)))
-    return found
+        conditions.append(("clock", _clock_test(when.clock)))
+    return conditions
 
 
 def _clock_test(window: Window) -> Callable[[Clock], bool]:

@@ -1,7 +1,9 @@
 """The reference engine: one life on SimPy, written to be read beside the rules of a life.
 
-`pet` is what the model says, `checks` and `eyes` what the regime says, `timers` the order of one
-second, `luck` the chance, `tally` what is kept of it all.
+`pet` (with `illness`) is what the model says and `care` what its actions do. `host` is the world
+that the caretaker works in and `eyes` what it sees there; the caretaker itself is
+`petsim.life.caretaker`. `timers` is the order of one second, `luck` the chance, and `tally` keeps
+count.
 """
 
 from __future__ import annotations

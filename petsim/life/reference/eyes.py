@@ -31,7 +31,7 @@ class Errors:
         self._left: int | None = None
 
     def errs(self, step: int) -> bool:
-        """One trial that uses up so much; one that uses up nothing is no trial."""
+        """Whether a trial errs that uses up `step` units; one of 0 units never does."""
         if step == 0:
             return False
         if self._left is None:
@@ -45,14 +45,14 @@ class Errors:
 
 @dataclass(frozen=True)
 class ErrorSteps:
-    """What a trial uses up, usually and in each window of the eyes, for every kind of error."""
+    """The units that a trial of each kind of error uses up, usually and in windows of the eyes."""
 
     windows: tuple[Window, ...]
     usual: dict[str, int]
     special: tuple[dict[str, int], ...]
 
     def at(self, error: str, clock: Clock) -> int:
-        """What a trial of that error uses up at a clock time: the first window that holds rules."""
+        """The units that a trial of an error uses up now, by the first window that holds, if any."""
         for window, steps in zip(self.windows, self.special, strict=True):
             if clock.within(window):
                 return steps[error]

@@ -1,4 +1,4 @@
-"""The simulated world of a caretaker: its clock, its ears, its hands, and power that may fail."""
+"""The caretaker's host in a simulated life: its clock, eyes, ears, hands and power."""
 
 from __future__ import annotations
 
@@ -27,9 +27,9 @@ _CHECK_COMES = order(Turn.CARETAKER, 1)
 
 
 class SimulatedHost:
-    """Where a caretaker looks after the pet of one life, as `petsim.life.caretaker.Host` says.
+    """The world that a caretaker works in for one simulated life; see `petsim.life.caretaker`.
 
-    sight: what it sees of the pet at any time.
+    sight: an observation of the pet as it is whenever a signal is read.
     """
 
     def __init__(
@@ -124,7 +124,7 @@ class SimulatedHost:
         self._go_on()
 
     def _land(self) -> None:
-        """The action being done, if there is one that did not slip, reaches the pet."""
+        """The action that is being done reaches the pet, unless it slipped."""
         if self._landing is not None:
             self._care.land(self._landing)
             self._landing = None

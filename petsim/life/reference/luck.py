@@ -6,7 +6,7 @@ from petsim.life.streams import Stream
 
 
 class Luck(dict[str, Stream]):
-    """The streams of one life by source, each made when first asked for."""
+    """The streams of one life by source, each made when it is first used."""
 
     def __init__(self, seed: int, life: int) -> None:
         self._seed = seed

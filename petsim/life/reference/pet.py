@@ -28,8 +28,8 @@ from petsim.spec.quantities import DAY, Distribution, Window
 class Pet:
     """The state of one pet and everything of it that falls due.
 
-    ends: told when the life is over, which it is at the growth that decides its outcome if
-    until_outcome.
+    until_outcome: whether the life is over with the growth that decides its outcome.
+    ends: called when the life is over.
     """
 
     def __init__(
@@ -130,8 +130,8 @@ class Pet:
     def be_born(self, begins_to_call: Callable[[], None], grown: Callable[[], None]) -> None:
         """Become the root form, at second 0.
 
-        begins_to_call: told when a need reaches 0 awake or a misbehaviour begins.
-        grown: told after each growth.
+        begins_to_call: called when a need reaches 0 awake or a misbehaviour begins.
+        grown: called after each growth.
         """
         self._begins_to_call = begins_to_call
         self._grown = grown

@@ -1,4 +1,4 @@
-"""Keeping count of a life while it is lived: its row of the table, and its log if asked."""
+"""Keeping count of a life while it is lived: its row of the table, and its log if it is traced."""
 
 from __future__ import annotations
 

@@ -36,7 +36,7 @@ def order(turn: Turn, index: int = 0) -> EventPriority:
 
 
 class Due(simpy.Event):
-    """An event that happens after so many whole seconds (0 or more), in its order."""
+    """An event that happens `after` whole seconds (0 or more) from now, in its order."""
 
     def __init__(
         self,
@@ -71,7 +71,7 @@ class Timer:
         return None if self._due is None else self._due.at
 
     def set(self, after: int) -> None:
-        """Fall due after so many seconds, and no more when it would have."""
+        """Fall due `after` seconds from now, and no longer when it would have."""
         self._due = Due(self._env, after, self._priority, self._happens)
 
     def start(self, after: int | None) -> None:
@@ -98,7 +98,7 @@ class AwakeTimer(Timer):
         self._left: int | None = None
 
     def set(self, after: int) -> None:
-        """Fall due after so many awake seconds."""
+        """Fall due when `after` awake seconds have passed."""
         if self._asleep:
             self._left = after
         else:
