@@ -52,7 +52,7 @@ class ErrorSteps:
     special: tuple[dict[str, int], ...]
 
     def at(self, error: str, clock: Clock) -> int:
-        """The units that a trial of an error uses up at a clock: the first window that holds counts."""
+        """The units that a trial of an error uses up at this clock time."""
         for window, steps in zip(self.windows, self.special, strict=True):
             if clock.within(window):
                 return steps[error]
