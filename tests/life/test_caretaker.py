@@ -7,7 +7,7 @@ from collections import deque
 
 import pytest
 
-from petsim.life.caretaker import Rounds, Schedule, load_caretaker
+from petsim.life.caretaker import Act, Rounds, Schedule, load_caretaker
 from petsim.life.draws import sample
 from petsim.life.kinds import ACTION_KINDS, EventKind
 from petsim.life.policy import clock_at
@@ -290,4 +290,5 @@ def test_call_that_is_answered_sooner_takes_the_place_of_the_one_pending():
         assert rounds.next_second == earliest
     assert rounds.ring(30) is EventKind.CHECK
     assert rounds.next_second is None
+    assert rounds.next_act() == Act(None, takes=0, presses=0)
     assert rounds.next_act() is None
