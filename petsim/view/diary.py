@@ -3,17 +3,35 @@
 from __future__ import annotations
 
 import re
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from itertools import groupby
 from textwrap import wrap
 from typing import NamedTuple
 
+from petsim.life.causes import (
+    ResponseKind,
+    RuleNumber,
+    fatal_troubles,
+    misses,
+    rule_numbers,
+)
+from petsim.life.history import (
+    Attempt,
+    CheckDone,
+    CheckSkipped,
+    History,
+    State,
+    Stretch,
+    replay,
+)
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Event, Life, Seen
+from petsim.spec.model import NEGLECT
 from petsim.spec.quantities import DAY, WEEKDAYS
-from petsim.view.past import Check, Deed, Past, Skip, mistake
+from petsim.view.misses import BY_REPRIMAND, explained, mistake, time_of
+from petsim.view.text import counted
 
 KINDS_OF = {
     "misses": {EventKind.MISS, EventKind.DEATH},
@@ -43,7 +61,7 @@ class Day(NamedTuple):
     lines: list[str]
 
 
-class Told(NamedTuple):
+class Entry(NamedTuple):
     """Something that happened: its second, and the lines that tell it."""
 
     t: int
@@ -78,104 +96,113 @@ def wrapped(lines: Iterable[str], width: int) -> Iterator[str]:
 def days(life: Life, only: Collection[str] | None = None) -> Iterator[Day]:
     """The days of a life on which something happened, or something of some kinds."""
     kept = set().union(*(KINDS_OF[name] for name in only)) if only else set(EventKind)
-    past = _Traced(life)
-    for day, entries in groupby(_entries(life, past, kept), lambda told: life.clock(told.t).day):
+    history = replay(life)
+    for day, entries in groupby(_entries(history, kept), lambda entry: life.clock(entry.t).day):
         lines: list[str] = []
         for t, (first, *more) in entries:
-            lines += (f"  {_time(life, t)}  {first}", *(_INDENT + line for line in more))
+            lines += (f"  {time_of(t, t, life)}  {first}", *(_INDENT + line for line in more))
         weekday = WEEKDAYS[(life.model.begins.weekday + day - 1) % 7]
-        yield Day(f"Day {day}, {weekday}", f"|{past.strip(day)}|", lines)
+        yield Day(f"Day {day}, {weekday}", f"|{_strip(day, history)}|", lines)
 
 
-class _Traced(Past):
-    """A life gone through again, with how it was at any time."""
-
-    def __init__(self, life: Life) -> None:
-        # a state that began and ended in one second is overwritten: it lasted no time
-        self._states: dict[int, str] = {}
-        self._misses_at: list[int] = []
-        super().__init__(life)
-        self._states[life.summary["end_s"]] = ""
-        self._changes = list(self._states)
-
-    def _take(self, place: int, entry: Event) -> None:
-        super()._take(place, entry)
-        self._states[entry.t] = self._signs()
-        if entry.event == EventKind.MISS:
-            self._misses_at.append(entry.t)
-
-    def _signs(self) -> str:
-        """The signs of all that is so now."""
-        so = {
-            "i": ILLNESS in self._troubles,
-            "-": not self._power,
-            "o": bool(self._troubles.keys() - {ILLNESS, LIGHTS}),
-            "z": self._asleep,
-            ".": True,
-        }
-        return "".join(sign for sign, holds in so.items() if holds)
-
-    def strip(self, day: int) -> str:
-        """What weighed most in each half hour of a day, 1 for the first, a sign for each."""
-        midnight = (day - 1) * DAY - self._life.model.begins.clock
-        return "".join(self._sign(midnight + t) for t in range(0, DAY, _HALF_HOUR))
-
-    def _sign(self, start: int) -> str:
-        end = start + _HALF_HOUR
-        if bisect_left(self._misses_at, start) < bisect_left(self._misses_at, end):
-            return "!"
-        reigning = bisect_right(self._changes, start) - 1
-        there = self._changes[max(reigning, 0) : bisect_left(self._changes, end)]
-        signs = "".join(self._states[t] for t in there)
-        return next((sign for sign in _BY_WEIGHT if sign in signs), " ")
+# Strips
 
 
-def _entries(life: Life, past: Past, kept: Collection[EventKind]) -> Iterator[Told]:
+def _strip(day: int, history: History) -> str:
+    """What weighed most in each half hour of a day, 1 for the first, a sign for each."""
+    midnight = (day - 1) * DAY - history.life.model.begins.clock
+    return "".join(_sign(midnight + t, history) for t in range(0, DAY, _HALF_HOUR))
+
+
+def _sign(start: int, history: History) -> str:
+    life, end = history.life, start + _HALF_HOUR
+    first = bisect_left(life.log, start, key=_second)
+    there = life.log[first : bisect_left(life.log, end, key=_second)]
+    if any(entry.event == EventKind.MISS for entry in there):
+        return "!"
+    lived = Stretch(max(start, 0), min(end, life.summary["end_s"]))
+    signs = {sign for state in history.during(lived) for sign in _signs(state)}
+    return next((sign for sign in _BY_WEIGHT if sign in signs), " ")
+
+
+def _second(entry: Event) -> int:
+    return entry.t
+
+
+def _signs(state: State) -> Iterator[str]:
+    """The signs of all that is so."""
+    yield "."
+    if state.ill:
+        yield "i"
+    if not state.power:
+        yield "-"
+    if state.troubles.keys() - {ILLNESS, LIGHTS}:
+        yield "o"
+    if state.asleep:
+        yield "z"
+
+
+# Entries
+
+
+def _entries(history: History, kept: Collection[EventKind]) -> Iterator[Entry]:
     """What is to be told, in order; checks in a row as one, unless it is the checks one wants."""
-    by_itself = kept != set(EventKind)
-    for _, run in groupby(_items(life, past, kept), lambda item: _alike(item, by_itself)):
+    by_itself, life = kept != set(EventKind), history.life
+    for _, run in groupby(_items(history, kept), lambda item: _alike(item, by_itself)):
         items = list(run)
         first, last = items[0], items[-1]
-        until = f"{len(items)} checks until {_time(life, last.t)}" if len(items) > 1 else "check"
-        if isinstance(first, Told):
+        until = time_of(last.t, last.t, life)
+        checks = f"{len(items)} checks until {until}" if len(items) > 1 else "check"
+        if isinstance(first, Entry):
             yield first
-        elif isinstance(first, Skip):
-            yield Told(first.t, [f"{until} {first.reason}"])
+        elif isinstance(first, CheckSkipped):
+            yield Entry(first.t, [f"{checks} {_skip_reason(first)}"])
         else:
-            checks = [item for item in items if isinstance(item, Check)]
-            yield Told(first.t, [f"{until}: {_course(life, checks)}"])
+            done = [item for item in items if isinstance(item, CheckDone)]
+            yield Entry(first.t, [f"{checks}: {_course(life, done)}"])
 
 
-def _alike(item: Told | Check | Skip, by_itself: bool) -> object:
+def _alike(item: Entry | CheckDone | CheckSkipped, by_itself: bool) -> object:
     """A key that entries in a row have in common if they are told together."""
-    if isinstance(item, Skip):
-        return item.reason
-    if isinstance(item, Check) and not by_itself:
+    if isinstance(item, CheckSkipped):
+        return _skip_reason(item)
+    if isinstance(item, CheckDone) and not by_itself:
         return "check"
     return object()
 
 
-def _items(life: Life, past: Past, kept: Collection[EventKind]) -> Iterator[Told | Check | Skip]:
-    visits = iter(past.visits)
+def _skip_reason(check: CheckSkipped) -> str:
+    return str(ResponseKind.POWER_OUT if check.power_out else ResponseKind.BUSY)
+
+
+def _items(
+    history: History, kept: Collection[EventKind]
+) -> Iterator[Entry | CheckDone | CheckSkipped]:
+    life = history.life
+    checks = {check.place: check for check in history.checks}
+    reasons = {miss.place: list(explained(miss, life)) for miss in misses(history)}
     for place, event in enumerate(life.log):
-        kind, notes = EventKind(event.event), past.notes.get(place, [])
-        item: Told | Check | Skip | None = None
-        if kind in (EventKind.CHECK, EventKind.CHECK_SKIPPED):
-            item = next(visits)
-        elif kind in (EventKind.DROP, *ACTION_KINDS):
-            # what is worth a line of these is in the notes, and is of a need that is empty
-            kind, item = EventKind.DROP, Told(event.t, notes) if notes else None
-        elif (kind, event.value) != (EventKind.WASTE, 1):
-            item = Told(event.t, _happened(life, event, notes))
+        kind = EventKind(event.event)
+        item: Entry | CheckDone | CheckSkipped | None = checks.get(place)
+        if kind in (EventKind.DROP, *ACTION_KINDS):
+            # what is worth a line of these is a need that is empty
+            lines = list(_emptied(history.states[place], history))
+            kind, item = EventKind.DROP, Entry(event.t, lines) if lines else None
+        elif kind is EventKind.MISS:
+            first, *more = reasons[place]
+            item = Entry(event.t, [f"CARE MISS {event.value}, {event.what}: {first}", *more])
+        elif item is None and (kind, event.value) != (EventKind.WASTE, 1):
+            item = Entry(event.t, [_happened(place, history)])
         if item is not None and kind in kept:
             yield item
     if not life.summary["died"]:
-        yield Told(life.summary["end_s"], [f"followed to here; outcome: {life.summary['outcome']}"])
+        outcome = life.summary["outcome"]
+        yield Entry(life.summary["end_s"], [f"followed to here; outcome: {outcome}"])
 
 
-def _course(life: Life, checks: Sequence[Check]) -> str:
+def _course(life: Life, checks: Sequence[CheckDone]) -> str:
     """What one check saw and did, or what several did and how often they saw wrongly."""
-    did = _deeds([deed for check in checks for deed in check.deeds]) or "nothing done"
+    did = _tried([attempt for check in checks for attempt in check.attempts]) or "nothing done"
     if len(checks) == 1:
         saw = ", ".join(_seen(life, checks[0].sights))
         return f"saw {saw}; {did}" if saw else did
@@ -188,14 +215,14 @@ def _course(life: Life, checks: Sequence[Check]) -> str:
 
 def _seen(life: Life, sights: Sequence[Seen]) -> list[str]:
     """What was amiss, once a signal as it was seen first, and every mistake."""
-    found: dict[str, str] = {}
+    readings: dict[str, str] = {}
     for sight in sights:
         if sight.seen != sight.truth:
-            found[sight.signal] = f"wrongly ({mistake(sight)})"
+            readings[sight.signal] = f"wrongly ({mistake(sight)})"
         elif _is_amiss(life, sight):
             reading = sight.signal if sight.seen is True else f"{sight.signal} {sight.seen}"
-            found.setdefault(sight.signal, reading)
-    return list(found.values())
+            readings.setdefault(sight.signal, reading)
+    return list(readings.values())
 
 
 def _is_amiss(life: Life, sight: Seen) -> bool:
@@ -208,11 +235,11 @@ def _times(word: str, times: int) -> str:
     return word if times == 1 else f"{word} x{times}"
 
 
-def _deeds(deeds: Sequence[Deed]) -> str:
+def _tried(attempts: Sequence[Attempt]) -> str:
     """Each action, how often, and how often not with the usual effect."""
     fates: dict[str, Counter[str]] = {}
-    for deed in deeds:
-        fates.setdefault(deed.entry.what, Counter())[deed.entry.event] += 1
+    for attempt in attempts:
+        fates.setdefault(attempt.action, Counter())[attempt.fate] += 1
     return ", ".join(_counted(action, counter) for action, counter in fates.items())
 
 
@@ -226,11 +253,13 @@ def _counted(action: str, fates: Counter[str]) -> str:
     return f"{text} ({', '.join(others)})" if others else text
 
 
-def _happened(life: Life, event: Event, notes: Sequence[str]) -> list[str]:
-    """The lines of an entry that is neither a check nor an action of one."""
+def _happened(place: int, history: History) -> str:
+    """The line of an entry that is neither a check nor an action of one."""
+    model, event = history.life.model, history.life.log[place]
     what, value = event.what, event.value
-    stage = f"{what} ({life.model.forms[what].stage})" if what in life.model.forms else ""
-    more = f": {', '.join(notes)}" if notes else ""
+    stage = f"{what} ({model.forms[what].stage})" if what in model.forms else ""
+    notes = ", ".join(_notes(place, history))
+    more = f": {notes}" if notes else ""
     texts = {
         EventKind.BIRTH: f"begins as {stage}{more}",
         EventKind.GROWTH: f"grows into {stage}{more}",
@@ -240,16 +269,51 @@ def _happened(life: Life, event: Event, notes: Sequence[str]) -> list[str]:
         EventKind.ILL: f"falls ill, needs {value} {'dose' if value == 1 else 'doses'}",
         EventKind.WELL: "is well again",
         EventKind.MISBEHAVES: "misbehaves",
-        EventKind.LAPSE: f"misbehaved {', '.join(notes)} without a reprimand: discipline {value}",
+        EventKind.LAPSE: f"misbehaved {notes} without a reprimand: discipline {value}",
         EventKind.DEATH: f"DIES, {what}{more}",
         EventKind.OUTAGE_BEGINS: "the power fails",
         EventKind.OUTAGE_ENDS: "the power is back",
     }
-    if event.event == EventKind.MISS:
-        return [f"CARE MISS {value}, {what}: {notes[0]}", *notes[1:]]
-    return [texts[EventKind(event.event)]]
+    return texts[EventKind(event.event)]
 
 
-def _time(life: Life, t: int) -> str:
-    clock = life.clock(t)
-    return f"{clock.hour:02}:{clock.minute:02}"
+def _notes(place: int, history: History) -> Iterator[str]:
+    """What an entry implies but does not say."""
+    life, event = history.life, history.life.log[place]
+    before, after = history.states[max(place - 1, 0)], history.states[place]
+    match EventKind(event.event):
+        case EventKind.BIRTH:
+            yield from _emptied(after, history)
+        case EventKind.GROWTH:
+            yield from map(_rule_number, rule_numbers(life.model, before))
+            yield from _emptied(after, history)
+        case EventKind.LAPSE:
+            assert before.misbehaves_since is not None
+            yield f"since {time_of(before.misbehaves_since, event.t, life)}"
+        case EventKind.DEATH:
+            for cause, trouble in fatal_troubles(life.model, before, event.what).items():
+                state = "ill" if cause == ILLNESS else f"{cause} empty"
+                yield f"{state} since {time_of(trouble.since, event.t, life)}"
+            if event.what == NEGLECT:
+                yield counted(sum(before.misses_in_life.values()), "care miss")
+
+
+def _emptied(state: State, history: History) -> Iterator[str]:
+    """The needs that the entry before a state emptied."""
+    grown = history.life.log[state.place].event in (EventKind.BIRTH, EventKind.GROWTH)
+    for need in history.life.model.needs:
+        trouble = state.troubles.get(need)
+        if trouble is not None and trouble.place == state.place:
+            how = f", {BY_REPRIMAND}" if trouble.unfair else ""
+            calls = "" if grown or state.asleep else ", it calls"
+            yield f"{need} is empty{how}{calls}"
+
+
+def _rule_number(number: RuleNumber) -> str:
+    """A number that the form's rules went by."""
+    quantity, cause, value = number
+    if cause == "all":
+        return f"{value} {quantity.replace('_', ' ')}"
+    if cause:
+        return f"{value} misses of {cause} in {quantity.removeprefix('misses_in_')}"
+    return f"{quantity} {value}"

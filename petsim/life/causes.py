@@ -1,0 +1,236 @@
+"""Why a life went as it did, as data: what its care misses, growths and deaths came of."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from operator import attrgetter
+from typing import NamedTuple
+
+from petsim.life.history import Attempt, CheckDone, CheckSkipped, History, State, Stretch, Trouble
+from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind
+from petsim.life.record import Seen
+from petsim.spec.model import UNTREATED, CareAction, Model
+
+ON_THE_CLOCK = (ILLNESS, LIGHTS)
+"""Causes of a miss whose time runs on while the pet sleeps."""
+
+
+class ResponseKind(StrEnum):
+    """What a check did about the cause of a miss, or why it did nothing."""
+
+    POWER_OUT = "skipped, the power was out"
+    BUSY = "skipped, the last one still went on"
+    ACTED = "acted"
+    MISPERCEIVED = "saw wrongly"
+    BROKEN_OFF = "broken off, as the power failed"
+    FOUND_ASLEEP = "found it asleep"
+    TOO_LATE = "came too late"
+    SAW = "saw it, did nothing about it"
+    DID_NOT_LOOK = "did not look"
+
+
+class Response(NamedTuple):
+    """What a check did about the cause of a miss while it could.
+
+    t: second at which the check came; attempts: what it tried against the cause, in time
+    (`ACTED`) or not (`TOO_LATE`); sights: what it saw wrongly (`MISPERCEIVED`).
+    """
+
+    t: int
+    kind: ResponseKind
+    attempts: Sequence[Attempt] = ()
+    sights: Sequence[Seen] = ()
+
+
+class Miss(NamedTuple):
+    """A care miss and why it was one.
+
+    place: of its entry in the log; t: its second; cause: what of; number: how many it makes in
+    life; trouble: since when it was due, and how long there was; naps: sleep that did not count;
+    doses_needed, doses_given: of the illness there was; responses: one of each check that could
+    have put it right; empty if none came.
+    """
+
+    place: int
+    t: int
+    cause: str
+    number: int
+    trouble: Trouble
+    naps: Sequence[Stretch]
+    doses_needed: int
+    doses_given: int
+    responses: Sequence[Response]
+
+
+class RuleNumber(NamedTuple):
+    """A number that a form's rules of growth go by.
+
+    quantity: the field of the rules' conditions, such as `misses_in_form`; cause: of the misses,
+    or "all"; empty if it is no number of misses.
+    """
+
+    quantity: str
+    cause: str
+    number: int
+
+
+def misses(history: History) -> Iterator[Miss]:
+    """The care misses of a life, in order."""
+    asleep = history.stretches(lambda state: state.asleep)
+    outages = history.stretches(lambda state: not state.power)
+    for place, entry in enumerate(history.life.log):
+        if entry.event == EventKind.MISS:
+            before, cause = history.states[place - 1], entry.what
+            trouble = before.troubles[cause]
+            responses = list(_Inquiry(history, place, cause, trouble, outages).responses())
+            yield Miss(
+                place,
+                entry.t,
+                cause,
+                sum(history.states[place].misses_in_life.values()),
+                trouble,
+                _naps(asleep, trouble, entry.t) if cause not in ON_THE_CLOCK else (),
+                before.doses_needed,
+                before.doses_given,
+                responses,
+            )
+
+
+def rule_numbers(model: Model, state: State) -> list[RuleNumber]:
+    """The numbers that the rules of a form go by, each once; state: how things are before."""
+    rules = [rule.conditions for rule in model.forms[state.form].grows_into]
+    numbers = []
+    for quantity in ("misses_in_form", "misses_in_life"):
+        counts = getattr(state, quantity)
+        for cause in dict.fromkeys(cause for rule in rules for cause in getattr(rule, quantity)):
+            number = sum(counts.values()) if cause == "all" else counts.get(cause, 0)
+            numbers.append(RuleNumber(quantity, cause, number))
+    for quantity in ("discipline", "weight"):
+        if any(getattr(rule, quantity) is not None for rule in rules):
+            numbers.append(RuleNumber(quantity, "", getattr(state, quantity)))
+    return numbers
+
+
+def fatal_troubles(model: Model, state: State, death: str) -> dict[str, Trouble]:
+    """What a pet in this state dies of, if it dies this death; empty for neglect and old age."""
+    deaths = {name: need.death for name, need in model.needs.items()} | {ILLNESS: UNTREATED}
+    return {
+        cause: state.troubles[cause]
+        for cause, fatal in deaths.items()
+        if fatal == death and cause in state.troubles
+    }
+
+
+def _naps(asleep: Sequence[Stretch], trouble: Trouble, t: int) -> list[Stretch]:
+    """When the pet slept while a time counted, which was to end at t."""
+    return [
+        Stretch(max(since, trouble.counts_from), until)
+        for since, until in asleep
+        if trouble.counts_from < until and since < t
+    ]
+
+
+@dataclass(frozen=True)
+class _Inquiry:
+    """Asks each check what it did about the cause of a miss, whose place in the log is given."""
+
+    history: History
+    place: int
+    cause: str
+    trouble: Trouble
+    outages: Sequence[Stretch]
+
+    def responses(self) -> Iterator[Response]:
+        """Those of all checks that came since the time counts, or still went on then."""
+        checks = self._checks()
+        last = next((check for check in checks[::-1] if isinstance(check, CheckDone)), None)
+        for check in checks:
+            in_time = check.place > self.trouble.place
+            if isinstance(check, CheckDone):
+                response = self._active(check)
+                if response is None and in_time:
+                    response = self._idle(check, is_last=check is last)
+                if response is not None:
+                    yield response
+            elif in_time:
+                kind = ResponseKind.POWER_OUT if check.power_out else ResponseKind.BUSY
+                yield Response(check.t, kind)
+
+    def _checks(self) -> list[CheckDone | CheckSkipped]:
+        """The checks since the time counts, and back to the last one carried out before."""
+        checks = self.history.checks
+        first = end = bisect_left(checks, self.place, key=attrgetter("place"))
+        while first > 0:
+            first -= 1
+            if isinstance(checks[first], CheckDone) and checks[first].place < self.trouble.place:
+                break
+        return list(checks[first:end])
+
+    def _active(self, check: CheckDone) -> Response | None:
+        """What a check tried, or would have but for what it saw wrongly."""
+        attempts = self._attempts(check, self.trouble.place, self.place)
+        if attempts:
+            return Response(check.t, ResponseKind.ACTED, attempts=attempts)
+        wrong = [sight for sight in self._sights(check) if _misleads(sight, self.cause)]
+        return Response(check.t, ResponseKind.MISPERCEIVED, sights=wrong) if wrong else None
+
+    def _idle(self, check: CheckDone, *, is_last: bool) -> Response:
+        """Why a check that saw nothing wrongly did nothing in time."""
+        late = self._attempts(check, self.place, len(self.history.life.log)) if is_last else []
+        sights = self._sights(check)
+        if not late and self._is_broken_off(check):
+            return Response(check.t, ResponseKind.BROKEN_OFF)
+        if self.cause != LIGHTS and any(s.signal == "asleep" and s.truth for s in sights):
+            return Response(check.t, ResponseKind.FOUND_ASLEEP)
+        if late:
+            return Response(check.t, ResponseKind.TOO_LATE, attempts=late[:1])
+        shown = any(_shows(sight, self.cause) for sight in sights)
+        return Response(check.t, ResponseKind.SAW if shown else ResponseKind.DID_NOT_LOOK)
+
+    def _attempts(self, check: CheckDone, after: int, before: int) -> list[Attempt]:
+        """What a check tried against the cause between two entries of the log."""
+        care = self.history.life.model.care
+        return [
+            attempt
+            for attempt in check.attempts
+            if after < attempt.place < before and _is_against(self.cause, care[attempt.action])
+        ]
+
+    def _sights(self, check: CheckDone) -> list[Seen]:
+        """What a check saw while it mattered."""
+        end = self.history.life.log[self.place].t
+        return [sight for sight in check.sights if self.trouble.counts_from <= sight.t < end]
+
+    def _is_broken_off(self, check: CheckDone) -> bool:
+        """Whether the power had failed by now and before the check had ended."""
+        life = self.history.life
+        hands, now = life.caretaker.regime.hands, life.log[self.place].t
+        ends = [check.t + hands.opening.takes, *(sight.t for sight in check.sights)]
+        for attempt in check.attempts:
+            slipped = attempt.fate is EventKind.SLIPPED  # which is noted when it starts
+            ends.append(attempt.t + (hands.of(attempt.action).takes if slipped else 0))
+        return any(check.t <= since <= max(ends) and since < now for since, _ in self.outages)
+
+
+def _is_against(cause: str, action: CareAction) -> bool:
+    """Whether an action has to do with what causes a miss, for good or ill."""
+    effects = {WASTE: action.cleans, ILLNESS: action.doses, LIGHTS: action.lights is not None}
+    return effects.get(cause, cause in action.raises)
+
+
+def _shows(sight: Seen, cause: str) -> bool:
+    """Whether a sight was of what causes a miss, seen rightly or not."""
+    if cause in (WASTE, ILLNESS, LIGHTS):
+        return bool(sight.signal == {ILLNESS: "ill"}.get(cause, cause) and sight.truth)
+    is_empty = sight.signal == cause and sight.truth == 0
+    return is_empty or (sight.signal == "calling" and sight.truth)
+
+
+def _misleads(sight: Seen, cause: str) -> bool:
+    """Whether a sight was wrong and let a cause of a miss stand."""
+    if sight.signal == "asleep":
+        return bool(sight.truth != sight.seen and sight.truth == (cause == LIGHTS))
+    return bool(sight.truth != sight.seen and _shows(sight, cause))

@@ -1,0 +1,349 @@
+"""A life replayed from its log: how pet and power were at any time, and what each check did.
+
+The log and the model suffice, so it makes no difference what wrote the log. This is the one reading
+of the rules of a life beside the engines: whatever tells, draws or explains a life goes by it.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import groupby
+from typing import NamedTuple
+
+from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
+from petsim.life.record import Event, Life, Seen
+from petsim.spec.model import MOST_DISCIPLINE, REFUSALS, CareAction, Form, Model
+
+
+class Stretch(NamedTuple):
+    """Seconds on end: since the first of them, until the one after the last."""
+
+    since: int
+    until: int
+
+
+class Trouble(NamedTuple):
+    """What is a care miss unless it is put right in time.
+
+    It is a need at 0, a pile of waste, an illness, or sleep, which takes putting out the lights.
+
+    since: second at which it began; unfair: whether an unfair reprimand began it; relit: second at
+    which the lights, once off, were put on again; missed: second of the last miss it was;
+    place: of the entry in the log from which the time counts; allowed: that time, in seconds, or
+    None for any.
+    """
+
+    since: int
+    place: int
+    allowed: int | None
+    unfair: bool = False
+    relit: int | None = None
+    missed: int | None = None
+
+    @property
+    def counts_from(self) -> int:
+        """The second from which the time counts."""
+        return self.since if self.missed is None else self.missed
+
+
+class State(NamedTuple):
+    """How pet and power are after an entry of the log.
+
+    place, t: that entry's place in the log, and its second; misbehaves_since: second at which the
+    pet began to, if it does; doses_needed, doses_given: of the illness there is; misses_in_form,
+    misses_in_life: care misses by cause; troubles: what needs putting right, by cause.
+    """
+
+    place: int
+    t: int
+    form: str
+    dormant: bool
+    levels: Mapping[str, int]
+    weight: int
+    discipline: int
+    pile: int = 0
+    doses_needed: int = 0
+    doses_given: int = 0
+    asleep: bool = False
+    lights: bool = True
+    misbehaves_since: int | None = None
+    power: bool = True
+    misses_in_form: Mapping[str, int] = {}
+    misses_in_life: Mapping[str, int] = {}
+    troubles: Mapping[str, Trouble] = {}
+
+    @property
+    def ill(self) -> bool:
+        """Whether the pet is ill."""
+        return ILLNESS in self.troubles
+
+    @property
+    def misbehaving(self) -> bool:
+        """Whether the pet misbehaves."""
+        return self.misbehaves_since is not None
+
+    @property
+    def calling(self) -> bool:
+        """Whether the pet calls: awake, with a need at 0 or misbehaving."""
+        if self.asleep or self.dormant:
+            return False
+        return self.misbehaving or 0 in self.levels.values()
+
+
+class Attempt(NamedTuple):
+    """An action that a check tried.
+
+    place: of its entry in the log; t: that entry's second; fate: one of the kinds of an action;
+    refusal: if it was refused, why: "dormant" or one of `petsim.spec.model.REFUSALS`.
+    """
+
+    place: int
+    t: int
+    action: str
+    fate: EventKind
+    refusal: str | None
+
+
+class CheckDone(NamedTuple):
+    """A check that was carried out: its place in the log, its second, what it saw and tried."""
+
+    place: int
+    t: int
+    sights: Sequence[Seen]
+    attempts: list[Attempt]
+
+
+class CheckSkipped(NamedTuple):
+    """A check that was skipped: its place in the log, its second, and what for.
+
+    power_out: whether the power was out; otherwise the last check still went on.
+    """
+
+    place: int
+    t: int
+    power_out: bool
+
+
+@dataclass(frozen=True, eq=False)
+class History:
+    """A life gone through again.
+
+    states: one for each entry of the life's log; checks: all that came, in order.
+    """
+
+    life: Life
+    states: Sequence[State]
+    checks: Sequence[CheckDone | CheckSkipped]
+
+    @cached_property
+    def _last_of_second(self) -> list[State]:
+        """Of each second with an entry in the log, how things were from then on."""
+        return list({state.t: state for state in self.states}.values())
+
+    def at(self, t: int) -> State:
+        """How things were in second t, which is below the length of the life."""
+        return self.during(Stretch(t, t + 1))[0]
+
+    def during(self, stretch: Stretch) -> Sequence[State]:
+        """How things were one after another in a stretch; empty for an empty one."""
+        seconds, (since, until) = self._last_of_second, stretch
+        first = bisect_right(seconds, since, key=_second) - 1
+        return seconds[first : bisect_left(seconds, until, key=_second)] if since < until else []
+
+    def stretches(self, holds: Callable[[State], bool]) -> list[Stretch]:
+        """When something held."""
+        runs = [(held, next(run).t) for held, run in groupby(self._last_of_second, key=holds)]
+        ends = [*(t for _, t in runs[1:]), self.life.summary["end_s"]]
+        return [
+            Stretch(since, until)
+            for (held, since), until in zip(runs, ends, strict=True)
+            if held and since < until
+        ]
+
+
+def replay(life: Life) -> History:
+    """Go through a traced life again."""
+    model, state = life.model, _unborn(life.model)
+    states: list[State] = []
+    for place, entry in enumerate(life.log):
+        state = _after(entry, state._replace(place=place, t=entry.t), model)
+        states.append(state)
+    return History(life, states, list(_checks(life, states)))
+
+
+def _second(state: State) -> int:
+    return state.t
+
+
+def _checks(life: Life, states: Sequence[State]) -> Iterator[CheckDone | CheckSkipped]:
+    """The checks that came, in the order of the log."""
+    sights = {number: list(run) for number, run in groupby(life.sights, lambda seen: seen.check)}
+    number, attempts = 0, list[Attempt]()
+    for place, (entry, state) in enumerate(zip(life.log, states, strict=True)):
+        kind = EventKind(entry.event)
+        if kind is EventKind.CHECK:
+            number, attempts = number + 1, []
+            yield CheckDone(place, entry.t, sights.get(number, []), attempts)
+        elif kind is EventKind.CHECK_SKIPPED:
+            yield CheckSkipped(place, entry.t, power_out=not state.power)
+        elif kind in ACTION_KINDS:
+            # a refused action leaves everything as it was
+            refused = kind is EventKind.REFUSED
+            why = refusal(entry.what, state, life.model) if refused else None
+            attempts.append(Attempt(place, entry.t, entry.what, kind, why))
+
+
+def refusal(name: str, state: State, model: Model) -> str | None:
+    """Why the pet refuses an action, if it does: "dormant" or one of `REFUSALS`."""
+    if state.dormant:
+        return "dormant"
+    action = model.care[name]
+    reasons = {
+        "asleep": state.asleep,
+        "misbehaving": state.misbehaving,
+        "full": bool(action.raises)
+        and all(state.levels[need] == model.needs[need].full for need in action.raises),
+    }
+    return next((why for why in REFUSALS if reasons[why] and why in action.refused_when), None)
+
+
+# What an entry of the log changes
+
+
+def _unborn(model: Model) -> State:
+    """How everything is before birth, which is a growth from nothing."""
+    levels = {name: need.starts for name, need in model.needs.items()}
+    return State(-1, 0, "", True, levels, model.weight.starts, model.discipline.starts)
+
+
+def _after(entry: Event, state: State, model: Model) -> State:
+    """How things are after an entry of the log, given how they were, at its place and second."""
+    t, kind, what, value = entry
+    match EventKind(kind):
+        case EventKind.BIRTH | EventKind.GROWTH:
+            state = _grown(what, state, model)
+        case EventKind.ASLEEP:
+            state = state._replace(asleep=True, lights=True, misbehaves_since=None)
+            state = _troubled([LIGHTS], state, model)
+        case EventKind.AWAKE:
+            state = _relieved([LIGHTS], state._replace(asleep=False, lights=True))
+        case EventKind.DROP:
+            state = _lowered(what, value or 0, state, model)
+        case EventKind.WASTE:
+            state = state._replace(pile=value or 0)
+            state = _troubled([WASTE] if value == 1 else [], state, model)
+        case EventKind.ILL:
+            state = _troubled([ILLNESS], state._replace(doses_needed=value or 0), model)
+        case EventKind.WELL:
+            state = _relieved([ILLNESS], state._replace(doses_needed=0, doses_given=0))
+        case EventKind.MISBEHAVES:
+            state = state._replace(misbehaves_since=t)
+        case EventKind.LAPSE:
+            state = state._replace(misbehaves_since=None, discipline=value or 0)
+        case EventKind.MISS:
+            state = _missed(what, state, model)
+        case EventKind.OUTAGE_BEGINS | EventKind.OUTAGE_ENDS:
+            state = state._replace(power=kind == EventKind.OUTAGE_ENDS)
+        case EventKind.DONE | EventKind.UNFAIR:
+            state = _undergone(model.care[what], state, model)
+            state = _lowered_unfairly(state, model) if kind == EventKind.UNFAIR else state
+    return state
+
+
+def _grown(name: str, state: State, model: Model) -> State:
+    form, was_dormant = model.forms[name], state.dormant
+    state = state._replace(
+        form=name,
+        dormant=form.dormant,
+        weight=max(state.weight, form.weight_min),
+        misbehaves_since=None,
+        misses_in_form={},
+    )
+    empty = [need for need, level in state.levels.items() if level == 0]
+    return _troubled(empty, state, model) if was_dormant and not form.dormant else state
+
+
+def _lowered(need: str, level: int, state: State, model: Model, *, unfair: bool = False) -> State:
+    before = state.levels[need]
+    state = state._replace(levels={**state.levels, need: level})
+    return _troubled([need], state, model, unfair=unfair) if level == 0 < before else state
+
+
+def _lowered_unfairly(state: State, model: Model) -> State:
+    for need, cost in model.discipline.unfair_costs.items():
+        level = max(0, state.levels[need] - cost)
+        state = _lowered(need, level, state, model, unfair=True)
+    return state
+
+
+def _undergone(action: CareAction, state: State, model: Model) -> State:
+    """How things are after all effects of an action but the costs of an unfair reprimand."""
+    raised = {
+        need: min(model.needs[need].full, state.levels[need] + by)
+        for need, by in action.raises.items()
+    }
+    state = _relieved(raised, state._replace(levels={**state.levels, **raised}))
+    if action.weight:
+        least = model.forms[state.form].weight_min
+        state = state._replace(weight=max(least, state.weight + action.weight))
+    if action.cleans:
+        state = _relieved([WASTE], state._replace(pile=0))
+    if action.doses and state.ill:
+        state = state._replace(doses_given=state.doses_given + 1)
+    if action.lights is not None and state.asleep:
+        state = _lit(action.lights == "on", state)
+    if action.reprimands and state.misbehaving:
+        discipline = min(MOST_DISCIPLINE, state.discipline + model.discipline.step)
+        state = state._replace(misbehaves_since=None, discipline=discipline)
+    return state
+
+
+def _lit(on: bool, state: State) -> State:
+    """How things are once the lights of a sleeping pet are put on or off."""
+    if on and not state.lights:
+        asleep = state.troubles[LIGHTS]._replace(relit=state.t)
+        state = state._replace(troubles={**state.troubles, LIGHTS: asleep})
+    return state._replace(lights=on)
+
+
+def _troubled(
+    causes: Collection[str], state: State, model: Model, *, unfair: bool = False
+) -> State:
+    """How things are once these causes of a care miss begin."""
+    form = model.forms[state.form]
+    begun = {cause: Trouble(state.t, state.place, _grace(cause, form), unfair) for cause in causes}
+    return state._replace(troubles={**state.troubles, **begun})
+
+
+def _relieved(causes: Collection[str], state: State) -> State:
+    """How things are once these causes of a care miss are put right, if there were any."""
+    left = {cause: trouble for cause, trouble in state.troubles.items() if cause not in causes}
+    return state._replace(troubles=left)
+
+
+def _missed(cause: str, state: State, model: Model) -> State:
+    form = model.forms[state.form]
+    again = form.again_after.get(cause)
+    if cause == WASTE and form.waste is not None:
+        again = form.waste.again_after
+    trouble = state.troubles[cause]._replace(place=state.place, allowed=again, missed=state.t)
+    return state._replace(
+        troubles={**state.troubles, cause: trouble},
+        misses_in_form=_one_more(cause, state.misses_in_form),
+        misses_in_life=_one_more(cause, state.misses_in_life),
+    )
+
+
+def _one_more(cause: str, misses: Mapping[str, int]) -> dict[str, int]:
+    return {**misses, cause: misses.get(cause, 0) + 1}
+
+
+def _grace(cause: str, form: Form) -> int | None:
+    """The time in which a cause must be put right, in seconds; None for any."""
+    if cause == LIGHTS:
+        return form.lights_grace
+    block = {WASTE: form.waste, ILLNESS: form.illness}.get(cause)
+    return form.grace.get(cause) if block is None else block.grace
