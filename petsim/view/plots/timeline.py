@@ -1,13 +1,10 @@
-"""One life's timeline: what its log says, row by row, with each care miss on the row of its cause.
-
-Kept apart from the drawing, `Trace` is what was so when.
-"""
+"""One life's timeline, row by row, with each care miss on the row of its cause."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from itertools import chain
+from collections.abc import Callable, Iterable, Sequence
+from itertools import chain, groupby
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -15,9 +12,9 @@ from matplotlib.text import Text
 from numpy.typing import NDArray
 
 from petsim.errors import ArgumentError
+from petsim.life.history import CheckDone, CheckSkipped, History, State, replay
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
-from petsim.life.record import Event, Life
-from petsim.spec.model import CareAction
+from petsim.life.record import Life
 from petsim.spec.quantities import DAY, WEEKDAYS
 from petsim.study.hours import HOUR
 from petsim.view.plots.sheet import (
@@ -47,8 +44,15 @@ MOST_APART = 150
 """Ticks of a row that can be told apart."""
 HIGH = 0.7
 """Of a row, what ticks fill."""
-ASLEEP, CALLS, MISBEHAVES, POWER_OUT = "asleep", "calls", "misbehaves", "power out"
-SPANS = {ILLNESS: "ill", LIGHTS: "lights left on", MISBEHAVES: MISBEHAVES, CALLS: CALLS}
+CALLS, MISBEHAVES, POWER_OUT = "calls", "misbehaves", "power out"
+BARS: dict[str, tuple[str, Callable[[State], bool]]] = {
+    ILLNESS: ("ill", lambda state: state.ill),
+    LIGHTS: ("lights left on", lambda state: state.asleep and state.lights),
+    MISBEHAVES: (MISBEHAVES, lambda state: state.misbehaving),
+    CALLS: (CALLS, lambda state: state.calling),
+    POWER_OUT: (POWER_OUT, lambda state: not state.power),
+}
+"""Of what is so or not: what is written beside its row, and when it is so."""
 
 
 Part = tuple[float, float]
@@ -56,96 +60,44 @@ Part = tuple[float, float]
 
 
 class Trace:
-    """What was so when in a life, gathered from its log; all times in seconds.
+    """What is drawn of a life, all times in seconds.
 
-    steps: of each need, and of waste, the times at which it changed, and to what. spans: of what
-    is so or not, by name, from when to when. forms: from when on it had which. misses: by cause.
+    levels: of each need, and of waste, the times at which it changed, and to what. bars: when each
+    of `BARS` was so. asleep: when it slept. forms: from when on it had which. misses: by cause.
     checks, skipped: when they came. done, vain: by action, when it had its effect, or had none.
     """
 
     def __init__(self, life: Life) -> None:
-        self._model = life.model
-        needs = {name: need.starts for name, need in life.model.needs.items()}
-        self.steps = {name: [(0, level)] for name, level in (needs | {WASTE: 0}).items()}
-        self.spans: dict[str, list[tuple[int, int]]] = defaultdict(list)
-        self.forms: list[tuple[int, str]] = []
-        self.misses: dict[str, list[int]] = defaultdict(list)
-        self.checks: list[int] = []
-        self.skipped: list[int] = []
-        self.done: dict[str, list[int]] = defaultdict(list)
-        self.vain: dict[str, list[int]] = defaultdict(list)
-        self._since: dict[str, int] = {}
-        for entry in life.log:
-            self._take(entry)
-            self._switch(CALLS, self._calls, entry.t)
-        for name in list(self._since):
-            self._switch(name, False, life.summary["end_s"])
+        history = replay(life)
+        self.levels = {need: _steps(history, _level_of(need)) for need in life.model.needs}
+        self.levels[WASTE] = _steps(history, lambda state: state.pile)
+        self.bars = {name: history.stretches(holds) for name, (_, holds) in BARS.items()}
+        self.asleep = history.stretches(lambda state: state.asleep)
+        grown = (EventKind.BIRTH, EventKind.GROWTH)
+        self.forms = [(entry.t, entry.what) for entry in life.log if entry.event in grown]
+        self.misses = _times(life, EventKind.MISS)
+        self.checks = [check.t for check in history.checks if isinstance(check, CheckDone)]
+        self.skipped = [check.t for check in history.checks if isinstance(check, CheckSkipped)]
+        self.done = _times(life, EventKind.DONE)
+        self.vain = _times(life, *(kind for kind in ACTION_KINDS if kind != EventKind.DONE))
 
-    def _take(self, entry: Event) -> None:
-        t, kind, what, value = entry
-        match kind:
-            case EventKind.BIRTH | EventKind.GROWTH:
-                self.forms.append((t, what))
-                self._switch(MISBEHAVES, False, t)
-            case EventKind.ASLEEP | EventKind.AWAKE:
-                self._switch(MISBEHAVES, False, t)
-                self._switch(ASLEEP, kind == EventKind.ASLEEP, t)
-                self._switch(LIGHTS, kind == EventKind.ASLEEP, t)
-            case EventKind.DROP | EventKind.WASTE:
-                self.steps[what or WASTE].append((t, value or 0))
-            case EventKind.ILL | EventKind.WELL:
-                self._switch(ILLNESS, kind == EventKind.ILL, t)
-            case EventKind.MISBEHAVES | EventKind.LAPSE:
-                self._switch(MISBEHAVES, kind == EventKind.MISBEHAVES, t)
-            case EventKind.OUTAGE_BEGINS | EventKind.OUTAGE_ENDS:
-                self._switch(POWER_OUT, kind == EventKind.OUTAGE_BEGINS, t)
-            case EventKind.MISS:
-                self.misses[what].append(t)
-            case EventKind.CHECK:
-                self.checks.append(t)
-            case EventKind.CHECK_SKIPPED:
-                self.skipped.append(t)
-            case _ if kind in ACTION_KINDS:
-                self._undergoes(entry)
 
-    def _undergoes(self, entry: Event) -> None:
-        t, kind, what, _ = entry
-        if kind == EventKind.DONE:
-            self.done[what].append(t)
-            self._is_changed(self._model.care[what], t)
-            return
-        self.vain[what].append(t)
-        if kind == EventKind.UNFAIR:
-            for need, cost in self._model.discipline.unfair_costs.items():
-                self.steps[need].append((t, max(0, self._level(need) - cost)))
+def _times(life: Life, *kinds: EventKind) -> dict[str, list[int]]:
+    """When entries of the log of some kinds came, by what they are about."""
+    times: dict[str, list[int]] = defaultdict(list)
+    for entry in life.log:
+        if entry.event in kinds:
+            times[entry.what].append(entry.t)
+    return times
 
-    def _is_changed(self, action: CareAction, t: int) -> None:
-        for need, by in action.raises.items():
-            full = self._model.needs[need].full
-            self.steps[need].append((t, min(full, self._level(need) + by)))
-        if action.cleans:
-            self.steps[WASTE].append((t, 0))
-        if action.lights is not None and ASLEEP in self._since:
-            self._switch(LIGHTS, action.lights == "on", t)
-        if action.reprimands:
-            self._switch(MISBEHAVES, False, t)
 
-    def _level(self, of: str) -> int:
-        return self.steps[of][-1][1]
+def _level_of(need: str) -> Callable[[State], int]:
+    return lambda state: state.levels[need]
 
-    @property
-    def _calls(self) -> bool:
-        if ASLEEP in self._since or self._model.forms[self.forms[-1][1]].dormant:
-            return False
-        return MISBEHAVES in self._since or any(not self._level(n) for n in self._model.needs)
 
-    def _switch(self, name: str, on: bool, t: int) -> None:
-        if on:
-            self._since.setdefault(name, t)
-        elif name in self._since:
-            since = self._since.pop(name)
-            if since < t:
-                self.spans[name].append((since, t))
+def _steps(history: History, level: Callable[[State], int]) -> list[tuple[int, int]]:
+    """When a level changed, and to what, from birth on."""
+    return [(next(run).t, value) for value, run in groupby(history.states, key=level)]
 
 
 @styled
@@ -168,7 +120,7 @@ def timeline(life: Life, days: tuple[float, float] | None = None, ax: Axes | Non
     ax = axes(ax, max(HEIGHT, 1.7 + LINE * len(names)))
     for place, own in enumerate(names):
         _draw(ax, place, own, life, trace, shown)
-    for since, to in trace.spans[ASLEEP]:
+    for since, to in trace.asleep:
         ax.axvspan(since / DAY, to / DAY, color=SHADE, zorder=0, gid="asleep")
     forms = _draw_forms(ax, trace, end)
     ax.set_yticks(range(len(names)), [short(text, 24) for text in names.values()])
@@ -190,15 +142,13 @@ def _rows(life: Life, trace: Trace, shown: Part) -> dict[str, str]:
         return name if counts is None else f"{name} (0 to {counts.max()}/h)"
 
     needs = {need: f"{need} (0 to {n.full})" for need, n in life.model.needs.items()}
-    most = max(level for _, level in trace.steps[WASTE])
-    spans = {key: text for key, text in SPANS.items() if trace.spans[key] or trace.misses[key]}
-    if trace.spans[POWER_OUT]:
-        spans[POWER_OUT] = POWER_OUT
+    most = max(level for _, level in trace.levels[WASTE])
+    bars = {key: text for key, (text, _) in BARS.items() if trace.bars[key] or trace.misses[key]}
     waste = {WASTE: f"waste (0 to {most})"} if most else {}
     checks = {"checks": ticks("checks", trace.checks + trace.skipped)}
     tried = {action: trace.done[action] + trace.vain[action] for action in life.model.care}
     actions = {f"do {action}": ticks(action, t) for action, t in tried.items() if t}
-    return {"form": "form"} | needs | waste | spans | checks | actions
+    return {"form": "form"} | needs | waste | bars | checks | actions
 
 
 def an_hour(t: Sequence[int], shown: Part) -> NDArray[np.int64] | None:
@@ -210,9 +160,9 @@ def an_hour(t: Sequence[int], shown: Part) -> NDArray[np.int64] | None:
 
 def _draw(ax: Axes, place: int, own: str, life: Life, trace: Trace, shown: Part) -> None:
     """Draw a row."""
-    if own in trace.steps:
+    if own in trace.levels:
         t, levels = (
-            np.array(column, dtype=float) for column in zip(*trace.steps[own], strict=True)
+            np.array(column, dtype=float) for column in zip(*trace.levels[own], strict=True)
         )
         full = life.model.needs[own].full if own in life.model.needs else max(levels)
         t, levels = np.append(t, life.summary["end_s"]), np.append(levels, levels[-1])
@@ -220,8 +170,8 @@ def _draw(ax: Axes, place: int, own: str, life: Life, trace: Trace, shown: Part)
         colour = look(0)["color"]
         ax.fill_between(t / DAY, place + 0.4, heights, step="post", color=colour, lw=0, alpha=0.55)
         ax.step(t / DAY, heights, where="post", color=colour, linewidth=0.7, gid=f"level of {own}")
-    elif own in trace.spans:
-        bars = [(since / DAY, (to - since) / DAY) for since, to in trace.spans[own]]
+    elif own in trace.bars:
+        bars = [(since / DAY, (to - since) / DAY) for since, to in trace.bars[own]]
         ax.broken_barh(bars, (place - 0.3, 0.6), color="black", linewidth=0.5, gid=own)
     elif own == "checks":
         _draw_tries(ax, place, {own: trace.checks, "checks skipped": trace.skipped}, shown)
@@ -271,7 +221,7 @@ def _draw_ticks(ax: Axes, y: float, t: Sequence[int], gid: str, length: float) -
 
 def _draw_forms(ax: Axes, trace: Trace, end: int) -> list[tuple[Text, float, float]]:
     """Draw the forms as bands in turn light and dark: their names, from when to when in days."""
-    found = []
+    names = []
     ends = [t for t, _ in trace.forms[1:]] + [end]
     for place, ((since, form), to) in enumerate(zip(trace.forms, ends, strict=True)):
         shade = BANDS[place % 2]
@@ -287,8 +237,8 @@ def _draw_forms(ax: Axes, trace: Trace, end: int) -> list[tuple[Text, float, flo
             ax.axvline(since / DAY, color="black", linestyle=":", linewidth=1, zorder=1)
         text = ax.text(since / DAY, 0, form, ha="center", va="center", clip_on=True)
         text.set_in_layout(False)
-        found.append((text, since / DAY, to / DAY))
-    return found
+        names.append((text, since / DAY, to / DAY))
+    return names
 
 
 def _drop_what_does_not_fit(ax: Axes, forms: Iterable[tuple[Text, float, float]]) -> None:
