@@ -21,14 +21,14 @@ ON_THE_CLOCK = (ILLNESS, LIGHTS)
 class ResponseKind(StrEnum):
     """What a check did about the cause of a miss, or why it did nothing."""
 
-    POWER_OUT = "skipped, the power was out"
-    BUSY = "skipped, the last one still went on"
+    SKIPPED_POWER_OUT = "skipped, power out"
+    SKIPPED_BUSY = "skipped, busy"
     ACTED = "acted"
-    MISPERCEIVED = "saw wrongly"
-    BROKEN_OFF = "broken off, as the power failed"
-    FOUND_ASLEEP = "found it asleep"
-    TOO_LATE = "came too late"
-    SAW = "saw it, did nothing about it"
+    MISPERCEIVED = "misperceived"
+    BROKEN_OFF = "broken off"
+    FOUND_ASLEEP = "found asleep"
+    TOO_LATE = "too late"
+    SAW = "saw"
     DID_NOT_LOOK = "did not look"
 
 
@@ -156,7 +156,8 @@ class _Inquiry:
                 if response is not None:
                     yield response
             elif in_time:
-                kind = ResponseKind.POWER_OUT if check.power_out else ResponseKind.BUSY
+                out = check.power_out
+                kind = ResponseKind.SKIPPED_POWER_OUT if out else ResponseKind.SKIPPED_BUSY
                 yield Response(check.t, kind)
 
     def _checks(self) -> list[CheckDone | CheckSkipped]:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import groupby
+from operator import attrgetter
 from typing import NamedTuple
 
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
@@ -149,9 +150,9 @@ class History:
 
     def during(self, stretch: Stretch) -> Sequence[State]:
         """How things were one after another in a stretch; empty for an empty one."""
-        seconds, (since, until) = self._last_of_second, stretch
-        first = bisect_right(seconds, since, key=_second) - 1
-        return seconds[first : bisect_left(seconds, until, key=_second)] if since < until else []
+        states, (since, until), second = self._last_of_second, stretch, attrgetter("t")
+        first = bisect_right(states, since, key=second) - 1
+        return states[first : bisect_left(states, until, key=second)] if since < until else []
 
     def stretches(self, holds: Callable[[State], bool]) -> list[Stretch]:
         """When something held."""
@@ -172,10 +173,6 @@ def replay(life: Life) -> History:
         state = _after(entry, state._replace(place=place, t=entry.t), model)
         states.append(state)
     return History(life, states, list(_checks(life, states)))
-
-
-def _second(state: State) -> int:
-    return state.t
 
 
 def _checks(life: Life, states: Sequence[State]) -> Iterator[CheckDone | CheckSkipped]:

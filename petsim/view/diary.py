@@ -7,30 +7,17 @@ from bisect import bisect_left
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from itertools import groupby
+from operator import attrgetter
 from textwrap import wrap
 from typing import NamedTuple
 
-from petsim.life.causes import (
-    ResponseKind,
-    RuleNumber,
-    fatal_troubles,
-    misses,
-    rule_numbers,
-)
-from petsim.life.history import (
-    Attempt,
-    CheckDone,
-    CheckSkipped,
-    History,
-    State,
-    Stretch,
-    replay,
-)
+from petsim.life.causes import RuleNumber, fatal_troubles, misses, rule_numbers
+from petsim.life.history import Attempt, CheckDone, CheckSkipped, History, State, Stretch, replay
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
-from petsim.life.record import Event, Life, Seen
+from petsim.life.record import Life, Seen
 from petsim.spec.model import NEGLECT
 from petsim.spec.quantities import DAY, WEEKDAYS
-from petsim.view.misses import BY_REPRIMAND, explained, mistake, time_of
+from petsim.view.misses import BY_REPRIMAND, explained, mistake, skipped, time_of
 from petsim.view.text import counted
 
 KINDS_OF = {
@@ -116,30 +103,24 @@ def _strip(day: int, history: History) -> str:
 
 def _sign(start: int, history: History) -> str:
     life, end = history.life, start + _HALF_HOUR
-    first = bisect_left(life.log, start, key=_second)
-    there = life.log[first : bisect_left(life.log, end, key=_second)]
-    if any(entry.event == EventKind.MISS for entry in there):
+    first, after = (bisect_left(life.log, t, key=attrgetter("t")) for t in (start, end))
+    if any(entry.event == EventKind.MISS for entry in life.log[first:after]):
         return "!"
     lived = Stretch(max(start, 0), min(end, life.summary["end_s"]))
-    signs = {sign for state in history.during(lived) for sign in _signs(state)}
+    signs = set().union(*map(_signs, history.during(lived)))
     return next((sign for sign in _BY_WEIGHT if sign in signs), " ")
 
 
-def _second(entry: Event) -> int:
-    return entry.t
-
-
-def _signs(state: State) -> Iterator[str]:
+def _signs(state: State) -> set[str]:
     """The signs of all that is so."""
-    yield "."
-    if state.ill:
-        yield "i"
-    if not state.power:
-        yield "-"
-    if state.troubles.keys() - {ILLNESS, LIGHTS}:
-        yield "o"
-    if state.asleep:
-        yield "z"
+    holds = {
+        "i": state.ill,
+        "-": not state.power,
+        "o": bool(state.troubles.keys() - {ILLNESS, LIGHTS}),
+        "z": state.asleep,
+        ".": True,
+    }
+    return {sign for sign in holds if holds[sign]}
 
 
 # Entries
@@ -156,7 +137,7 @@ def _entries(history: History, kept: Collection[EventKind]) -> Iterator[Entry]:
         if isinstance(first, Entry):
             yield first
         elif isinstance(first, CheckSkipped):
-            yield Entry(first.t, [f"{checks} {_skip_reason(first)}"])
+            yield Entry(first.t, [f"{checks} {skipped(first)}"])
         else:
             done = [item for item in items if isinstance(item, CheckDone)]
             yield Entry(first.t, [f"{checks}: {_course(life, done)}"])
@@ -165,14 +146,10 @@ def _entries(history: History, kept: Collection[EventKind]) -> Iterator[Entry]:
 def _alike(item: Entry | CheckDone | CheckSkipped, by_itself: bool) -> object:
     """A key that entries in a row have in common if they are told together."""
     if isinstance(item, CheckSkipped):
-        return _skip_reason(item)
+        return skipped(item)
     if isinstance(item, CheckDone) and not by_itself:
         return "check"
     return object()
-
-
-def _skip_reason(check: CheckSkipped) -> str:
-    return str(ResponseKind.POWER_OUT if check.power_out else ResponseKind.BUSY)
 
 
 def _items(

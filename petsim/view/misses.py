@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from itertools import groupby
 
 from petsim.life.causes import Miss, Response, ResponseKind
-from petsim.life.history import Attempt, Stretch
+from petsim.life.history import Attempt, CheckSkipped, Stretch
 from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Life, Seen
 from petsim.spec.quantities import WEEKDAYS, duration_text
@@ -26,6 +26,14 @@ _OVERLOOKED = {
     "asleep": "took it for awake",
     "lights": "took the lights for off",
     "calling": "overlooked its call",
+}
+_COURSES = {
+    ResponseKind.SKIPPED_POWER_OUT: "skipped, the power was out",
+    ResponseKind.SKIPPED_BUSY: "skipped, the last one still went on",
+    ResponseKind.BROKEN_OFF: "broken off, as the power failed",
+    ResponseKind.FOUND_ASLEEP: "found it asleep",
+    ResponseKind.SAW: "saw it, did nothing about it",
+    ResponseKind.DID_NOT_LOOK: "did not look at {cause}",
 }
 _REFUSALS = {
     "dormant": "it was dormant",
@@ -83,10 +91,14 @@ def _course(response: Response, cause: str, life: Life) -> str:
         case ResponseKind.TOO_LATE:
             [late] = response.attempts
             return f"{late.action} came too late, at {time_of(late.t, late.t, life)}"
-        case ResponseKind.DID_NOT_LOOK:
-            return f"did not look at {cause}"
         case kind:
-            return kind.value
+            return _COURSES[kind].format(cause=cause)
+
+
+def skipped(check: CheckSkipped) -> str:
+    """That a check was skipped, and what for."""
+    out = check.power_out
+    return _COURSES[ResponseKind.SKIPPED_POWER_OUT if out else ResponseKind.SKIPPED_BUSY]
 
 
 def _fate(attempt: Attempt) -> str:

@@ -431,6 +431,46 @@ def test_check_broken_off_by_an_outage():
     ]
 
 
+def test_check_broken_off_while_it_was_opened():
+    caretaker = each(3, FEED, hands={"opening": {"takes": "2 min"}},
+                     outages={"up": "4 min", "down": "1 h"})  # fmt: skip
+    assert missed(hungry(), caretaker, until=15 * MINUTE)[1] == (
+        "check at 00:03: broken off, as the power failed"
+    )
+
+
+def test_check_broken_off_by_an_outage_during_an_action_that_slipped():
+    hands = {"clean": {"takes": "2 min", "slips": "100%"}}
+    caretaker = each(3, {"do": "clean"}, FEED, hands=hands, outages={"up": "4 min", "down": "1 h"})
+    assert missed(hungry(), caretaker, until=15 * MINUTE)[1] == (
+        "check at 00:03: broken off, as the power failed"
+    )
+
+
+def test_check_broken_off_by_an_outage_during_an_action_that_lands_after_the_miss():
+    hands = {"clean": {"takes": "9 min"}}
+    caretaker = each(3, {"do": "clean"}, FEED, hands=hands, outages={"up": "4 min", "down": "1 h"})
+    assert missed(hungry(), caretaker, until=15 * MINUTE)[1] == (
+        "check at 00:03: broken off, as the power failed"
+    )
+
+
+def test_check_whose_last_action_lands_too_late_as_the_power_fails():
+    hands = {"feed": {"takes": "9 min"}}
+    caretaker = each(3, FEED, hands=hands, outages={"up": "4 min", "down": "1 h"})
+    assert missed(hungry(), caretaker, until=15 * MINUTE)[1] == (
+        "check at 00:03: feed came too late, at 00:12"
+    )
+
+
+def test_check_that_had_ended_when_the_power_failed_is_not_broken_off():
+    hands = {"opening": {"takes": "1 min"}, "clean": {"takes": "1 min", "slips": "100%"}}
+    caretaker = each(3, {"do": "clean"}, hands=hands, outages={"up": "6 min", "down": "1 h"})
+    assert missed(hungry(), caretaker, until=15 * MINUTE)[1] == (
+        "check at 00:03: did not look at hunger"
+    )
+
+
 # What else a diary tells
 
 
@@ -766,18 +806,6 @@ def test_strips_are_what_the_log_says(world: World) -> None:
             assert sign != "." or at not in asleep
             assert sign in "! " or first <= at <= last
             assert sign != " " or not first <= at <= last
-
-
-# Any life
-
-
-@settings(
-    max_examples=150, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
-)
-@given(worlds())
-def test_any_life_has_a_diary(world: World) -> None:
-    life = simulate(world.model, world.regime, seed=world.seed, life=world.life, **world.span)
-    assert list(diary(life))
 
 
 # On a narrow terminal

@@ -21,7 +21,7 @@ from matplotlib.colors import to_hex
 from matplotlib.contour import ContourSet
 from matplotlib.figure import Figure
 from matplotlib.markers import MarkerStyle
-from matplotlib.patches import StepPatch
+from matplotlib.patches import Rectangle, StepPatch
 from matplotlib.text import Annotation, Text
 from scipy.optimize import minimize
 
@@ -35,7 +35,7 @@ from petsim.view import diary, plots
 from petsim.view.plots import forest, scales, sheet
 from petsim.view.plots import lives as of_lives
 from petsim.view.plots import regimes as of_regimes
-from petsim.view.plots.timeline import ASLEEP, Trace
+from tests.life import worlds
 
 ROOT = Path(__file__).parents[2]
 REGIMES = ["ten-minute", "thirty-minute", "camera-rig"]
@@ -1005,20 +1005,73 @@ def test_checks_that_would_run_together_are_counted_hour_by_hour(picture, result
     assert ticks(picture("timeline of a day"), "checks") == life.summary["checks"]
 
 
+def drawn_levels(ax, need: str, full: int) -> list[tuple[int, int]]:
+    """The levels that are drawn of a need, or of waste, and from which second on."""
+    [line] = with_gid(ax, f"level of {need}")
+    t, y = np.round(line.get_xdata() * DAY).astype(int), line.get_ydata()
+    bottom = next(
+        place
+        for place, label in enumerate(ax.get_yticklabels())
+        if label.get_text().startswith(f"{need} (0 to ")
+    )
+    levels = np.round((bottom + 0.4 - y) * full / 0.8).astype(int)
+    return list(zip(t.tolist(), levels.tolist(), strict=True))
+
+
+def drawn_bars(ax, gid: str) -> list[tuple[int, int]]:
+    """From when to when bars are drawn, in seconds."""
+    ends = []
+    for artist in with_gid(ax, gid):
+        if isinstance(artist, Rectangle):
+            ends.append((artist.get_x(), artist.get_x() + artist.get_width()))
+        else:
+            boxes = [path.get_extents() for path in artist.get_paths()]
+            ends += [(box.x0, box.x1) for box in boxes]
+    return [(round(since * DAY), round(to * DAY)) for since, to in ends]
+
+
 @pytest.mark.parametrize("regime", [*REGIMES, "hands-off", "hourly"])
-def test_a_trace_agrees_with_the_summary(regime: str) -> None:
+def test_a_timeline_agrees_with_the_summary(regime: str) -> None:
     life = petsim.simulate("lamplet", regime, life=1)
-    trace, end = Trace(life), life.summary["end_s"]
+    ax = plots.timeline(life)
     for need, about in life.model.needs.items():
         spent = Counter()
-        steps = [*trace.steps[need], (end, 0)]
-        for (since, level), (to, _) in pairwise(steps):
+        for (since, level), (to, _) in pairwise(drawn_levels(ax, need, about.full)):
             spent[level] += to - since
         for level in range(about.full + 1):
             assert spent[level] == life.summary[f"level_s.{need}.{level}"]
-    for name, column in ((ASLEEP, "asleep_s"), ("illness", "ill_s")):
-        assert sum(to - since for since, to in trace.spans[name]) == life.summary[column]
-    assert sum(map(len, trace.misses.values())) == life.summary["misses"]
+    for gid, column in (("asleep", "asleep_s"), ("illness", "ill_s")):
+        assert sum(to - since for since, to in drawn_bars(ax, gid)) == life.summary[column]
+
+
+def scolded(stage: dict, t: int, until: int, *, costs: int = 0, **effects):
+    """The timeline of a life with an unfair scold in second t that has other effects besides."""
+    model = worlds.pet(
+        stage,
+        needs=worlds.needs(mood_starts=1),
+        care=worlds.care(scold={"reprimands": "yes", **effects}),
+        discipline={"unfair costs": {"mood": costs}},
+    )
+    life = worlds.live(model, worlds.acting((t, "scold")), until=until)
+    assert [entry.t for entry in life.log if entry.event == "unfair"] == [t]
+    return plots.timeline(life)
+
+
+def test_an_unfair_reprimand_that_cleans_leaves_no_waste_on_the_timeline() -> None:
+    waste = {"every": "fixed 100 s", "pile max": 3, "grace": "10 min"}
+    ax = scolded({"waste": waste}, t=150, until=170, cleans="yes")
+    assert drawn_levels(ax, "waste", full=1) == [(0, 0), (100, 1), (150, 0), (170, 0)]
+
+
+def test_an_unfair_reprimand_raises_before_it_lowers_on_the_timeline() -> None:
+    ax = scolded({}, t=50, until=60, costs=1, raises={"mood": 3})
+    assert drawn_levels(ax, "mood", full=5) == [(0, 1), (50, 3), (60, 3)]
+
+
+def test_an_unfair_reprimand_that_puts_out_the_lights_leaves_none_on_the_timeline() -> None:
+    sleep = {"sleeps": ["00:01 to 00:10"], "lights grace": "5 min"}
+    ax = scolded(sleep, t=100, until=200, lights="off")
+    assert drawn_bars(ax, "lights") == [(60, 100)]
 
 
 def test_a_part_of_a_timeline_tells_the_pets_own_clock(picture) -> None:

@@ -1,0 +1,285 @@
+"""A life replayed from its log, held against the reference engine second by second."""
+
+from __future__ import annotations
+
+import math
+import random
+from bisect import bisect_right
+from functools import partial
+from itertools import pairwise
+from unittest.mock import patch
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from petsim.life import reference
+from petsim.life.history import CheckDone, CheckSkipped, Stretch, refusal, replay
+from petsim.life.kinds import ACTION_KINDS, LIGHTS, WASTE, EventKind
+from petsim.life.simulation import simulate
+from petsim.spec.library import shipped
+from tests.life.worlds import LONG, acting, care, fields, ill_at, live, needs, pet
+from tests.strategies import World, worlds
+
+RANDOM_WORLDS = settings(
+    max_examples=150, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
+)
+FACTS = (
+    "form",
+    "dormant",
+    "levels",
+    "weight",
+    "discipline",
+    "pile",
+    "ill",
+    "doses left",
+    "asleep",
+    "lights",
+    "misbehaving",
+    "calling",
+    "power",
+)
+
+
+def of_engine(pet, checks):
+    """The facts of a life on the reference engine, as they are now."""
+    values = (
+        pet.form_name,
+        pet.form.dormant,
+        dict(pet.levels),
+        pet.weight,
+        pet.discipline,
+        pet.pile,
+        pet.ill,
+        pet._doses_left,
+        pet.asleep,
+        pet.lights,
+        pet.misbehaving,
+        pet.calling,
+        checks._power,
+    )
+    return dict(zip(FACTS, values, strict=True))
+
+
+def of_history(state):
+    """The same facts of a state of a history."""
+    values = {name: getattr(state, name) for name in FACTS if name != "doses left"}
+    return values | {"doses left": state.doses_needed - state.doses_given}
+
+
+def observed(model, caretaker, **options):
+    """A life on the reference engine, and the facts at the end of each second with an event."""
+    facts, parts = {}, {}
+
+    def kept(part):
+        return lambda *args, **named: parts.setdefault(part, part(*args, **named))
+
+    class Watched(reference.Seconds):
+        def step(self):
+            if self.peek() > self.now:
+                note(self)
+            super().step()
+
+    def note(env):
+        facts[env.now] = of_engine(parts[reference_pet], parts[reference_checks])
+
+    reference_pet, reference_checks = reference.Pet, reference.Checks
+    with (
+        patch.object(reference, "Seconds", kept(Watched)),
+        patch.object(reference, "Pet", kept(reference_pet)),
+        patch.object(reference, "Checks", kept(reference_checks)),
+    ):
+        life = simulate(model, caretaker, **options)
+    # left at a horizon, a life stays to the end as it was
+    note(parts[Watched])
+    return life, facts
+
+
+def assert_replayed(life, facts):
+    """A history has the facts of the engine, at all their changes and in some other seconds."""
+    history, end = replay(life), life.summary["end_s"]
+    seconds = {*facts, *(entry.t for entry in life.log)}
+    generator = random.Random(end)
+    seconds |= {math.floor(generator.random() * end) for _ in range(20)}
+    changes = sorted(facts)
+    for t in sorted(second for second in seconds if second < end):
+        engine = facts[changes[bisect_right(changes, t) - 1]]
+        assert of_history(history.at(t)) == engine, f"in second {t}"
+
+
+@RANDOM_WORLDS
+@given(worlds())
+def test_a_random_life_is_replayed_as_it_was(world: World) -> None:
+    life, facts = observed(
+        world.model, world.regime, seed=world.seed, life=world.life, **world.span
+    )
+    assert_replayed(life, facts)
+
+
+@pytest.mark.parametrize("regime", shipped("regimes"))
+@pytest.mark.parametrize("model", shipped("models"))
+def test_a_life_of_the_shipped_files_is_replayed_as_it_was(model, regime) -> None:
+    assert_replayed(*observed(model, regime, seed=4, life=1, until="death"))
+
+
+@RANDOM_WORLDS
+@given(worlds())
+def test_a_history_agrees_with_the_log_and_the_summary(world: World) -> None:
+    life = simulate(world.model, world.regime, seed=world.seed, life=world.life, **world.span)
+    history = replay(life)
+    assert_refusals_are_explained(history)
+    assert_checks_are_those_of_the_log(history)
+    assert_stretches_last_as_long_as_the_summary_says(history)
+
+
+def assert_refusals_are_explained(history):
+    """An action is refused if and only if there is a reason."""
+    for place, entry in enumerate(history.life.log):
+        if entry.event in ACTION_KINDS and entry.event != EventKind.SLIPPED:
+            reason = refusal(entry.what, history.states[place - 1], history.life.model)
+            assert (reason is not None) == (entry.event == EventKind.REFUSED)
+
+
+def assert_checks_are_those_of_the_log(history):
+    """Checks have all actions and looks, and are skipped when the power is out."""
+    life, done = history.life, checks_done(history)
+    assert len(done) == life.summary["checks"]
+    assert len(history.checks) == len(done) + life.summary["checks_skipped"]
+    attempts = [attempt for check in done for attempt in check.attempts]
+    assert [(a.t, a.fate, a.action) for a in attempts] == [
+        (entry.t, entry.event, entry.what) for entry in life.log if entry.event in ACTION_KINDS
+    ]
+    assert [sight for check in done for sight in check.sights] == list(life.sights)
+    assert all(sight.t >= check.t for check in done for sight in check.sights)
+    for check in history.checks:
+        without_power = isinstance(check, CheckSkipped) and check.power_out
+        assert history.at(check.t).power != without_power
+
+
+def assert_stretches_last_as_long_as_the_summary_says(history):
+    """Stretches lie in the life, apart from each other, and have the seconds of its columns."""
+    life = history.life
+    columns = {"asleep_s": lambda state: state.asleep, "ill_s": lambda state: state.ill}
+    for need, about in life.model.needs.items():
+        for level in range(about.full + 1):
+            columns[f"level_s.{need}.{level}"] = partial(has_level, need, level)
+    for column, holds in columns.items():
+        stretches = history.stretches(holds)
+        assert sum(until - since for since, until in stretches) == life.summary[column]
+        assert all(0 <= since < until <= life.summary["end_s"] for since, until in stretches)
+        assert all(one.until < other.since for one, other in pairwise(stretches))
+
+
+def has_level(need, level, state):
+    return state.levels[need] == level
+
+
+def checks_done(history):
+    return [check for check in history.checks if isinstance(check, CheckDone)]
+
+
+# Rules that are easily read wrongly, one by one
+
+NIGHT = fields(sleeps=["00:01 to 00:10"], lights_grace="5 min")
+MISCHIEF = {"every": "fixed 60 s", "window": "fixed 30 s"}
+
+
+def after(life, t):
+    """How things are in a second of a life."""
+    return replay(life).at(t)
+
+
+def scolding(**effects):
+    """The care of small pets, with a scold that does something else besides."""
+    return care(scold={"reprimands": "yes", **effects})
+
+
+def test_an_unfair_reprimand_has_the_other_effects_of_its_action():
+    waste = fields(waste=fields(every="fixed 100 s", pile_max=3, grace="10 min"))
+    life = live(pet(waste, care=scolding(cleans="yes")), acting((150, "scold")), until=170)
+    assert after(life, 149).pile == 1
+    assert WASTE in after(life, 149).troubles
+    assert after(life, 150).pile == 0
+    assert WASTE not in after(life, 150).troubles
+
+
+def test_a_level_that_an_unfair_reprimand_lowers_was_raised_before():
+    model = pet(
+        needs=needs(mood_starts=1),
+        care=scolding(raises={"mood": 2}),
+        discipline={"unfair costs": {"mood": 1}},
+    )
+    assert after(live(model, acting((5, "scold")), until=10), 5).levels["mood"] == 2
+
+
+def test_a_need_that_one_action_raises_and_empties_counts_from_then():
+    model = pet(
+        fields(grace={"mood": "1 min"}),
+        needs=needs(mood=2, mood_starts=2),
+        care=scolding(raises={"mood": 1}),
+        discipline={"unfair costs": {"mood": 2}},
+    )
+    life = live(model, acting((5, "scold"), (40, "scold")), until=120)
+    trouble = after(life, 90).troubles["mood"]
+    assert (trouble.since, trouble.unfair) == (40, True)
+    assert [entry.t for entry in life.log if entry.event == EventKind.MISS] == [100]
+
+
+def test_lights_off_and_on_again():
+    moments = ((70, "lights_off"), (80, "lights_on"), (90, "lights_off"))
+    life = live(pet(NIGHT), acting((30, "lights_off"), *moments), until=700)
+    history = replay(life)
+    assert history.stretches(lambda state: not state.lights) == [Stretch(70, 80), Stretch(90, 600)]
+    assert history.at(85).troubles[LIGHTS].relit == 80
+    # waking puts them on, and nothing is due any more
+    assert LIGHTS not in history.at(600).troubles
+
+
+@pytest.mark.parametrize(
+    ("model", "moments", "ends"),
+    [
+        (pet({"misbehaviour": MISCHIEF}, lasts="70 s"), (), 70),
+        (pet({"misbehaviour": MISCHIEF, "sleeps": ["00:01:05 to 00:10"]}), (), 65),
+        (pet({"misbehaviour": MISCHIEF}), ((75, "reprimand"),), 75),
+        (pet({"misbehaviour": MISCHIEF}), (), 90),
+    ],
+    ids=["growth", "sleep", "a reprimand", "a lapse"],
+)
+def test_a_misbehaviour_ends_with(model, moments, ends):
+    life = live(model, acting(*moments), until=100)
+    assert replay(life).stretches(lambda state: state.misbehaving)[0] == Stretch(60, ends)
+
+
+def test_discipline_after_reprimands_and_lapses():
+    model = pet({"misbehaviour": MISCHIEF}, discipline=fields(starts=95, step=10, lapse_costs=30))
+    life = live(model, acting((60, "reprimand"), (100, "reprimand")), until=200)
+    # the second misbehaviour runs from 120 to 150
+    assert [after(life, t).discipline for t in (59, 60, 100, 149, 150)] == [95, 100, 100, 100, 70]
+
+
+def test_weight_is_not_below_that_of_the_form():
+    model = pet(
+        fields(weight_min=3),
+        fields(weight_min=5),
+        lasts="50 s",
+        care=care(feed={"weight": "-2"}),
+        weight={"starts": 4},
+    )
+    life = live(model, acting((10, "feed")), until=60)
+    assert [after(life, t).weight for t in (9, 10, 50)] == [4, 3, 5]
+    assert life.summary["weight_at.tree"] == 3
+
+
+def test_an_illness_is_over_with_its_last_dose():
+    ill = fields(illness=ill_at(60, doses={"2": "100%"}))
+    life = live(pet(ill), acting((30, "dose"), (70, "dose"), (80, "dose")), until=82)
+    doses = [(s.ill, s.doses_given, s.doses_needed) for s in (after(life, t) for t in (60, 70, 80))]
+    assert doses == [(True, 0, 2), (True, 1, 2), (False, 0, 0)]
+
+
+def test_an_action_that_death_cuts_off_changes_nothing():
+    model = pet(fields(drops={"hunger": LONG}), lasts="20 s", adult_lasts="10 s")
+    hands = {"feed": {"takes": "10 s"}}
+    life = live(model, acting((25, "feed"), hands=hands), until="death")
+    assert life.summary["cut_off"] == 1
+    [*_, cut] = checks_done(replay(life))
+    assert (cut.t, cut.attempts) == (25, [])
