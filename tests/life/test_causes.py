@@ -16,7 +16,7 @@ from petsim.life.causes import (
 from petsim.life.history import Attempt, replay
 from petsim.life.kinds import ILLNESS, EventKind
 from petsim.life.record import Seen
-from petsim.life.simulation import simulate
+from petsim.life.simulate import simulate
 from petsim.spec.model import NEGLECT, OLD_AGE
 from tests.life.worlds import fields, live, needs, pet, regime
 from tests.strategies import World, worlds

@@ -6,16 +6,17 @@ import math
 import random
 from bisect import bisect_right
 from functools import partial
-from itertools import pairwise
+from itertools import chain, pairwise
 from unittest.mock import patch
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from petsim.life import reference
+from petsim.life import draws, reference
 from petsim.life.history import CheckDone, CheckSkipped, Stretch, refusal, replay
 from petsim.life.kinds import ACTION_KINDS, LIGHTS, WASTE, EventKind
-from petsim.life.simulation import simulate
+from petsim.life.simulate import simulate
+from petsim.life.streams import uniform
 from petsim.spec.library import shipped
 from tests.life.worlds import LONG, acting, care, fields, ill_at, live, needs, pet
 from tests.strategies import World, worlds
@@ -36,12 +37,11 @@ FACTS = (
     "lights",
     "misbehaving",
     "calling",
-    "power",
 )
 
 
-def of_engine(pet, checks):
-    """The facts of a life on the reference engine, as they are now."""
+def of_engine(pet):
+    """The facts of a pet of the reference engine, as they are now."""
     values = (
         pet.form_name,
         pet.form.dormant,
@@ -55,7 +55,6 @@ def of_engine(pet, checks):
         pet.lights,
         pet.misbehaving,
         pet.calling,
-        checks._power,
     )
     return dict(zip(FACTS, values, strict=True))
 
@@ -67,8 +66,9 @@ def of_history(state):
 
 
 def observed(model, caretaker, **options):
-    """A life on the reference engine, and the facts at the end of each second with an event."""
+    """A life on the reference engine, and its pet's facts at the end of each second with events."""
     facts, parts = {}, {}
+    pets = reference.Pet
 
     def kept(part):
         return lambda *args, **named: parts.setdefault(part, part(*args, **named))
@@ -76,34 +76,38 @@ def observed(model, caretaker, **options):
     class Watched(reference.Seconds):
         def step(self):
             if self.peek() > self.now:
-                note(self)
+                facts[self.now] = of_engine(parts[pets])
             super().step()
 
-    def note(env):
-        facts[env.now] = of_engine(parts[reference_pet], parts[reference_checks])
-
-    reference_pet, reference_checks = reference.Pet, reference.Checks
-    with (
-        patch.object(reference, "Seconds", kept(Watched)),
-        patch.object(reference, "Pet", kept(reference_pet)),
-        patch.object(reference, "Checks", kept(reference_checks)),
-    ):
+    watch = {"Seconds": kept(Watched), "Pet": kept(pets)}
+    with patch.multiple(reference, **watch):
         life = simulate(model, caretaker, **options)
     # left at a horizon, a life stays to the end as it was
-    note(parts[Watched])
+    facts[parts[Watched].now] = of_engine(parts[pets])
     return life, facts
+
+
+def outages(life):
+    """When the power is out in a life: up and down times in turn, as they are drawn."""
+    laws, t, k = life.caretaker.regime.outages, 0, 0
+    while laws is not None and t < life.summary["end_s"]:
+        begins = t + draws.sample(laws.up, uniform(life.seed, "up times", life.number, k))
+        t = begins + draws.sample(laws.down, uniform(life.seed, "down times", life.number, k))
+        k += 1
+        yield begins, t
 
 
 def assert_replayed(life, facts):
     """A history has the facts of the engine, at all their changes and in some other seconds."""
-    history, end = replay(life), life.summary["end_s"]
-    seconds = {*facts, *(entry.t for entry in life.log)}
+    history, end, out = replay(life), life.summary["end_s"], list(outages(life))
     generator = random.Random(end)
+    seconds = {*facts, *(entry.t for entry in life.log), *chain(*out)}
     seconds |= {math.floor(generator.random() * end) for _ in range(20)}
     changes = sorted(facts)
     for t in sorted(second for second in seconds if second < end):
         engine = facts[changes[bisect_right(changes, t) - 1]]
         assert of_history(history.at(t)) == engine, f"in second {t}"
+        assert history.at(t).power != any(begins <= t < ends for begins, ends in out)
 
 
 @RANDOM_WORLDS
