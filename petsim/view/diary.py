@@ -179,15 +179,15 @@ def _items(
 
 def _course(life: Life, checks: Sequence[CheckDone]) -> str:
     """What one check saw and did, or what several did and how often they saw wrongly."""
-    did = _tried([attempt for check in checks for attempt in check.attempts]) or "nothing done"
+    actions = _tried([attempt for check in checks for attempt in check.attempts]) or "nothing done"
     if len(checks) == 1:
-        saw = ", ".join(_seen(life, checks[0].sights))
-        return f"saw {saw}; {did}" if saw else did
+        sights = ", ".join(_seen(life, checks[0].sights))
+        return f"saw {sights}; {actions}" if sights else actions
     wrong = Counter(
         sight.signal for check in checks for sight in check.sights if sight.seen != sight.truth
     )
     mistakes = ", ".join(_times(signal, times) for signal, times in wrong.items())
-    return f"{did}; saw wrongly {mistakes}" if mistakes else did
+    return f"{actions}; saw wrongly {mistakes}" if mistakes else actions
 
 
 def _seen(life: Life, sights: Sequence[Seen]) -> list[str]:

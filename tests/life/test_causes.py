@@ -13,12 +13,12 @@ from petsim.life.causes import (
     misses,
     rule_numbers,
 )
-from petsim.life.history import Attempt, replay
+from petsim.life.history import Attempt, Stretch, replay
 from petsim.life.kinds import ILLNESS, EventKind
 from petsim.life.record import Seen
 from petsim.life.simulate import simulate
 from petsim.spec.model import NEGLECT, OLD_AGE
-from tests.life.worlds import fields, live, needs, pet, regime
+from tests.life.worlds import acting, fields, live, needs, pet, regime
 from tests.strategies import World, worlds
 
 MINUTE = 60
@@ -47,11 +47,15 @@ def assert_misses_come_when_their_time_is_over(history):
     for miss in all_misses:
         trouble, slept = miss.trouble, sum(until - since for since, until in miss.naps)
         assert miss.t == trouble.counts_from + trouble.allowed + slept
+        assert all(trouble.counts_from <= since < until <= miss.t for since, until in miss.naps)
         assert not (miss.naps and miss.cause in ON_THE_CLOCK)
         assert miss.cause != ILLNESS or miss.doses_given < miss.doses_needed
         came = [response.t for response in miss.responses]
         assert came == sorted(set(came))
         for response in miss.responses:
+            # a check under way before matters only if it then does something about it
+            active = response.kind in (ResponseKind.ACTED, ResponseKind.MISPERCEIVED)
+            assert active or response.t >= trouble.counts_from
             tried = response.kind in (ResponseKind.ACTED, ResponseKind.TOO_LATE)
             assert bool(response.attempts) == tried
             assert bool(response.sights) == (response.kind == ResponseKind.MISPERCEIVED)
@@ -61,10 +65,11 @@ def assert_misses_come_when_their_time_is_over(history):
 
 def assert_growth_goes_by_the_numbers(history):
     """The form a pet grows into is that of the first rule that they meet."""
-    model = history.life.model
+    model, summary = history.life.model, history.life.summary
     for place, entry in enumerate(history.life.log):
         if entry.event == EventKind.GROWTH:
             before = history.states[place - 1]
+            assert sum(before.misses_in_form.values()) == summary[f"misses_in.{before.form}"]
             numbers = {(n.quantity, n.cause): n.number for n in rule_numbers(model, before)}
             rules = model.forms[before.form].grows_into
             assert entry.what == next(r.form for r in rules if met(r.conditions, numbers))
@@ -120,6 +125,26 @@ def test_a_miss_says_what_was_seen_wrongly():
     [miss] = misses(replay(live(pet(EMPTY, needs=needs(hunger=1)), caretaker, until=15 * MINUTE)))
     overlooked = Seen(7 * MINUTE, 1, "calling", True, False)
     assert miss.responses == [Response(7 * MINUTE, ResponseKind.MISPERCEIVED, sights=[overlooked])]
+
+
+def test_sleep_does_not_count_from_when_a_need_is_emptied_in_it():
+    model = pet(
+        fields(grace={"mood": "10 min"}, sleeps=["00:01 to 00:10"]),
+        needs=needs(mood_starts=1),
+        discipline={"unfair costs": {"mood": 1}},
+    )
+    life = live(model, acting((3 * MINUTE, "reprimand")), until=25 * MINUTE)
+    [miss] = misses(replay(life))
+    assert (miss.t, miss.naps) == (20 * MINUTE, [Stretch(3 * MINUTE, 10 * MINUTE)])
+
+
+def test_an_outage_after_a_miss_has_not_broken_off_a_check_by_then():
+    caretaker = regime({"when": {"hunger": "below 1"}, "do": "feed"}, every=3600, first="3 min",
+                       hands={"opening": {"takes": "10 min"}},
+                       outages={"up": "12 min", "down": "1 h"})  # fmt: skip
+    life = live(pet(EMPTY, needs=needs(hunger=1)), caretaker, until=15 * MINUTE)
+    [miss] = misses(replay(life))
+    assert miss.responses == [Response(3 * MINUTE, ResponseKind.DID_NOT_LOOK)]
 
 
 def test_growth_names_each_number_once():

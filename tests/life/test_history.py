@@ -238,6 +238,13 @@ def test_lights_off_and_on_again():
     assert LIGHTS not in history.at(600).troubles
 
 
+def test_lights_stay_on_while_awake():
+    tidy = care(tidy={"cleans": "yes", "lights": "off"})
+    waste = fields(waste=fields(every="fixed 20 s", pile_max=3))
+    life = live(pet(NIGHT | waste, care=tidy), acting((25, "tidy")), until=30)
+    assert (after(life, 25).pile, after(life, 25).lights) == (0, True)
+
+
 @pytest.mark.parametrize(
     ("model", "moments", "ends"),
     [

@@ -99,6 +99,14 @@ def test_miss_that_a_check_was_too_slow_for(takes, late):
     assert lines[1:] == [f"check at 00:07: feed came too late, at {late}"]
 
 
+def test_first_of_several_actions_that_came_too_late_is_told():
+    hands = {"clean": {"takes": "5 min"}, "feed": {"slips": "100%"}}
+    caretaker = each(7, {"do": "clean"}, FEED | {"repeat": 2}, hands=hands)
+    assert missed(hungry(), caretaker, until=13 * MINUTE)[1:] == [
+        "check at 00:07: feed came too late, at 00:12"
+    ]
+
+
 def test_further_misses_count_from_the_one_before():
     model = pet(EMPTY | fields(again_after={"hunger": "20 min"}), needs=needs(hunger=1))
     assert missed(model, each(12, {"do": "clean"}), until=32 * MINUTE) == [
@@ -252,6 +260,23 @@ def test_miss_of_lights_put_on_again():
         "check at 00:12: lights_off",
         "check at 00:18: lights_on",
         "check at 00:24: did not look at lights",
+    ]
+
+
+def test_sleep_is_no_reason_to_leave_the_lights_on():
+    cleans_asleep = {"when": {"asleep": "yes", "waste": "at least 1"}, "do": "clean"}
+    assert missed(pet(NIGHTLY), each(12, cleans_asleep))[1:] == [
+        "2 checks from 00:12 to 00:24: did not look at lights"
+    ]
+
+
+def test_lights_that_were_on_are_not_told_to_be_on_again_by_what_else_an_action_does():
+    tidies = care(tidy={"lights": "on", "cleans": "yes"})
+    model = pet(NIGHTLY | {"waste": {"every": "9 min", "pile max": 1}}, care=tidies)
+    assert missed(model, each(12, {"do": "tidy"})) == [
+        "00:25  CARE MISS 1, lights: asleep since 00:10 with the lights on; 15 min allowed",
+        "check at 00:12: tidy",
+        "check at 00:24: tidy changed nothing",
     ]
 
 
