@@ -145,14 +145,10 @@ class _Inquiry:
 
     def responses(self) -> Iterator[Response]:
         """Those of all checks that came since the time counts, or still went on then."""
-        checks = self._checks()
-        last = next((check for check in checks[::-1] if isinstance(check, CheckDone)), None)
-        for check in checks:
+        for check in self._checks():
             in_time = check.place > self.trouble.place
             if isinstance(check, CheckDone):
-                response = self._active(check)
-                if response is None and in_time:
-                    response = self._idle(check, is_last=check is last)
+                response = self._active(check) or (self._idle(check) if in_time else None)
                 if response is not None:
                     yield response
             elif in_time:
@@ -178,9 +174,9 @@ class _Inquiry:
         wrong = [sight for sight in self._sights(check) if _misleads(sight, self.cause)]
         return Response(check.t, ResponseKind.MISPERCEIVED, sights=wrong) if wrong else None
 
-    def _idle(self, check: CheckDone, *, is_last: bool) -> Response:
+    def _idle(self, check: CheckDone) -> Response:
         """Why a check that saw nothing wrongly did nothing in time."""
-        late = self._attempts(check, self.place, len(self.history.life.log)) if is_last else []
+        late = self._attempts(check, self.place, len(self.history.life.log))
         sights = self._sights(check)
         if not late and self._is_broken_off(check):
             return Response(check.t, ResponseKind.BROKEN_OFF)
