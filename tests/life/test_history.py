@@ -50,7 +50,7 @@ def of_engine(pet):
         pet.discipline,
         pet.pile,
         pet.ill,
-        pet._doses_left,
+        pet._illness.doses_left,
         pet.asleep,
         pet.lights,
         pet.misbehaving,
