@@ -252,9 +252,9 @@ def _add_export(export: argparse.ArgumentParser) -> None:
     export.add_argument("file", metavar="FILE", help="FILE.csv or FILE.parquet")
     export.add_argument(
         "--what",
-        choices=("odds", "differences", "cells", "lives"),
+        choices=("odds", "differences", "means", "cells", "lives"),
         default="odds",
-        help="which table (default odds); lives if the sweep kept them",
+        help="which table (default odds); means of all figures; lives if the sweep kept them",
     )
 
 

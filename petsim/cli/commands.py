@@ -34,7 +34,7 @@ INTERRUPTED = 130
 def do_compare(given: argparse.Namespace) -> None:
     """Odds, misses and costs of regimes, side by side."""
     from petsim.study.compare import compare
-    from petsim.view import text
+    from petsim.view import comparison
 
     result = compare(
         given.model,
@@ -52,8 +52,8 @@ def do_compare(given: argparse.Namespace) -> None:
         _print_json(result.as_dict())
     else:
         width = shutil.get_terminal_size().columns
-        print(text.comparison(result, width))
-        if (hint := text.closer(result, width)) is not None:
+        print(comparison.comparison(result, width))
+        if (hint := comparison.closer(result, width)) is not None:
             print(f"\n{hint}")
     _exit_if_interrupted(result)
 
@@ -87,12 +87,12 @@ def do_run(given: argparse.Namespace) -> None:
 def _searched(given: argparse.Namespace, asked: Asked) -> int:
     """The number of the first life with the outcome that is wanted; exit if none is found."""
     from petsim.study.search import first_with
-    from petsim.view import text
+    from petsim.view.search import searched
 
     found = first_with(given.outcome, *asked.who, lives=asked.lives, progress=True, **asked.told)
     # beside data it goes where it is in no reader's way
     beside = found.number is None or given.json or given.csv
-    print(text.searched(found), file=sys.stderr if beside else sys.stdout)
+    print(searched(found), file=sys.stderr if beside else sys.stdout)
     if found.number is None:
         sys.exit(FAILED)
     return found.number

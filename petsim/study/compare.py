@@ -8,8 +8,6 @@ from dataclasses import asdict, dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from petsim._version import __version__
 from petsim.errors import ArgumentError, choice
 from petsim.life.caretaker import Caretaker
@@ -17,37 +15,26 @@ from petsim.life.drawn import Drawn
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
 from petsim.spec.model import Model
-from petsim.spec.quantities import DAY
 from petsim.study.batch import Batch, lived, titled_table
 from petsim.study.hours import Hours
+from petsim.study.measures import Kind, measures, what_it_takes
 from petsim.study.precision import EnoughLives, Precision
-from petsim.study.requirements import requirements
-from petsim.study.stats import (
-    Interval,
-    mcnemar,
-    mean_interval,
-    newcombe_paired,
-    pairing_gain,
-    wilson,
-)
+from petsim.study.stats import Interval, mcnemar, newcombe_paired, pairing_gain
 
 if TYPE_CHECKING:
     import pandas as pd
 
-PER_DAY = ("presses", "quiet_presses", "checks", "checks_skipped")
-"""The columns reported per day of life."""
-
-
 MOST_TIMED = 6
-"""Regimes whose lives are lived again for their hours, a second or two each."""
+"""At most as many regimes have their first lives lived again for their hours, which takes a second
+or two each."""
 
 
 @dataclass(frozen=True)
 class Difference:
     """How much likelier a form is under one regime than under another, on the same lives.
 
-    table: lives that took the form under both regimes, under this one only, under the other one
-    only, under neither.
+    of, against: the names of the two regimes. aim: the form. table: the number of lives that took
+    the form under both regimes, under `of` only, under `against` only, under neither.
     """
 
     of: str
@@ -57,30 +44,33 @@ class Difference:
 
     @property
     def interval(self) -> Interval:
-        """The difference with its 95 % interval, by Newcombe's method 10."""
+        """The difference of the shares, -1 to 1, with its 95 % interval by Newcombe's method 10."""
         return newcombe_paired(*self.table)
 
     @property
     def p_value(self) -> float:
-        """The two-sided p-value of McNemar's exact test that there is none."""
+        """The two-sided p-value of McNemar's exact test, 0..1, if there is no difference."""
         return mcnemar(*self.table[1:3])
 
     @property
     def pairing_gain(self) -> float:
-        """How many times as many lives of other luck would show it as sharply."""
+        """The factor by which the two regimes would need more lives without the same luck.
+
+        It is nan where no life tells them apart.
+        """
         return pairing_gain(*self.table)
 
     @property
     def shown(self) -> bool:
-        """Whether the interval leaves zero out."""
+        """Whether the interval excludes zero."""
         return self.interval.low > 0 or self.interval.high < 0
 
 
 @dataclass(frozen=True)
 class Comparison(Drawn):
-    """Batches of the same lives under several regimes.
+    """Batches of the same lives under several regimes, of which later ones differ from the first.
 
-    aim: the form whose odds are compared. differences: each later regime against the first.
+    aim: the form whose odds are compared. batches: one for each regime, in order.
     """
 
     model: Model
@@ -95,23 +85,28 @@ class Comparison(Drawn):
 
     @property
     def precision(self) -> Precision | None:
-        """What came of the precision that was asked for, if one was."""
+        """How precise the intervals came out, if a precision was wanted; otherwise None."""
         return self.batches[0].precision
 
     @property
     def hours(self) -> tuple[Hours, ...]:
         """When care misses happen under the first few regimes, in the same first lives."""
-        found = [batch.hours for batch in self.batches[:MOST_TIMED]]
-        return tuple(hours.first(min(map(len, found))) for hours in found)
+        timed = [batch.hours for batch in self.batches[:MOST_TIMED]]
+        return tuple(hours.first(min(map(len, timed))) for hours in timed)
 
     def __len__(self) -> int:
         return len(self.batches[0])
 
     def odds(self, *, simultaneous: bool = False) -> pd.DataFrame:
-        """Shares of all outcomes under all regimes, with 95 % intervals, one row each.
+        """Return the odds: the share of each outcome under each regime, with its 95 % interval.
 
-        Each interval is Wilson's; or, simultaneous, Goodman's, which hold at once for all outcomes
-        of a regime.
+        Args:
+            simultaneous: whether the intervals of a regime hold for all its outcomes at once
+                (Goodman's), rather than each for itself (Wilson's).
+
+        Returns:
+            A frame with a row for each (regime, outcome), both text, and the columns `lives`
+            (int, those with the outcome), `estimate`, `low` and `high` (float, shares 0..1).
         """
         import pandas as pd
 
@@ -119,28 +114,34 @@ class Comparison(Drawn):
         return pd.concat(odds, names=["regime"])
 
     def requirements(self) -> pd.DataFrame:
-        """What the aim takes, and the share of lives that had it under each regime.
+        """Return what the aim takes, and the share of lives that had it under each regime.
 
-        One row for having come to each form before the aim, a share of all lives; and one for each
-        thing that it takes from there, of those that outgrew that form. Each interval is Wilson's
-        of 95 %. What a life's summary does not tell is left out, as by `growth.requirements`.
+        Conditions on care misses by cause, and on those in life, are left out, as the summary of a
+        life does not say how many there were when it grew.
+
+        Returns:
+            A frame with a row for each (regime, form, what), all text: with an empty `what`, the
+            share of all lives that came to this form before the aim; with one such as "discipline
+            at least 75", the share that had this of the lives that outgrew the form. Its columns
+            are `estimate`, `low` and `high` (float, shares 0..1), with Wilson's 95 % interval; nan
+            if no life outgrew the form.
         """
         import pandas as pd
 
-        unknown = Interval(math.nan, math.nan, math.nan)
-        rows = [
-            {"regime": batch.regime, "form": form, "what": what, **(met or unknown)._asdict()}
-            for batch in self.batches
-            for form, what, met in requirements(batch, self.aim)
-        ]
         index = ["regime", "form", "what"]
+        rows = [
+            dict(zip(index, (batch.regime, *measure.path[1:]), strict=True))
+            | measure.of(batch.values)._asdict()
+            for batch in self.batches
+            for measure in what_it_takes(self.model, self.aim)
+        ]
         return pd.DataFrame(rows, columns=[*index, *Interval._fields]).set_index(index)
 
     def as_dict(self) -> dict[str, Any]:
-        """Everything of it as plain data, as `petsim compare --json` prints it.
+        """Return all of it as plain data, as `petsim compare --json` prints it.
 
-        An end of an interval that a single life leaves unknown is None, and so is what pairing
-        gains where no life tells the regimes apart.
+        None stands for an end of an interval that a single life leaves unknown, and for the gain
+        of pairing where no life tells the regimes apart.
         """
         first = self.batches[0]
         return {
@@ -211,8 +212,8 @@ def compare(
     engines = [choose_engine(pet, caretaker, span, engine) for caretaker in caretakers]
     enough = None if precision is None else EnoughLives(precision, partial(_goal, pet, aim))
     if lives is None:
-        usual = defaults.LIVES if precision is None else defaults.MOST_LIVES
-        lives = min(usual[used.name] for used in engines)
+        by_engine = defaults.LIVES if precision is None else defaults.MOST_LIVES
+        lives = min(by_engine[engine.name] for engine in engines)
     batches = lived(
         pet, engines, span, lives, enough, seed=seed, workers=workers, progress=progress
     )
@@ -220,52 +221,16 @@ def compare(
 
 
 def _goal(model: Model, aim: str, batches: tuple[Batch, ...]) -> list[Interval]:
-    """The intervals that a precision is about: of the differences or, without any, of the odds."""
+    """The intervals that are to be narrow: of the differences or, without any, of the odds."""
     differences = Comparison(model, aim, batches).differences
     return [d.interval for d in differences] or [batches[0].share(aim)]
-
-
-def per_day(batch: Batch, column: str) -> Interval:
-    """Mean over lives of a count per day of life, with its 95 % t interval."""
-    days = np.maximum(batch.values["end_s"], 1) / DAY
-    return mean_interval(batch.values[column] / days)
-
-
-def misses_by_cause(batch: Batch) -> dict[str, Interval]:
-    """Mean care misses a life, in all and by cause, with 95 % t intervals."""
-    found = {"total": mean_interval(batch.values["misses"])}
-    return found | {c: mean_interval(batch.values[f"misses.{c}"]) for c in batch.model.causes}
-
-
-def misses_by_stage(batch: Batch) -> dict[str, Interval]:
-    """Mean care misses a life by the stage they fell in, with 95 % t intervals."""
-    forms = batch.model.forms
-    return {
-        stage: mean_interval(
-            sum(
-                (batch.values[f"misses_in.{f}"] for f in forms if forms[f].stage == stage),
-                start=np.zeros(len(batch), dtype=np.int64),
-            )
-        )
-        for stage in batch.model.stages
-    }
-
-
-def early_deaths(batch: Batch) -> Interval:
-    """Share of lives that died before their outcome was decided, with its 95 % Wilson interval."""
-    return wilson(int(batch.which("outcome", *batch.model.deaths).sum()), len(batch))
-
-
-def deaths(batch: Batch) -> dict[str, int]:
-    """Lives that ended by each cause of death, those that never happened included."""
-    return {cause: int(batch.which("died", cause).sum()) for cause in batch.model.deaths}
 
 
 def _difference(of: Batch, against: Batch, aim: str) -> Difference:
     ours, theirs = (batch.which("outcome", aim) for batch in (of, against))
     both, ours_only, theirs_only, neither = (
-        int(taken.sum())
-        for taken in (ours & theirs, ours & ~theirs, ~ours & theirs, ~ours & ~theirs)
+        int(lives.sum())
+        for lives in (ours & theirs, ours & ~theirs, ~ours & theirs, ~ours & ~theirs)
     )
     return Difference(of.regime, against.regime, aim, (both, ours_only, theirs_only, neither))
 
@@ -279,27 +244,39 @@ def _numbers(numbers: dict[str, float]) -> dict[str, float | None]:
 
 
 def _regime_dict(batch: Batch, aim: str) -> dict[str, Any]:
-    causes, stages = misses_by_cause(batch), misses_by_stage(batch)
-    daily = {f"{column}_per_day": per_day(batch, column) for column in PER_DAY}
-    return {
-        "name": batch.regime,
-        "engine": batch.engine,
-        "odds": {outcome: _ends(batch.share(outcome)) for outcome in batch.counts},
-        "aim_takes": [
-            {"form": r.form, "what": r.what, "met": r.met and _ends(r.met)}
-            for r in requirements(batch, aim)
-        ],
-        "early_deaths": _ends(early_deaths(batch)),
-        "deaths": deaths(batch),
-        "misses_per_life": {cause: mean.estimate for cause, mean in causes.items()},
-        "misses_per_life_by_stage": {stage: mean.estimate for stage, mean in stages.items()},
-        **{name: mean.estimate for name, mean in daily.items()},
-        "intervals": {
-            "misses_per_life": {cause: _ends(mean) for cause, mean in causes.items()},
-            "misses_per_life_by_stage": {stage: _ends(mean) for stage, mean in stages.items()},
-            **{name: _ends(mean) for name, mean in daily.items()},
-        },
-    }
+    """The figures of a regime: shares, then means, then the intervals of these."""
+    shares: dict[str, Any] = {"odds": {}, "aim_takes": _what_it_takes_dicts(batch, aim)}
+    means: dict[str, Any] = {}
+    intervals: dict[str, Any] = {}
+    for measure in measures(batch.model, aim):
+        interval = measure.of(batch.values)
+        if not measure.in_data:
+            continue
+        if measure.kind is Kind.MEAN:
+            _put(means, measure.path, interval.estimate)
+            _put(intervals, measure.path, _ends(interval))
+        elif measure.kind is Kind.COUNT:
+            _put(shares, measure.path, int(measure.values(batch.values).sum()))
+        elif interval.estimate or not measure.rare:
+            _put(shares, measure.path, _ends(interval))
+    about = {"name": batch.regime, "engine": batch.engine}
+    return {**about, **shares, **means, "intervals": intervals}
+
+
+def _put(data: dict[str, Any], path: tuple[str, ...], value: Any) -> None:
+    for key in path[:-1]:
+        data = data.setdefault(key, {})
+    data[path[-1]] = value
+
+
+def _what_it_takes_dicts(batch: Batch, aim: str) -> list[dict[str, Any]]:
+    shares = []
+    for measure in what_it_takes(batch.model, aim):
+        _, form, what = measure.path
+        share = measure.of(batch.values)
+        met = None if math.isnan(share.estimate) else _ends(share)
+        shares.append({"form": form, "what": what, "met": met})
+    return shares
 
 
 def see_that_names_differ(caretakers: Sequence[Caretaker]) -> None:
@@ -310,12 +287,12 @@ def see_that_names_differ(caretakers: Sequence[Caretaker]) -> None:
     """
     names = [caretaker.name for caretaker in caretakers]
     if not names or len(set(names)) < len(names):
-        found = ", ".join(names) or "none"
-        raise ArgumentError(f"regimes: {found}; expected one or more, each of a name of its own")
+        listed = ", ".join(names) or "none"
+        raise ArgumentError(f"regimes: {listed}; expected one or more, each of a name of its own")
 
 
 def aim_of(model: Model, aim: str | None) -> str:
-    """The form aimed for: the one asked for or, by default, the model's.
+    """Return the form aimed for: the one given or, by default, the model's.
 
     Raises:
         ArgumentError: it is no form of the outcome stage.

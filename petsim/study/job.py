@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,12 +18,10 @@ from petsim.life.simulate import Span, choose_engine
 from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model, read_model
 from petsim.spec.parts import as_yaml
-from petsim.spec.quantities import DAY
 from petsim.spec.regime import Regime, read_regime
+from petsim.study.measures import measures
 from petsim.study.work import Engine
 
-DAILY = ("presses", "quiet_presses", "checks", "checks_skipped")
-"""Columns that are also summed per day of life, as `COLUMN_per_day`."""
 NOT_SUMMED = ("life", *LABELS)
 
 
@@ -153,11 +151,8 @@ def live(job: Job, seed: int, numbers: range, *, keep: bool) -> Part:
     )
 
 
-def _summed(
-    model: Model, rows: NDArray[np.int64]
-) -> dict[str, NDArray[np.int64] | NDArray[np.float64]]:
-    """The columns that are summed, over some lives."""
+def _summed(model: Model, rows: NDArray[np.int64]) -> dict[str, NDArray[Any]]:
+    """What is summed over some lives: their columns, and the values of each measure."""
     plain = {column.name: rows[:, place] for place, column in enumerate(columns(model))}
-    days = np.maximum(plain["end_s"], 1) / DAY
-    daily = {f"{name}_per_day": plain[name] / days for name in DAILY}
-    return {name: x for name, x in (plain | daily).items() if name not in NOT_SUMMED}
+    values = {measure.name: measure.values(plain) for measure in measures(model)}
+    return {name: x for name, x in (plain | values).items() if name not in NOT_SUMMED}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from functools import cached_property
 from pathlib import Path
@@ -17,6 +17,7 @@ from petsim.life.record import columns, words
 from petsim.spec.model import Model
 from petsim.study.design import METHODS, Cell, Design
 from petsim.study.job import caretaker_of, changed_model, changed_regime
+from petsim.study.measures import measures
 from petsim.study.stats import Interval, mean_interval_of_sums, newcombe_paired, wilson
 from petsim.study.store import Store, sweep_path
 from petsim.study.writing import path_named, written_whole
@@ -98,7 +99,15 @@ class Sweep(Drawn):
             raise ArgumentError(f"{self.path}: nothing was lived in it yet")
 
     def odds(self, outcome: str | None = None) -> pd.DataFrame:
-        """Odds of an outcome, by default the aim, in each cell, with 95 % Wilson intervals.
+        """Return the odds of an outcome in each cell in which something was lived.
+
+        Args:
+            outcome: by default the aim.
+
+        Returns:
+            A frame with a row for each cell (the index, int): its `regime` and parameters, its
+            `lives` (int) so far, the `outcome` (text), and `estimate`, `low` and `high` (float,
+            shares 0..1), with Wilson's 95 % interval.
 
         Raises:
             ArgumentError: there is no such outcome.
@@ -164,32 +173,53 @@ class Sweep(Drawn):
     def _outcomes_of(self) -> dict[str, tuple[str, ...]]:
         return {}
 
-    def means(self, *wanted: str) -> pd.DataFrame:
-        """Means over lives of some columns, in each cell, with 95 % t intervals.
+    def means(self, *names: str) -> pd.DataFrame:
+        """Return means over the lives of each cell, and shares of them.
 
         Args:
-            wanted: columns as `petsim.columns` has them, or `presses_per_day`,
-                `quiet_presses_per_day`, `checks_per_day`, `checks_skipped_per_day`. Of a column
-                that is -1 where there is nothing to tell, the lives that have something.
+            names: of columns of the table of lives, as `petsim.columns` lists them, or of figures,
+                as the data of a comparison have them, with dots for what is nested there:
+                `presses_per_day`, `misses_per_life.waste`, `odds.beacon`. By default all figures.
+
+        Returns:
+            A frame with a row for each cell (the index, int) and name, name by name: its `regime`
+            and parameters, its `lives` (int) so far, the name as `column` (text), its `unit`
+            (text), and `estimate`, `low` and `high` (float, in that unit), with Student's 95 %
+            interval for a mean and Wilson's for a share. A column that is -1 in some lives is
+            averaged over the others; a cell without any has no row.
 
         Raises:
-            ArgumentError: no column is given, or one that is not summed, or nothing was lived yet.
+            ArgumentError: nothing was lived yet, or one of these is not summed.
         """
         import pandas as pd
 
-        if not wanted:
-            raise ArgumentError("column: none; expected one or more, such as 'misses'")
         self.see_that_it_began()
+        [(first_lived,)] = self.query("SELECT MIN(cell) FROM chunks")
+        model = self.model(first_lived)
+        known = {measure.name: measure for measure in measures(model)}
+        units = {column.name: column.unit for column in columns(model)}
+        units |= {name: measure.unit for name, measure in known.items()}
+        sums = self._sums(names or tuple(known))
         frames = []
-        for column in wanted:
-            found = self.query(
-                "SELECT cell, lives, total, squares FROM totals WHERE column = ?", column
-            )
-            if not found:
-                raise ArgumentError(f"column: {column!r} is not summed; see petsim.columns")
-            rows = {cell: mean_interval_of_sums(*sums) for cell, *sums in found if sums[0]}
-            frames.append(self._joined(rows, column=column))
+        for name in names or (name for name in known if name in sums):
+            if name not in sums:
+                raise ArgumentError(f"column: {name!r} is not summed; see petsim.columns")
+            interval = known[name].of_sums if name in known else mean_interval_of_sums
+            rows = {cell: interval(*own) for cell, own in sums[name].items() if own[0]}
+            frames.append(self._joined(rows, column=name, unit=units.get(name, "")))
         return pd.concat(frames)
+
+    def _sums(self, names: Sequence[str]) -> dict[str, dict[int, tuple[int, float, float]]]:
+        """Lives, total and squares by the name of what is summed and by cell."""
+        places = ", ".join("?" * len(names))
+        sums: dict[str, dict[int, tuple[int, float, float]]] = {}
+        for name, cell, *own in self.query(
+            f"SELECT column, cell, lives, total, squares FROM totals WHERE column IN ({places})",
+            *names,
+        ):
+            lives, total, squares = own
+            sums.setdefault(name, {})[cell] = (lives, total, squares)
+        return sums
 
     @property
     def is_sensitivity(self) -> bool:
@@ -226,7 +256,7 @@ class Sweep(Drawn):
 
         Args:
             path: of the file.
-            what: "odds", "differences", "cells" or "lives".
+            what: "odds", "differences", "means", "cells" or "lives".
 
         Raises:
             ArgumentError: it is another kind of file or table, or can't be written.
@@ -234,6 +264,7 @@ class Sweep(Drawn):
         tables: dict[str, Callable[[], pd.DataFrame]] = {
             "odds": self.odds,
             "differences": self.differences,
+            "means": self.means,
             "cells": lambda: self.cells,
             "lives": self.lives,
         }

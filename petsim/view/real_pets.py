@@ -13,7 +13,8 @@ from petsim.study.trials import (
     approximate_pets,
     tries_without,
 )
-from petsim.view.text import paragraph, share, table
+from petsim.view.numbers import share
+from petsim.view.tables import paragraph, table
 
 
 def trials(real: Trials, width: int = 80) -> str:

@@ -18,8 +18,9 @@ from petsim.life.record import Life
 from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
 from petsim.study.writing import written_whole
-from petsim.view import diary, repeat, text
+from petsim.view import comparison, diary, hours, repeat
 from petsim.view import sweep as cells
+from petsim.view.tables import counted
 
 ASSUMED = (
     "The model's numbers are taken for the pet's; the intervals say nothing of that. Trust "
@@ -215,24 +216,24 @@ def of_comparison(result: Comparison) -> Report:
         for batch in result.batches[:MOST_PICTURES]
     ]
     pictures, left_out = _drawn(drawings)
-    timed = f"When care misses happen, in the first {text.counted(len(result.hours[0]))}"
-    sections = text.sections(result) | {timed: [text.hours(hours) for hours in result.hours]}
+    timed = f"When care misses happen, in the first {counted(len(result.hours[0]))}"
+    sections = comparison.sections(result) | {timed: [*map(hours.hours, result.hours)]}
     tables = [
         Table(title, ("", *regimes[: len(columns)]), _beside(columns))
         for title, columns in sections.items()
     ]
     if result.differences:
-        title = text.differences_title(result)
-        tables.append(Table(title, text.DIFFERENCE, text.differences(result)))
+        title = comparison.differences_title(result)
+        tables.append(Table(title, comparison.DIFFERENCE, comparison.differences(result)))
     few = len(regimes) <= MOST_NAMES
     under = " or ".join(regimes) if few else f"each of {len(regimes)} regimes"
     return Report(
         question=f"How likely is {result.model.id} to become {result.aim} under {under}?",
-        answer=text.verdict(result),
+        answer=comparison.gist(result),
         pictures=pictures,
         left_out=left_out,
         tables=tables,
-        provenance={"lived": text.head(result), "petsim": __version__},
+        provenance={"lived": comparison.head(result), "petsim": __version__},
         command=repeat.compare(result),
     )
 

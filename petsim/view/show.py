@@ -11,7 +11,7 @@ from petsim.spec.model import OTHERWISE, Conditions, Model, Stage
 from petsim.spec.parts import as_yaml
 from petsim.spec.quantities import DAY, Comparison
 from petsim.spec.regime import LevelEye, Regime
-from petsim.view.text import table
+from petsim.view.tables import table
 
 _READ_RIGHT = LevelEye.model_validate({"misreads": "0%"})
 

@@ -10,7 +10,8 @@ from petsim.spec.quantities import duration_text
 from petsim.study.plan import SweepPlan
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
-from petsim.view.text import Row, counted, decimals, paragraph, points, share, table
+from petsim.view.numbers import decimals, points, share
+from petsim.view.tables import Row, counted, paragraph, table
 
 if TYPE_CHECKING:
     import pandas as pd

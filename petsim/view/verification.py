@@ -9,7 +9,8 @@ from typing import Any
 
 from petsim.theory.suite import Outcome
 from petsim.theory.verdicts import Verdict
-from petsim.view.text import Row, decimals, paragraph, table
+from petsim.view.numbers import decimals
+from petsim.view.tables import Row, paragraph, table
 
 
 def report(outcomes: Sequence[Outcome], seconds: float, width: int = 80) -> str:

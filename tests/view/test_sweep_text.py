@@ -11,7 +11,7 @@ from petsim.study.sensitivity import sensitivity
 from petsim.study.stats import Interval
 from petsim.study.sweep import sweep, work_of
 from petsim.view import sweep as view
-from petsim.view.text import points, share
+from petsim.view.numbers import points, share
 from tests.study.test_compare import newcombe
 
 MODEL = "lamplet-quick"

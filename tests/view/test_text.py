@@ -22,18 +22,10 @@ from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.precision import Precision
 from petsim.study.stats import Interval, mean_interval
-from petsim.view.text import (
-    bar,
-    comparison,
-    counted,
-    mean,
-    paragraph,
-    points,
-    share,
-    table,
-    verdict,
-)
-from petsim.view.text import sections as tables
+from petsim.view.numbers import bar, mean, points, share
+from petsim.view.comparison import comparison, gist
+from petsim.view.tables import counted, paragraph, table
+from petsim.view.comparison import sections as tables
 from tests.study.test_compare import newcombe
 
 MODEL = load_model("lamplet-quick")

@@ -15,6 +15,8 @@ from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.hours import HOUR, Hours, hours_of
 from petsim.study.stats import wilson
+from petsim.view.hours import misses_in
+from petsim.view.numbers import decimals
 from petsim.view.plots.sheet import (
     HEIGHT,
     LINE,
@@ -26,7 +28,7 @@ from petsim.view.plots.sheet import (
     short,
     styled,
 )
-from petsim.view.text import counted, decimals, missed_in
+from petsim.view.tables import counted
 
 TALLEST = 6.5
 """Inches that days of life fill at most."""
@@ -134,7 +136,7 @@ def _largest(found: Sequence[Hours]) -> str:
     if not hours.rates[day, hour]:
         return "There were none."
     under = f", {short(hours.regime)}" if len(found) > 1 else ""
-    return f"Largest, day {day + 1}, {hour:02}:00{under}: {missed_in(hours, day, hour)}."
+    return f"Largest, day {day + 1}, {hour:02}:00{under}: {misses_in(hours, day, hour)}."
 
 
 @styled

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from functools import singledispatch
 from typing import NamedTuple
 
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
-from petsim.errors import ArgumentError
-from petsim.spec.model import UNDECIDED
+from petsim.errors import ArgumentError, choice
 from petsim.study.batch import Batch
-from petsim.study.compare import Comparison, misses_by_cause, misses_by_stage, per_day
+from petsim.study.compare import Comparison
+from petsim.study.measures import MISSES, ODDS, Measure, measures, measures_of_work, table_rows
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval, wilson
+from petsim.view.numbers import mean, points
 from petsim.view.plots.cells import differences_along, percent_limits
 from petsim.view.plots.forest import Row, forest, height_of, is_tall, side_by_side, ungrouped
 from petsim.view.plots.scales import about, name_of_cell, varied
@@ -30,7 +32,7 @@ from petsim.view.plots.sheet import (
     whiskers,
 )
 from petsim.view.sweep import interval_of
-from petsim.view.text import counted, mean, points
+from petsim.view.tables import counted
 
 MOST_LABELS = 12
 LABEL = 22
@@ -68,18 +70,26 @@ def odds(result: Comparison | Batch, ax: Axes | None = None) -> Axes:
 def _odds_by_outcome(
     batches: tuple[Batch, ...], aim: str
 ) -> tuple[dict[str, list[Row]], list[str]]:
-    """The odds under each regime of what happened, the aim first; and what never did."""
-    model = batches[0].model
-    known = (*model.forms, *model.deaths, UNDECIDED)
-    outcomes = [o for o in known if any(o in batch.counts for batch in batches)]
+    """The odds under each regime of each outcome, the aim first; and the forms no life took."""
+    odds = [row for row in table_rows(batches, aim) if row[0].table == ODDS]
     groups, none = {}, []
-    for outcome in sorted(outcomes, key=lambda o: o != aim):
-        rows = [Row(b.regime, b.share(outcome), per_cent(b.share(outcome))) for b in batches]
-        if len(batches) > 1 and outcome != aim and not any(row.interval.estimate for row in rows):
+    for measure, intervals in sorted(odds, key=lambda row: row[0].path[-1] != aim):
+        outcome = measure.path[-1]
+        if len(batches) > 1 and outcome != aim and not any(x.estimate for x in intervals):
             none.append(outcome)
         else:
-            groups[f"{outcome} (the aim)" if outcome == aim else outcome] = rows
+            groups[measure.label] = _rows(batches, intervals, per_cent)
     return groups, none
+
+
+def _rows(
+    batches: Sequence[Batch], intervals: Sequence[Interval], text: Callable[[Interval], str]
+) -> list[Row]:
+    """A row for each regime, with its interval in words."""
+    return [
+        Row(batch.regime, interval, text(interval))
+        for batch, interval in zip(batches, intervals, strict=True)
+    ]
 
 
 @styled
@@ -112,16 +122,21 @@ def misses(result: Comparison, ax: Axes | None = None) -> Axes:
 
 
 def _misses_by_group(batches: tuple[Batch, ...]) -> tuple[dict[str, list[Row]], list[str]]:
-    found: dict[str, list[Row]] = {}
-    for batch in batches:
-        named = {f"cause {cause}": m for cause, m in misses_by_cause(batch).items()}
-        named |= {f"as {stage}": m for stage, m in misses_by_stage(batch).items()}
-        for head, interval in named.items():
-            text = mean(interval).replace(" in every life", "")
-            found.setdefault(head, []).append(Row(batch.regime, interval, text))
-    total = {"in all": found.pop("cause total")}
-    some = {h: rows for h, rows in found.items() if any(r.interval.estimate for r in rows)}
-    return total | some, [head for head in found if head not in some]
+    """The misses under each regime, in all and of what was missed; and what never was."""
+    total, *parts = (m for m in measures(batches[0].model) if m.table == MISSES)
+    groups, none = {total.label: _misses_of(total, batches)}, []
+    for measure in parts:
+        rows = _misses_of(measure, batches)
+        if any(row.interval.estimate for row in rows):
+            groups[measure.label] = rows
+        else:
+            none.append(measure.label)
+    return groups, none
+
+
+def _misses_of(measure: Measure, batches: Sequence[Batch]) -> list[Row]:
+    intervals = [measure.of(batch.values) for batch in batches]
+    return _rows(batches, intervals, lambda x: mean(x).replace(" in every life", ""))
 
 
 def _about(batches: tuple[Batch, ...]) -> str:
@@ -131,29 +146,44 @@ def _about(batches: tuple[Batch, ...]) -> str:
 
 
 class Bought(NamedTuple):
-    """Odds at a price: what had it, its presses a day, its odds."""
+    """The odds under a regime, or in a cell of a sweep, and the work they take."""
 
     name: str
-    presses: Interval
+    work: Interval
     odds: Interval
 
 
 @styled
-def cost(result: Comparison | Sweep, ax: Axes | None = None) -> Axes:
+def cost(
+    result: Comparison | Sweep, ax: Axes | None = None, *, work: str = "presses_per_day"
+) -> Axes:
     """Odds of the aim against presses a day, each regime or cell a point with 95 % intervals.
 
     A line leads through the frontier: those that nothing beats at fewer presses. These are filled
     and named, and so are the others if all are few.
+
+    Args:
+        result: a comparison or a sweep.
+        ax: what to draw on.
+        work: what is counted instead of presses: the name of another figure that is told under
+            "Work", such as `quiet_presses_per_day`.
+
+    Raises:
+        ArgumentError: there is no such figure; or of a sweep, nothing was lived yet.
     """
-    found, aim, small = _bought(result)
-    best = frontier(found)
-    named = range(len(found)) if len(found) <= MOST_LABELS else best[-MOST_LABELS:]
+    known = measures_of_work()
+    if work not in [*known]:
+        raise ArgumentError(f"work: {work!r}; {choice(work, known)}")
+    measure = known[work]
+    bought, aim, small = _bought(result, measure)
+    best = frontier(bought)
+    named = range(len(bought)) if len(bought) <= MOST_LABELS else best[-MOST_LABELS:]
     ax = axes(ax, labelled_height(len(named)))
-    for place, one in enumerate(found):
+    for place, one in enumerate(bought):
         ax.errorbar(
-            [one.presses.estimate],
+            [one.work.estimate],
             [100 * one.odds.estimate],
-            xerr=whiskers([one.presses]),
+            xerr=whiskers([one.work]),
             yerr=whiskers([one.odds], 100),
             color=look(0)["color"] if place in best else GREY,
             marker="o" if place in best else "s",
@@ -161,9 +191,9 @@ def cost(result: Comparison | Sweep, ax: Axes | None = None) -> Axes:
             linestyle="",
             zorder=3 if place in best else 2,
         )
-    line = [found[place] for place in best]
+    line = [bought[place] for place in best]
     ax.plot(
-        [one.presses.estimate for one in line],
+        [one.work.estimate for one in line],
         [100 * one.odds.estimate for one in line],
         drawstyle="steps-post",
         color=look(0)["color"],
@@ -171,61 +201,63 @@ def cost(result: Comparison | Sweep, ax: Axes | None = None) -> Axes:
         gid="frontier",
     )
     labels = [
-        Label(one.presses.estimate, 100 * one.odds.estimate, one.name)
-        for one in (found[place] for place in named)
+        Label(one.work.estimate, 100 * one.odds.estimate, one.name)
+        for one in (bought[place] for place in named)
     ]
-    ax.set_xlabel("presses a day (mean)")
+    ax.set_xlabel(f"{measure.label} (mean)")
     ax.set_ylabel(f"odds of {aim}\n(% of lives)")
     ax.margins(x=0.08)
     ax.xaxis.set_major_locator(MaxNLocator(5))
-    if not any(one.presses.estimate for one in found):
+    if not any(one.work.estimate for one in bought):
         ax.set_xlim(-0.08, 1)
-    percent_limits(ax, [one.odds for one in found])
-    said = "Filled, on the dotted line: nothing reaches as much with fewer presses."
+    percent_limits(ax, [one.odds for one in bought])
+    noun = measure.label.replace(" a day", "")
+    small += f" Filled, on the dotted line: nothing reaches as much with fewer {noun}."
     if len(named) < len(best):
-        said += f" Named: the {MOST_LABELS} of these that reach most."
-    return finish(ax, f"What do more presses buy in odds of {aim}?", f"{small} {said}", labels)
+        small += f" Named: the {MOST_LABELS} of these that reach most."
+    return finish(ax, f"What do more {noun} buy in odds of {aim}?", small, labels)
 
 
-def frontier(found: list[Bought]) -> list[int]:
-    """Places of what nothing beats with as few presses, fewest presses first."""
+def frontier(bought: Sequence[Bought]) -> list[int]:
+    """Return the places of those that nothing beats with as little work, the least work first."""
     best: list[int] = []
     for place in sorted(
-        range(len(found)), key=lambda p: (found[p].presses.estimate, -found[p].odds.estimate)
+        range(len(bought)), key=lambda p: (bought[p].work.estimate, -bought[p].odds.estimate)
     ):
-        if not best or found[place].odds.estimate > found[best[-1]].odds.estimate:
+        if not best or bought[place].odds.estimate > bought[best[-1]].odds.estimate:
             best.append(place)
     return best
 
 
 @singledispatch
-def _bought(result: Comparison | Sweep) -> tuple[list[Bought], str, str]:
+def _bought(result: Comparison | Sweep, work: Measure) -> tuple[list[Bought], str, str]:
     raise TypeError(f"{type(result).__name__}: expected a comparison or a sweep")
 
 
 @_bought.register
-def _(result: Comparison) -> tuple[list[Bought], str, str]:
-    found = [
-        Bought(short(b.regime, LABEL), per_day(b, "presses"), b.share(result.aim))
-        for b in result.batches
+def _(result: Comparison, work: Measure) -> tuple[list[Bought], str, str]:
+    bought = [
+        Bought(short(batch.regime, LABEL), work.of(batch.values), batch.share(result.aim))
+        for batch in result.batches
     ]
-    return found, result.aim, f"{_about(result.batches)}. Whiskers: 95 %, Wilson's and Student's."
+    small = f"{_about(result.batches)}. Whiskers: 95 %, Wilson's and Student's."
+    return bought, result.aim, small
 
 
 @_bought.register
-def _(result: Sweep) -> tuple[list[Bought], str, str]:
-    odds, presses = result.odds(), result.means("presses_per_day")
-    found = [
+def _(result: Sweep, work: Measure) -> tuple[list[Bought], str, str]:
+    odds, means = result.odds(), result.means(work.name)
+    bought = [
         Bought(
             name_of_cell(result, odds, cell, LABEL),
-            interval_of(presses, cell),
+            interval_of(means, cell),
             interval_of(odds, cell),
         )
         for cell in map(int, odds.index)
     ]
     named = " and ".join(varied(result)) or "regime"
     small = f"{about(result, odds)} Named by {named}. Whiskers: 95 %, Wilson's, Student's."
-    return found, result.design.aim, small
+    return bought, result.design.aim, small
 
 
 @styled

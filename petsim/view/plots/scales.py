@@ -19,7 +19,7 @@ from petsim.spec.variation import number_of
 from petsim.study.design import said_of
 from petsim.study.results import Sweep
 from petsim.view.plots.sheet import labelled_height, short, short_of
-from petsim.view.text import counted
+from petsim.view.tables import counted
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -21,7 +21,7 @@ from matplotlib.transforms import ScaledTranslation, Transform
 from numpy.typing import NDArray
 
 from petsim.study.stats import Interval
-from petsim.view.text import decimals
+from petsim.view.numbers import decimals
 
 STYLE = Path(__file__).parents[1] / "petsim.mplstyle"
 GREY = "#555555"

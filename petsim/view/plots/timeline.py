@@ -29,7 +29,7 @@ from petsim.view.plots.sheet import (
     short,
     styled,
 )
-from petsim.view.text import counted
+from petsim.view.tables import counted
 
 CLOCK_STEPS = (300, 900, 1_800, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR)
 """Seconds between ticks of clock time."""

@@ -1,0 +1,179 @@
+"""A comparison as text: the odds, what went wrong, what it cost, and the gist in a sentence."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from petsim.study.batch import Batch
+from petsim.study.compare import Comparison, Difference
+from petsim.study.measures import ODDS, Kind, Measure, table_rows
+from petsim.study.precision import Precision
+from petsim.study.stats import Interval
+from petsim.view import repeat
+from petsim.view.numbers import bar, distance, half_width, mean, p_value, points, share
+from petsim.view.tables import Column, Row, counted, paragraph, side_by_side, table
+
+NOBODY = "no life got there"
+DIFFERENCE = ("", "percentage points", "p-value", "pairing gains")
+"""The head of the table of differences."""
+
+
+def comparison(result: Comparison, width: int = 80) -> str:
+    """Return a whole comparison: what was lived, the tables of all measures, and the gist.
+
+    Args:
+        result: the comparison.
+        width: characters of a line; regimes that do not fit side by side follow below. Where there
+            is room beside them, the odds are drawn as bars too.
+    """
+    parts = [paragraph(head(result), width)]
+    regimes = [batch.regime for batch in result.batches]
+    for title, columns in sections(result).items():
+        bars = _bars(result) if title == ODDS else None
+        parts += side_by_side(title, regimes, columns, width, bars)
+    if result.differences:
+        parts.append(f"{differences_title(result)}\n{table(DIFFERENCE, differences(result), '  ')}")
+    if result.precision is not None and not result.precision.reached:
+        parts.append(paragraph(_too_few(result, result.precision), width))
+    return "\n\n".join((*parts, paragraph(gist(result), width)))
+
+
+def sections(result: Comparison) -> dict[str, list[Column]]:
+    """Return the tables of a comparison by their titles, each with one column a regime."""
+    tables: dict[str, list[Column]] = {}
+    for measure, intervals in table_rows(result.batches, result.aim):
+        columns = tables.setdefault(measure.table, [{} for _ in result.batches])
+        for column, batch, interval in zip(columns, result.batches, intervals, strict=True):
+            reached = measure.reached(batch)
+            column[measure.label] = _cell(measure, interval) if reached else NOBODY
+    return tables
+
+
+def _cell(measure: Measure, interval: Interval) -> str:
+    if math.isnan(interval.estimate):
+        return NOBODY
+    return mean(interval) if measure.kind is Kind.MEAN else share(interval)
+
+
+def _bars(result: Comparison) -> list[Row]:
+    """For each regime the odds of each outcome as bars."""
+    odds = [
+        [bar(interval.estimate) for interval in intervals]
+        for measure, intervals in table_rows(result.batches, result.aim)
+        if measure.table == ODDS
+    ]
+    return list(zip(*odds, strict=True))
+
+
+def differences_title(result: Comparison) -> str:
+    """Return what the differences are of."""
+    first = result.batches[0].regime
+    return f"Odds of {result.aim}, difference from {first} on the same lives"
+
+
+def differences(result: Comparison) -> list[Row]:
+    """Return the paired differences, a row each under the head DIFFERENCE."""
+    return [
+        (each.of, points(each.interval), p_value(each.p_value), _gain(each))
+        for each in result.differences
+    ]
+
+
+def _gain(difference: Difference) -> str:
+    gain = difference.pairing_gain
+    if math.isnan(gain):
+        return "every life differs" if difference.interval.estimate else "no life differs"
+    return f"{gain:.1f} times the lives"
+
+
+def head(result: Comparison) -> str:
+    """Return a sentence on what was lived, and one on how its intervals are made."""
+    first = result.batches[0]
+    methods = "Wilson's for shares, Student's for means" + (
+        ", Newcombe's for paired differences, with McNemar's exact test"
+        if result.differences
+        else ""
+    )
+    return (
+        f"{result.model.id}: {counted(len(first))} under each regime{_as_many(result.precision)}, "
+        f"seed {first.seed}, followed to {_end(first)}, {_engines(result)}. "
+        f"Each interval is of 95 %: {methods}."
+    )
+
+
+def _as_many(precision: Precision | None) -> str:
+    if precision is None or not precision.reached:
+        return ""
+    return f", as many as it took for {half_width(precision.wanted)}"
+
+
+def _end(batch: Batch) -> str:
+    """How far lives were followed, in words."""
+    if batch.span.horizon is not None:
+        return f"the end of {batch.span}"
+    return f"{'its' if len(batch) == 1 else 'their'} {batch.span}"
+
+
+def _engines(result: Comparison) -> str:
+    """The engines that lived the lives, in words."""
+    names = list(dict.fromkeys(batch.engine for batch in result.batches))
+    return f"on the {' and the '.join(names)} engine{'s' if len(names) > 1 else ''}"
+
+
+def _too_few(result: Comparison, precision: Precision) -> str:
+    """How precise the lives were where more were needed, and about how many would do."""
+    widest = "the widest difference" if result.differences else f"the odds of {result.aim}"
+    needed = len(result) * (precision.half_width / precision.wanted) ** 2
+    return (
+        f"NOT AS PRECISE AS WANTED: {len(result)} lives, the most allowed, leave {widest} open by "
+        f"{half_width(precision.half_width)}; {half_width(precision.wanted)} would take about "
+        f"{float(f'{needed:.2g}'):.0f} (--lives allows more)."
+    )
+
+
+def gist(result: Comparison) -> str:
+    """Return what the numbers say of the aim, in a sentence, and no more than they say."""
+    first = result.batches[0]
+    by_then = "" if first.span.horizon is None else f" by {_end(first)}"
+    became = f"{share(first.share(result.aim))} became {result.aim}{by_then}"
+    clauses = [f"Of {counted(len(first))} under {first.regime}, {became}"]
+    for phrase, alike in _by_phrase(result.differences).items():
+        clauses.append(f"{phrase} under {', '.join(map(_named, alike))}")
+    return "; ".join(clauses) + "."
+
+
+def _by_phrase(differences: Sequence[Difference]) -> dict[str, list[Difference]]:
+    """The differences by what they show."""
+    by_phrase: dict[str, list[Difference]] = {}
+    for difference in differences:
+        if not difference.shown:
+            phrase = "no difference shown"
+        elif difference.interval.low > 0:
+            phrase = f"{difference.aim} was likelier"
+        else:
+            phrase = f"{difference.aim} was less likely"
+        by_phrase.setdefault(phrase, []).append(difference)
+    return by_phrase
+
+
+def _named(difference: Difference) -> str:
+    """The regime, and by how much it differs if it does."""
+    if not difference.shown:
+        return difference.of
+    return f"{difference.of} (by {distance(*difference.interval[1:])})"
+
+
+def closer(result: Comparison, width: int = 80) -> str | None:
+    """Return how to look closer at a life that missed the aim, or None if none did.
+
+    Args:
+        result: the comparison.
+        width: characters of a line; the command is never broken, but may have a line of its own.
+    """
+    command = repeat.run(result.batches, result.aim)
+    if command is None:
+        return None
+    why = "To see what went wrong in one:"
+    line = f"{why} {command}"
+    return line if len(line) <= width else f"{why}\n  {command}"
