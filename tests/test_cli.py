@@ -27,7 +27,8 @@ from petsim.spec.schema import json_schema
 from petsim.study.work import processors
 from petsim.theory import suite
 from petsim.theory.verdicts import TheoryCheck, Verdict
-from petsim.view import diary, real_pets, show, text
+from petsim.view import comparison as view
+from petsim.view import diary, real_pets, show
 from petsim.view import sweep as sweeps
 
 MODEL = "lamplet-quick"
@@ -88,8 +89,8 @@ def test_compare_prints_the_comparison_as_wide_as_the_terminal(columns, told, mo
     result = petsim.compare(MODEL, ["ten-minute", "hourly"], lives=5, seed=3, aim="ember", days=1)
     given = ("--lives", "5", "--seed", "3", "--aim", "ember", "--days", "1")
     code, out, err = told("compare", "ten-minute", "hourly", *QUICK, *given)
-    hint = text.closer(result, columns)
-    assert (code, out, err) == (0, f"{text.comparison(result, columns)}\n\n{hint}\n", "")
+    hint = view.closer(result, columns)
+    assert (code, out, err) == (0, f"{view.comparison(result, columns)}\n\n{hint}\n", "")
 
 
 def test_compare_json_holds_these_keys_and_what_python_is_told(told):
@@ -497,11 +498,11 @@ def test_compare_of_lives_that_all_reached_the_aim_hints_at_none(told):
     result = petsim.compare(MODEL, ["ten-minute"], lives=5)
     assert result.batches[0].counts["beacon"] == 5
     _, out, _ = told("compare", "ten-minute", *QUICK, "--lives", "5")
-    assert out == text.comparison(result) + "\n"
+    assert out == view.comparison(result) + "\n"
     # nor where it is not decided yet
     result = petsim.compare(MODEL, ["hourly"], lives=5, days=0.1)
     assert result.batches[0].counts["undecided"] == 5
-    assert text.closer(result) is None
+    assert view.closer(result) is None
 
 
 # Checks against theory

@@ -194,8 +194,7 @@ class Sweep(Drawn):
         import pandas as pd
 
         self.see_that_it_began()
-        [(first_lived,)] = self.query("SELECT MIN(cell) FROM chunks")
-        model = self.model(first_lived)
+        model = self.model(0)
         known = {measure.name: measure for measure in measures(model)}
         units = {column.name: column.unit for column in columns(model)}
         units |= {name: measure.unit for name, measure in known.items()}

@@ -12,7 +12,7 @@ from scipy.stats import binomtest, t
 
 import petsim
 from petsim import batch, compare, load_regime
-from petsim.study.compare import deaths, early_deaths, misses_by_cause, misses_by_stage, per_day
+from petsim.study.measures import estimates
 from petsim.study.stats import mcnemar, pairing_gain
 
 MODEL = "lamplet-quick"
@@ -152,30 +152,29 @@ def student(values):
 
 def test_figures_of_a_regime_are_means_over_its_lives(comparison):
     made = comparison.batches[0]
-    lives, model = made.lives, made.model
+    lives, model, means = made.lives, made.model, estimates(made)
     for column in ("presses", "quiet_presses", "checks"):
         daily = [row[column] / (row["end_s"] / 86_400) for row in lives.to_dict("records")]
-        assert per_day(made, column) == pytest.approx(student(daily), rel=1e-12)
-    by_cause = misses_by_cause(made)
-    assert list(by_cause) == ["total", *model.causes]
-    for cause, mean in by_cause.items():
+        assert means[f"{column}_per_day"] == pytest.approx(student(daily), rel=1e-12)
+    assert means["days_followed"] == pytest.approx(student(lives["end_s"] / 86_400), rel=1e-12)
+    for cause in ("total", *model.causes):
         column = "misses" if cause == "total" else f"misses.{cause}"
+        mean = means[f"misses_per_life.{cause}"]
         assert mean == pytest.approx(student(lives[column]), rel=1e-12)
-    by_stage = misses_by_stage(made)
-    assert list(by_stage) == list(model.stages)
-    assert sum(mean.estimate for mean in by_stage.values()) == pytest.approx(
-        by_cause["total"].estimate
-    )
+    by_stage = [means[f"misses_per_life_by_stage.{stage}"].estimate for stage in model.stages]
+    assert sum(by_stage) == pytest.approx(means["misses_per_life.total"].estimate)
 
 
 def test_deaths_are_counted_by_cause_and_early_ones_apart():
-    made = compare(MODEL, ["hands-off"], lives=30, until="death").batches[0]
-    assert list(deaths(made)) == list(made.model.deaths)
-    assert sum(deaths(made).values()) == 30
+    result = compare(MODEL, ["hands-off"], lives=30, until="death")
+    [made], [data] = result.batches, result.as_dict()["regimes"]
+    assert data["deaths"] == {d: (made.lives["died"] == d).sum() for d in made.model.deaths}
+    assert sum(data["deaths"].values()) == 30
     early = sum(outcome not in made.model.forms for outcome in made.lives["outcome"])
     assert early > 0
     ends = binomtest(early, 30).proportion_ci(method="wilson")
-    assert early_deaths(made) == pytest.approx((early / 30, ends.low, ends.high), abs=1e-12)
+    expected = (early / 30, ends.low, ends.high)
+    assert tuple(data["early_deaths"].values()) == pytest.approx(expected, abs=1e-12)
 
 
 def test_the_odds_of_all_regimes_are_one_table(comparison):
@@ -195,8 +194,10 @@ def test_a_comparison_is_plain_data_that_json_can_write(comparison):
         assert regime["name"] == made.regime
         assert regime["odds"]["beacon"] == made.share("beacon")._asdict()
         assert regime["misses_per_life"]["total"] == made.lives["misses"].mean()
-        assert regime["presses_per_day"] == per_day(made, "presses").estimate
-        assert regime["deaths"] == deaths(made)
+        daily = made.lives["presses"] / (made.lives["end_s"] / 86_400)
+        assert regime["presses_per_day"] == pytest.approx(daily.mean(), rel=1e-12)
+        means = regime["intervals"]["presses_per_day"]
+        assert tuple(means.values()) == pytest.approx(student(daily), rel=1e-12)
     for said, difference in zip(told["differences"], comparison.differences, strict=True):
         assert said == {
             "of": difference.of,

@@ -6,15 +6,20 @@ import numpy as np
 import pytest
 
 import petsim
-from petsim.study.requirements import requirements
-from petsim.study.stats import wilson
-from petsim.view import text
+from petsim.study.measures import what_it_takes
+from petsim.study.stats import Interval, wilson
+from petsim.view.comparison import sections
 from tests.life.worlds import care, fields, needs, regime
 
 
 @pytest.fixture(scope="module")
 def batch() -> petsim.Batch:
     return petsim.batch("lamplet-quick", "camera-rig", lives=600)
+
+
+def shares(batch: petsim.Batch, aim: str) -> list[tuple[str, str, Interval]]:
+    """What the aim takes: the form, the condition, and the share of lives that had it."""
+    return [(*m.path[1:], m.of(batch.values)) for m in what_it_takes(batch.model, aim)]
 
 
 def test_shares_are_those_counted_life_by_life(batch: petsim.Batch) -> None:
@@ -28,7 +33,7 @@ def test_shares_are_those_counted_life_by_life(batch: petsim.Batch) -> None:
             misses, discipline, both = misses + few, discipline + learnt, both + (few and learnt)
     assert 0 < discipline < grown
     assert 0 < misses < grown
-    assert requirements(batch, "beacon") == [
+    assert shares(batch, "beacon") == [
         ("glow", "", wilson(came, 600)),
         ("glow", "misses in form at most 2", wilson(misses, grown)),
         ("glow", "discipline at least 75", wilson(discipline, grown)),
@@ -41,7 +46,7 @@ def test_table_has_those_of_each_regime() -> None:
     found = petsim.compare("lamplet-quick", ["ten-minute", "camera-rig"], lives=50)
     table = found.requirements()
     for batch in found.batches:
-        for form, what, met in requirements(batch, "beacon"):
+        for form, what, met in shares(batch, "beacon"):
             assert tuple(table.loc[(batch.regime, form, what)]) == met
     assert [*table.index.unique("regime")] == ["ten-minute", "camera-rig"]
     assert len(table) == 6
@@ -53,13 +58,13 @@ def test_pet_that_begins_as_its_aim_takes_nothing() -> None:
     born["stages"] = {"adult": {"weight min": 1}}
     found = petsim.compare(born, [regime({"do": "snack"})], lives=2)
     assert found.requirements().empty
+    assert found.as_dict()["regimes"][0]["aim_takes"] == []
 
 
 def test_no_life_that_got_there_is_told_as_such() -> None:
     early = petsim.compare("lamplet-quick", ["hourly"], lives=20, days=0.1)
     assert early.requirements()["estimate"].isna().tolist() == [False, True, True]
-    assert [r.met for r in requirements(early.batches[0], "beacon")][1:] == [None, None]
-    [column] = next(c for title, c in text.sections(early).items() if "takes" in title)
+    [column] = next(c for title, c in sections(early).items() if "takes" in title)
     assert [*column.values()][1:] == ["no life got there"] * 2
     assert early.as_dict()["regimes"][0]["aim_takes"][1]["met"] is None
 
@@ -86,11 +91,11 @@ def test_each_form_before_the_aim_has_its_own() -> None:
     caretaker = regime({"do": "snack"}, every=3600, first="1800 s")
     found = petsim.compare(pet(), [caretaker], lives=200, until="outcome", engine="compiled")
     [batch] = found.batches
-    by_form = [(r.form, r.what) for r in requirements(batch, "aim")]
+    by_form = [(form, what) for form, what, _ in shares(batch, "aim")]
     assert by_form == [("one", ""), ("two", ""), ("two", "weight exactly 9")]
-    [columns] = [c for title, c in text.sections(found).items() if "takes" in title]
+    [columns] = [c for title, c in sections(found).items() if "takes" in title]
     assert [*columns[0]] == ["became one", "became two", "as two: weight exactly 9"]
-    two, exact = (r.met for r in requirements(batch, "aim")[1:])
+    _, (_, _, two), (_, _, exact) = shares(batch, "aim")
     weights = batch.values["weight_at.aim"], batch.values["weight_at.other"]
     entered = batch.values["entered_s.two"] >= 0
     assert two == wilson(int(entered.sum()), 200)

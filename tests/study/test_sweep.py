@@ -890,7 +890,7 @@ def test_sizes_of_chunks_do_not_matter_to_odds_and_sums(tmp_path, monkeypatch, u
         query = "SELECT cell, column, lives, total, squares FROM totals ORDER BY cell, column"
         for ours, theirs in zip(rows(one.path, query), rows(other.path, query), strict=True):
             assert ours[:3] == theirs[:3]
-            if ours[1].endswith("_per_day"):
+            if ours[1].endswith("_per_day") or ours[1] == "days_followed":
                 # floats, whose sums round as they are ordered
                 assert ours[3:] == pytest.approx(theirs[3:], rel=1e-12)
             else:

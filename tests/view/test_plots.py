@@ -28,8 +28,8 @@ from scipy.optimize import minimize
 import petsim
 from petsim.errors import ArgumentError
 from petsim.spec.quantities import DAY
-from petsim.study.compare import misses_by_cause, misses_by_stage, per_day
 from petsim.study.hours import hours_of
+from petsim.study.measures import MISSES, estimates, measures
 from petsim.study.stats import Interval, wilson
 from petsim.view import diary, plots
 from petsim.view.plots import forest, scales, sheet
@@ -486,9 +486,15 @@ def test_deaths_and_the_undecided_are_among_the_odds(picture) -> None:
     assert "undecided" in heads("odds, undecided")
 
 
+def misses_of(batch) -> dict[str, Interval]:
+    """The mean care misses of a batch in all, by cause and by stage, by their labels."""
+    means = estimates(batch)
+    return {m.label: means[m.name] for m in measures(batch.model) if m.table == MISSES}
+
+
 def test_misses_are_those_of_the_comparison(picture, results) -> None:
     ax, batches = picture("misses"), results.three.batches
-    found = {batch.regime: misses_by_cause(batch) | misses_by_stage(batch) for batch in batches}
+    found = {batch.regime: misses_of(batch) for batch in batches}
     heads = [h for h in found["camera-rig"] if any(found[r][h].estimate for r in REGIMES)]
     expected = [found[regime][head] for head in heads for regime in REGIMES]
     np.testing.assert_allclose(drawn_intervals(ax), expected, atol=1e-9)
@@ -521,11 +527,10 @@ def test_many_regimes_stand_in_groups_side_by_side(picture, results) -> None:
         expected = [100 * np.array(batch.share(outcome)) for batch in batches]
         np.testing.assert_allclose(drawn, expected, atol=1e-9)
     misses = side_by_side(picture("misses of twelve"))
-    found = [misses_by_cause(batch) | misses_by_stage(batch) for batch in batches]
+    found = [misses_of(batch) for batch in batches]
     assert [*misses][:2] == ["in all", "cause hunger"]
     for head, drawn in misses.items():
-        named = "total" if head == "in all" else head.removeprefix("cause ").removeprefix("as ")
-        np.testing.assert_allclose(drawn, [means[named] for means in found], atol=1e-9)
+        np.testing.assert_allclose(drawn, [means[head] for means in found], atol=1e-9)
     for name in ("odds of twelve", "misses of twelve"):
         ax = picture(name)
         assert ax.figure.get_figheight() < 7
@@ -885,7 +890,7 @@ def test_cost_marks_what_nothing_beats(picture, results) -> None:
         assert filled == best
         [line] = with_gid(ax, "frontier")
         assert list(zip(*line.get_data(), strict=True)) == sorted(best)
-    presses = [per_day(batch, "presses") for batch in results.three.batches]
+    presses = [estimates(batch)["presses_per_day"] for batch in results.three.batches]
     np.testing.assert_allclose(drawn_intervals_across(picture("cost")), presses)
 
 

@@ -24,8 +24,10 @@ from matplotlib.colors import to_hex
 import petsim
 from petsim.cli import main
 from petsim.spec.parts import as_yaml
-from petsim.view import report, text
+from petsim.view import comparison as view
+from petsim.view import report
 from petsim.view import sweep as sweeps
+from petsim.view.numbers import mean
 from petsim.view.plots import cells, sheet
 
 MODEL = "lamplet-quick"
@@ -116,8 +118,8 @@ def test_a_page_is_whole_and_alone(name, pages):
 
 def test_a_page_says_what_the_comparison_says(comparison, pages):
     page = pages["comparison"].read_text(encoding="utf-8")
-    assert text.verdict(comparison) in page
-    for title, columns in text.sections(comparison).items():
+    assert view.gist(comparison) in page
+    for title, columns in view.sections(comparison).items():
         assert f">{title}</p>" in page
         for column in columns:
             for label, cell in column.items():
@@ -129,7 +131,7 @@ def test_a_page_says_what_the_comparison_says(comparison, pages):
     span = f"{half.first:02}:00 to {half.last + 1:02}:00"
     assert f"<td>{span}: {100 * half.share.estimate:.1f} ±" in page
     day, hour = hours.worst
-    worst = text.mean(hours.mean(day, hour))
+    worst = mean(hours.mean(day, hour))
     assert f"<td>day {day + 1}, {hour:02}:00: {worst} a life</td>" in page
     command = (
         "petsim compare ten-minute hourly camera-rig --model lamplet-quick --lives 60 --seed 0 "

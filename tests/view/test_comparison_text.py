@@ -3,7 +3,6 @@
 Shares are checked against statsmodels' Wilson intervals, means against SciPy's t intervals.
 """
 
-import math
 import re
 from dataclasses import replace
 from decimal import Decimal
@@ -21,10 +20,7 @@ from petsim.life.simulate import Span
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.precision import Precision
-from petsim.study.stats import Interval, mean_interval
-from petsim.view.numbers import bar, mean, points, share
 from petsim.view.comparison import comparison, gist
-from petsim.view.tables import counted, paragraph, table
 from petsim.view.comparison import sections as tables
 from tests.study.test_compare import newcombe
 
@@ -33,85 +29,6 @@ REGIME = load_regime("hourly")
 REGIMES = [
     *("ten-minute", "hourly", "hands-off", "thirty-minute", "staged", "school-day", "camera-rig"),
 ]
-
-
-# Tables
-
-
-def test_table_lines_numbers_up_at_the_decimal_point_and_words_at_the_left():
-    rows = [("a", "9.5 x", "1"), ("bb", "100 %", "+20.5"), ("c", "no", ""), ("d", "-3.25", "-1")]
-    assert table(("", "n", "more"), rows).splitlines() == [
-        "    n        more",
-        "a     9.5 x    1",
-        "bb  100 %    +20.5",
-        "c   no",
-        "d    -3.25    -1",
-    ]
-
-
-def test_table_without_a_head_has_none_and_may_be_indented():
-    assert table(("", ""), [("a", "1"), ("b", "10")], "    ") == "    a   1\n    b  10"
-
-
-# Numbers: two digits of the uncertainty, and the estimate as far
-
-
-@pytest.mark.parametrize(
-    ("interval", "text"),
-    [
-        # half-widths of 25, 2.0, 0.20, 0.019 and 0.0031 points
-        ((0.5, 0.25, 0.75), "50 % (25 to 75)"),
-        ((0.873, 0.852, 0.892), "87.3 % (85.2 to 89.2)"),
-        ((0.01234, 0.01034, 0.01434), "1.23 % (1.03 to 1.43)"),
-        ((0.123456, 0.123266, 0.123646), "12.346 % (12.327 to 12.365)"),
-        ((0.000041, 0.000020, 0.000082), "0.0041 % (0.0020 to 0.0082)"),
-        ((0.0, 0.0, 0.16113), "0 % (at most 16)"),
-        ((0.0, 0.0, 0.003827), "0 % (at most 0.38)"),
-        ((1.0, 0.83887, 1.0), "100 % (at least 84)"),
-        ((1.0, 0.996173, 1.0), "100 % (at least 99.62)"),
-    ],
-)
-def test_share_in_per_cent(interval, text):
-    assert share(Interval(*interval)) == text
-
-
-@pytest.mark.parametrize(
-    ("interval", "text"),
-    [
-        ((491.4, 466.2, 516.6), "491 ± 25"),
-        ((1491.4, 1366.2, 1616.6), "1491 ± 125"),
-        ((12.34, 11.11, 13.57), "12.3 ± 1.2"),
-        ((0.5, 0.488, 0.512), "0.500 ± 0.012"),
-        ((0.0, -0.0034, 0.0034), "0.0000 ± 0.0034"),
-        # a half-width of 9.97 is 10 in two digits
-        ((50.0, 40.03, 59.97), "50 ± 10"),
-        ((15.0, math.nan, math.nan), "15 (one life)"),
-        ((20448.0, math.nan, math.nan), "20448 (one life)"),
-        ((9999.7, 9999.7, 9999.7), "10000 in every life"),
-        ((0.20163, math.nan, math.nan), "0.2016 (one life)"),
-        ((0.0, 0.0, 0.0), "0 in every life"),
-        ((2.5, 2.5, 2.5), "2.5 in every life"),
-    ],
-)
-def test_mean_over_lives(interval, text):
-    assert mean(Interval(*interval)) == text
-
-
-@pytest.mark.parametrize("n", [2, 10, 50])
-def test_mean_of_lives_that_are_all_alike_has_no_spread_by_rounding(n):
-    assert mean(mean_interval([0.3] * n)) == "0.3 in every life"
-
-
-@pytest.mark.parametrize(
-    ("interval", "text"),
-    [
-        ((-0.9, -0.97, -0.64), "-90 (-97 to -64)"),
-        ((0.125, 0.034, 0.216), "+12.5 (+3.4 to +21.6)"),
-        ((0.0, -0.0021, 0.0021), "+0.00 (-0.21 to +0.21)"),
-    ],
-)
-def test_difference_in_percentage_points_with_its_sign(interval, text):
-    assert points(Interval(*interval)) == text
 
 
 # Whole comparisons
@@ -313,25 +230,6 @@ def test_parts_of_a_section_are_one_in_a_wide_terminal_and_many_in_a_narrow_one(
 # Bars
 
 
-@pytest.mark.parametrize(
-    ("x", "drawn"),
-    [
-        (0, ""),
-        (0.0001, "."),
-        (0.0499, "."),
-        (0.05, "#"),
-        (0.1499, "#"),
-        (0.25, "###"),
-        (0.5, "#####"),
-        (0.9499, "#########"),
-        (0.95, "##########"),
-        (1, "##########"),
-    ],
-)
-def test_bar_is_as_long_as_the_nearest_tenth_but_never_none_of_some(x, drawn):
-    assert bar(x) == drawn
-
-
 @pytest.fixture(scope="module")
 def drawn():
     """A comparison of three regimes with 40 lives of known outcomes each."""
@@ -393,7 +291,7 @@ def test_bars_are_drawn_in_every_part_if_there_is_room_in_each(drawn):
 @pytest.mark.parametrize("width", range(40, 200, 5))
 def test_bars_leave_regimes_where_they_stand_without(width, seven, monkeypatch):
     found = [regimes for _, regimes, _ in sections(comparison(seven, width))]
-    monkeypatch.setattr("petsim.view.text.bar", lambda share: "")
+    monkeypatch.setattr("petsim.view.comparison.bar", lambda share: "")
     assert found == [regimes for _, regimes, _ in sections(comparison(seven, width))]
 
 
@@ -519,10 +417,6 @@ def test_a_precision_that_was_not_reached_is_told_with_what_it_would_take(count,
     )
 
 
-def test_lines_break_before_a_share_rather_than_within_it():
-    assert paragraph("in all 95 % of lives", 9) == "in all\n95 % of\nlives"
-
-
 @pytest.mark.parametrize("width", [40, 80, 200])
 def test_head_is_as_wide_as_there_is_room_and_names_the_method_for_differences(width, seven):
     head = comparison(seven, width).split("\n\n")[0]
@@ -544,9 +438,9 @@ def test_head_is_as_wide_as_there_is_room_and_names_the_method_for_differences(w
         (reached(3), Span(days=2), "Of 20 lives under a, {} became beacon by the end of 2 days."),
     ],
 )
-def test_verdict_on_one_regime(outcomes, span, said):
+def test_gist_on_one_regime(outcomes, span, said):
     share = share_of([outcome == "beacon" for outcome in outcomes])
-    assert verdict(small(outcomes, span=span)) == said.format(share)
+    assert gist(small(outcomes, span=span)) == said.format(share)
 
 
 def by(regime, first):
@@ -575,28 +469,22 @@ A, MORE, MOST, LESS, ALIKE = reached(10), reached(18), reached(20), reached(1), 
         ),
     ],
 )
-def test_verdict_on_differences(others, said):
+def test_gist_on_differences(others, said):
     first = share_of([outcome == "beacon" for outcome in A])
-    assert verdict(small(A, *others)) == f"Of 20 lives under a, {first} became beacon; {said}."
+    assert gist(small(A, *others)) == f"Of 20 lives under a, {first} became beacon; {said}."
 
 
-def test_verdict_where_no_regime_reaches_the_aim():
-    assert verdict(small(reached(0), reached(0))) == (
+def test_gist_where_no_regime_reaches_the_aim():
+    assert gist(small(reached(0), reached(0))) == (
         f"Of 20 lives under a, {share_of([False] * 20)} became beacon; no difference shown under b."
     )
 
 
-def test_verdict_is_on_the_aim_that_was_asked_for():
-    assert verdict(small(A, aim="ember")).endswith(" became ember.")
+def test_gist_is_on_the_aim_that_was_asked_for():
+    assert gist(small(A, aim="ember")).endswith(" became ember.")
 
 
-def test_verdict_is_the_last_paragraph(result):
+def test_gist_is_the_last_paragraph(result):
     last = comparison(result).split("\n\n")[-1]
-    assert " ".join(last.split("\n")) == verdict(result)
+    assert " ".join(last.split("\n")) == gist(result)
     assert max(map(len, last.split("\n"))) <= 80
-
-
-def test_how_many_there_are_is_said_in_english():
-    assert [counted(n) for n in (0, 1, 2)] == ["0 lives", "1 life", "2 lives"]
-    assert [counted(n, "care miss") for n in (1, 3)] == ["1 care miss", "3 care misses"]
-    assert [counted(n, "other cell") for n in (1, 2)] == ["1 other cell", "2 other cells"]
