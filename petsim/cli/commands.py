@@ -241,7 +241,7 @@ def do_check(given: argparse.Namespace) -> None:
     from petsim.life.check import check
     from petsim.spec.study import is_study
     from petsim.study.check import check_study
-    from petsim.view.show import well
+    from petsim.view.show import passed
 
     studies = [file for file in given.file if is_study(Path(file))]
     others = [file for file in given.file if file not in studies]
@@ -250,7 +250,7 @@ def do_check(given: argparse.Namespace) -> None:
         if finding.problems:
             print(*finding.problems, sep="\n", file=sys.stderr)
         else:
-            print(well(finding))
+            print(passed(finding))
     if any(finding.problems for finding in findings):
         sys.exit(BAD_INPUT)
 

@@ -19,7 +19,11 @@ HOUR = 3_600
 
 
 class Half(NamedTuple):
-    """The shortest run with half of all misses: its first and last, and the share it has."""
+    """The shortest run of hours or of days with half of all misses.
+
+    first, last: its first and last hour of the day, or day of life, from 0. share: of all misses,
+    those in it, with its 95 % interval.
+    """
 
     first: int
     last: int
@@ -30,8 +34,9 @@ class Half(NamedTuple):
 class Hours:
     """When the care misses of some lives of one model under one caretaker happen.
 
-    model, regime, seed: what the lives are of. followed: whether each was followed into an hour of
-    a day; misses: how many it had there; both of shape (lives, days, 24), by the pet's own clock.
+    model, regime, seed: the names and the seed that made the lives. followed: whether each life was
+    followed into an hour of a day. misses: the number of its misses in that hour. Both arrays are
+    of shape (lives, days, 24), by the pet's own clock.
     """
 
     model: str
@@ -44,29 +49,37 @@ class Hours:
         return len(self.misses)
 
     def first(self, lives: int) -> Hours:
-        """Those of the first lives only."""
+        """Return the hours of the first lives only."""
         return replace(self, followed=self.followed[:lives], misses=self.misses[:lives])
 
     @property
     def rates(self) -> NDArray[np.float64]:
-        """Mean misses by day and hour, over the lives followed into it; nan where none was."""
+        """Mean misses by day and hour, over the lives followed into it; nan where none was.
+
+        An array of shape (days, 24).
+        """
         with np.errstate(invalid="ignore"):
-            found: NDArray[np.float64] = self.misses.sum(axis=0) / self.followed.sum(axis=0)
-        return found
+            means: NDArray[np.float64] = self.misses.sum(axis=0) / self.followed.sum(axis=0)
+        return means
 
     @property
     def worst(self) -> tuple[int, int]:
-        """The day, from 0, and the hour with the most misses a life."""
+        """The day of life, from 0, and the hour of it with the most misses a life."""
         day, hour = np.unravel_index(np.nanargmax(self.rates), self.rates.shape)
         return int(day), int(hour)
 
     def mean(self, day: int, hour: int) -> Interval:
-        """Mean misses in an hour of a day, from 0, over the lives followed into it."""
+        """Return the mean misses in an hour, over the lives followed into it, with a t interval.
+
+        Args:
+            day: of life, from 0.
+            hour: of the day, 0 to 23.
+        """
         return mean_interval(self.misses[self.followed[:, day, hour], day, hour])
 
     @property
     def half_by_hour(self) -> Half:
-        """The shortest run of hours of the day, which may lead over midnight.
+        """The shortest run of hours of the day with half of the misses; it may span midnight.
 
         Raises:
             ArgumentError: there is no care miss.
@@ -76,13 +89,17 @@ class Hours:
 
     @property
     def half_by_day(self) -> Half:
-        """The shortest run of days of life, the first of which is 0; raises as `half_by_hour`."""
+        """The shortest run of days of life with half of the misses; raises as `half_by_hour`."""
         by_day = self.misses.sum(axis=2)
         return _half(by_day, by_day)
 
 
 def _half(misses: NDArray[np.int64], row: NDArray[np.int64]) -> Half:
-    """The shortest run in a row, of the shape (lives, places), with half of the misses."""
+    """The shortest run of places in a row with half of the misses.
+
+    misses: of each life in each place, of shape (lives, places). row: the same places, and as many
+    of them again as a run may lead over the end.
+    """
     total, places = misses.sum(), misses.shape[1]
     if not total:
         raise ArgumentError("misses: none in any life; expected one or more")
@@ -98,10 +115,10 @@ def _half(misses: NDArray[np.int64], row: NDArray[np.int64]) -> Half:
 
 
 def hours_of(lives: Iterable[Life]) -> Hours:
-    """When the care misses of some lives happen.
+    """Return when the care misses of some lives happen.
 
     Args:
-        lives: of one model under one caretaker, with their logs.
+        lives: one or more of one model under one caretaker, with their logs.
 
     Raises:
         ArgumentError: there is none.

@@ -42,10 +42,10 @@ def wilson(x: int, n: int, level: float = 0.95) -> Interval:
 
 
 def goodman(counts: Sequence[int], level: float = 0.95) -> list[Interval]:
-    """Return intervals of all shares of a whole at once: together they hold at the level.
+    """Return intervals of all shares of a whole that hold together at the level.
 
-    Each is Wilson's, at a level so much higher that all of them miss none with the chance given
-    (Bonferroni's inequality).
+    Each is Wilson's, at a higher level: that at which, by Bonferroni's inequality, all of them
+    cover their shares with the chance given.
 
     Source: Goodman (1965), "On simultaneous confidence intervals for multinomial proportions",
     Technometrics 7:247-254.
@@ -65,7 +65,8 @@ def goodman(counts: Sequence[int], level: float = 0.95) -> list[Interval]:
 def clopper_pearson(x: int, n: int, level: float = 0.95) -> Interval:
     """Return the exact interval of a share: x of n independent trials.
 
-    It never holds less often than it says, and so is wider than Wilson's: for a few real pets.
+    It covers the truth at least as often as its level says, and so is wider than Wilson's: for a
+    few real pets.
 
     Source: Clopper and Pearson (1934), "The use of confidence or fiducial limits illustrated in
     the case of the binomial", Biometrika 26:404-413; by quantiles of the beta distribution.
@@ -88,9 +89,9 @@ def clopper_pearson(x: int, n: int, level: float = 0.95) -> Interval:
 
 
 def none_in(n: int, level: float = 0.95) -> float:
-    """Return how likely at most is what did not happen in n independent trials.
+    """Return the bound on the chance of something that happened in none of n independent trials.
 
-    The exact one-sided bound, 1 - (1 - level)^(1 / n); at 95 % about 3 / n, the rule of three.
+    It is exact and one-sided, 1 - (1 - level)^(1 / n); at 95 % about 3 / n, the rule of three.
 
     Source: Hanley and Lippman-Hand (1983), "If nothing goes wrong, is everything all right?",
     Journal of the American Medical Association 249:1743-1745.
@@ -108,10 +109,10 @@ def none_in(n: int, level: float = 0.95) -> float:
 
 
 def mcnemar(b: int, c: int) -> float:
-    """Return the exact two-sided p-value of two shares being alike, seen on the same lives.
+    """Return the exact two-sided p-value for two shares, seen on the same lives, being equal.
 
-    Only lives that tell the two regimes apart count, and if these are alike each of them falls to
-    either side with chance 1/2.
+    Only lives that are good under one regime and not under the other count; if the shares are
+    equal, each of these falls to either side with chance 1/2.
 
     Source: McNemar (1947), "Note on the sampling error of the difference between correlated
     proportions or percentages", Psychometrika 12:153-157; exact, by the binomial distribution.
@@ -135,8 +136,8 @@ def newcombe_paired(a: int, b: int, c: int, d: int, level: float = 0.95) -> Inte
     """Return the interval of the difference of two shares seen on the same lives.
 
     The estimate is the first regime's share of good lives less the second's, (b - c) / n. Where
-    no life tells the two apart it is exactly 0, and the interval around it is as wide as the
-    method makes it: that n lives agree does not prove that all would.
+    all lives are alike under both it is exactly 0, but its interval still has a width: that n lives
+    agree does not prove that all would.
 
     Source: Newcombe (1998), "Improved confidence intervals for the difference between binomial
     proportions based on paired data", Statistics in Medicine 17:2635-2650, method 10 (score
@@ -207,7 +208,7 @@ def mean_interval_of_sums(n: int, total: float, squares: float, level: float = 0
 
 
 def _mean_interval(n: int, mean: float, squares: float, level: float) -> Interval:
-    """The t interval of the mean of n values, from the sum of the squares of what they are off."""
+    """The t interval of the mean of n values; squares: the sum of their squared deviations."""
     from scipy.special import stdtrit
 
     upper = _upper_tail(level)
@@ -220,10 +221,10 @@ def _mean_interval(n: int, mean: float, squares: float, level: float) -> Interva
 def ratio_interval(
     parts: Iterable[float], wholes: Iterable[float], level: float = 0.95
 ) -> Interval:
-    """Return the interval of the sum of parts over the sum of wholes, a part and a whole a life.
+    """Return the interval of a ratio of sums: of a part of each life over a whole of each life.
 
-    The t interval of the mean of what the parts are off from that ratio of their wholes, over the
-    mean of the wholes.
+    Its half-width is that of the t interval for the mean of `part - ratio * whole`, over the mean
+    of the wholes.
 
     Source: Cochran (1977), "Sampling Techniques", 3rd edition, chapter 6, ratio estimators; from
     memory.
@@ -239,16 +240,17 @@ def ratio_interval(
     if not whole.sum():
         raise ValueError("wholes: add up to 0; expected more")
     ratio = float(part.sum() / whole.sum())
-    off = mean_interval(part - ratio * whole, level)
-    half = (off.high - off.low) / 2 / float(whole.mean())
+    residual = mean_interval(part - ratio * whole, level)
+    half = (residual.high - residual.low) / 2 / float(whole.mean())
     return Interval(ratio, ratio - half, ratio + half)
 
 
 def pairing_gain(a: int, b: int, c: int, d: int) -> float:
-    """Return how many times as many lives of other luck would show the difference as sharply.
+    """Return how many times as many independent lives would show a difference as sharply.
 
-    The variance of the difference of the two shares if they came from independent lives, over
-    that of the same lives' paired difference; nan where no life tells the two apart.
+    It is the variance of the difference of two shares if they came from independent lives, over
+    that of the paired difference of the same lives; nan where no life tells the two apart, or each
+    does in the same way.
 
     Source: common random numbers, Law, "Simulation Modeling and Analysis", chapter 11; from memory.
 

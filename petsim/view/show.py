@@ -17,9 +17,9 @@ _READ_RIGHT = LevelEye.model_validate({"misreads": "0%"})
 
 
 def show(file: Model | Regime) -> str:
-    """A model or regime as a file with its defaults filled in, and a model's growth as remarks.
+    """Return a model or regime as a file with its defaults filled in, and its growth as remarks.
 
-    It loads as a file that says the same.
+    The text is a file that loads as the same model or regime.
     """
     kind = "model" if isinstance(file, Model) else "regime"
     head = f"# The {kind} {file.id}, defaults filled in; a key that is not here is none or no."
@@ -30,7 +30,7 @@ def show(file: Model | Regime) -> str:
 
 
 def _model_in_full(model: Model) -> Model:
-    """The same, with `never` for every need whose deadlines are not named."""
+    """The model, with `never` for every need whose deadlines are not named."""
     stages = {name: _stage_in_full(stage, model) for name, stage in model.stages.items()}
     forms = {name: _stage_in_full(form, model) for name, form in model.forms.items()}
     return model.model_copy(update={"stages": stages, "forms": forms})
@@ -47,7 +47,7 @@ def _stage_in_full(stage: Stage, model: Model) -> Stage:
 
 
 def _regime_in_full(regime: Regime) -> Regime:
-    """The same, with what its actions cost and how it reads its needs where that is not named."""
+    """The regime, with what its actions cost and how it reads its needs where that is not named."""
     actions = dict.fromkeys(step.do for step in regime.routine)
     needs = dict.fromkeys(need for step in regime.routine if step.when for need in step.when.levels)
     hands = {action: regime.hands.of(action) for action in actions}
@@ -96,7 +96,7 @@ def _rules(model: Model, form: str) -> list[tuple[str, str]]:
 
 
 def conditions_text(conditions: Conditions) -> str:
-    """The conditions of a rule of growth in words; they all must hold."""
+    """Return the conditions of a rule of growth, all of which must hold, in words."""
     texts = [
         *_misses_text("in form", conditions.misses_in_form),
         *_misses_text("in life", conditions.misses_in_life),
@@ -123,7 +123,7 @@ def _span(bounds: Bounds) -> str:
 
 
 def elapsed(seconds: int) -> str:
-    """A time since birth, days first: `1 day 15 h 25 min`."""
+    """Return a time since birth, in seconds, as days, hours and so on: `1 day 15 h 25 min`."""
     days, rest = divmod(seconds, DAY)
     parts = (
         (days, "day" if days == 1 else "days"),
@@ -139,7 +139,7 @@ def _listed(forms: tuple[str, ...]) -> str:
 
 
 def listing() -> str:
-    """The shipped models and regimes, each with what it says about itself."""
+    """Return the shipped models and regimes, each with what it says about itself."""
     models = [(name, load_model(name).about) for name in shipped("models")]
     regimes = [(name, load_regime(name).about) for name in shipped("regimes")]
     return "\n".join(
@@ -147,11 +147,11 @@ def listing() -> str:
     )
 
 
-def well(finding: Finding) -> str:
-    """One line for a file that was found to be right, and one for each note on it."""
+def passed(finding: Finding) -> str:
+    """Return a line that says that a file is right, and one for each note on it."""
     if finding.kind == "model":
         return f"{finding.source}: ok, a model"
-    with_what = ", ".join(finding.models)
-    goes = f"that goes with {with_what}" if with_what else "by itself, as no model could be read"
+    models = ", ".join(finding.models)
+    goes = f"that goes with {models}" if models else "by itself, as no model could be read"
     notes = (f"  note: {note}" for note in finding.notes)
     return "\n".join((f"{finding.source}: ok, a {finding.kind} {goes}", *notes))

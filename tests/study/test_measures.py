@@ -17,7 +17,7 @@ from petsim.view import comparison as view
 from petsim.view import plots, report
 
 MODEL = "lamplet-quick"
-REGIMES = ["hourly", "camera-rig"]
+REGIMES = ["hands-off", "camera-rig"]
 VARY = {"checks.every": "10 min, 40 min"}
 
 
@@ -122,7 +122,7 @@ def test_means_of_a_sweep_are_the_estimates_of_batches_by_default_of_all_figures
         assert [*rows["column"]] == [*expected]
         drawn = rows[["estimate", "low", "high"]].to_numpy()
         np.testing.assert_allclose(drawn, [*expected.values()], rtol=1e-9, atol=1e-12)
-    assert 0 < estimates(batches[0])["early_deaths"].estimate < 1
+    assert 0 < estimates(batches[0])["deaths.starved"].estimate < 1
     assert [*means.columns] == ["regime", "lives", "column", "unit", "estimate", "low", "high"]
     units = dict(zip(means["column"], means["unit"], strict=True))
     assert units["odds.beacon"] == units["early_deaths"] == "0..1"

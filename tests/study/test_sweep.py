@@ -436,7 +436,6 @@ def test_what_a_sweep_does_not_have_is_told(tmp_path):
     for wrong, message in (
         (partial(found.odds, "becon"), "outcome: 'becon'; did you mean 'beacon'?"),
         (partial(found.differences, outcome="becon"), "outcome: 'becon'; did you mean 'beacon'?"),
-        (found.means, "column: none; expected one or more, such as 'misses'"),
         (partial(found.means, "mises"), "column: 'mises' is not summed; see petsim.columns"),
     ):
         with pytest.raises(ArgumentError) as caught:
@@ -772,6 +771,7 @@ def test_first_cell_may_fail_and_the_others_be_compared(cleaner, tmp_path):
     assert_frame_equal(found.differences(), found.differences(1))
     assert [*found.differences()["baseline"]] == [1, 1]
     assert found.export(tmp_path / "a.csv", "differences") == 2
+    assert {*found.means().index} == {1, 2}
     with pytest.raises(ArgumentError, match="cell 0: nothing was lived in it yet"):
         found.differences(0)
     none = small(tmp_path / "b", **given | {"regimes": given["regimes"][:1]})

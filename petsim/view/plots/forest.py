@@ -1,6 +1,7 @@
-"""Intervals one below the other, in groups: with their figures, or group beside group if many.
+"""Intervals in groups: one below the other with their figures, or, if many, group beside group.
 
-Source of the latter: Cleveland (1993), "Visualizing Data", multiway dot plots; from memory.
+Source of groups side by side: Cleveland (1993), "Visualizing Data", multiway dot plots; from
+memory.
 """
 
 from __future__ import annotations
@@ -17,15 +18,15 @@ from petsim.view.plots.sheet import GREY, HEIGHT, LINE, look, short, whiskers
 
 HATCHES = ("", "///", "|||", "\\\\\\", "xxx", "---")
 MOST_LINES = 40
-"""Of groups below each other."""
+"""Lines that groups below each other may take."""
 CHARACTER = 0.11
 """Inches that a character takes, on average."""
 COLUMN = 0.84
-"""Of the distance between groups side by side, what each fills."""
+"""The part of the distance between groups side by side that each fills."""
 
 
 class Row(NamedTuple):
-    """One line of a forest: what it is of, its interval, and that in words."""
+    """One line of a forest: the name of what was estimated, its interval, and that in words."""
 
     name: str
     interval: Interval
@@ -33,17 +34,17 @@ class Row(NamedTuple):
 
 
 def ungrouped(groups: dict[str, list[Row]]) -> dict[str, list[Row]]:
-    """Groups of one line each as a single one without a head."""
+    """Return groups of one row each as one group without a head, whose rows bear their heads."""
     return {"": [rows[0]._replace(name=head) for head, rows in groups.items()]}
 
 
 def is_tall(groups: dict[str, list[Row]]) -> bool:
-    """Whether groups are better drawn side by side than below each other."""
+    """Say whether groups are better drawn side by side than below each other."""
     return len(groups) > 1 and _lines(groups) > MOST_LINES
 
 
 def height_of(groups: dict[str, list[Row]]) -> float:
-    """Inches that a picture of a forest, or of groups side by side, takes."""
+    """Return the height in inches of a picture of a forest, or of groups side by side."""
     if is_tall(groups):
         rows = len(next(iter(groups.values())))
         return max(
@@ -59,7 +60,11 @@ def _lines(groups: dict[str, list[Row]]) -> float:
 def forest(ax: Axes, groups: dict[str, list[Row]], *, by: float, bars: bool) -> None:
     """Draw intervals as whiskers, one a line, in groups under heads, with their text beside.
 
-    by: what they are multiplied by. bars: whether a bar leads from 0 to each estimate.
+    Args:
+        ax: what to draw on.
+        groups: the rows by the head of their group, which may be empty.
+        by: what estimates are multiplied by, such as 100 for shares in per cent.
+        bars: whether a bar leads from 0 to each estimate.
     """
     ticks: list[tuple[float, str, bool]] = []
     y = 0.0
@@ -98,8 +103,11 @@ def side_by_side(
 ) -> None:
     """Draw the same rows in each group, group beside group under its head, each from 0 on.
 
-    by: what they are multiplied by. whole: where each group ends; by default where its own
-    intervals do.
+    Args:
+        ax: what to draw on.
+        groups: the rows by the head of their group, with the same names in each.
+        by: what estimates are multiplied by, such as 100 for shares in per cent.
+        whole: the value at which each group ends; by default where its own intervals do.
     """
     rows = next(iter(groups.values()))
     for place, group in enumerate(groups.values()):
@@ -129,7 +137,7 @@ def side_by_side(
 
 
 def rounded_up(x: float) -> float:
-    """A number of two digits, or of one if small, that is not below another; 1 if that is 0."""
+    """Return x rounded up to two digits, or to one if it is below 0.1; 1 if it is 0."""
     if x == 0:
         return 1
     digit = Decimal(1).scaleb(math.floor(math.log10(x)) - (x >= 0.1))

@@ -37,7 +37,7 @@ SHORTEST = 2.4
 HEAD = 1.2 * LINE
 """Inches of the name above the days of a regime."""
 MOMENTS = 400
-"""Evenly spaced times at which shares of forms are counted, beside quantiles of their changes."""
+"""Evenly spaced times at which shares of forms are counted, besides quantiles of the changes."""
 CENTILES = np.linspace(0, 1, 201)
 NEVER = np.iinfo(np.int64).max
 DEAD = "dead"
@@ -51,74 +51,76 @@ def misses_by_hour(
 ) -> Axes:
     """When care misses happen: a box for each hour of the day and day of life, regime by regime.
 
-    Its area is the mean number of misses there, over the lives that were followed into that hour;
-    of a single life, their number. An hour that none was followed into is grey.
+    The area of a box is the mean number of misses in its hour, over the lives that were followed
+    into it; of a single life, their number. An hour that no life was followed into is grey.
 
     Args:
         result: a comparison or a batch, whose `hours` are drawn; or lives of one model under one
             caretaker.
+        ax: what to draw on; by default a picture of its own.
 
     Raises:
         ArgumentError: there is no life.
     """
-    found, whole = _hours(result)
-    several = len(found) > 1
-    days, above = sum(len(hours.rates) for hours in found), HEAD * len(found) * several
-    row = min(LINE, (TALLEST - above) / days)
-    ax = axes(ax, max(SHORTEST, 1.9 + row * days + above))
-    _draw_days(ax, found, HEAD / row * several, math.ceil(LINE / row))
+    regimes, lives = _hours(result)
+    several = len(regimes) > 1
+    days, heads = sum(len(hours.rates) for hours in regimes), HEAD * len(regimes) * several
+    row = min(LINE, (TALLEST - heads) / days)
+    ax = axes(ax, max(SHORTEST, 1.9 + row * days + heads))
+    _draw_days(ax, regimes, HEAD / row * several, math.ceil(LINE / row))
     ax.set_xlim(0, 24)
     ax.set_xticks(range(0, 25, 3))
     ax.grid(visible=False, axis="y")
     ax.set_xlabel("time of day (hours)")
     ax.set_ylabel("day of life")
-    under = "" if several else f" under {short(found[0].regime, 30)}"
-    alone = len(found[0]) == 1
-    area = (
-        "Area: misses in that hour." if alone else "Area: mean misses of the lives that came to it."
-    )
-    small = f"{whole}. {area} {_largest(found)}"
+    under = "" if several else f" under {short(regimes[0].regime, 30)}"
+    one_life = len(regimes[0]) == 1
+    meant = "misses in that hour" if one_life else "mean misses of the lives that came to it"
+    small = f"{lives}. Area: {meant}. {_largest(regimes)}"
     return finish(ax, f"When do care misses happen{under}?", f"{small} Grey: no life got there.")
 
 
-def _draw_days(ax: Axes, found: Sequence[Hours], head: float, each: int) -> None:
-    """Draw regime below regime, a row a day, each under a head of so many rows, if of any.
+def _draw_days(ax: Axes, regimes: Sequence[Hours], head: float, step: int) -> None:
+    """Draw regime below regime, a row a day.
 
-    each: so many days have one number written beside them.
+    head: the height of the name above each regime, in rows; 0 for no names. step: days from one
+    that is numbered to the next.
     """
-    most = max(float(np.nanmax(hours.rates)) for hours in found)
+    most = max(float(np.nanmax(hours.rates)) for hours in regimes)
     ticks: dict[float, str] = {}
     top = 0.0
-    for place, hours in enumerate(found):
+    for place, hours in enumerate(regimes):
         if head:
             name = short(hours.regime, 40)
             ax.text(0, top + head / 2 - 0.5, name, va="center", fontweight="bold")
         top += head
         _draw_hours(ax, hours, top, most, look(place)["color"])
-        ticks |= {top + day: str(day + 1) for day in range(0, len(hours.rates), each)}
+        ticks |= {top + day: str(day + 1) for day in range(0, len(hours.rates), step)}
         top += len(hours.rates)
     ax.set_ylim(top - 0.4, -0.6)
     ax.set_yticks([*ticks], [*ticks.values()])
 
 
 def _hours(result: Comparison | Batch | Life | Sequence[Life]) -> tuple[Sequence[Hours], str]:
-    """What is drawn of a result, regime by regime, and which lives of which these are."""
+    """The hours of a result, regime by regime, and which lives these are of, in words."""
     if isinstance(result, Batch | Comparison):
-        found = result.hours if isinstance(result, Comparison) else (result.hours,)
-        first = "" if len(found[0]) == len(result) else f", the first of {len(result)}"
+        regimes = result.hours if isinstance(result, Comparison) else (result.hours,)
+        first = "" if len(regimes[0]) == len(result) else f", the first of {len(result)}"
     else:
-        found, first = (hours_of([result] if isinstance(result, Life) else result),), ""
+        regimes, first = (hours_of([result] if isinstance(result, Life) else result),), ""
     each = ""
     if isinstance(result, Comparison) and len(result.batches) > 1:
-        all_drawn = len(found) == len(result.batches)
-        each = " under each regime" if all_drawn else f" under each of the first {len(found)}"
-    which = f"Life {result.number}" if isinstance(result, Life) else counted(len(found[0]))
-    about = f"{found[0].model}, seed {found[0].seed}"
-    return found, f"{which}{each}{first}, {about}"
+        all_drawn = len(regimes) == len(result.batches)
+        each = " under each regime" if all_drawn else f" under each of the first {len(regimes)}"
+    lives = f"Life {result.number}" if isinstance(result, Life) else counted(len(regimes[0]))
+    return regimes, f"{lives}{each}{first}, {regimes[0].model}, seed {regimes[0].seed}"
 
 
 def _draw_hours(ax: Axes, hours: Hours, top: float, most: float, colour: str) -> None:
-    """Draw the boxes of a regime, whose first day is at a place."""
+    """Draw the boxes of a regime, of which the first day is in row `top`.
+
+    most: the misses in an hour whose box is as large as can be.
+    """
     day, hour = np.nonzero(np.isnan(hours.rates))
     # with edges, as there would be seams between them
     ax.barh(top + day, 1, 1, hour, color=SHADE, linewidth=0.6, gid="nobody")
@@ -129,13 +131,13 @@ def _draw_hours(ax: Axes, hours: Hours, top: float, most: float, colour: str) ->
     ax.barh(top + day, side, side, left, color=colour, edgecolor=edge, linewidth=0.6, gid="misses")
 
 
-def _largest(found: Sequence[Hours]) -> str:
+def _largest(regimes: Sequence[Hours]) -> str:
     """What the largest box stands for."""
-    hours = max(found, key=lambda one: float(np.nanmax(one.rates)))
+    hours = max(regimes, key=lambda hours: float(np.nanmax(hours.rates)))
     day, hour = hours.worst
     if not hours.rates[day, hour]:
         return "There were none."
-    under = f", {short(hours.regime)}" if len(found) > 1 else ""
+    under = f", {short(hours.regime)}" if len(regimes) > 1 else ""
     return f"Largest, day {day + 1}, {hour:02}:00{under}: {misses_in(hours, day, hour)}."
 
 
@@ -144,6 +146,10 @@ def forms_over_time(batch: Batch, ax: Axes | None = None) -> Axes:
     """Share of lives in each form over time, a row for each form, with 95 % Wilson bands.
 
     A life that is followed no further keeps its last form; one that died is dead from then on.
+
+    Args:
+        batch: the lives.
+        ax: what to draw on; by default a picture of its own.
     """
     spans = spans_of_forms(batch)
     changes = np.concatenate([np.concatenate(span) for span in spans.values()])
@@ -182,21 +188,26 @@ def forms_over_time(batch: Batch, ax: Axes | None = None) -> Axes:
 
 
 def spans_of_forms(batch: Batch) -> dict[str, tuple[Moments, Moments]]:
-    """The seconds at which lives entered and left each form that one had, sorted; and death."""
+    """Return when lives entered and left each form, and death, which none leaves.
+
+    Returns:
+        For each form that a life had, and for DEAD if one died, two sorted arrays of as many
+        seconds since birth as there are such lives; NEVER for those that did not leave.
+    """
     forms = list(batch.model.forms)
     entered = np.array([batch.values[f"entered_s.{form}"] for form in forms])
     died = batch.values["died"] != 0
     ends = np.where(died, batch.values["end_s"], NEVER)
     later = np.where(entered < 0, NEVER, entered)
-    found = {}
+    spans = {}
     for form, own in zip(forms, entered, strict=True):
         after = np.where(later > own, later, NEVER).min(axis=0)
         left = np.minimum(after, ends)
         if (own >= 0).any():
-            found[form] = (np.sort(own[own >= 0]), np.sort(left[own >= 0]))
+            spans[form] = (np.sort(own[own >= 0]), np.sort(left[own >= 0]))
     if died.any():
-        found[DEAD] = (np.sort(ends[died]), np.full(int(died.sum()), NEVER))
-    return found
+        spans[DEAD] = (np.sort(ends[died]), np.full(int(died.sum()), NEVER))
+    return spans
 
 
 def _named(form: str, taken: int, lives: int) -> str:
