@@ -419,6 +419,16 @@ def test_export_writes_odds_unless_told(told, folder, a_sweep):
     assert told("export", "a.sweep", "a.csv") == (0, "a.csv: 4 rows of odds\n", "")
 
 
+def test_export_writes_the_means_of_all_figures(told, folder, a_sweep):
+    rows = len(a_sweep.means())
+    out = f"means.csv: {rows} rows of means\n"
+    assert told("export", "a", "means.csv", "--what", "means") == (0, out, "")
+    with (folder / "means.csv").open() as file:
+        figures = {row["column"] for row in csv.DictReader(file)}
+    assert "quiet_presses_per_day" in figures
+    assert rows == 4 * len(figures)
+
+
 @pytest.mark.parametrize("cell", [0, 3])
 def test_run_prints_a_life_of_a_sweep(cell, told, a_sweep):
     code, out, err = told("run", "--from", "a", "--cell", str(cell), "--life", "5")
