@@ -62,10 +62,10 @@ class Measure:
     table: the title of the table that has it, or IN_NO_TABLE. unit: of the estimate. values: the
     number of each life that it is estimated from.
 
-    rare: whether tables leave it out where it is 0 under all regimes, and data where a share is.
-    reached: whether a life of a batch was followed to where this can happen; tables say so if none
-    was, and leave the figure out if none was under any regime. in_data: whether
-    `Comparison.as_dict` has it at its path.
+    rare: whether it is left out where it is 0: of tables if it is under all regimes; of the data of
+    a regime if it is there, unless it is a count. reached: whether a life of a batch was followed
+    to where this can happen; tables say so if none was, and leave the figure out if none was under
+    any regime. in_data: whether `Comparison.as_dict` has it at its path.
     """
 
     path: tuple[str, ...]

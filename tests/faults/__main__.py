@@ -27,7 +27,12 @@ PARTS = {
     "life": (["petsim/life"], ["tests/life", "tests/agreement", "tests/theory"]),
     "spec": (["petsim/spec"], ["tests/spec", "tests/cases", "tests/life", "tests/study"]),
     "stats": (
-        ["petsim/study/stats.py", "petsim/study/requirements.py", "petsim/study/precision.py"],
+        [
+            "petsim/study/stats.py",
+            "petsim/study/measures.py",
+            "petsim/study/requirements.py",
+            "petsim/study/precision.py",
+        ],
         ["tests/study", "tests/theory", "tests/view"],
     ),
 }

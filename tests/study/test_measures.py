@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from matplotlib import pyplot as plt
+from matplotlib.text import Text
 
 import petsim
 from petsim.study import measures
@@ -150,13 +151,23 @@ def test_export_of_means_is_a_row_a_figure_and_cell(swept, tmp_path):
     np.testing.assert_allclose(written["estimate"], means["estimate"])
 
 
-@pytest.mark.parametrize("price", ["presses_per_day", "quiet_presses_per_day", "checks_per_day"])
-def test_cost_is_drawn_in_any_work(price, swept, batches):
-    ax = plots.cost(swept, work=price)
-    points = [line[0].get_xdata()[0] for line in ax.containers]
-    assert points == pytest.approx([estimates(batch)[price].estimate for batch in batches])
-    label = measures.measures_of_work()[price].label
-    assert ax.get_xlabel() == f"{label} (mean)"
+@pytest.mark.parametrize(
+    ("work", "label", "noun"),
+    [
+        ("presses_per_day", "presses a day", "presses"),
+        ("quiet_presses_per_day", "presses a day in quiet hours", "presses in quiet hours"),
+        ("checks_skipped_per_day", "checks skipped a day", "checks skipped"),
+    ],
+)
+def test_cost_is_drawn_in_any_work(work, label, noun, swept, batches):
+    for result in (swept, petsim.Comparison(batches[0].model, "beacon", batches)):
+        ax = plots.cost(result, work=work)
+        points = [line[0].get_xdata()[0] for line in ax.containers]
+        assert points == pytest.approx([estimates(batch)[work].estimate for batch in batches])
+        assert ax.get_xlabel() == f"{label} (mean)"
+        texts = [" ".join(text.get_text().split()) for text in ax.figure.findobj(Text)]
+        assert f"What do more {noun} buy in odds of beacon?" in texts
+        assert any(f"with fewer {noun}." in text for text in texts)
     plt.close("all")
 
 
