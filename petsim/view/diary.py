@@ -18,7 +18,7 @@ from petsim.life.record import Life, Seen
 from petsim.spec.model import NEGLECT
 from petsim.spec.quantities import DAY, WEEKDAYS
 from petsim.view.misses import BY_REPRIMAND, explained, mistake, skipped, time_of
-from petsim.view.text import counted
+from petsim.view.tables import counted
 
 KINDS_OF = {
     "misses": {EventKind.MISS, EventKind.DEATH},
