@@ -16,10 +16,11 @@ from pydantic import TypeAdapter
 from petsim.life.simulate import simulate
 from petsim.spec import model as model_file
 from petsim.spec import regime as regime_file
+from petsim.spec.laws import Distribution
 from petsim.spec.library import check_together, load_model, load_regime, shipped
 from petsim.spec.model import Form, Need, Rule, Stage
 from petsim.spec.parts import File, Part
-from petsim.spec.quantities import DAY, WEEKDAYS, Distribution
+from petsim.spec.quantities import DAY, WEEKDAYS
 
 ROOT = Path(__file__).parents[1]
 SHELVES = {"models": model_file, "regimes": regime_file}

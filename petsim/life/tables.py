@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from petsim.life import draws
 from petsim.life.record import columns, words
 from petsim.life.streams import source_id
+from petsim.spec.laws import Distribution
 from petsim.spec.model import (
     NEGLECT,
     OLD_AGE,
@@ -29,7 +30,7 @@ from petsim.spec.model import (
     Form,
     Model,
 )
-from petsim.spec.quantities import DAY, Comparison, Distribution, Window
+from petsim.spec.quantities import DAY, Comparison, Window
 from petsim.spec.regime import Eyes, Regime, Step, When
 
 NEVER: Any = np.int64(2**62)

@@ -10,26 +10,21 @@ from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
 from petsim.errors import MisfitError, describe
+from petsim.spec import laws
 from petsim.spec.document import plain_number
 from petsim.spec.quantities import (
     A_CHANCE,
     A_COMPARISON,
-    A_LAW,
     A_RATE,
     A_TIME,
     A_WINDOW,
-    ISO,
     LARGEST,
     NUMBER,
     OPERATORS,
-    PARAMETERS,
-    PURE_NUMBERS,
-    TEMPLATES,
-    UNITS,
+    TIME_PATTERN,
     WEEKDAYS,
     Begins,
     Comparison,
-    Distribution,
     Names,
     Window,
     begins,
@@ -38,7 +33,6 @@ from petsim.spec.quantities import (
     change,
     comparison,
     count,
-    distribution,
     duration,
     duration_text,
     name,
@@ -115,22 +109,7 @@ def _text_schema(pattern: str, *others: str) -> dict[str, Any]:
     return {"anyOf": [text, *({"const": other} for other in others)]} if others else text
 
 
-_UNIT_PATTERN = "|".join(sorted(UNITS, key=len, reverse=True))
-_TIME_PATTERN = rf"{NUMBER} ?(?:{_UNIT_PATTERN})(?: {NUMBER} ?(?:{_UNIT_PATTERN}))*|{ISO.pattern}"
-_LAW_PATTERN = "|".join(
-    [
-        f"(?:{_TIME_PATTERN})",
-        *(
-            template.format_map(
-                {
-                    parameter: NUMBER if parameter in PURE_NUMBERS else f"(?:{_TIME_PATTERN})"
-                    for parameter in PARAMETERS[kind]
-                }
-            )
-            for kind, template in TEMPLATES.items()
-        ),
-    ]
-)
+_LAW_PATTERN = laws.pattern()
 _CLOCK_PATTERN = "(?:[01]?[0-9]|2[0-3]):[0-5][0-9](?::[0-5][0-9])?"
 _DAY_PATTERN = "(?:{})".format(
     "|".join(f"[{day[0]}{day[0].lower()}]{day[1:3]}(?:{day[3:]})?" for day in WEEKDAYS)
@@ -139,7 +118,7 @@ _SLEEP_PATTERN = f"{_CLOCK_PATTERN} to (?:{_CLOCK_PATTERN}|24:00(?::00)?)"
 _DAYS_PATTERN = f"(?:weekdays|weekends|{_DAY_PATTERN}(?:-{_DAY_PATTERN})?)"
 _WINDOW_PATTERN = f"{_SLEEP_PATTERN}(?: on {_DAYS_PATTERN}(?: {_DAYS_PATTERN})*)?"
 PATTERNS = {
-    f"^(?:{_TIME_PATTERN})$": "time",
+    f"^(?:{TIME_PATTERN})$": "time",
     f"^(?:{_LAW_PATTERN})$": "distribution",
     f"^(?:{_WINDOW_PATTERN})$": "window",
     f"^(?:{_SLEEP_PATTERN})$": "sleep window",
@@ -181,17 +160,17 @@ def count_type(least: int, most: int = LARGEST) -> FieldType:
     )
 
 
-Span = Annotated[int, FieldType(duration, duration_text, _text_schema(_TIME_PATTERN), A_TIME)]
+Span = Annotated[int, FieldType(duration, duration_text, _text_schema(TIME_PATTERN), A_TIME)]
 Delay = Annotated[
     int,
-    FieldType(lambda text: duration(text, 0), duration_text, _text_schema(_TIME_PATTERN), A_TIME),
+    FieldType(lambda text: duration(text, 0), duration_text, _text_schema(TIME_PATTERN), A_TIME),
 ]
 SpanOrNever = Annotated[
     int | None,
     FieldType(
         either("never", None, duration),
         lambda value: "never" if value is None else duration_text(value),
-        _text_schema(_TIME_PATTERN, "never"),
+        _text_schema(TIME_PATTERN, "never"),
         f"{A_TIME}, or never",
     ),
 ]
@@ -200,11 +179,14 @@ SpanOrRandom = Annotated[
     FieldType(
         either("random", "random", lambda text: duration(text, 0)),
         lambda value: value if value == "random" else duration_text(value),
-        _text_schema(_TIME_PATTERN, "random"),
+        _text_schema(TIME_PATTERN, "random"),
         f"{A_TIME}, or random",
     ),
 ]
-Law = Annotated[Distribution, FieldType(distribution, str, _text_schema(_LAW_PATTERN), A_LAW)]
+Law = Annotated[
+    laws.Distribution,
+    FieldType(laws.distribution, str, _text_schema(_LAW_PATTERN), laws.A_LAW),
+]
 Chance = Annotated[float, FieldType(chance, chance_text, _CHANCE_SCHEMA, A_CHANCE)]
 Rate = Annotated[
     float,

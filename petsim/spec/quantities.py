@@ -42,10 +42,13 @@ UNITS = {
     "second": 1,
     "seconds": 1,
 }
+_UNIT = "|".join(sorted(UNITS, key=len, reverse=True))
 _PART = rf"{NUMBER} ?[A-Za-z]+"
 _PARTS = re.compile(rf"{_PART}(?: {_PART})*")
 _ISO_TIME = "T(?:([0-9]+)H(?:([0-9]+)M(?:([0-9]+)S)?)?|([0-9]+)M(?:([0-9]+)S)?|([0-9]+)S)"
 ISO = re.compile(rf"P(?:([0-9]+)W|([0-9]+)D(?:{_ISO_TIME})?|{_ISO_TIME})")
+TIME_PATTERN = rf"{NUMBER} ?(?:{_UNIT})(?: {NUMBER} ?(?:{_UNIT}))*|{ISO.pattern}"
+"""What the text of a time looks like, for the JSON Schema; not every such text is one."""
 _ISO_SECONDS = (7 * DAY, DAY, *2 * (3600, 60, 1, 60, 1, 1))
 _ISO_CALENDAR = re.compile("P(?:[0-9]+Y|[0-9]+M).*")
 _CLOCK = re.compile("([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?")
@@ -69,7 +72,6 @@ A_CHANCE = "expected a chance from 0% to 100%, such as 70% or 0.7"
 A_RATE = "expected a rate, such as 0.2 per day"
 A_CLOCK = "expected a clock time, such as 09:00"
 A_WINDOW = "expected a clock window, such as 22:30 to 07:00"
-A_LAW = "expected a time or a distribution, such as 5 min or uniform 6 min to 10 min"
 A_COMPARISON = "expected a comparison, such as at least 3 or below 3"
 
 
@@ -144,101 +146,6 @@ def duration_text(total: float) -> str:
 
 def _units_text(count: int, unit: str) -> str:
     return f"{count} {unit}{'s' if unit == 'day' and count > 1 else ''}"
-
-
-TEMPLATES = {
-    "fixed": "fixed {time}",
-    "uniform": "uniform {low} to {high}",
-    "triangular": "triangular {low} to {high} around {mode}",
-    "exponential": "exponential {mean}",
-    "weibull": "weibull shape {shape} scale {scale}",
-    "lognormal": "lognormal median {median} sigma {sigma}",
-}
-PARAMETERS = {
-    "fixed": ("time",),
-    "uniform": ("low", "high"),
-    "triangular": ("low", "mode", "high"),
-    "exponential": ("mean",),
-    "weibull": ("shape", "scale"),
-    "lognormal": ("median", "sigma"),
-}
-_EXAMPLES = {
-    "fixed": "fixed 5 min",
-    "uniform": "uniform 6 min to 10 min",
-    "triangular": "triangular 14 min to 40 min around 24 min",
-    "exponential": "exponential 24 min",
-    "weibull": "weibull shape 1.5 scale 3 h",
-    "lognormal": "lognormal median 40 min sigma 1.0",
-}
-PURE_NUMBERS = {"shape": (0.01, 100.0), "sigma": (0.001, 50.0)}
-"""Parameters that are no times, with the span in which no sample overflows a double."""
-
-
-@dataclass(frozen=True)
-class Distribution:
-    """The law of a time in seconds.
-
-    Kinds and parameters: fixed (time,), uniform (low, high), triangular (low, mode, high),
-    exponential (mean,), weibull (shape, scale), lognormal (median, sigma).
-    """
-
-    kind: str
-    parameters: tuple[float, ...]
-
-    def bounds(self) -> tuple[int, int | None]:
-        """Return the smallest and largest whole second a sample rounds to; None: no largest."""
-        if self.kind in ("exponential", "weibull", "lognormal"):
-            return 1, None
-        low, high = self.parameters[0], self.parameters[-1]
-        return max(1, math.floor(low + 0.5)), max(1, math.floor(high + 0.5))
-
-    def __str__(self) -> str:
-        names = PARAMETERS[self.kind]
-        texts = {
-            name: plain_number(value) if name in PURE_NUMBERS else duration_text(value)
-            for name, value in zip(names, self.parameters, strict=True)
-        }
-        return TEMPLATES[self.kind].format(**texts)
-
-
-def distribution(text: str) -> Distribution:
-    """Return the distribution of a text such as `uniform 6 min to 10 min`; a time is fixed."""
-    kind = text.split(" ", 1)[0]
-    if kind not in TEMPLATES:
-        if not re.fullmatch("[a-z]{5,}", kind):
-            return Distribution("fixed", (_parameter("time", text),))
-        raise unknown("distribution", kind, TEMPLATES)
-    match = re.fullmatch(re.sub(r"\{(\w+)\}", r"(?P<\1>.+)", TEMPLATES[kind]), text)
-    if match is None:
-        raise MisfitError(f"expected the form of {_EXAMPLES[kind]}")
-    values: dict[str, float] = {}
-    for name, part in match.groupdict().items():
-        try:
-            values[name] = _parameter(name, part)
-        except MisfitError as misfit:
-            found = misfit.found or f"found {quote(part)}"
-            raise MisfitError(misfit.expected, f"{found} in {quote(text)}") from None
-    if kind == "uniform" and not values["low"] < values["high"]:
-        raise MisfitError("expected the shorter time first, then a longer one")
-    if kind == "triangular" and not (
-        values["low"] <= values["mode"] <= values["high"] and values["low"] < values["high"]
-    ):
-        raise MisfitError("expected the shortest time, the longest, and one between to lie around")
-    return Distribution(kind, tuple(values[name] for name in PARAMETERS[kind]))
-
-
-def _parameter(name: str, text: str) -> float:
-    if name in PURE_NUMBERS:
-        low, high = PURE_NUMBERS[name]
-        value = float(text) if re.fullmatch(NUMBER, text) else math.nan
-        if not low <= value <= high:
-            bounds = f"{plain_number(low)} to {plain_number(high)}"
-            raise MisfitError(f"expected the {name}, a number from {bounds}")
-        return value
-    exact = seconds(text)
-    if exact == 0 and name not in ("low", "mode"):
-        raise MisfitError("expected a time above zero")
-    return float(exact)
 
 
 def chance(text: str) -> float:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from petsim.life.draws import normal_quantile
+from petsim.spec.normal import normal_quantile
 
 
 class Interval(NamedTuple):

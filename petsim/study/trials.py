@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 
 from petsim._version import __version__
 from petsim.errors import ArgumentError
-from petsim.life.draws import normal_quantile
 from petsim.life.simulate import CaretakerSource, ModelSource
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, is_number, whole_of
+from petsim.spec.normal import normal_quantile
 from petsim.spec.quantities import DAY
 from petsim.study.compare import Comparison, compare
 from petsim.study.stats import Interval, clopper_pearson, none_in

@@ -14,9 +14,10 @@ import numpy as np
 from numpy.random import Philox
 from numpy.typing import NDArray
 
-from petsim.life.draws import exponential, lognormal, normal_quantile, weibull
 from petsim.life.streams import block, open_uniforms
+from petsim.spec.laws import exponential, lognormal, weibull
 from petsim.spec.library import load_model
+from petsim.spec.normal import normal_quantile
 from petsim.spec.parts import as_yaml
 from petsim.study.compare import Comparison
 from petsim.study.stats import pairing_gain

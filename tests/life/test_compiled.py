@@ -24,7 +24,7 @@ from petsim.life.compiled.chance import (
 from petsim.life.compiled.compiling import compiled
 from petsim.life.streams import block, open_uniforms
 from petsim.life.tables import LAWS, lower
-from petsim.spec.quantities import Distribution
+from petsim.spec.laws import Distribution
 
 HIGHEST = 1.0 - 2.0**-53
 DIGEST = "from petsim.life.compiled.compiling import digest; print(digest())"

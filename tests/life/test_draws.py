@@ -10,7 +10,8 @@ from scipy import special, stats
 
 from petsim.life import draws
 from petsim.life.streams import Stream
-from petsim.spec.quantities import LONGEST, PURE_NUMBERS, Distribution
+from petsim.spec.laws import Distribution, unit_exponential
+from petsim.spec.quantities import LONGEST, PURE_NUMBERS
 
 LOWEST, HIGHEST = 2.0**-53, 1 - 2.0**-53
 GRID = [LOWEST, 1e-12, 1e-6, *(k / 200 for k in range(1, 200)), 1 - 1e-6, 1 - 1e-12, HIGHEST]
@@ -129,7 +130,7 @@ class TestQuantiles:
 
     def test_small_chances_keep_their_digits(self):
         # Closed form p + p**2 / 2 + ...; -log(1 - p) would be off by 2e-5 here.
-        assert draws.unit_exponential(1e-12) == pytest.approx(1e-12 + 5e-25, rel=1e-15)
+        assert unit_exponential(1e-12) == pytest.approx(1e-12 + 5e-25, rel=1e-15)
 
     @pytest.mark.parametrize(
         "distribution",

@@ -9,9 +9,10 @@ import pytest
 
 from petsim.errors import SpecError
 from petsim.spec.document import Document
+from petsim.spec.laws import Distribution
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
-from petsim.spec.quantities import Begins, Comparison, Distribution, Window
+from petsim.spec.quantities import Begins, Comparison, Window
 
 VALID = Path(__file__).parents[1] / "cases" / "valid"
 MOTE: dict[str, Any] = Document.read(VALID / "mote.model.yaml").data

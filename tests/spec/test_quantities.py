@@ -12,13 +12,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from petsim.errors import MisfitError
+from petsim.spec.laws import Distribution, distribution
 from petsim.spec.quantities import (
     DAY,
     LARGEST,
     LONGEST,
     Begins,
     Comparison,
-    Distribution,
     Names,
     Window,
     begins,
@@ -29,7 +29,6 @@ from petsim.spec.quantities import (
     clock_text,
     comparison,
     count,
-    distribution,
     duration,
     duration_text,
     name,

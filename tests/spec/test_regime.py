@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 
 from petsim.errors import SpecError
+from petsim.spec.laws import Distribution
 from petsim.spec.library import check_together, load_model, load_regime
-from petsim.spec.quantities import Comparison, Distribution, Names, Window
+from petsim.spec.quantities import Comparison, Names, Window
 from petsim.spec.regime import Hand, LevelEye, Opening, Regime, SignalChange, SignalEye
 
 VALID = Path(__file__).parents[1] / "cases" / "valid"

@@ -17,6 +17,7 @@ from petsim.life import draws, streams
 from petsim.life.compiled.compiling import compiled, inlined
 from petsim.life.compiled.words import bits_of, double_of, lowest_bit, product
 from petsim.life.tables import LAWS, SOURCES
+from petsim.spec import laws, normal
 
 
 def numbered(names: Sequence[Any]) -> tuple[Any, ...]:
@@ -43,15 +44,15 @@ def _shared(function: Any, *calls: Any) -> Any:
 
 
 _open_uniform = _shared(streams.open_uniforms)
-unit_exponential = _shared(draws.unit_exponential)
+unit_exponential = _shared(laws.unit_exponential)
 _error_threshold = _shared(draws.error_threshold, unit_exponential)
 _whole_seconds = _shared(draws.whole_seconds)
-_uniform = _shared(draws.uniform)
-_triangular = _shared(draws.triangular)
-_exponential = _shared(draws.exponential, unit_exponential)
-_weibull = _shared(draws.weibull, unit_exponential)
-_normal_quantile = _shared(draws.normal_quantile, _shared(draws._polynomial))
-_lognormal = _shared(draws.lognormal, _normal_quantile)
+_uniform = _shared(laws.uniform)
+_triangular = _shared(laws.triangular)
+_exponential = _shared(laws.exponential, unit_exponential)
+_weibull = _shared(laws.weibull, unit_exponential)
+_normal_quantile = _shared(normal.normal_quantile, _shared(normal._polynomial))
+_lognormal = _shared(laws.lognormal, _normal_quantile)
 
 # Multipliers and key steps of Philox4x64, as published (streams names the source).
 _M0, _M1 = np.uint64(0xD2E7470EE14C6C93), np.uint64(0xCA5A826395121157)

@@ -17,8 +17,8 @@ from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import Due, Seconds, Timer, order
+from petsim.spec.laws import Distribution
 from petsim.spec.model import Model
-from petsim.spec.quantities import Distribution
 from petsim.spec.regime import Regime
 
 # Within the caretaker's turn: what is under way goes on before the check that comes.

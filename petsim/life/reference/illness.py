@@ -10,6 +10,7 @@ from petsim.life.reference.luck import Luck
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import Seconds, Timer, order
 from petsim.spec import model
+from petsim.spec.laws import unit_exponential
 from petsim.spec.quantities import DAY, LONGEST
 
 
@@ -57,7 +58,7 @@ class Illness:
         return True
 
     def _draw_threshold(self) -> float:
-        return draws.unit_exponential(self._luck["illness"].next())
+        return unit_exponential(self._luck["illness"].next())
 
     def _rerate(self) -> None:
         """Add up the risk run so far and set the second at which it will reach the threshold."""

@@ -12,6 +12,7 @@ from petsim.life.reference.illness import Illness
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import AwakeTimer, Seconds, Timer, order
+from petsim.spec.laws import Distribution
 from petsim.spec.model import (
     MOST_DISCIPLINE,
     NEGLECT,
@@ -22,7 +23,7 @@ from petsim.spec.model import (
     Form,
     Model,
 )
-from petsim.spec.quantities import DAY, Distribution, Window
+from petsim.spec.quantities import DAY, Window
 
 
 class Pet:
