@@ -1,8 +1,10 @@
 """The compiled engine: the same lives as the reference engine's, many thousand a second.
 
-`chance` draws, `calls` says when checks come, `pet` and `checks` are the two halves of the rules,
-`kernel` is the loop over what falls due; all of it over the tables that `tables` lowers the files
-to, with one record for a life's whole state.
+`lower` turns the files into a table, whose fields `layout` declares, as it does those of a life's
+state. The rules are functions of `table` and `state`: `chance` draws, `calls` says when checks
+come, `pet` and `care` are the pet's half of the rules, `checks` the caretaker's, `idle` passes over
+checks of which nothing comes, and `kernel` is the loop over what falls due. README.md in this
+folder tells how it works and what to mind.
 """
 
 from __future__ import annotations
@@ -15,12 +17,12 @@ from numba.core import event
 from numpy.typing import NDArray
 
 from petsim.life.caretaker import Caretaker
+from petsim.life.compiled.constants import KINDS, LOG_ROOM, NO_VALUE, NONE
 from petsim.life.compiled.kernel import live_all
-from petsim.life.compiled.pet import KINDS, NO_VALUE
+from petsim.life.compiled.lower import lower
 from petsim.life.kinds import ACTION_KINDS, EventKind
 from petsim.life.record import Event, Life, columns, summary_of
 from petsim.life.streams import whole_word
-from petsim.life.tables import LOG_ROOM, NONE, lower
 from petsim.spec.model import Model
 
 

@@ -6,63 +6,70 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.chance import comes_true, draw, sample, source, whole_share
+from petsim.life.compiled.chance import comes_true, draw, sample, whole_share
 from petsim.life.compiled.compiling import compiled, inlined
-from petsim.life.tables import NEVER, NONE, Slots
+from petsim.life.compiled.constants import NEVER, NONE, source
+from petsim.life.compiled.layout import slots
 from petsim.spec.quantities import DAY
 
 _FIRST_CHECK, _JITTER = source("first check"), source("jitter")
 _HEARS, _REACTION = source("hears"), source("reaction")
 
-FIRST_DROP: Any = np.int64(Slots.of(0).drop)
-"""The place of the first drop, which that of all models is."""
+FIRST_DROP: Any = np.int64(slots(0)["drop"])
+"""The slot of the first drop, the same in all models; those up to lapses are busy ones."""
 
 
-# What falls due next. Drops, waste, illness and the grid change all the time and are looked at each
-# time; of the rest none is due before `rest_at`, so that they seldom have to be.
-
-
-@inlined
-def set_due(s: Any, slot: int, at: int) -> None:
-    """Fall due then, being one of the rest."""
-    s.due[slot] = at
-    s.rest_at = min(s.rest_at, at)
+# What falls due next
+#
+# The slots of drops, waste and illness, which follow each other, change all the time and are looked
+# at each time. The grid's slot is compared apart, so that idle checks can be passed over. None of
+# the rest is due before `rest_at`, so they seldom have to be looked at.
 
 
 @inlined
-def next_but_grid(w: Any, s: Any) -> Any:
-    """The second and the place of what falls due next but for the grid; of equals, the first."""
-    at, next_slot = s.due[FIRST_DROP], FIRST_DROP
-    for slot in range(FIRST_DROP + 1, w.at_lapse):
-        if s.due[slot] < at:
-            at, next_slot = s.due[slot], slot
-    return next_of_all(w, s, at, next_slot) if s.rest_at <= at else (at, next_slot)
+def set_due(state: Any, slot: int, at: int) -> None:
+    """Set the due time of a slot that is one of the rest."""
+    state.due[slot] = at
+    state.rest_at = min(state.rest_at, at)
+
+
+@inlined
+def next_but_grid(table: Any, state: Any) -> Any:
+    """Return the least due time but for the grid's, and its slot; of equal ones, the first."""
+    at, next_slot = state.due[FIRST_DROP], FIRST_DROP
+    for slot in range(FIRST_DROP + 1, table.at_lapse):
+        if state.due[slot] < at:
+            at, next_slot = state.due[slot], slot
+    return next_of_all(table, state, at, next_slot) if state.rest_at <= at else (at, next_slot)
 
 
 @compiled
-def next_of_all(w: Any, s: Any, at: int, next_slot: int) -> Any:
-    """The same, with a look at the rest; finds out before when none but the next of them is due."""
-    rest_at, rest_slot, then = NEVER, w.at_grid, NEVER
-    for slot in range(w.at_grid):
-        if FIRST_DROP <= slot < w.at_lapse:
+def next_of_all(table: Any, state: Any, at: int, next_slot: int) -> Any:
+    """Do the same with a look at the rest, given the least due time of the busy slots.
+
+    `rest_at` is set to the next due time of the rest after the one returned.
+    """
+    rest_at, rest_slot, then = NEVER, table.at_grid, NEVER
+    for slot in range(table.at_grid):
+        if FIRST_DROP <= slot < table.at_lapse:
             continue
-        then = min(then, max(rest_at, s.due[slot]))
-        if s.due[slot] < rest_at:
-            rest_at, rest_slot = s.due[slot], slot
+        then = min(then, max(rest_at, state.due[slot]))
+        if state.due[slot] < rest_at:
+            rest_at, rest_slot = state.due[slot], slot
     if at < rest_at or (at == rest_at and next_slot < rest_slot):
-        s.rest_at = rest_at
+        state.rest_at = rest_at
         return at, next_slot
-    s.rest_at = rest_at if s.due[w.at_grid] < rest_at else then
+    state.rest_at = rest_at if state.due[table.at_grid] < rest_at else then
     return rest_at, rest_slot
 
 
 @inlined
-def is_clear(w: Any, s: Any, at: int) -> bool:
-    """Whether surely none of all that is due by second `at`, the grid's next second aside."""
-    if s.rest_at <= at:
+def is_clear(table: Any, state: Any, at: int) -> bool:
+    """Whether no slot but the grid's is due by second `at`; False if that would take a search."""
+    if state.rest_at <= at:
         return False
-    for slot in range(FIRST_DROP, w.at_lapse):
-        if s.due[slot] <= at:
+    for slot in range(FIRST_DROP, table.at_lapse):
+        if state.due[slot] <= at:
             return False
     return True
 
@@ -71,112 +78,117 @@ def is_clear(w: Any, s: Any, at: int) -> bool:
 
 
 @compiled
-def holds(w: Any, window: int, t: int) -> bool:
+def holds(table: Any, window: int, t: int) -> bool:
     """Whether a clock window holds at second t of the life."""
-    since_monday = w.begins + t
+    since_monday = table.begins + t
     second, weekday = since_monday % DAY, since_monday // DAY % 7
-    start, end = w.window_from[window], w.window_to[window]
+    start, end = table.window_from[window], table.window_to[window]
     if start < end:
         within = start <= second < end
     else:
         within = second >= start or second < end
         if second < start:
             weekday = (weekday + 6) % 7
-    return within and (w.window_days[window] >> weekday) & 1 == 1
+    return within and (table.window_days[window] >> weekday) & 1 == 1
 
 
 @compiled
-def first_that_holds(w: Any, first: int, n: int, t: int) -> int:
-    """The number of the first of n windows that holds at t; NONE if none does."""
+def first_that_holds(table: Any, first: int, n: int, t: int) -> int:
+    """Return the number, from 0, of the first of n windows that holds at t; NONE if none does."""
     for number in range(n):
-        if holds(w, first + number, t):
+        if holds(table, first + number, t):
             return number
     return NONE
 
 
 @compiled
-def next_edge(w: Any, t: int) -> int:
-    """The first second after t at which a window may begin or cease to hold."""
-    if w.n_edges == 0:
+def next_edge(table: Any, t: int) -> int:
+    """Return the first second after t at which a window may begin or cease to hold."""
+    if table.n_edges == 0:
         return NEVER
-    second = (w.begins + t) % DAY
-    for j in range(w.n_edges):
-        if w.edge[j] > second:
-            return t + w.edge[j] - second
-    return t + w.edge[0] + DAY - second
+    second = (table.begins + t) % DAY
+    for j in range(table.n_edges):
+        if table.edge[j] > second:
+            return t + table.edge[j] - second
+    return t + table.edge[0] + DAY - second
 
 
 @compiled
-def tell_the_time(w: Any, s: Any) -> None:
-    """Find out which windows hold now; they do until the next edge."""
-    s.edge_at = next_edge(w, s.now)
-    s.in_quiet = first_that_holds(w, w.first_quiet, w.n_quiet, s.now) != NONE
-    s.eyes_window = 1 + first_that_holds(w, w.first_eyes_window, w.n_eyes_windows, s.now)
-    s.check_window = first_that_holds(w, w.first_check_window, w.n_check_windows, s.now)
-    for number in range(w.n_clocks):
-        s.clock[number] = holds(w, w.first_clock + number, s.now)
-    s.alike = 0
+def tell_the_time(table: Any, state: Any) -> None:
+    """Find out which windows hold now, as they do until the next edge."""
+    state.edge_at = next_edge(table, state.now)
+    state.in_quiet = first_that_holds(table, table.first_quiet, table.n_quiet, state.now) != NONE
+    state.eyes_window = 1 + first_that_holds(
+        table, table.first_eyes_window, table.n_eyes_windows, state.now
+    )
+    state.check_window = first_that_holds(
+        table, table.first_check_window, table.n_check_windows, state.now
+    )
+    for number in range(table.n_clocks):
+        holds_now = holds(table, table.first_clock + number, state.now)
+        state.sight[table.sight_of_clock + number] = holds_now
+    state.is_idle = 0
 
 
 @inlined
-def interval(w: Any, s: Any, t: int) -> int:
-    """The interval in force at t, or NEVER."""
-    window = s.check_window
-    if t >= s.edge_at:
-        window = first_that_holds(w, w.first_check_window, w.n_check_windows, t)
-    return w.every[s.form] if window == NONE else w.window_every[window]
+def interval(table: Any, state: Any, t: int) -> int:
+    """Return the interval in force at t, or NEVER."""
+    window = state.check_window
+    if t >= state.edge_at:
+        window = first_that_holds(table, table.first_check_window, table.n_check_windows, t)
+    return table.every[state.form] if window == NONE else table.window_every[window]
 
 
 @compiled
-def first_check(w: Any, s: Any) -> int:
-    """The second of the first check on the grid."""
-    if w.first != NONE:
-        return w.first
-    if w.default_every == NEVER:
+def first_check(table: Any, state: Any) -> int:
+    """Return the second of the first check on the grid."""
+    if table.first != NONE:
+        return table.first
+    if table.default_every == NEVER:
         return 0
-    return whole_share(draw(w, s, _FIRST_CHECK), w.default_every)
+    return whole_share(draw(table, state, _FIRST_CHECK), table.default_every)
 
 
 @compiled
-def aim(w: Any, s: Any, start: int) -> None:
-    """Set the grid to the first second from start that is due, or an edge before it.
+def aim(table: Any, state: Any, start: int) -> None:
+    """Set the grid's slot to the first check due from start on, or to an edge before it.
 
-    ring_due says whether a check is due then for sure.
+    Another interval may be in force after an edge, so the next check is looked for anew there.
     """
-    at, every = NEVER, interval(w, s, start)
-    if start < s.first:
-        at = s.first
+    at, every = NEVER, interval(table, state, start)
+    if start < state.first:
+        at = state.first
     elif every != NEVER:
-        at = start + (s.first - start) % every
-    edge = next_edge(w, start) if w.n_check_windows else NEVER
-    s.ring_due = at < edge and start >= s.first
-    s.every = every
-    s.due[w.at_grid] = min(at, edge)
+        at = start + (state.first - start) % every
+    edge = next_edge(table, start) if table.n_check_windows else NEVER
+    state.grid_is_sure = at < edge and start >= state.first
+    state.every = every
+    state.due[table.at_grid] = min(at, edge)
 
 
 @compiled
-def hear(w: Any, s: Any) -> None:
+def hear(table: Any, state: Any) -> None:
     """The pet begins to call: it may be heard, and answered after a while."""
-    if not w.listens or not comes_true(w, s, _HEARS, w.hears):
+    if not table.listens or not comes_true(table, state, _HEARS, table.hears):
         return
-    at = s.now + sample(w, s, w.reacts_in, _REACTION)
-    set_due(s, w.at_heard, min(s.due[w.at_heard], at))
+    at = state.now + sample(table, state, table.reacts_in, _REACTION)
+    set_due(state, table.at_heard, min(state.due[table.at_heard], at))
 
 
 @compiled
-def queue_late(w: Any, s: Any) -> None:
+def queue_late(table: Any, state: Any) -> None:
     """A check is due now, and comes late."""
-    late = whole_share(draw(w, s, _JITTER), w.jitter + 1)
-    s.late_at = max(s.now + late, s.late_at + 1)
-    if s.n_late == 0:
-        set_due(s, w.at_late, s.late_at)
-    s.late[(s.late_first + s.n_late) % s.late.size] = s.late_at
-    s.n_late += 1
+    late = whole_share(draw(table, state, _JITTER), table.jitter + 1)
+    state.late_at = max(state.now + late, state.late_at + 1)
+    if state.n_late == 0:
+        set_due(state, table.at_late, state.late_at)
+    state.late[(state.late_first + state.n_late) % state.late.size] = state.late_at
+    state.n_late += 1
 
 
 @compiled
-def take_late(w: Any, s: Any) -> None:
+def take_late(table: Any, state: Any) -> None:
     """The late check that was due first comes now; the next one is waited for."""
-    s.late_first = (s.late_first + 1) % s.late.size
-    s.n_late -= 1
-    set_due(s, w.at_late, s.late[s.late_first] if s.n_late else NEVER)
+    state.late_first = (state.late_first + 1) % state.late.size
+    state.n_late -= 1
+    set_due(state, table.at_late, state.late[state.late_first] if state.n_late else NEVER)

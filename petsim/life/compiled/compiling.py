@@ -1,4 +1,4 @@
-"""How the rules are compiled, and what they are known by."""
+"""How the functions of the kernel are compiled, and what a compiled kernel is known by."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from numba import njit
 
 
 def compiled(function: Any, **options: Any) -> Any:
-    """Compile a rule. Doubles are left to IEEE 754: no contraction, no reordering."""
+    """Compile a function. Arithmetic stays as written: nothing is contracted or reordered."""
     return njit(function, error_model="numpy", nogil=True, **options)
 
 
 def digest() -> int:
-    """A number that stands for all code that the kernel is made of, and the constants in it."""
+    """Return a number that stands for the sources of all code and constants in the kernel."""
     package = Path(__file__).parents[2]
     files = sorted(file for part in ("life", "spec") for file in (package / part).rglob("*.py"))
     sources = b"".join(file.read_bytes() for file in files)
@@ -24,11 +24,10 @@ def digest() -> int:
 
 
 def inlined(function: Callable[..., Any]) -> Any:
-    """Compile a rule into those that call it: what is done often and in few places."""
+    """Compile a function into those that call it: a short one that is called often."""
     return compiled(function, forceinline=True)
 
 
 def merged(function: Any) -> Any:
-    """Compile a rule as part of the only one that calls it: what is large, so that it is optimised
-    once instead of at each level of calls."""
+    """Compile a function as a part of its only caller, so that a large one is optimised once."""
     return compiled(function, inline="always")

@@ -1,4 +1,4 @@
-"""Whole lives: the least of the due times, again and again, until the life ends."""
+"""Whole lives: what is due next, again and again, until the life ends."""
 
 from __future__ import annotations
 
@@ -7,8 +7,10 @@ from typing import Any
 import numpy as np
 
 from petsim.life.compiled.calls import FIRST_DROP, first_check, next_but_grid, tell_the_time
-from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, pass_over, switch_power
+from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, switch_power
 from petsim.life.compiled.compiling import compiled, digest, merged
+from petsim.life.compiled.constants import NEVER, NONE
+from petsim.life.compiled.idle import pass_over
 from petsim.life.compiled.pet import (
     be_born,
     die,
@@ -22,167 +24,168 @@ from petsim.life.compiled.pet import (
     set_awake,
     settle_sleep,
 )
-from petsim.life.tables import NEVER, NONE
 
 
 @merged
-def live(w: Any, s: Any) -> None:
-    """Live one life, whose seed, number and trace the state has."""
-    clear(w, s)
-    tell_the_time(w, s)
-    s.first = first_check(w, s)
-    begin_power(w, s)
-    be_born(w, s)
-    while not s.over:
-        at, slot = next_but_grid(w, s)
-        if s.check_ended:
-            pass_over(w, s, at)
-        if s.due[w.at_grid] < at:
-            at, slot = s.due[w.at_grid], w.at_grid
-        if at >= w.horizon:
-            s.now = w.horizon
+def live(table: Any, state: Any) -> None:
+    """Live one life; the state says of which seed and number, and whether it is traced."""
+    clear(table, state)
+    tell_the_time(table, state)
+    state.first = first_check(table, state)
+    begin_power(table, state)
+    be_born(table, state)
+    while not state.over:
+        at, slot = next_but_grid(table, state)
+        if state.grid_check_ended:
+            state.grid_check_ended = 0
+            pass_over(table, state, at)
+        if state.due[table.at_grid] < at:
+            at, slot = state.due[table.at_grid], table.at_grid
+        if at >= table.horizon:
+            state.now = table.horizon
             break
-        s.due[slot] = NEVER
-        s.now = at
-        if at >= s.edge_at:
-            tell_the_time(w, s)
-        if slot >= w.at_power:
-            serve(w, s, slot)
+        state.due[slot] = NEVER
+        state.now = at
+        if at >= state.edge_at:
+            tell_the_time(table, state)
+        if slot >= table.at_power:
+            serve(table, state, slot)
         else:
-            s.alike = 0
-            happen(w, s, slot)
-    close(w, s)
+            state.is_idle = 0
+            happen(table, state, slot)
+    close(table, state)
 
 
 @merged
-def serve(w: Any, s: Any, slot: int) -> None:
-    """What falls due in the turns of the power and of the caretaker."""
-    if slot == w.at_power:
-        s.alike = 0
-        switch_power(w, s)
-    elif slot == w.at_under_way or (is_due(w, s, slot) and comes(w, s, slot)):
-        go_on(w, s)
+def serve(table: Any, state: Any, slot: int) -> None:
+    """Handle what is due in the turns of the power and of the caretaker."""
+    if slot == table.at_power:
+        state.is_idle = 0
+        switch_power(table, state)
+    elif slot == table.at_under_way or (is_due(table, state, slot) and comes(table, state, slot)):
+        go_on(table, state)
 
 
 @merged
-def happen(w: Any, s: Any, slot: int) -> None:
-    """What falls due in the turns of the pet, in their order."""
-    n = w.n_needs
-    if slot == w.at_growth:
-        outlast_form(w, s)
-    elif slot == w.at_sleep_edge:
-        settle_sleep(w, s)
-    elif slot < w.at_waste:
-        drop(w, s, slot - FIRST_DROP)
-    elif slot == w.at_waste:
-        leave_waste(w, s)
-    elif slot == w.at_illness:
-        fall_ill(w, s)
-    elif slot == w.at_lapse:
-        lapse(w, s)
-    elif slot == w.at_misbehaves:
-        misbehave(w, s)
-    elif slot < w.at_waste_deadline:
-        need = slot - w.at_deadline
-        miss(w, s, need)
-        set_awake(s, slot, w.again_after[s.form, need])
-    elif slot == w.at_waste_deadline:
-        miss(w, s, n)
-        set_awake(s, slot, w.waste_again[s.form])
-    elif slot == w.at_illness_deadline:
-        miss(w, s, n + 1)
-    elif slot == w.at_lights_deadline:
-        if s.lights:
-            miss(w, s, n + 2)
-    elif slot < w.at_untreated:
-        die(w, s, w.death[slot - w.at_fatal])
-    elif slot == w.at_untreated:
-        die(w, s, w.untreated)
-    elif slot == w.at_neglect:
-        die(w, s, w.neglect)
+def happen(table: Any, state: Any, slot: int) -> None:
+    """Handle what is due in the turns of the pet, whose slots are tried in their order."""
+    n = table.n_needs
+    if slot == table.at_growth:
+        outlast_form(table, state)
+    elif slot == table.at_sleep_edge:
+        settle_sleep(table, state)
+    elif slot < table.at_waste:
+        drop(table, state, slot - FIRST_DROP)
+    elif slot == table.at_waste:
+        leave_waste(table, state)
+    elif slot == table.at_illness:
+        fall_ill(table, state)
+    elif slot == table.at_lapse:
+        lapse(table, state)
+    elif slot == table.at_misbehaves:
+        misbehave(table, state)
+    elif slot < table.at_waste_deadline:
+        need = slot - table.at_deadline
+        miss(table, state, need)
+        set_awake(state, slot, table.again_after[state.form, need])
+    elif slot == table.at_waste_deadline:
+        miss(table, state, n)
+        set_awake(state, slot, table.waste_again[state.form])
+    elif slot == table.at_illness_deadline:
+        miss(table, state, n + 1)
+    elif slot == table.at_lights_deadline:
+        if state.lights:
+            miss(table, state, n + 2)
+    elif slot < table.at_untreated:
+        die(table, state, table.death[slot - table.at_fatal])
+    elif slot == table.at_untreated:
+        die(table, state, table.untreated)
+    elif slot == table.at_neglect:
+        die(table, state, table.neglect)
     else:
-        die(w, s, w.old_age)
+        die(table, state, table.old_age)
 
 
 @compiled
-def clear(w: Any, s: Any) -> None:
-    """The state before birth."""
-    s.now = 0
-    s.rest_at = 0
-    s.over = 0
-    s.form = w.root
-    s.pile = 0
-    s.ill = 0
-    s.asleep = 0
-    s.lights = 1
-    s.misbehaving = 0
-    s.weight = w.weight_starts
-    s.discipline = w.discipline_starts
-    s.doses_left = 0
-    s.risk = 0.0
-    s.rate = 0.0
-    s.rated_at = 0
-    s.power = 1
-    s.busy = 0
-    s.cut = 0
-    s.check_ended = 0
-    s.counted_at = -1
-    s.landing = NONE
-    s.late_at = -1
-    s.late_first = 0
-    s.n_late = 0
-    s.met_edge = NONE
-    s.n_log = 0
+def clear(table: Any, state: Any) -> None:
+    """Set the state before birth."""
+    state.now = 0
+    state.rest_at = 0
+    state.over = 0
+    state.form = table.root
+    state.pile = 0
+    state.ill = 0
+    state.asleep = 0
+    state.lights = 1
+    state.misbehaving = 0
+    state.weight = table.weight_starts
+    state.discipline = table.discipline_starts
+    state.doses_left = 0
+    state.risk = 0.0
+    state.rate = 0.0
+    state.rated_at = 0
+    state.power = 1
+    state.busy = 0
+    state.cut = 0
+    state.grid_check_ended = 0
+    state.counted_at = -1
+    state.landing = NONE
+    state.late_at = -1
+    state.late_first = 0
+    state.n_late = 0
+    state.is_idle = 0
+    state.idle_edge = NONE
+    state.n_log = 0
     # loops, as a slice would bring the code of its errors with it
-    for slot in range(w.n_slots):
-        s.due[slot] = s.left[slot] = NEVER
-    for error in range(w.n_errors):
-        s.error_left[error] = -1
-    for source in range(w.n_sources):
-        s.drawn[source] = 0
-        s.law_ahead[source] = NONE
-    for column in range(w.n_columns):
-        s.row[column] = 0
-    s.row[w.in_outcome] = w.undecided
-    for column in range(w.in_entered, w.in_entered + 3 * w.n_forms):
-        s.row[column] = -1
+    for slot in range(table.n_slots):
+        state.due[slot] = state.left[slot] = NEVER
+    for error in range(table.n_errors):
+        state.error_left[error] = -1
+    for source in range(table.n_sources):
+        state.drawn[source] = 0
+        state.law_ahead[source] = NONE
+    for column in range(table.n_columns):
+        state.row[column] = 0
+    state.row[table.in_outcome] = table.undecided
+    for column in range(table.in_entered, table.in_entered + 3 * table.n_forms):
+        state.row[column] = -1
 
 
 @compiled
-def close(w: Any, s: Any) -> None:
+def close(table: Any, state: Any) -> None:
     """Add up what lasted to the end of the life."""
-    s.row[w.in_life] = np.int64(s.life)
-    s.row[w.in_end] = s.now
-    for need in range(w.n_needs):
-        s.row[w.in_level[need] + s.level[need]] += s.now - s.level_since[need]
-    if s.ill:
-        s.row[w.in_ill] += s.now - s.ill_since
-    if s.asleep:
-        s.row[w.in_asleep] += s.now - s.asleep_since
-    s.row[w.in_cut_off] = s.landing != NONE
+    state.row[table.in_life] = np.int64(state.life)
+    state.row[table.in_end] = state.now
+    for need in range(table.n_needs):
+        state.row[table.in_level[need] + state.level[need]] += state.now - state.level_since[need]
+    if state.ill:
+        state.row[table.in_ill] += state.now - state.ill_since
+    if state.asleep:
+        state.row[table.in_asleep] += state.now - state.asleep_since
+    state.row[table.in_cut_off] = state.landing != NONE
 
 
 def _with(sources: int) -> Any:
-    """The kernel, compiled once on a machine for these sources of the package.
+    """Return the kernel, which is compiled once on a machine for these sources of the package.
 
-    The compiler keeps what it compiles as long as this file stays as it is, and does not know of
-    the others; the number that stands for all of them makes it notice.
+    numba keeps what it has compiled as long as this file stays as it is. It does not look at the
+    other sources; the number that stands for them makes it notice when they change.
     """
 
-    def live_all(table: Any, state: Any, numbers: Any) -> int:
+    def live_all(tables: Any, states: Any, rows: Any) -> int:
         """Live lives of consecutive numbers, from the state's on, each into its row.
 
         Args:
-            table: record array of one, as lowered.
-            state: record array of one, with the seed and the number of the first life.
-            numbers: int64, shape (lives, columns of the table of lives).
+            tables: record array of one, the lowered world.
+            states: record array of one, with the seed and the number of the first life.
+            rows: int64, shape (lives, columns of the table of lives).
         """
-        w, s = table[0], state[0]
-        for place in range(len(numbers)):
-            live(w, s)
-            for column in range(w.n_columns):
-                numbers[place, column] = s.row[column]
-            s.life = s.life + np.uint64(1)
+        table, state = tables[0], states[0]
+        for number in range(len(rows)):
+            live(table, state)
+            for column in range(table.n_columns):
+                rows[number, column] = state.row[column]
+            state.life = state.life + np.uint64(1)
         return sources
 
     return compiled(live_all, cache=True)

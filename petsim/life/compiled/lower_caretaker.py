@@ -1,0 +1,202 @@
+"""The fields of the table that the regime gives: checks, windows, the routine, eyes and power."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from petsim.life import draws
+from petsim.life.compiled.constants import MOST, MOST_SEEN, NONE, SIGHTS, SWITCHES
+from petsim.life.compiled.lists import Lists, bounds, by_field, named, or_never
+from petsim.life.compiled.lower_pet import NOTHING
+from petsim.spec.model import SIGNALS, Model
+from petsim.spec.quantities import Comparison, Window
+from petsim.spec.regime import Regime, Step, When
+
+MOST_STEPS = 62
+"""The conditions of a longer routine are not tested for all its steps at once."""
+
+
+@dataclass
+class CaretakerLowering:
+    """Lowers a regime; what of its entries refer to by place is collected on the way."""
+
+    model: Model
+    regime: Regime
+    lists: Lists
+    tests: list[tuple[int, int, int]] = field(default_factory=list)
+    clocks: list[Window] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.needs = list(self.model.needs)
+        self.level_sights = range(len(SIGHTS), len(SIGHTS) + len(self.needs))
+        self.error_steps = self._error_steps()
+        self.eyes_err = any(map(any, self.error_steps))
+
+    def checks(self) -> dict[str, Any]:
+        """Return when checks come, what opening one takes, and how the power fails."""
+        regime, checks = self.regime, self.regime.checks
+        listens, outages, opening = regime.listens, regime.outages, regime.hands.opening
+        return {
+            "first": NONE if checks.first == "random" else checks.first,
+            "default_every": or_never(checks.every),
+            "jitter": NONE if checks.jitter is None else checks.jitter,
+            "first_check_window": self.lists.add(window.during for window in checks.windows),
+            "n_check_windows": len(checks.windows),
+            "window_every": [or_never(window.every) for window in checks.windows],
+            "listens": listens is not None,
+            "hears": listens.hears if listens else 0.0,
+            "reacts_in": self.lists.law(listens.reacts_in if listens else None),
+            "up": self.lists.law(outages.up if outages else None),
+            "down": self.lists.law(outages.down if outages else None),
+            "opening_takes": opening.takes,
+            "opening_presses": opening.presses,
+            "first_quiet": self.lists.add(regime.quiet_hours),
+            "n_quiet": len(regime.quiet_hours),
+        }
+
+    def late_checks(self) -> int:
+        """Return how many checks can be due and yet to come.
+
+        One of each interval, as lateness is below them all, and those that come a second later, as
+        the one before took their second.
+        """
+        return 2 + 2 * len(self.regime.checks.windows)
+
+    # The routine
+
+    def routine(self) -> dict[str, Any]:
+        """Return the steps and what their conditions test."""
+        routine = self.regime.routine
+        steps = by_field([self._step(step) for step in (*routine, Step(do=NOTHING))])
+        return {
+            **steps,
+            "passes": self.regime.passes,
+            "n_steps": len(routine),
+            "looks_at_weight": any(step.when and step.when.weight for step in routine),
+            "heeds_calls": any(steps["looks_for_calls"]),
+            **self._at_once(steps),
+            **named(("test_of", "test_least", "test_most"), self.tests),
+            **named(("test_overlooks", "test_imagines"), [*map(self._errors_of, self.tests)]),
+            "first_clock": self.lists.add(self.clocks),
+            "n_clocks": len(self.clocks),
+            "sight_of_clock": self.level_sights.stop,
+        }
+
+    def _step(self, step: Step) -> dict[str, Any]:
+        when, first_test = step.when or When.model_construct(), len(self.tests)
+        self.tests += self._tests(when)
+        return {
+            "do": [*self.model.care, NOTHING].index(step.do),
+            "times": step.repeat,
+            "has_when": step.when is not None,
+            "looks_for_calls": when.calling is not None,
+            "first_test": first_test,
+            "n_tests": len(self.tests) - first_test,
+            "of_form": [
+                (when.stage is None or when.stage.holds(form.stage))
+                and (when.form is None or when.form.holds(name))
+                for name, form in self.model.forms.items()
+            ],
+        }
+
+    def _tests(self, when: When) -> Iterator[tuple[int, int, int]]:
+        """Yield the place of what is looked at, and the bounds of what must be seen there."""
+        for place, name in enumerate(SIGHTS):
+            wanted = getattr(when, name)
+            if isinstance(wanted, Comparison):
+                yield place, *bounds(wanted)
+            elif wanted is not None:
+                yes = int(wanted in (True, "on"))
+                yield place, yes, yes
+        for need, comparison in when.levels.items():
+            yield self.level_sights[self.needs.index(need)], *bounds(comparison)
+        if when.clock is not None:
+            yield self.level_sights.stop + len(self.clocks), 1, 1
+            self.clocks.append(when.clock)
+
+    def _at_once(self, steps: dict[str, list[Any]]) -> dict[str, Any]:
+        """Return the conditions of all steps at once: sets of steps, a bit for each.
+
+        The form with the signals lets some steps through, and so does each number of the waste, the
+        weight, a level or a clock window; what all let through is done. One more bit, for the end
+        of the routine, passes everywhere. Eyes that err look step by step instead, as each look
+        counts; so do long routines, and those that compare with large numbers.
+        """
+        routine = self.regime.routine
+        large = any(MOST_SEEN <= bound < MOST for test in self.tests for bound in test[1:])
+        at_once = not (self.eyes_err or large or len(routine) > MOST_STEPS)
+        n = len(routine) if at_once else 0
+        places = [SIGHTS.index("waste"), SIGHTS.index("weight"), *self.level_sights]
+        places += (self.level_sights.stop + clock for clock in range(len(self.clocks)))
+        numbers, signals = np.arange(MOST_SEEN + 1), np.arange(2 ** len(SWITCHES))
+        by_number = np.full((len(places), len(numbers)), -1)
+        by_signals = np.full((len(self.model.forms), len(signals)), 2 ** (n + 1) - 1)
+        for step in range(n):
+            bit, first = 1 << step, steps["first_test"][step]
+            by_signals[np.logical_not(steps["of_form"][step])] &= ~bit
+            for place, least, most in self.tests[first : first + steps["n_tests"][step]]:
+                if place in places:
+                    by_number[places.index(place), (numbers < least) | (numbers > most)] &= ~bit
+                else:
+                    shown = signals >> SWITCHES.index(SIGHTS[place]) & 1
+                    by_signals[:, (shown < least) | (shown > most)] &= ~bit
+        return {
+            "looks_at_once": at_once,
+            "steps_with_when": sum(1 << step for step in range(n) if routine[step].when) | 1 << n,
+            "steps_by_signals": by_signals,
+            "steps_by_number": by_number,
+        }
+
+    # Eyes
+
+    def eyes(self) -> dict[str, Any]:
+        """Return how the eyes err, and in which windows otherwise."""
+        windows = self.regime.eyes.windows
+        return {
+            "first_eyes_window": self.lists.add(window.during for window in windows),
+            "n_eyes_windows": len(windows),
+            "error_step": self.error_steps,
+        }
+
+    def _errors_of(self, test: tuple[int, int, int]) -> tuple[int, int]:
+        """Return the errors that a test may make where something is and where nothing is."""
+        place = test[0]
+        if place < len(SIGNALS):
+            return place, len(SIGNALS) + place
+        first = 2 * len(SIGNALS)
+        if place in self.level_sights:
+            misreads = first + self.level_sights.index(place)
+            return misreads, misreads
+        # the weight and the clock are always seen as they are
+        none = len(self.error_steps) - 1
+        return none, none
+
+    def _error_steps(self) -> list[list[int]]:
+        """Return what a trial of each error uses up: usually, then in each window of the eyes.
+
+        The eyes' errors come first, then the hands', whose steps are those of the actions; the last
+        error is one that never happens.
+        """
+        eyes = self.regime.eyes
+        n, agree = eyes.looks.of, eyes.looks.agree
+        steps = []
+        for rates, vote in (("overlooks", draws.effective_overlooks),
+                            ("imagines", draws.effective_imagines)):  # fmt: skip
+            for signal in SIGNALS:
+                usual = getattr(getattr(eyes, signal), rates)
+                special = [getattr(getattr(window, signal), rates) for window in eyes.windows]
+                chances = [usual, *(usual if rate is None else rate for rate in special)]
+                steps.append([draws.error_step(vote(chance, n, agree)) for chance in chances])
+        for need in self.needs:
+            usual = eyes.levels[need].misreads if need in eyes.levels else 0.0
+            chances = [usual] + [
+                window.levels[need].misreads if need in window.levels else usual
+                for window in eyes.windows
+            ]
+            steps.append([draws.error_step(draws.effective_misreads(p, n)) for p in chances])
+        none = [0] * (1 + len(eyes.windows))
+        return [*steps, *([none] * len(self.model.care)), none]
