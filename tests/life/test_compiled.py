@@ -22,10 +22,11 @@ from petsim.life.compiled.chance import (
     work_out,
 )
 from petsim.life.compiled.compiling import compiled
+from petsim.life.compiled.lower import lower
 from petsim.life.streams import block, open_uniforms
-from petsim.life.tables import LAWS, lower
-from petsim.spec.laws import Distribution
+from petsim.spec.laws import FAMILIES, Distribution
 
+EXPONENTIAL = list(FAMILIES).index("exponential")
 HIGHEST = 1.0 - 2.0**-53
 DIGEST = "from petsim.life.compiled.compiling import digest; print(digest())"
 
@@ -109,7 +110,7 @@ def test_seconds_are_those_of_the_draws_where_they_change(about: int) -> None:
             for _ in range(4):
                 mean = math.nextafter(mean, 0.0)
             for _ in range(9):
-                table["law"][0][0], table["law_a"][0][0] = LAWS.index("exponential"), mean
+                table["law"][0][0], table["parameter"][0][0][0] = EXPONENTIAL, mean
                 state["law_ahead"] = -1
                 state["drawn"] = 1
                 work_out_of_first(table, state, 0, 0)
@@ -134,7 +135,12 @@ def test_what_was_compiled_is_not_used_once_any_rule_has_changed(tmp_path: Path)
 
     before = digest()
     assert digest() == before
-    for file in ("life/compiled/pet.py", "life/draws.py", "life/tables.py", "spec/model.py"):
+    for file in (
+        "life/compiled/pet.py",
+        "life/draws.py",
+        "life/compiled/layout.py",
+        "spec/laws.py",
+    ):
         with (package / file).open("a", encoding="utf-8") as stream:
             stream.write("# changed\n")
         assert digest() != before, file

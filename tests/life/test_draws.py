@@ -10,9 +10,13 @@ from scipy import special, stats
 
 from petsim.life import draws
 from petsim.life.streams import Stream
-from petsim.spec.laws import Distribution, unit_exponential
-from petsim.spec.quantities import LONGEST, PURE_NUMBERS
+from petsim.spec.laws import FAMILIES, Distribution, unit_exponential
+from petsim.spec.normal import normal_quantile
+from petsim.spec.quantities import LONGEST
 
+(SMALLEST_SHAPE, _), (_, LARGEST_SIGMA) = (
+    FAMILIES[name].parameters[place].between for name, place in (("weibull", 0), ("lognormal", 1))
+)
 LOWEST, HIGHEST = 2.0**-53, 1 - 2.0**-53
 GRID = [LOWEST, 1e-12, 1e-6, *(k / 200 for k in range(1, 200)), 1 - 1e-6, 1 - 1e-12, HIGHEST]
 
@@ -57,22 +61,22 @@ class TestNormalQuantile:
     )
     def test_published_values(self, u, z):
         # Source: Wichura (1988), AS 241, its three test values (read in documents that quote it).
-        assert draws.normal_quantile(u) == pytest.approx(z, rel=1e-15)
+        assert normal_quantile(u) == pytest.approx(z, rel=1e-15)
 
     def test_same_as_the_standard_library(self):
         # Source: statistics.NormalDist.inv_cdf, the same algorithm; 4 units in the last place.
         for u in [*GRID, *stream(2000), 0.075, 0.925, 1e-11, 1e-300]:
             expected = statistics.NormalDist().inv_cdf(u)
-            assert abs(draws.normal_quantile(u) - expected) <= 4 * math.ulp(expected)
+            assert abs(normal_quantile(u) - expected) <= 4 * math.ulp(expected)
 
     def test_against_another_algorithm(self):
         # Source: scipy.special.ndtri (Cephes).
         places = [*GRID, 1e-11, 1e-300]
-        values = [draws.normal_quantile(u) for u in places]
+        values = [normal_quantile(u) for u in places]
         assert values == pytest.approx(special.ndtri(places).tolist(), rel=1e-14, abs=1e-16)
 
     def test_middle_is_exactly_0(self):
-        assert draws.normal_quantile(0.5) == 0.0
+        assert normal_quantile(0.5) == 0.0
 
 
 class TestQuantiles:
@@ -86,19 +90,19 @@ class TestQuantiles:
     )
     def test_closed_forms(self, kind, parameters, expected):
         # Closed forms, computed apart from this project and printed to 8 decimals: half a unit.
-        values = [draws.quantile(Distribution(kind, parameters), u) for u in (0.1, 0.5, 0.937)]
+        values = [Distribution(kind, parameters).quantile(u) for u in (0.1, 0.5, 0.937)]
         assert values == pytest.approx(expected, rel=1e-12, abs=5e-9)
 
     @each_continuous
     def test_reference_library(self, distribution, reference):
         # Source: scipy.stats, ppf of each distribution.
-        values = [draws.quantile(distribution, u) for u in GRID]
+        values = [distribution.quantile(u) for u in GRID]
         assert values == pytest.approx(reference.ppf(GRID).tolist(), rel=1e-12)
 
     @each_continuous
     def test_many_draws_follow_the_law(self, distribution, reference):
         # Source: scipy.stats.kstest (Kolmogorov-Smirnov), refused as 4.5 standard errors would be.
-        values = [draws.quantile(distribution, u) for u in stream(100_000)]
+        values = [distribution.quantile(u) for u in stream(100_000)]
         assert stats.kstest(values, reference.cdf).pvalue > 2 * stats.norm.sf(4.5)
 
     @each_continuous
@@ -121,7 +125,7 @@ class TestQuantiles:
     @each_continuous
     def test_larger_draws_never_give_less(self, distribution, reference):
         del reference
-        values = [draws.quantile(distribution, u) for u in sorted(stream(2000))]
+        values = [distribution.quantile(u) for u in sorted(stream(2000))]
         assert values == sorted(values)
 
     @pytest.mark.parametrize("u", [LOWEST, 0.3, HIGHEST])
@@ -135,14 +139,14 @@ class TestQuantiles:
     @pytest.mark.parametrize(
         "distribution",
         [
-            Distribution("weibull", (PURE_NUMBERS["shape"][0], float(LONGEST))),
-            Distribution("lognormal", (float(LONGEST), PURE_NUMBERS["sigma"][1])),
+            Distribution("weibull", (SMALLEST_SHAPE, float(LONGEST))),
+            Distribution("lognormal", (float(LONGEST), LARGEST_SIGMA)),
             Distribution("exponential", (float(LONGEST),)),
         ],
         ids=str,
     )
     def test_widest_laws_a_file_may_name_are_cut(self, distribution):
-        assert math.isfinite(draws.quantile(distribution, HIGHEST))
+        assert math.isfinite(distribution.quantile(HIGHEST))
         assert draws.sample(distribution, HIGHEST) == LONGEST
         assert draws.sample(distribution, LOWEST) == 1
 

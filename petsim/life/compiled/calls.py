@@ -116,26 +116,28 @@ def next_edge(table: Any, t: int) -> int:
 @compiled
 def tell_the_time(table: Any, state: Any) -> None:
     """Find out which windows hold now, as they do until the next edge."""
-    state.edge_at = next_edge(table, state.now)
-    state.in_quiet = first_that_holds(table, table.first_quiet, table.n_quiet, state.now) != NONE
-    state.eyes_window = 1 + first_that_holds(
-        table, table.first_eyes_window, table.n_eyes_windows, state.now
-    )
-    state.check_window = first_that_holds(
-        table, table.first_check_window, table.n_check_windows, state.now
-    )
+    now = state.now
+    state.edge_at = next_edge(table, now)
+    state.in_quiet = first_that_holds(table, table.first_quiet, table.n_quiet, now) != NONE
+    eyes_window = first_that_holds(table, table.first_eyes_window, table.n_eyes_windows, now)
+    state.eyes_window = 1 + eyes_window
+    state.check_window = check_window(table, now)
     for number in range(table.n_clocks):
-        holds_now = holds(table, table.first_clock + number, state.now)
+        holds_now = holds(table, table.first_clock + number, now)
         state.sight[table.sight_of_clock + number] = holds_now
     state.is_idle = 0
+
+
+@compiled
+def check_window(table: Any, t: int) -> int:
+    """Return the window whose interval is in force at t; NONE if that of no window is."""
+    return first_that_holds(table, table.first_check_window, table.n_check_windows, t)
 
 
 @inlined
 def interval(table: Any, state: Any, t: int) -> int:
     """Return the interval in force at t, or NEVER."""
-    window = state.check_window
-    if t >= state.edge_at:
-        window = first_that_holds(table, table.first_check_window, table.n_check_windows, t)
+    window = state.check_window if t < state.edge_at else check_window(table, t)
     return table.every[state.form] if window == NONE else table.window_every[window]
 
 

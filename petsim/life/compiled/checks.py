@@ -101,11 +101,8 @@ def has_passed(table: Any, state: Any, seconds: int) -> bool:
     if seconds == 0:
         return True
     end = state.now + seconds
-    if (
-        end < min(state.edge_at, table.horizon)
-        and end <= state.due[table.at_grid]
-        and is_clear(table, state, end)
-    ):
+    is_next = end < min(state.edge_at, table.horizon) and end <= state.due[table.at_grid]
+    if is_next and is_clear(table, state, end):
         state.now = end
         return True
     state.busy = 1
@@ -162,9 +159,9 @@ def next_step(table: Any, state: Any, number: int, step: Any, repeats: int) -> t
         from_here_on = _ALL_STEPS << np.int64(step + done)
         following = lowest_bit(steps_wanted(table, state, number) & from_here_on)
         return np.uint32(following), repeats if following == step else 0
-    while step < table.n_steps and (
-        repeats == table.times[step] or not is_wanted(table, state, step, number)
-    ):
+    while step < table.n_steps:
+        if repeats < table.times[step] and is_wanted(table, state, step, number):
+            break
         step, repeats = np.uint32(step + 1), 0
     return step, repeats
 

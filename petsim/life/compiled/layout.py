@@ -18,13 +18,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from petsim.life.compiled.constants import (
-    ACTS_ROOM,
-    AHEAD,
-    LOG_ROOM,
-    MOST_SEEN,
-    SWITCHES,
-)
+from petsim.life.compiled.constants import ACTS_ROOM, AHEAD, LOG_ROOM, MOST_SEEN, SWITCHES
 from petsim.life.compiled.structured import (
     BITS,
     CHANGE,
@@ -131,12 +125,9 @@ TABLE = (
     ),
     # what falls due, and what is counted
     *each((), *((f"at_{slot.name}", NUMBER, f"slot: {slot.meaning}") for slot in SLOTS)),
-    *each((), *((f"in_{name}", PLACE, f"place in a row: {kept}") for name, (_, kept) in ROW.items())),
+    *each((), *((f"in_{name}", PLACE, f"place in a row: {row[1]}") for name, row in ROW.items())),
     *each(("needs",), ("in_level", PLACE, "place in a row: seconds with the need at 0, 1, ...")),
-    *each((),
-        ("n_slots", COUNT, "slots"),
-        ("n_columns", COUNT, "places of a row"),
-    ),
+    *each((), ("n_slots", COUNT, "slots"), ("n_columns", COUNT, "places of a row")),
     # needs, and causes of misses and of death
     *each((),
         ("n_needs", COUNT, "needs"),
@@ -166,10 +157,7 @@ TABLE = (
         ("unfair_cost", COUNT, "the levels it lowers it by"),
     ),
     # forms, with what their stages say
-    *each((),
-        ("root", NUMBER, "the form that a life begins as"),
-        ("n_forms", COUNT, "forms"),
-    ),
+    *each((), ("root", NUMBER, "the form that a life begins as"), ("n_forms", COUNT, "forms")),
     *each(("forms",),
         ("dormant", FLAG, "the form needs nothing and refuses all care"),
         ("decides", NUMBER, "the outcome that taking the form decides"),
@@ -209,7 +197,7 @@ TABLE = (
     ),
     *each(("dose numbers",),
         ("dose_number", COUNT, "a number of doses that cure"),
-        ("dose_chance", REAL, "its chance"),
+        ("dose_chance", REAL, "the chance that an illness takes it"),
     ),
     *each(("rules",),
         ("rule_form", NUMBER, "the form it leads to"),
@@ -356,9 +344,7 @@ STATE = (
         ("log_from", COUNT, "the number of the first entry that is wanted"),
         ("n_log", COUNT, "entries so far"),
     ),
-    *each((LOG_ROOM, 4),
-        ("log", CHANGE, "entries of the log: second, kind, what it is about, value"),
-    ),
+    *each((LOG_ROOM, 4), ("log", CHANGE, "entries: second, kind, what it is about, value")),
     # time
     *each((),
         ("now", SECONDS, "the second of life"),

@@ -21,7 +21,6 @@ from petsim.life.compiled.constants import (
     GROWTH,
     ILL,
     IN_FORM,
-    IN_LIFE,
     LAPSE,
     LOG_ROOM,
     MISBEHAVES,
@@ -30,6 +29,7 @@ from petsim.life.compiled.constants import (
     NO_VALUE,
     NONE,
     WASTE,
+    WEIGHT,
     source,
 )
 from petsim.spec.quantities import DAY, LONGEST
@@ -130,17 +130,15 @@ def meets(table: Any, state: Any, rule: int) -> bool:
 @compiled
 def compared(table: Any, state: Any, kind: int, cause: int) -> int:
     """Return the number that a condition of growth compares."""
-    if kind == IN_FORM and cause == ALL_CAUSES:
-        return state.row[table.in_misses] - state.misses_before_form
-    if kind == IN_FORM:
-        return state.row[table.in_misses_of + cause] - state.misses_before[cause]
-    if kind == IN_LIFE:
-        return (
-            state.row[table.in_misses]
-            if cause == ALL_CAUSES
-            else state.row[table.in_misses_of + cause]
-        )
-    return state.discipline if kind == DISCIPLINE else state.weight
+    if kind == DISCIPLINE:
+        return state.discipline
+    if kind == WEIGHT:
+        return state.weight
+    if cause == ALL_CAUSES:
+        misses, before = state.row[table.in_misses], state.misses_before_form
+    else:
+        misses, before = state.row[table.in_misses_of + cause], state.misses_before[cause]
+    return misses - before if kind == IN_FORM else misses
 
 
 @compiled
@@ -177,12 +175,11 @@ def enter(table: Any, state: Any, form: int, kind: int) -> None:
 @compiled
 def draw_anew(table: Any, state: Any) -> None:
     """At growth, what depends on the stage's rates is drawn anew."""
+    form = state.form
     for need in range(table.n_needs):
-        start_anew(
-            table, state, FIRST_DROP + need, table.drops[state.form, need], table.of_drops + need
-        )
-    start_anew(table, state, table.at_waste, table.waste_every[state.form], _WASTE)
-    start_anew(table, state, table.at_misbehaves, table.misbehaves_every[state.form], _MISBEHAVIOUR)
+        start_anew(table, state, FIRST_DROP + need, table.drops[form, need], table.of_drops + need)
+    start_anew(table, state, table.at_waste, table.waste_every[form], _WASTE)
+    start_anew(table, state, table.at_misbehaves, table.misbehaves_every[form], _MISBEHAVIOUR)
 
 
 @compiled
@@ -281,7 +278,7 @@ def drop(table: Any, state: Any, need: int) -> None:
 
 @inlined
 def set_level(table: Any, state: Any, need: int, level: int) -> None:
-    """Another level from now on."""
+    """Set the level from now on."""
     state.row[table.in_level[need] + state.level[need]] += state.now - state.level_since[need]
     state.level[need] = level
     state.level_since[need] = state.now
@@ -302,9 +299,8 @@ def reach_zero(table: Any, state: Any, need: int) -> None:
 @compiled
 def leave_waste(table: Any, state: Any) -> None:
     """Waste appears, if the pile can grow; the next is drawn."""
-    state.due[table.at_waste] = state.now + sample(
-        table, state, table.waste_every[state.form], _WASTE
-    )
+    wait = sample(table, state, table.waste_every[state.form], _WASTE)
+    state.due[table.at_waste] = state.now + wait
     if state.pile >= table.pile_max[state.form]:
         return
     state.pile += 1
@@ -319,7 +315,7 @@ def leave_waste(table: Any, state: Any) -> None:
 
 @compiled
 def rerate(table: Any, state: Any) -> None:
-    """Another rate from now on, unless the pet falls ill in this very second."""
+    """Set the rate from now on, and when the pet falls ill, unless it does so this very second."""
     form = state.form
     accrue(state)
     state.rate = 0.0
@@ -354,12 +350,8 @@ def await_illness(table: Any, state: Any) -> None:
 def fall_ill(table: Any, state: Any) -> None:
     """Illness begins; how many doses it takes is drawn."""
     form = state.form
-    u, total, last = (
-        draw(table, state, _DOSES),
-        0.0,
-        table.first_dose[form] + table.n_doses[form] - 1,
-    )
-    dose = table.first_dose[form]
+    u, total, dose = draw(table, state, _DOSES), 0.0, table.first_dose[form]
+    last = dose + table.n_doses[form] - 1
     total += table.dose_chance[dose]
     while dose < last and u >= total:
         dose += 1
