@@ -22,7 +22,7 @@ from petsim.life.compiled.chance import (
     work_out,
 )
 from petsim.life.compiled.compiling import compiled
-from petsim.life.compiled.lower import lower
+from petsim.life.compiled.lower import lower_files
 from petsim.life.streams import block, open_uniforms
 from petsim.spec.laws import FAMILIES, Distribution
 
@@ -44,7 +44,7 @@ def fill_of_first(states, source, number, block):  # type: ignore[no-untyped-def
 
 def records(regime: str = "hands-off") -> tuple[Any, Any]:
     """A table and a state, of one record each."""
-    lowered = lower(
+    lowered = lower_files(
         petsim.load_model("lamplet-quick"),
         petsim.load_regime(regime),
         until_outcome=True,

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from petsim.life.caretaker import Caretaker
 from petsim.life.compiled.constants import KINDS, LOG_ROOM, NO_VALUE, NONE
 from petsim.life.compiled.kernel import live_all
-from petsim.life.compiled.lower import lower
+from petsim.life.compiled.lower import lower_files
 from petsim.life.kinds import ACTION_KINDS, EventKind
 from petsim.life.record import Event, Life, columns, summary_of
 from petsim.life.streams import whole_word
@@ -60,7 +60,7 @@ class CompiledEngine:
         self._model = model
         self.caretaker = caretaker
         self._ends: dict[str, Any] = {"until_outcome": until_outcome, "horizon": horizon}
-        self._lowered = lower(model, caretaker.regime, **self._ends)
+        self._lowered = lower_files(model, caretaker.regime, **self._ends)
         self._columns = columns(model)
         self._kinds = _kinds(model)
 

@@ -36,7 +36,9 @@ class Lowered:
     sources: tuple[str, ...]
 
 
-def lower(model: Model, regime: Regime, *, until_outcome: bool, horizon: int | None) -> Lowered:
+def lower_files(
+    model: Model, regime: Regime, *, until_outcome: bool, horizon: int | None
+) -> Lowered:
     """Lower a model and a regime that go together, and how long a life is followed."""
     lists = Lists()
     pet, caretaker = PetLowering(model, lists), CaretakerLowering(model, regime, lists)

@@ -1,0 +1,149 @@
+"""Every family of distributions has all its parts, and another one is but another row."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from petsim.errors import MisfitError
+from petsim.life import draws
+from petsim.life.compiled import chance
+from petsim.life.compiled.compiling import compiled
+from petsim.life.streams import Stream, uniform
+from petsim.spec import laws
+from petsim.spec.laws import FAMILIES, Distribution, Family, distribution
+from tests.life import another_family
+from tests.life.test_draws import CONTINUOUS, GRID
+
+MANUAL = Path(__file__).parents[2] / "models" / "README.md"
+each_family = pytest.mark.parametrize("family", FAMILIES.values(), ids=lambda family: family.name)
+
+
+@compiled
+def compiled_quantile(family, u, row):  # type: ignore[no-untyped-def]
+    return chance._quantile(family, u, row)
+
+
+def random(n: int) -> list[float]:
+    stream = Stream(11, "test", 0)
+    return [stream.next() for _ in range(n)]
+
+
+@each_family
+def test_text_is_read_and_written_back(family: Family) -> None:
+    law = distribution(family.example)
+    assert law == Distribution(family.name, family.read(family.example))
+    assert len(law.parameters) == len(family.parameters)
+    assert distribution(str(law)) == law
+
+
+@each_family
+def test_schema_accepts_its_text(family: Family) -> None:
+    for text in (family.example, str(distribution(family.example))):
+        assert re.fullmatch(laws.pattern(), text)
+        assert re.fullmatch(family.pattern, text)
+        assert not re.fullmatch(family.pattern, text + " more")
+
+
+@each_family
+def test_every_parameter_has_bounds(family: Family) -> None:
+    for parameter in family.parameters:
+        with pytest.raises(MisfitError):
+            parameter.read("-1")
+        if parameter.between is None and not parameter.may_be_zero:
+            with pytest.raises(MisfitError, match="above zero"):
+                parameter.read("0 s")
+
+
+@each_family
+def test_bounds_hold_its_samples(family: Family) -> None:
+    law = distribution(family.example)
+    least, most = law.bounds()
+    samples = [draws.sample(law, u) for u in [*GRID, *random(1000)]]
+    assert least <= min(samples)
+    assert most is None or max(samples) <= most
+    if most is not None and most > least:
+        # and are not wider than they have to be
+        assert min(samples) < least + (most - least) / 50
+        assert max(samples) > most - (most - least) / 50
+
+
+@each_family
+def test_quantile_never_falls(family: Family) -> None:
+    law = distribution(family.example)
+    times = [law.quantile(u) for u in sorted([*GRID, *random(1000)])]
+    assert times == sorted(times)
+
+
+@each_family
+def test_quantile_is_the_same_compiled(family: Family) -> None:
+    law = distribution(family.example)
+    row = np.array([*law.parameters, math.nan, math.nan, math.nan])
+    number = np.int64(list(FAMILIES).index(family.name))
+    for u in [*GRID, *random(1000)]:
+        assert compiled_quantile(number, u, row) == law.quantile(u)
+
+
+@each_family
+def test_quantile_is_checked_against_a_reference_library(family: Family) -> None:
+    assert family.name in {law.kind for law, _ in CONTINUOUS} | {"fixed"}
+
+
+@each_family
+def test_manual_of_models_has_it_in_its_table(family: Family) -> None:
+    rows = re.findall(r"^\| `([^`]+)`.*\|$", MANUAL.read_text(encoding="utf-8"), re.MULTILINE)
+    assert [row for row in rows if re.fullmatch(family.pattern, row)]
+
+
+# Another one
+
+
+@pytest.fixture(scope="module")
+def lived() -> Any:
+    """What a process makes of a family that was registered in it.
+
+    Nothing is compiled in it, which would take long, and would have to be kept apart.
+    """
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.life.another_family"],
+        env=os.environ | {"NUMBA_DISABLE_JIT": "1"},
+        cwd=Path(__file__).parents[2],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def test_it_is_unknown_here() -> None:
+    with pytest.raises(MisfitError, match="expected"):
+        distribution(another_family.TEXT)
+
+
+def test_another_row_is_read_written_and_in_the_schema(lived: Any) -> None:
+    assert lived["written"] == another_family.TEXT
+    assert lived["read again"] is True
+    assert lived["schema"] is True
+
+
+def test_another_row_bounds_growth(lived: Any) -> None:
+    assert lived["left"] == [40, None]
+
+
+def test_another_row_is_lived_by_both_engines(lived: Any) -> None:
+    expected = [
+        math.floor(40 - 20 * math.log1p(-uniform(3, "growth", life, 0)) + 0.5) for life in range(5)
+    ]
+    for summaries in lived["lives"]:
+        assert [summary["entered_s.tree"] for summary in summaries] == expected
+    assert lived["lives"][0] == lived["lives"][1]
