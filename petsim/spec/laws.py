@@ -65,6 +65,9 @@ def lognormal(u: float, median: float, sigma: float) -> float:
 
 # The rows
 
+MOST_PARAMETERS = 3
+"""Parameters that a family may have, for which the engines have room."""
+
 
 class Parameter(NamedTuple):
     """A parameter of a family: a time in seconds, or a number without a unit.
@@ -140,6 +143,10 @@ class Family:
     fits: Callable[..., bool] = _always
     misfit: str = ""
 
+    def __post_init__(self) -> None:
+        if len(self.parameters) > MOST_PARAMETERS:
+            raise ValueError(f"{self.name}: more than {MOST_PARAMETERS} parameters")
+
     @property
     def name(self) -> str:
         """The first word of its text."""
@@ -166,8 +173,8 @@ class Family:
             try:
                 values[name] = named[name].read(part)
             except MisfitError as misfit:
-                found = misfit.found or f"found {quote(part)}"
-                raise MisfitError(misfit.expected, f"{found} in {quote(text)}") from None
+                finding = misfit.found or f"found {quote(part)}"
+                raise MisfitError(misfit.expected, f"{finding} in {quote(text)}") from None
         parameters = tuple(values[name] for name in named)
         if not self.fits(*parameters):
             raise MisfitError(self.misfit)

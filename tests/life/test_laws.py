@@ -17,10 +17,17 @@ import pytest
 from petsim.errors import MisfitError
 from petsim.life import draws
 from petsim.life.compiled import chance
-from petsim.life.compiled.compiling import compiled
+from petsim.life.compiled.compiling import called_from_python
 from petsim.life.streams import Stream, uniform
 from petsim.spec import laws
-from petsim.spec.laws import FAMILIES, Distribution, Family, distribution
+from petsim.spec.laws import (
+    FAMILIES,
+    MOST_PARAMETERS,
+    Distribution,
+    Family,
+    Parameter,
+    distribution,
+)
 from tests.life import another_family
 from tests.life.test_draws import CONTINUOUS, GRID
 
@@ -28,7 +35,7 @@ MANUAL = Path(__file__).parents[2] / "models" / "README.md"
 each_family = pytest.mark.parametrize("family", FAMILIES.values(), ids=lambda family: family.name)
 
 
-@compiled
+@called_from_python
 def compiled_quantile(family, u, row):  # type: ignore[no-untyped-def]
     return chance._quantile(family, u, row)
 
@@ -87,7 +94,7 @@ def test_quantile_never_falls(family: Family) -> None:
 @each_family
 def test_quantile_is_the_same_compiled(family: Family) -> None:
     law = distribution(family.example)
-    row = np.array([*law.parameters, math.nan, math.nan, math.nan])
+    row = (*law.parameters, math.nan, math.nan, math.nan)[:MOST_PARAMETERS]
     number = np.int64(list(FAMILIES).index(family.name))
     for u in [*GRID, *random(1000)]:
         assert compiled_quantile(number, u, row) == law.quantile(u)
@@ -102,6 +109,12 @@ def test_quantile_is_checked_against_a_reference_library(family: Family) -> None
 def test_manual_of_models_has_it_in_its_table(family: Family) -> None:
     rows = re.findall(r"^\| `([^`]+)`.*\|$", MANUAL.read_text(encoding="utf-8"), re.MULTILINE)
     assert [row for row in rows if re.fullmatch(family.pattern, row)]
+
+
+def test_a_family_of_too_many_parameters_is_refused() -> None:
+    parameters = tuple(Parameter(name) for name in "abcd")
+    with pytest.raises(ValueError, match=r"^fourfold: more than 3 parameters$"):
+        Family("fourfold {a} {b} {c} {d}", "", parameters, laws.fixed)
 
 
 # Another one

@@ -45,35 +45,26 @@ def _quantile_of_families() -> Callable[..., float]:
     """Compile the quantile functions of all families into one, which is given a family's number."""
     quantiles = _quantile_of_none
     for number, family in enumerate(laws.FAMILIES.values()):
-        parameters = _first_of_row(len(family.parameters))
-        quantiles = _with(np.int64(number), _shared(family.quantile), parameters, quantiles)
+        arity = len(family.parameters)
+        quantiles = _with(np.int64(number), _shared(family.quantile), arity, quantiles)
     return quantiles
 
 
 @compiled
-def _quantile_of_none(family: int, u: float, row: Any) -> float:
+def _quantile_of_none(family: int, u: float, parameters: Any) -> float:
     return 0.0
 
 
-def _with(number: Any, quantile: Any, parameters: Any, others: Any) -> Callable[..., float]:
+def _with(number: Any, quantile: Any, arity: int, others: Any) -> Callable[..., float]:
     """Compile the quantile function of a family and those of others into one."""
 
     @compiled
-    def quantiles(family: int, u: float, row: Any) -> float:
+    def quantiles(family: int, u: float, parameters: Any) -> float:
         if family == number:
-            return quantile(u, *parameters(row))
-        return others(family, u, row)
+            return quantile(u, *parameters[:arity])
+        return others(family, u, parameters)
 
     return quantiles
-
-
-def _first_of_row(n: int) -> Any:
-    """Compile a function that returns the first n numbers of a row, n being 1 at least."""
-    last = n - 1
-    if last == 0:
-        return compiled(lambda row: (row[0],))
-    others = _first_of_row(last)
-    return compiled(lambda row: others(row) + (row[last],))  # noqa: RUF005 - numba
 
 
 _quantile = _quantile_of_families()
@@ -186,7 +177,9 @@ def quantile(table: Any, law: int, u: float) -> int:
     """Return the quantile at u of a law, in whole seconds or error units."""
     if table.law[law] == THRESHOLD:
         return _error_threshold(u)
-    return _whole_seconds(_quantile(table.law[law], u, table.parameter[law]))
+    row = table.parameter[law]
+    # a tuple of MOST_PARAMETERS, as numba can only take a part of fixed length of a tuple
+    return _whole_seconds(_quantile(table.law[law], u, (row[0], row[1], row[2])))
 
 
 @inlined

@@ -1,4 +1,7 @@
-"""What the machine does with a 64-bit word in one instruction, and Python has no word for."""
+"""Instructions of the machine on 64-bit words that Python has no operator for.
+
+Each is there twice: compiled, and as plain Python for a kernel that is not compiled.
+"""
 
 from __future__ import annotations
 
@@ -51,31 +54,30 @@ def _double_of(bits: Any) -> Any:
     return np.int64(bits).view(np.float64)
 
 
-def _compiled_cast(given: Any, wanted: Any) -> Callable[..., Any]:
-    """The same bits as another type."""
+def _compiled_cast(from_type: Any, to_type: Any) -> Callable[..., Any]:
+    """Return an intrinsic that takes the bits of one type for those of another."""
 
     @intrinsic
     def cast(context: Any, value: Any) -> Any:
         def build(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
-            return builder.bitcast(arguments[0], context.get_value_type(wanted))
+            return builder.bitcast(arguments[0], context.get_value_type(to_type))
 
-        return wanted(given), build
+        return to_type(from_type), build
 
-    found: Callable[..., Any] = cast
-    return found
+    return cast  # type: ignore[no-any-return]
 
 
 _jit_is_off: bool = config.DISABLE_JIT  # type: ignore[attr-defined]
 
 product: Callable[..., Any] = _product if _jit_is_off else _product_compiled
-"""The product of two unsigned words: its upper and its lower half."""
+"""Return the upper and the lower half of the product of two unsigned words."""
 lowest_bit: Callable[..., Any] = _lowest_bit if _jit_is_off else _lowest_bit_compiled
-"""The place of the lowest bit of a word that is set; one has to be."""
+"""Return the place of the lowest bit of a word that is set; one has to be."""
 bits_of: Callable[..., Any] = (
     _bits_of if _jit_is_off else _compiled_cast(types.float64, types.int64)
 )
-"""The bits of a double, as a signed word."""
+"""Return the bits of a double as a signed word."""
 double_of: Callable[..., Any] = (
     _double_of if _jit_is_off else _compiled_cast(types.int64, types.float64)
 )
-"""The double of these bits."""
+"""Return the double that a signed word has the bits of."""

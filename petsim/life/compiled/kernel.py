@@ -8,7 +8,7 @@ import numpy as np
 
 from petsim.life.compiled.calls import FIRST_DROP, first_check, next_but_grid, tell_the_time
 from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, switch_power
-from petsim.life.compiled.compiling import compiled, digest, merged
+from petsim.life.compiled.compiling import called_from_python, compiled, digest, merged
 from petsim.life.compiled.constants import NEVER, NONE
 from petsim.life.compiled.idle import pass_over
 from petsim.life.compiled.pet import (
@@ -188,7 +188,7 @@ def _with(sources: int) -> Any:
             state.life = state.life + np.uint64(1)
         return sources
 
-    return compiled(live_all, cache=True)
+    return called_from_python(live_all, cache=True)
 
 
 live_all = _with(digest())

@@ -33,7 +33,7 @@ from petsim.life.compiled.structured import (
     overlaid,
     structured_type,
 )
-from petsim.spec.laws import FAMILIES
+from petsim.spec.laws import MOST_PARAMETERS
 
 ROOMS = {
     **dict.fromkeys(("needs", "unfair costs", "eyes settings"), 8),
@@ -45,9 +45,6 @@ ROOMS = {
     "columns": 512,
 }
 """What a dimension can run over, and the room it usually has."""
-
-MOST_PARAMETERS = max(len(family.parameters) for family in FAMILIES.values())
-"""Parameters that a law has room for."""
 
 
 class Slot(NamedTuple):

@@ -10,14 +10,14 @@ from numpy.typing import NDArray
 
 from petsim.life import draws
 from petsim.life.compiled.constants import SOURCES, THRESHOLD
-from petsim.life.compiled.layout import MOST_PARAMETERS, ROOMS, ROW, TABLE, slots, state_type
+from petsim.life.compiled.layout import ROOMS, ROW, TABLE, slots, state_type
 from petsim.life.compiled.lists import Lists, or_never
 from petsim.life.compiled.lower_caretaker import CaretakerLowering
 from petsim.life.compiled.lower_pet import PetLowering
 from petsim.life.compiled.structured import filled, lengths, rooms_for
 from petsim.life.record import columns
 from petsim.life.streams import source_id
-from petsim.spec.laws import FAMILIES
+from petsim.spec.laws import FAMILIES, MOST_PARAMETERS
 from petsim.spec.model import SIGNALS, Model
 from petsim.spec.quantities import DAY, Window
 from petsim.spec.regime import Regime
