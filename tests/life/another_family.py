@@ -35,7 +35,7 @@ def main() -> None:
     from petsim import load_model
     from petsim.life.compiled import CompiledEngine
     from petsim.life.reference import ReferenceEngine
-    from petsim.life.simulation import load_together
+    from petsim.life.simulate import load_together
     from petsim.spec.growth import left
     from petsim.spec.schema import json_schema
     from tests.life.worlds import pet, regime

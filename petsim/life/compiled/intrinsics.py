@@ -64,7 +64,7 @@ def _compiled_cast(from_type: Any, to_type: Any) -> Callable[..., Any]:
 
         return to_type(from_type), build
 
-    return cast  # type: ignore[no-any-return]
+    return cast
 
 
 _jit_is_off: bool = config.DISABLE_JIT  # type: ignore[attr-defined]
