@@ -1,4 +1,4 @@
-"""What is taken where a user says nothing, for the command line and for commands that are told."""
+"""What is used where a user gives nothing, for the commands and for those that repeat them."""
 
 from __future__ import annotations
 

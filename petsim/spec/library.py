@@ -11,9 +11,12 @@ from typing import Any, Literal, TypeAlias
 from petsim.errors import Problem, SpecError, describe, quote, unknown
 from petsim.spec.document import Document, Fault, is_file
 from petsim.spec.model import FORMAT as MODEL_FORMAT
-from petsim.spec.model import Model, read_model
+from petsim.spec.model import Model
+from petsim.spec.model_checks import read_model
+from petsim.spec.reading import read_data, read_file
 from petsim.spec.regime import FORMAT as REGIME_FORMAT
-from petsim.spec.regime import Regime, faults_together, read_regime
+from petsim.spec.regime import Regime
+from petsim.spec.regime_checks import faults_together, read_regime
 
 Source: TypeAlias = str | os.PathLike[str] | Mapping[str, Any]
 """The bare name of a shipped file, the path of a file, or plain data."""
@@ -106,7 +109,7 @@ def _shelf(shelf: Shelf) -> Path:
 def _document(source: Source, shelf: Shelf) -> Document:
     """Read the source and see that it is of the right kind and version."""
     if isinstance(source, Mapping):
-        document = Document.from_data(source, f"{shelf.removesuffix('s')} data")
+        document = read_data(source, f"{shelf.removesuffix('s')} data")
     elif not isinstance(source, str | os.PathLike):
         found = f"found a Python object of type {type(source).__name__}"
         expected = "expected a name, a path, or its content as a mapping"
@@ -136,11 +139,11 @@ def _read(source: str | os.PathLike[str], *shelves: Shelf) -> Document:
     name = os.fspath(source)
     is_path = any(separator in name for separator in ("/", os.sep))
     if is_path or not isinstance(source, str) or name.endswith((".yaml", ".yml")):
-        return Document.read(name)
+        return read_file(name)
     names = {name: shelf for shelf in reversed(shelves) for name in shipped(shelf)}
     if name in names:
         path = _shelf(names[name]) / f"{name}.yaml"
-        return replace(Document.read(path), file=path.name, shipped_as=name)
+        return replace(read_file(path), file=path.name, shipped_as=name)
     misfit = unknown(" or ".join(shelf.removesuffix("s") for shelf in shelves), name, sorted(names))
     if name and is_file(f"{name}.yaml"):
         expected = f"did you mean the file that is here, ./{name}.yaml?"

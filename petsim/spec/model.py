@@ -1,9 +1,12 @@
-"""A pet as data: what a model file says, and what must hold between its parts."""
+"""A pet as data: what a model file says.
+
+What each part must be is checked here, as it is read; what must hold between parts, in
+`model_checks`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
-from graphlib import CycleError, TopologicalSorter
+from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
 from pydantic import (
@@ -19,8 +22,7 @@ from pydantic import (
     model_validator,
 )
 
-from petsim.errors import MisfitError, SpecError, choice, quote, unknown
-from petsim.spec.document import Data, Document, Fault, Steps
+from petsim.errors import MisfitError, choice, quote
 from petsim.spec.fields import (
     Beginning,
     Chance,
@@ -41,8 +43,9 @@ from petsim.spec.fields import (
     count_type,
     name_except,
 )
-from petsim.spec.parts import OR_NONE, File, Part, quietly, validate
-from petsim.spec.quantities import Begins, Comparison, count, yes_or_no
+from petsim.spec.overlay import difference
+from petsim.spec.parts import OR_NONE, File, Part, quietly
+from petsim.spec.quantities import Begins, Comparison, count
 
 FORMAT = "model 1"
 """The first line of a model file, after `petsim:`."""
@@ -54,7 +57,7 @@ MOST_DISCIPLINE = 100
 MOST_LEVEL = 1_000
 """The largest `full`: each level of a need is a column of what a life reports."""
 MOST_FORMS = 500
-"""So many forms of 2^53 s each still end before 2^62 s, which is taken for never."""
+"""Forms a model may have: 500 of 2^53 s each still end before 2^62 s, which is taken for never."""
 
 _NOT_A_NEED = (*SIGNALS, "stage", "form", "weight", "clock", "windows", "during", "looks")
 _NOT_A_CAUSE = ("all", "illness")
@@ -66,9 +69,8 @@ FormName = Annotated[str, name_except("form", _NOT_A_FORM)]
 DeathName = Annotated[str, name_except("death", _NOT_A_FORM)]
 Refusal = Literal["asleep", "misbehaving", "full"]
 REFUSALS: tuple[Refusal, ...] = ("asleep", "misbehaving", "full")
-
-
 A_REFUSAL = "expected asleep, misbehaving or full"
+A_DOSE_COUNT = "expected a number of doses, 1 or more"
 
 
 def _refusal(text: str) -> str:
@@ -79,15 +81,12 @@ def _refusal(text: str) -> str:
 
 def _dose_count(text: str) -> int:
     if text.startswith("0"):
-        raise MisfitError("expected a number of doses, 1 or more")
+        raise MisfitError(A_DOSE_COUNT)
     return count(text, 1)
 
 
 DoseCount = FieldType(
-    _dose_count,
-    int,
-    {"type": "string", "pattern": "^[1-9][0-9]*$"},
-    "expected a number of doses, 1 or more",
+    _dose_count, int, {"type": "string", "pattern": "^[1-9][0-9]*$"}, A_DOSE_COUNT
 )
 
 
@@ -110,11 +109,12 @@ def _not_too_many(forms: dict[str, Form]) -> dict[str, Form]:
 
 
 def _by_cause(value: Any) -> Any:
-    """Take a bare comparison for one of all causes together."""
+    """Return comparisons by cause; a bare one is of all causes together."""
     return {"all": value} if isinstance(value, str) else value
 
 
 def _briefly(value: dict[str, Comparison], write: SerializerFunctionWrapHandler) -> Any:
+    """Return comparisons as a file has them, that of all causes bare."""
     written = write(value)
     return written["all"] if list(written) == ["all"] else written
 
@@ -235,8 +235,8 @@ class Illness(Part):
         """Refuse chances that are no distribution, and an excess over nothing."""
         total = sum(self.doses.values())
         if abs(total - 1) > 1e-9:
-            found = f"found chances that sum to {total:.12g}"
-            yield MisfitError("expected chances that sum to 1", found, ("doses",))
+            sums = f"found chances that sum to {total:.12g}"
+            yield MisfitError("expected chances that sum to 1", sums, ("doses",))
         if self.per_excess > 0 and self.heavy_above is None:
             expected = (
                 "expected the weight above which there is an excess, as `per excess` is given"
@@ -286,14 +286,16 @@ class Stage(Part):
 
     @property
     def says_never(self) -> bool:
-        """Whether a `never` of it says something, as where something can happen."""
+        """Whether it is worth writing that something never happens: where something can."""
         return not self.dormant
 
     def misfits(self) -> Iterator[MisfitError]:
         """Refuse rates in a dormant stage."""
+        if not self.dormant:
+            return
         for attribute, field in Stage.model_fields.items():
-            rated = self.dormant and attribute not in ("dormant", "weight_min")
-            if rated and getattr(self, attribute) not in (None, {}, ()):
+            is_rate = attribute not in ("dormant", "weight_min")
+            if is_rate and getattr(self, attribute) not in (None, {}, ()):
                 expected = "expected none, as nothing happens in a dormant stage"
                 yield MisfitError(expected, "found a rate", (str(field.alias),))
 
@@ -326,7 +328,7 @@ class Rule(Part):
     @model_validator(mode="before")
     @classmethod
     def _unfold(cls, data: Any) -> Any:
-        """Take `form: conditions` apart."""
+        """Return a rule's two fields, which a file writes as `form: conditions`."""
         if not isinstance(data, dict) or len(data) != 1:
             raise MisfitError("expected one form with its conditions, or with 'otherwise'")
         [(form, conditions)] = data.items()
@@ -344,7 +346,7 @@ class Rule(Part):
 
 
 def _rules(value: Any) -> Any:
-    """Take the name of a form for the rule that always leads to it."""
+    """Return rules of growth; a bare name of a form is the rule that always leads to it."""
     return [{value: OTHERWISE}] if isinstance(value, str) and value else value
 
 
@@ -354,8 +356,8 @@ def _end_with_otherwise(rules: tuple[Rule, ...]) -> tuple[Rule, ...]:
         raise MisfitError("expected a form, or a list of rules", "found an empty list")
     for index, rule in enumerate(rules[:-1]):
         if rule.conditions == Conditions():
-            found = f"found '{OTHERWISE}' before the last rule"
-            raise MisfitError("expected it last", found, (index, rule.form))
+            too_early = f"found '{OTHERWISE}' before the last rule"
+            raise MisfitError("expected it last", too_early, (index, rule.form))
     if rules[-1].conditions != Conditions():
         expected = f"expected '{OTHERWISE}' as the last rule, for when no other holds"
         raise MisfitError(expected, "found conditions", (len(rules) - 1, rules[-1].form))
@@ -421,230 +423,19 @@ class Model(File):
     @field_serializer("forms", mode="plain")
     def _write_forms(self, forms: dict[str, Form], info: SerializationInfo) -> dict[str, Any]:
         return {
-            name: _own(form, self.stages[form.stage], info.context) for name, form in forms.items()
+            name: _beyond_stage(form, self.stages[form.stage], info.context)
+            for name, form in forms.items()
         }
 
 
-def _own(form: Form, stage: Stage, context: Any) -> dict[str, Any]:
+def _beyond_stage(form: Form, stage: Stage, context: Any) -> dict[str, Any]:
     """Return what a form's mapping must say beyond its stage's."""
-    full = form.model_dump(by_alias=True, context=context)
+    rates = form.model_dump(by_alias=True, context=context)
     stage_rates = stage.model_dump(by_alias=True, context=context)
-    own = {key: full.pop(key) for key in ("stage", "lasts")}
-    grows = full.pop("grows into", [])
-    own |= difference(stage_rates, full)
-    if grows:
-        [first, *others] = grows
-        own["grows into"] = grows if others else next(iter(first))
-    return own
-
-
-_WHOLE = ("doses",)
-"""Mappings that mean nothing in part: chances that sum to 1."""
-
-
-def overlay(under: Mapping[str, Data], over: Mapping[str, Data]) -> dict[str, Data]:
-    """Lay a mapping over another: blocks merge, `none` takes away, anything else replaces."""
-    merged = dict(under)
-    for key, value in over.items():
-        below = merged.get(key)
-        if value == "none" and key in under:
-            del merged[key]
-        elif isinstance(value, dict) and isinstance(below, dict) and key not in _WHOLE:
-            merged[key] = overlay(below, value)
-        else:
-            merged[key] = value
-    return merged
-
-
-def difference(under: Mapping[str, Any], merged: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what must be laid over a mapping to give the merged one."""
-    over: dict[str, Any] = {}
-    for key in (*merged, *(key for key in under if key not in merged)):
-        value, below = merged.get(key, "none"), under.get(key)
-        if isinstance(value, dict) and isinstance(below, dict) and key not in _WHOLE:
-            within = difference(below, value)
-            if within:
-                over[key] = within
-        elif value != below:
-            over[key] = value
-    return over
-
-
-def read_model(document: Document) -> Model:
-    """Return the model of a document; raise SpecError with everything that is wrong with it."""
-    resolved = _resolved(document)
-    model, faults = validate(Model, resolved)
-    faults = [fault for fault in faults if not _inherited(fault, document, faults)]
-    problems = document.problems([*faults, *_references(document, resolved)])
-    if problems:
-        raise SpecError(problems)
-    assert model is not None
-    return model.read_from(document)
-
-
-def _resolved(document: Document) -> dict[str, Data]:
-    """Return the data with each form's mapping laid over its stage's."""
-    resolved = dict(document.data)
-    if isinstance(resolved.get("forms"), dict):
-        resolved["forms"] = {
-            name: overlay(document.mapping("stages", str(form.get("stage"))), form)
-            if isinstance(form, dict)
-            else form
-            for name, form in document.mapping("forms").items()
-        }
-    return resolved
-
-
-def _inherited(fault: Fault, document: Document, faults: list[Fault]) -> bool:
-    """Say whether a form's fault is its stage's, told there."""
-    in_form = fault.steps[:1] == ("forms",) and len(fault.steps) > 2
-    if not in_form or document.at(*fault.steps) is not None:
-        return False
-    stage = document.text("forms", fault.steps[1], "stage")
-    return any(other.steps == ("stages", stage, *fault.steps[2:]) for other in faults)
-
-
-def _references(document: Document, resolved: Mapping[str, Data]) -> Iterator[Fault]:
-    """Yield what is wrong between the parts of a model, whatever else is wrong inside them."""
-    yield from _faults_of_needs(document)
-    yield from _faults_of_rates(document)
-    yield from _faults_of_outcome(document)
-    yield from _faults_of_forms(document)
-    yield from _faults_of_growth(document, resolved)
-
-
-def unknown_name(
-    steps: Steps, kind: str, name: str, known: Collection[str], *, of_key: bool = False
-) -> Iterator[Fault]:
-    """Yield the fault of a name that is not known."""
-    if name not in known:
-        misfit = unknown(kind, name, known)
-        yield Fault(steps, misfit.found, misfit.expected, of_key=of_key)
-
-
-def unknown_keys(
-    document: Document, steps: Steps, kind: str, known: Collection[str]
-) -> Iterator[Fault]:
-    """Yield the faults of the keys of a mapping that are not known."""
-    for key in document.mapping(*steps):
-        yield from unknown_name((*steps, key), kind, key, known, of_key=True)
-
-
-def _faults_of_needs(document: Document) -> Iterator[Fault]:
-    """Needs named where they do not exist, or raised or lowered beyond full."""
-    needs, forms = document.mapping("needs"), document.mapping("forms")
-    if not needs:
-        return
-    amounts = [("care", action, "raises") for action in document.mapping("care")]
-    for steps in [("discipline", "unfair costs"), *amounts]:
-        yield from unknown_keys(document, steps, "need", needs)
-        for need in document.mapping(*steps):
-            full = quietly(count, document.at("needs", need, "full"))
-            levels = quietly(count, document.at(*steps, need))
-            if full is not None and levels is not None and levels > full:
-                expected = f"expected at most {full}, which is full"
-                yield Fault((*steps, need), f"found '{levels}'", expected)
-    for need in needs:
-        death = document.text("needs", need, "death")
-        if death is not None and death in forms:
-            found = f"found {quote(death)}, the name of a form"
-            yield Fault(("needs", need, "death"), found, "expected another name")
-
-
-def _faults_of_rates(document: Document) -> Iterator[Fault]:
-    """Rates of needs that do not exist or have no death to end in."""
-    needs = document.mapping("needs")
-    if not needs:
-        return
-    for block in ("stages", "forms"):
-        for name in document.mapping(block):
-            for key in ("drops", "grace", "again after", "fatal after"):
-                yield from unknown_keys(document, (block, name, key), "need", needs)
-            for need, time in document.mapping(block, name, "fatal after").items():
-                mortal = document.at("needs", need, "death") is not None
-                if need in needs and not mortal and time not in ("never", "none"):
-                    found = "found a time for a need without a death"
-                    expected = f"expected `death:` under needs.{need}, to name what it ends in"
-                    yield Fault((block, name, "fatal after", need), found, expected, of_key=True)
-
-
-def _faults_of_outcome(document: Document) -> Iterator[Fault]:
-    stages, forms = document.mapping("stages"), document.mapping("forms")
-    outcome, aim = document.text("outcome stage"), document.text("aim")
-    if outcome is not None and stages:
-        yield from unknown_name(("outcome stage",), "stage", outcome, stages)
-    if aim is not None and forms:
-        yield from unknown_name(("aim",), "form", aim, forms)
-    if outcome in stages and aim in forms and document.at("forms", aim, "stage") != outcome:
-        rivals = [name for name in forms if document.at("forms", name, "stage") == outcome]
-        found = f"found {quote(aim)}, no form of the outcome stage {quote(outcome)}"
-        yield Fault(("aim",), found, choice("", rivals))
-
-
-def _faults_of_forms(document: Document) -> Iterator[Fault]:
-    """Stages, forms and causes that forms name and that do not exist."""
-    needs = document.mapping("needs")
-    causes = dict.fromkeys((*needs, "waste", "illness", "lights", "all"))
-    for form in document.mapping("forms"):
-        stage, stages = document.text("forms", form, "stage"), document.mapping("stages")
-        if stage is not None and stages:
-            yield from unknown_name(("forms", form, "stage"), "stage", stage, stages)
-        for steps, successor in _successors(document, form):
-            known = document.mapping("forms")
-            yield from unknown_name(steps, "form", successor, known, of_key=len(steps) > 3)
-            for key in ("misses in form", "misses in life"):
-                yield from unknown_keys(document, (*steps, key), "cause", causes)
-
-
-def _successors(document: Document, form: str) -> Iterator[tuple[Steps, str]]:
-    """Yield the forms that a form may grow into, with the steps to each name."""
-    steps = ("forms", form, "grows into")
-    only = document.text(*steps)
-    if only:
-        yield steps, only
-    for index, rule in enumerate(document.sequence(*steps)):
-        if isinstance(rule, dict) and len(rule) == 1:
-            name = next(iter(rule))
-            yield (*steps, index, name), name
-
-
-def _faults_of_growth(document: Document, resolved: Mapping[str, Data]) -> Iterator[Fault]:
-    """What keeps the forms from being a graph with one root from which all are reached."""
-    forms = document.mapping("forms")
-    graph = {form: [name for _, name in _successors(document, form)] for form in forms}
-    try:
-        TopologicalSorter(graph).prepare()
-    except CycleError as error:
-        circle = error.args[1][::-1]
-        found = f"found a circle of growth, {' → '.join(circle)}"
-        yield Fault(("forms", circle[0], "grows into"), found, "expected growth without return")
-        return
-    grown = {name for names in graph.values() for name in names}
-    legible = all(
-        isinstance(rule, dict) and len(rule) == 1
-        for form in forms
-        for rule in document.sequence("forms", form, "grows into")
-    )
-    if not forms or not legible or not grown <= forms.keys():
-        return
-    firsts = [form for form in forms if form not in grown]
-    dormant = [form for form in firsts if _is_dormant(resolved, form)]
-    if len(firsts) > 1 and len(dormant) == 1:
-        for form in firsts:
-            if form not in dormant:
-                found = "found a form that no form grows into"
-                expected = f"expected a way to it from {quote(dormant[0])}, where life begins"
-                yield Fault(("forms", form), found, expected, of_key=True)
-    elif len(firsts) > 1:
-        found = f"found {len(firsts)} forms that no form grows into"
-        expected = "expected one, as which life begins"
-        yield Fault(("forms",), f"{found}: {', '.join(map(quote, firsts))}", expected, of_key=True)
-    for form in forms:
-        if form in grown and _is_dormant(resolved, form):
-            found = "found a dormant form that others grow into"
-            yield Fault(("forms", form), found, "expected only the first form dormant", of_key=True)
-
-
-def _is_dormant(resolved: Mapping[str, Any], form: str) -> bool:
-    rates = resolved["forms"][form]
-    return isinstance(rates, dict) and quietly(yes_or_no, rates.get("dormant")) is True
+    mapping = {key: rates.pop(key) for key in ("stage", "lasts")}
+    rules = rates.pop("grows into", [])
+    mapping |= difference(stage_rates, rates)
+    if rules:
+        [first, *others] = rules
+        mapping["grows into"] = rules if others else next(iter(first))
+    return mapping

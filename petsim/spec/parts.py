@@ -33,6 +33,7 @@ from pydantic_core import ErrorDetails
 
 from petsim.errors import MisfitError, SeveralMisfitsError, describe, near_miss, quote, unknown
 from petsim.spec.document import Data, Document, Fault, Steps
+from petsim.spec.reading import read_data
 
 Value = TypeVar("Value")
 
@@ -67,7 +68,7 @@ class Part(BaseModel):
 
     @property
     def says_never(self) -> bool:
-        """Whether a `never` of it says something."""
+        """Whether it is worth writing that something in it never happens."""
         return True
 
     @model_validator(mode="after")
@@ -81,21 +82,23 @@ class Part(BaseModel):
     def _write(
         self, write: SerializerFunctionWrapHandler, info: SerializationInfo
     ) -> dict[str, Any]:
-        """Leave out what says nothing: the absent, the empty, the plain no, and `never`.
+        """Return the mapping without what says nothing: the absent, the empty, a plain no, `never`.
 
-        `never` is said if it is asked for all defaults that a file can say.
+        With all defaults (COMPLETE), `never` is written where it says something.
         """
-        says_never = info.context == COMPLETE and self.says_never
-        tacit = (False,) if says_never else (False, None)
-        unsaid = {
+        writes_never = info.context == COMPLETE and self.says_never
+        tacit_defaults = (False,) if writes_never else (False, None)
+        left_out = {
             field.alias
             for attribute, field in type(self).model_fields.items()
-            if any(getattr(self, attribute) is field.default is default for default in tacit)
+            if any(
+                getattr(self, attribute) is field.default is default for default in tacit_defaults
+            )
         }
         return {
             key: value
             for key, value in write(self).items()
-            if key not in unsaid and value not in ({}, [], (), "", None)
+            if key not in left_out and value not in ({}, [], (), "", None)
         }
 
 
@@ -113,12 +116,12 @@ class File(Part):
 
     @property
     def asked_by(self) -> str | None:
-        """What it can be asked for by: a shipped name or a path; None if it came from no file."""
+        """The shipped name or the path by which it is loaded; None if it came from no file."""
         return (self._source.shipped_as or self._source.file) if self._source.places else None
 
     def source(self) -> Document:
         """Return the data of this object with the places of the file it was read from."""
-        data = Document.from_data(self.model_dump(by_alias=True), self.name).data
+        data = read_data(self.model_dump(by_alias=True), self.name).data
         return replace(self._source, data=data)
 
     def read_from(self, document: Document) -> Self:
@@ -134,7 +137,7 @@ class File(Part):
 
 
 class _Dumper(yaml.SafeDumper):
-    """Writes as YAML 1.2 reads: quotes only around text that would else be no text there."""
+    """Writes as YAML 1.2 reads: with quotes only around what would not be text without them."""
 
     def ignore_aliases(self, data: object) -> bool:
         return True
@@ -170,7 +173,7 @@ def as_yaml(file: File, *, complete: bool = False) -> str:
 
 
 def validate(part: type[Value], data: Mapping[str, Data]) -> tuple[Value | None, list[Fault]]:
-    """Return the object of a document's data, or None, and all that is wrong with it."""
+    """Return the object of a document's data and no faults, or None and all its faults."""
     assert issubclass(part, BaseModel)
     try:
         return part.model_validate(data), []
@@ -180,7 +183,7 @@ def validate(part: type[Value], data: Mapping[str, Data]) -> tuple[Value | None,
 
 
 def quietly(read: Callable[..., Value], data: object) -> Value | None:
-    """Return the quantity of a text, None for what is no such text and is reported elsewhere."""
+    """Return the quantity of a text, or None if it can't be read, which is reported elsewhere."""
     try:
         return read(data) if isinstance(data, str) else None
     except MisfitError:
@@ -188,30 +191,41 @@ def quietly(read: Callable[..., Value], data: object) -> Value | None:
 
 
 def _faults(part: Any, data: Mapping[str, Data], detail: ErrorDetails) -> Iterator[Fault]:
-    """Translate one of pydantic's errors."""
+    """Yield the faults that one of pydantic's errors stands for."""
     steps, kinds, of_key = _way(part, data, detail["loc"])
-    for place, kind in zip(range(len(steps)), kinds, strict=False):
-        known = _keys(kind)
-        if _takes_more(kind) and steps[place] not in known:
-            meant = near_miss(str(steps[place]), known)
-            if meant is not None:
-                misfit = unknown("key", str(steps[place]), known)
-                yield Fault(steps[: place + 1], misfit.found, misfit.expected, of_key=True)
-                return
+    misspelt = _misspelt_key(steps, kinds)
+    if misspelt is not None:
+        yield misspelt
+        return
     if detail["type"] == "missing":
         yield Fault(steps, "missing", f"expected {_description(kinds[-2], str(steps[-1]))}")
     elif detail["type"] == "extra_forbidden":
         misfit = unknown("key", str(steps[-1]), _keys(kinds[-2]))
         yield Fault(steps, misfit.found, misfit.expected, of_key=True)
     elif detail["type"] == "value_error":
-        yield from _own_faults(data, steps, detail["ctx"]["error"], of_key=of_key)
+        yield from _faults_of_misfits(data, steps, detail["ctx"]["error"], of_key=of_key)
     else:
         yield Fault(steps, describe(_at(data, steps)), _EXPECTED[detail["type"]])
 
 
-def _own_faults(
+def _misspelt_key(steps: Steps, kinds: list[Any]) -> Fault | None:
+    """Return the fault of the first key on a way that is a misspelt field, if there is one.
+
+    A part that takes names of its model as keys takes a misspelt field for one of them, and finds
+    fault with what is in it.
+    """
+    for place, kind in zip(range(len(steps)), kinds, strict=False):
+        key, fields = str(steps[place]), _keys(kind)
+        if _takes_names(kind) and steps[place] not in fields and near_miss(key, fields) is not None:
+            misfit = unknown("key", key, fields)
+            return Fault(steps[: place + 1], misfit.found, misfit.expected, of_key=True)
+    return None
+
+
+def _faults_of_misfits(
     data: Mapping[str, Data], steps: Steps, error: Exception, *, of_key: bool
 ) -> Iterator[Fault]:
+    """Yield the faults of the misfits that our own checks raised."""
     assert isinstance(error, MisfitError | SeveralMisfitsError)
     for misfit in error.misfits if isinstance(error, SeveralMisfitsError) else (error,):
         way = (*steps, *misfit.at)
@@ -222,9 +236,12 @@ def _own_faults(
 def _way(
     part: Any, data: Mapping[str, Data], location: tuple[int | str, ...]
 ) -> tuple[Steps, list[Any], bool]:
-    """Return the steps along the data, the kinds of what they lead through, and if to a key.
+    """Return the way that pydantic's location of an error stands for.
 
-    Where the data is written shorter than the object built from it, the way ends early.
+    Returns:
+        The steps along the data; the types of what they lead through, from the whole to the end;
+        and whether the error is in the last key. Where the data is written shorter than the object
+        built from it, the way ends early.
     """
     here: Any = data
     kind: Any = part
@@ -264,7 +281,7 @@ def _at(data: Any, steps: Steps) -> Any:
 
 
 def _bare(kind: Any) -> Any:
-    """Strip an annotation of its metadata and of `None`."""
+    """Return an annotation without its metadata and without `None`."""
     while get_origin(kind) is Annotated:
         kind = get_args(kind)[0]
     if get_origin(kind) in (Union, UnionType):
@@ -273,26 +290,28 @@ def _bare(kind: Any) -> Any:
 
 
 def _inner(kind: Any, step: int | str) -> Any:
-    """Return the kind of what lies at a step inside something of a kind."""
+    """Return the type of what lies at a step inside something of a type."""
     kind = _bare(kind)
     if isinstance(kind, type) and issubclass(kind, Part):
         for field in kind.model_fields.values():
             if field.alias == step:
                 return field.annotation
         hints = get_type_hints(kind, include_extras=True)
-        return get_args(hints["__pydantic_extra__"])[1] if _takes_more(kind) else None
+        return get_args(hints["__pydantic_extra__"])[1] if _takes_names(kind) else None
     arguments = get_args(kind)
     return arguments[1 if get_origin(kind) is dict else 0] if arguments else None
 
 
 def _keys(kind: Any) -> list[str]:
+    """Return the keys of a part's fields; of another type, none."""
     kind = _bare(kind)
     if not (isinstance(kind, type) and issubclass(kind, Part)):
         return []
     return [str(field.alias) for field in kind.model_fields.values()]
 
 
-def _takes_more(kind: Any) -> bool:
+def _takes_names(kind: Any) -> bool:
+    """Whether it is a part whose keys may also be names of the model."""
     kind = _bare(kind)
     return (
         isinstance(kind, type)
@@ -302,6 +321,7 @@ def _takes_more(kind: Any) -> bool:
 
 
 def _description(kind: Any, key: str) -> str:
+    """Return what a key of a part is for, in the first sentence of its description."""
     for field in _bare(kind).model_fields.values():
         if field.alias == key and field.description:
             return str(field.description).split(". ", 1)[0]

@@ -1,14 +1,17 @@
-"""Care as data: what a regime file says, and what must hold between it and a model."""
+"""Care as data: what a regime file says.
+
+What each part must be is checked here, as it is read; what must hold between parts, and between a
+regime and a model, in `regime_checks`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
-from petsim.errors import MisfitError, SpecError, describe, near_miss
-from petsim.spec.document import Document, Fault, Steps
+from petsim.errors import MisfitError
 from petsim.spec.fields import (
     Chance,
     ClockWindow,
@@ -27,9 +30,8 @@ from petsim.spec.fields import (
     count_type,
     either,
 )
-from petsim.spec.model import Model, unknown_keys, unknown_name
-from petsim.spec.parts import File, Part, quietly, validate
-from petsim.spec.quantities import Comparison, Names, comparison, count, duration_text, names
+from petsim.spec.parts import File, Part
+from petsim.spec.quantities import Comparison, count, duration_text
 
 FORMAT = "regime 1"
 """The first line of a regime file, after `petsim:`."""
@@ -37,8 +39,6 @@ UNTIL_MET = 20
 """Repetitions that `until met` permits."""
 MOST_REPEATS = 1000
 MOST_LOOKS = 99
-
-
 REPEAT = FieldType(
     either("until met", UNTIL_MET, lambda text: count(text, 1, MOST_REPEATS)),
     int,
@@ -79,9 +79,10 @@ class Checks(Part):
         windows = [window.every for window in self.windows]
         has_grid = any((*windows, *self.by_stage.values()))
         if self.first == "random" and self.every is None and has_grid:
-            found = "found a random first check without an interval"
             expected = "expected a time from birth, such as 0 s, or the interval `every`"
-            yield MisfitError(expected, found, ("first",))
+            yield MisfitError(
+                expected, "found a random first check without an interval", ("first",)
+            )
         if self.jitter is None:
             return
         if self.by_stage:
@@ -286,102 +287,3 @@ class Regime(File):
     quiet_hours: tuple[ClockWindow, ...] = Field(
         default=(), description="clock windows in which presses are counted apart"
     )
-
-
-def read_regime(document: Document, model: Model | None) -> Regime:
-    """Return the regime of a document, checked against a model if there is one.
-
-    Raises SpecError with everything that is wrong with it.
-    """
-    regime, faults = validate(Regime, document.data)
-    faults += _faults_of_repeats(document)
-    if model is not None:
-        faults += faults_together(document, model)
-    problems = document.problems(faults)
-    if problems:
-        raise SpecError(problems)
-    assert regime is not None
-    return regime.read_from(document)
-
-
-def _faults_of_repeats(document: Document) -> Iterator[Fault]:
-    for index in range(len(document.sequence("routine"))):
-        steps = ("routine", index)
-        until_met = document.text(*steps, "repeat") == "until met"
-        if until_met and document.at(*steps, "when") is None:
-            found = "found 'until met' in a step without `when`"
-            yield Fault((*steps, "repeat"), found, "expected a number, or conditions to be met")
-
-
-def faults_together(document: Document, model: Model) -> Iterator[Fault]:
-    """Yield what keeps a regime's document from being followed with a model."""
-    yield from unknown_keys(document, ("checks", "by stage"), "stage", model.stages)
-    for index in range(len(document.sequence("routine"))):
-        yield from _faults_of_step(document, ("routine", index), model)
-    yield from _unknown_more(document, ("eyes",), Eyes, "need", model.needs)
-    for index in range(len(document.sequence("eyes", "windows"))):
-        steps = ("eyes", "windows", index)
-        yield from _unknown_more(document, steps, EyesWindow, "need", model.needs)
-    yield from _unknown_more(document, ("hands",), Hands, "action", model.care)
-
-
-def _unknown_more(
-    document: Document, steps: Steps, part: type[Part], kind: str, known: Collection[str]
-) -> Iterator[Fault]:
-    """Yield the faults of keys that are neither the part's own nor known."""
-    own = [str(field.alias) for field in part.model_fields.values()]
-    for key in document.mapping(*steps):
-        if key not in own and near_miss(key, known) is None and near_miss(key, own):
-            yield from unknown_name((*steps, key), "key", key, own, of_key=True)
-        elif key not in own:
-            yield from unknown_name((*steps, key), kind, key, known, of_key=True)
-
-
-def _faults_of_step(document: Document, steps: Steps, model: Model) -> Iterator[Fault]:
-    action = document.text(*steps, "do")
-    if action is not None:
-        yield from unknown_name((*steps, "do"), "action", action, model.care)
-    when = (*steps, "when")
-    yield from _unknown_more(document, when, When, "need", model.needs)
-    for need, text in document.mapping(*when).items():
-        level = quietly(comparison, text) if need in model.needs else None
-        full = model.needs[need].full if need in model.needs else 0
-        if level is not None and level.number > full:
-            expected = f"expected a level from 0 to {full}, which is full"
-            yield Fault((*when, need), describe(text), expected)
-        elif level is not None and not level.possible(full):
-            expected = f"expected a comparison that can hold; full is {full}"
-            yield Fault((*when, need), describe(text), expected)
-    yield from _faults_of_place(document, when, model)
-
-
-def _faults_of_place(document: Document, when: Steps, model: Model) -> Iterator[Fault]:
-    """Stages and forms that do not exist, or never together."""
-    stage = _names(document, (*when, "stage"))
-    form = _names(document, (*when, "form"))
-    unknown_names = [
-        *_unknown_listed(document, (*when, "stage"), "stage", stage, model.stages),
-        *_unknown_listed(document, (*when, "form"), "form", form, model.forms),
-    ]
-    yield from unknown_names
-    if unknown_names:
-        return
-    admitted = [name for name in model.forms if form is None or form.holds(name)]
-    if not any(stage is None or stage.holds(model.forms[name].stage) for name in admitted):
-        steps = (*when, "stage" if form is None else "form")
-        yield Fault(steps, "found a condition that no form meets", "expected one that can hold")
-
-
-def _names(document: Document, steps: Steps) -> Names | None:
-    try:
-        return names(document.at(*steps))
-    except MisfitError:
-        return None
-
-
-def _unknown_listed(
-    document: Document, steps: Steps, kind: str, named: Names | None, known: Collection[str]
-) -> Iterator[Fault]:
-    for index, name in enumerate(named.names if named else ()):
-        listed = isinstance(document.at(*steps), list)
-        yield from unknown_name((*steps, index) if listed else steps, kind, name, known)

@@ -32,7 +32,10 @@ def json_schema(kind: Literal["model", "regime"]) -> dict[str, Any]:
 
 
 def _tidy(node: Any) -> Any:
-    """Return a schema as files are written: no null, long patterns by name, no made-up titles."""
+    """Return a schema as files are written, without null, generated titles and long patterns.
+
+    Long patterns are referred to by the names of PATTERNS.
+    """
     if isinstance(node, list):
         return [_tidy(item) for item in node]
     if not isinstance(node, dict):
@@ -92,6 +95,7 @@ def _let_forms_override(definitions: dict[str, Any]) -> None:
 
 
 def _override(schema: dict[str, Any], definitions: dict[str, Any]) -> dict[str, Any]:
+    """Return the schema of what a form may write for a field of its stage: any part, or none."""
     part = _partly(schema, definitions)
     description = {"description": part.pop("description")} if "description" in part else {}
     return {**description, "anyOf": [part, _NONE]}

@@ -9,10 +9,11 @@ from pydantic import Field
 
 from petsim.errors import MisfitError, SpecError, choice
 from petsim.spec import defaults
-from petsim.spec.document import Document, is_file
+from petsim.spec.document import is_file
 from petsim.spec.fields import FieldType, Title, count_type
 from petsim.spec.parts import File, Part, validate
 from petsim.spec.quantities import LARGEST
+from petsim.spec.reading import read_file
 
 FORMAT = "study 1"
 
@@ -28,11 +29,11 @@ def word_of(*words: str) -> FieldType:
     return FieldType(read, str, {"enum": list(words)}, f"expected {' or '.join(words)}")
 
 
-def _as_it_is(value: Any) -> Any:
+def _unchanged(value: Any) -> Any:
     return value
 
 
-VALUES = FieldType(_as_it_is, _as_it_is, {}, "expected values, or a range", structured=True)
+VALUES = FieldType(_unchanged, _unchanged, {}, "expected values, or a range", structured=True)
 
 
 class Sample(Part):
@@ -69,34 +70,35 @@ class Study(File):
 
 
 def load_study(path: Path) -> Study:
-    """Read a study file. Paths of files in it are looked for beside it first.
+    """The study in a file. Models and regimes that it names are looked for beside it first.
 
     Raises:
         SpecError: with everything that is wrong with it.
     """
-    document = Document.read(path)
+    document = read_file(path)
     study, faults = validate(Study, document.data)
     problems = document.problems(faults)
     if problems:
         raise SpecError(problems)
     assert study is not None
-    beside = {
+    located = {
         "model": _beside(path, study.model),
         "regimes": tuple(_beside(path, regime) for regime in study.regimes),
     }
-    return study.model_copy(update=beside).read_from(document)
+    return study.model_copy(update=located).read_from(document)
 
 
 def is_study(path: Path) -> bool:
     """Whether a file says that it is a study."""
     try:
-        header = Document.read(path).at("petsim")
+        header = read_file(path).at("petsim")
     except SpecError:
         return False
     return isinstance(header, str) and header.split(" ")[0] == "study"
 
 
 def _beside(path: Path, name: str) -> str:
-    file, _, rest = name.partition(":")
+    """The path, with the class if there is one, of a file beside the study; else the name."""
+    file, _, policy = name.partition(":")
     candidate = path.parent / file
-    return str(candidate) + (f":{rest}" if rest else "") if is_file(candidate) else name
+    return str(candidate) + (f":{policy}" if policy else "") if is_file(candidate) else name

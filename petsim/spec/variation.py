@@ -1,9 +1,9 @@
 """What varies in a sweep: a quantity of a file by its path, and the values it takes.
 
 Values are written as in the files. `2 min..60 min/2 min` stands for all from 2 to 60 min in steps
-of 2 min, `1 min..64 min*2` for each twice the last, `5%..20%` for anything between, from which a
-sample chooses: whole numbers where the file takes no others. A range may be part of a text:
-`exponential {10 min..60 min/10 min}`.
+of 2 min, `1 min..64 min*2` for all from 1 to 64 min of which each is twice the one before,
+`5%..20%` for everything between, from which a sample chooses: whole numbers where the file takes
+no others. A range may be part of a text: `exponential {10 min..60 min/10 min}`.
 """
 
 from __future__ import annotations
@@ -16,8 +16,9 @@ from math import floor
 from typing import Self
 
 from petsim.errors import MisfitError, SpecError
-from petsim.spec.document import Data, Document, Steps, plain_number
+from petsim.spec.document import Data, Steps, plain_number
 from petsim.spec.quantities import NUMBER, UNITS, duration_text, seconds
+from petsim.spec.reading import read_data, read_text
 
 MOST_VALUES = 100_000
 """Values of one quantity, and cells of a sweep."""
@@ -40,11 +41,11 @@ A_RANGE = "expected a range such as 2 min..60 min/2 min, 1 min..64 min*2 or 5%..
 
 @dataclass(frozen=True)
 class Range:
-    """All between two quantities of one unit.
+    """All values between two quantities of one unit.
 
-    low, high: the ends, in units. unit: what is written after the number, `s` for times. log:
+    low, high: the ends, in that unit. unit: what is written after the number, `s` for times. log:
     whether a sample takes as many from each doubling. before, after: the text around it. whole:
-    whether what it stands for is a whole number.
+    whether the values are whole numbers.
     """
 
     low: Fraction
@@ -57,14 +58,14 @@ class Range:
 
     def __str__(self) -> str:
         ends = (replace(self, before="", after="").text(x) for x in (self.low, self.high))
-        said = f"{'log ' if self.log else ''}{'..'.join(ends)}"
-        return f"{self.before}{{{said}}}{self.after}" if self.before or self.after else said
+        span = f"{'log ' if self.log else ''}{'..'.join(ends)}"
+        return f"{self.before}{{{span}}}{self.after}" if self.before or self.after else span
 
     def at(self, share: float) -> str:
         """The value a share of the way from low to high, to six digits; times to whole seconds.
 
-        Of whole numbers each has its own part of the way, the ends as well: that from it to the
-        next.
+        Whole numbers, the ends among them, each have an equal part of the way, the one that begins
+        at the number.
         """
         low, high = float(self.low), float(self.high) + self.whole
         x = low * (high / low) ** share if self.log else low + (high - low) * share
@@ -73,7 +74,7 @@ class Range:
         return self.text(Fraction(round(x)) if self.unit == "s" else Fraction(f"{x:.6g}"))
 
     def text(self, x: Fraction) -> str:
-        """A value as a file has it."""
+        """A number of the range as the value that a file has."""
         if self.unit == "s":
             number = duration_text(float(x))
         else:
@@ -85,8 +86,8 @@ class Range:
 class Axis:
     """A quantity that varies.
 
-    path: as people see it. values: those it takes, as a file has them; none if a sample is to
-    choose from the range.
+    path: as people see it. steps: the same as the way to the value in a document. values: those it
+    takes, as a file has them; none if a sample is to choose from the range.
     """
 
     path: str
@@ -95,18 +96,23 @@ class Axis:
     range: Range | None = None
 
     def at(self, share: float) -> Data:
-        """The value a share of the way through them, from 0 to 1."""
+        """The value a share of the way, from 0 to 1, through the range or the values."""
         if self.range is not None:
             return self.range.at(share)
         return self.values[min(int(share * len(self.values)), len(self.values) - 1)]
 
     def as_data(self) -> Data:
-        """Its values as plain data."""
+        """The values as plain data: a list, or the text of the range."""
         return list(self.values) if self.range is None else str(self.range)
 
     @classmethod
     def read(cls, path: str, values: object) -> Self:
-        """The axis of a path and the text of its values, or a list of them, numbers or yes or no.
+        """The axis of a path and its values.
+
+        Args:
+            path: as people see it, such as `checks.every`.
+            values: text, such as `2 min, 5 min` or a range; or a list of texts, numbers or
+                booleans, which stand for yes and no.
 
         Raises:
             MisfitError: the path or the values can't be read.
@@ -118,17 +124,17 @@ class Axis:
         items = _items(plain) if isinstance(plain, str) else plain
         if len(items) == 1 and (between := _between(items[0])) is not None:
             return cls(path, steps, range=between)
-        found = tuple(value for item in items for value in _expanded(item))
-        if len(found) > MOST_VALUES:
+        expanded = tuple(value for item in items for value in _expanded(item))
+        if len(expanded) > MOST_VALUES:
             raise MisfitError(f"expected at most {MOST_VALUES} values")
-        return cls(path, steps, tuple(found))
+        return cls(path, steps, expanded)
 
 
 def path_steps(path: str) -> Steps:
-    """The way that a path such as `routine[3].repeat` goes.
+    """The way through a document of a path such as `routine[3].repeat`.
 
     Raises:
-        MisfitError: it is none.
+        MisfitError: it is no path.
     """
     steps: list[str | int] = []
     end = 0
@@ -143,7 +149,7 @@ def path_steps(path: str) -> Steps:
 
 
 def number_of(value: Data) -> float | None:
-    """A quantity as a number: times in seconds, chances as shares; None if it is none."""
+    """A quantity as a number, times in seconds, chances as shares; None of what is no quantity."""
     quantity = as_read(value)
     if not isinstance(quantity, tuple):
         return None
@@ -152,7 +158,7 @@ def number_of(value: Data) -> float | None:
 
 
 def as_read(value: Data) -> Data | tuple[Fraction, str]:
-    """What a value says, however it is written: of a quantity, its number and unit."""
+    """The number and unit of a quantity, which may be written in several ways; else the value."""
     if not isinstance(value, str):
         return value
     try:
@@ -162,9 +168,13 @@ def as_read(value: Data) -> Data | tuple[Fraction, str]:
 
 
 def _as_in_a_file(values: object) -> Data:
-    """Python data as a file has it."""
+    """Python data as a file has it.
+
+    Raises:
+        MisfitError: it can't stand in a file.
+    """
     try:
-        return Document.from_data({"values": values}, "values").data["values"]
+        return read_data({"values": values}, "values").data["values"]
     except SpecError as error:
         problem = error.problems[0]
         raise MisfitError(problem.expected, problem.found) from None
@@ -177,15 +187,15 @@ def _items(text: str) -> list[Data]:
 
 
 def _yaml(text: str) -> Data:
-    """What a value means in a file."""
+    """The data that a file has where this text is the value."""
     try:
-        return Document.from_text(f"value: {text}", "value").data["value"]
+        return read_text(f"value: {text}", "value").data["value"]
     except SpecError:
         raise MisfitError("expected a value as in a file") from None
 
 
 def _between(item: Data) -> Range | None:
-    """The range without a step that a value is, if it is one."""
+    """The range that a value is or has in it, if it is one without a step; else None."""
     if not isinstance(item, str):
         return None
     match, before, after = _range_in(item)
@@ -195,7 +205,7 @@ def _between(item: Data) -> Range | None:
 
 
 def _range_in(item: str) -> tuple[re.Match[str] | None, str, str]:
-    """The range that a value is or has in braces, and what is around it."""
+    """The match of the range that a value is or has in braces, and the text before and after."""
     if match := _RANGE.fullmatch(item):
         return match, "", ""
     if match := _IN_TEXT.search(item):
@@ -204,6 +214,7 @@ def _range_in(item: str) -> tuple[re.Match[str] | None, str, str]:
 
 
 def _ends(match: re.Match[str], before: str, after: str) -> Range:
+    """The range of a match, without its step; a bare 0 at its low end has the high end's unit."""
     low, high = _quantity(match[2]), _quantity(match[3])
     if low[0] == 0 and not low[1]:
         low = (low[0], high[1])
@@ -215,6 +226,7 @@ def _ends(match: re.Match[str], before: str, after: str) -> Range:
 
 
 def _expanded(item: Data) -> Iterator[Data]:
+    """Yield the values that an item of a list stands for: itself, or those of its range."""
     if not isinstance(item, str):
         yield item
         return
@@ -233,6 +245,7 @@ def _expanded(item: Data) -> Iterator[Data]:
 
 
 def _steps(between: Range, kind: str, step: tuple[Fraction, str]) -> Iterator[Fraction]:
+    """Yield the numbers of a range, each the last plus the step (`/`) or times it (`*`)."""
     by, unit = step
     if kind == "/" and (unit != between.unit or by == 0):
         raise MisfitError("expected a step above 0, in the unit of the range")
@@ -249,7 +262,7 @@ def _steps(between: Range, kind: str, step: tuple[Fraction, str]) -> Iterator[Fr
 
 
 def _quantity(text: str) -> tuple[Fraction, str]:
-    """A number with its unit; times in seconds."""
+    """The number and the unit of a quantity; of a time, the seconds and `s`."""
     if len(text) > LONGEST:
         raise MisfitError(f"expected at most {LONGEST} characters for a quantity")
     match = _PLAIN.fullmatch(text)

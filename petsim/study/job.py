@@ -16,9 +16,12 @@ from petsim.life.policy_files import unpickled_policy
 from petsim.life.record import LABELS, columns, words
 from petsim.life.simulate import Span, choose_engine
 from petsim.spec.document import Data, Document, Fault
-from petsim.spec.model import Model, read_model
+from petsim.spec.model import Model
+from petsim.spec.model_checks import read_model
 from petsim.spec.parts import as_yaml
-from petsim.spec.regime import Regime, read_regime
+from petsim.spec.reading import read_text
+from petsim.spec.regime import Regime
+from petsim.spec.regime_checks import read_regime
 from petsim.study.measures import measures
 from petsim.study.work import Engine
 
@@ -85,7 +88,7 @@ def changed_regime(regime: tuple[str, str], values: str, model: Model) -> Regime
 
 @lru_cache(maxsize=8)
 def _read(name: str, text: str) -> Document:
-    return Document.from_text(text, name)
+    return read_text(text, name)
 
 
 def _changed(file: tuple[str, str], values: str) -> Document:

@@ -8,11 +8,12 @@ import yaml
 from ruamel.yaml import YAML
 
 from petsim.errors import Problem, SpecError
-from petsim.spec.document import DEEPEST, LARGEST_FILE, Document, Fault, field_name, plain_number
+from petsim.spec.document import Document, Fault, field_name, plain_number
+from petsim.spec.reading import DEEPEST, LARGEST_FILE, read_data, read_file, read_text
 
 
 def read(text: str) -> Document:
-    return Document.from_text(text, "it.yaml")
+    return read_text(text, "it.yaml")
 
 
 def refusal(text: str) -> str:
@@ -23,7 +24,7 @@ def refusal(text: str) -> str:
 
 def file_refusal(path: str | Path) -> str:
     with pytest.raises(SpecError) as error:
-        Document.read(path)
+        read_file(path)
     return str(error.value).replace(str(path), "it.yaml")
 
 
@@ -131,7 +132,7 @@ def test_accents_have_one_spelling() -> None:
 def test_byte_order_mark_and_line_ends_make_no_difference(tmp_path: Path) -> None:
     path = tmp_path / "it.yaml"
     path.write_bytes("\ufeffa: 1\r\nb: 2\r\n".encode())
-    document = Document.read(path)
+    document = read_file(path)
     assert document.data == {"a": "1", "b": "2"}
     assert document.places["b",].key == (2, 1)
 
@@ -169,7 +170,7 @@ def test_fifty_megabytes_of_aliases_are_refused_by_their_size(tmp_path: Path) ->
 def test_a_file_of_the_largest_size_is_read(tmp_path: Path) -> None:
     path = tmp_path / "it.yaml"
     path.write_bytes(b"a: 1\n#".ljust(LARGEST_FILE, b"x"))
-    assert Document.read(path).data == {"a": "1"}
+    assert read_file(path).data == {"a": "1"}
 
 
 def test_a_web_of_aliases_is_refused_without_being_followed() -> None:
@@ -249,7 +250,7 @@ def test_plain_data_becomes_text() -> None:
         "i": None, "j": np.float64(0.5), "k": np.int64(3), "l": 10**5000, "m": float("nan"),
         "n": 2.0,
     }  # fmt: skip
-    assert Document.from_data(data, "data").data == {
+    assert read_data(data, "data").data == {
         "a": "yes", "b": "no", "c": "5", "d": "0.02", "e": "0.0000001", "f": "x", "g": ["1", ["2",
                                                                                               "3"]],
         "h": {"1": "one"}, "i": "", "j": "0.5", "k": "3", "l": "a number of over 100 digits",
@@ -260,7 +261,7 @@ def test_plain_data_becomes_text() -> None:
 
 def test_plain_data_is_not_changed() -> None:
     data = {"a": [1, {"b": 2}]}
-    Document.from_data(data, "data")
+    read_data(data, "data")
     assert data == {"a": [1, {"b": 2}]}
 
 
@@ -278,7 +279,7 @@ def test_other_data_is_refused() -> None:
          "data: found more than 20 mappings and lists inside each other; expected fewer"),
     ]:  # fmt: skip
         with pytest.raises(SpecError) as error:
-            Document.from_data(data, "data")
+            read_data(data, "data")
         assert str(error.value) == message
 
 

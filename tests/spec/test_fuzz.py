@@ -9,9 +9,10 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from petsim.errors import SpecError
-from petsim.spec.document import Data, Document
+from petsim.spec.document import Data
 from petsim.spec.library import load_model, load_regime
 from petsim.spec.model import Model
+from petsim.spec.reading import read_text
 from petsim.spec.regime import Regime
 
 VALID = Path(__file__).parents[1] / "cases" / "valid"
@@ -110,7 +111,7 @@ def ways(data: Data, steps: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
 @fuzz
 def test_any_data_in_place_of_any_value(data: st.DataObject) -> None:
     text = data.draw(st.sampled_from((MODEL, REGIME)))
-    tree: Any = copy.deepcopy(Document.from_text(text, "it").data)
+    tree: Any = copy.deepcopy(read_text(text, "it").data)
     way = data.draw(st.sampled_from(ways(tree)[1:]))
     here = tree
     for step in way[:-1]:

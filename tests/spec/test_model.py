@@ -8,14 +8,14 @@ from typing import Any
 import pytest
 
 from petsim.errors import SpecError
-from petsim.spec.document import Document
 from petsim.spec.laws import Distribution
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
 from petsim.spec.quantities import Begins, Comparison, Window
+from petsim.spec.reading import read_file
 
 VALID = Path(__file__).parents[1] / "cases" / "valid"
-MOTE: dict[str, Any] = Document.read(VALID / "mote.model.yaml").data
+MOTE: dict[str, Any] = read_file(VALID / "mote.model.yaml").data
 
 
 def changed(**blocks: Any) -> dict[str, Any]:

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from petsim.spec.library import load_model, load_regime, shipped
-from petsim.spec.model import Model, difference, overlay
+from petsim.spec.model import Model
+from petsim.spec.overlay import difference, overlay
 from petsim.spec.parts import as_yaml
 from petsim.spec.regime import Regime
 from tests.spec.strategies import model_data, regime_data

@@ -39,7 +39,7 @@ from petsim import (
 from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, main
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
-from petsim.spec.model import read_model
+from petsim.spec.model_checks import read_model
 from petsim.study import design, job
 from petsim.study import sweep as module
 from petsim.study.sweep import planned
