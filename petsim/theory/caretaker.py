@@ -37,12 +37,12 @@ def hands_that_slip_and_games_that_are_lost(lab: Lab) -> Iterator[Verdict]:
     for chance, tries, all_fail, presses in HANDS:
         number = np.array([*range(1, tries + 1), tries])
         law = np.array([*(chance ** np.arange(tries) * (1 - chance)), chance**tries])
-        made = (1 - chance**tries) / (1 - chance)
-        spread = math.sqrt(float(number**2 @ law) - made**2)
+        average = (1 - chance**tries) / (1 - chance)
+        spread = math.sqrt(float(number**2 @ law) - average**2)
         if all_fail is not None and presses is not None:
             case = f"fails {chance:.0%}, up to {tries} tries"
             yield digits(f"{case}: P(all fail)", law[-1], all_fail, 1e-12)
-            yield digits(f"{case}: presses a check", made, presses, 1e-12)
+            yield digits(f"{case}: presses a check", average, presses, 1e-12)
 
         for word, slips, works in (("slips", chance, 1.0), ("lost", 0.0, 1 - chance)):
             case = f"{word} {chance:.0%}, up to {tries} tries"
@@ -63,7 +63,7 @@ def hands_that_slip_and_games_that_are_lost(lab: Lab) -> Iterator[Verdict]:
             yield exact(f"{case}: checks", counted["checks"], n)
             yield share(f"{case}: P(all fail)", n - landed, n, law[-1])
             of_mean = spread / math.sqrt(n)
-            yield mean(f"{case}: presses a check", counted["presses"] / n, made, of_mean)
+            yield mean(f"{case}: presses a check", counted["presses"] / n, average, of_mean)
             yield exact(f"{case}: presses", counted["presses"], failed + landed)
 
 
@@ -83,7 +83,7 @@ FALSE_ALARMS = [
 
 @check("closed form; Barlow & Proschan (1965), Mathematical Theory of Reliability (from memory)")
 def false_alarms(lab: Lab) -> Iterator[Verdict]:
-    """A look that finds nothing there imagines it with that chance, and an action is wasted."""
+    """A look at a full need imagines it empty with a chance, and then an action is wasted."""
     for m, interval, imagines, daily in FALSE_ALARMS:
         case = f"drops every {m} s, checks every {interval} s, imagines {imagines:.0%}"
         if daily is not None:
@@ -120,7 +120,7 @@ HEARD = [
 
 @check("closed form; a thinned Poisson process: Ross, Stochastic Processes, ch. 2 (from memory)")
 def calls_that_are_heard(lab: Lab) -> Iterator[Verdict]:
-    """Calls heard with that chance thin out the misses."""
+    """Calls that are heard with a chance thin out the misses."""
     for m, interval, grace, hears, reaction, p_miss, daily, simulated in HEARD:
         case = (
             f"drops every {m} s, checks every {interval} s, {grace} s allowed, "
@@ -147,7 +147,7 @@ def calls_that_are_heard(lab: Lab) -> Iterator[Verdict]:
 
 
 def _never_unheard(m: float, hears: float, reaction: int, seconds: int) -> float:
-    """Chance that so many seconds pass without a need's emptying unheard.
+    """Chance that a number of seconds pass without an emptying of the need that is not heard.
 
     Left out: a reaction still to come at a check may see to what falls empty just after it, which
     takes two drops within a reaction.
@@ -155,7 +155,7 @@ def _never_unheard(m: float, hears: float, reaction: int, seconds: int) -> float
     drop = -math.expm1(-1 / m)
     chances = [1.0]
     for second in range(seconds):
-        # No drop, or one that is heard, in the reaction to which no other drop counts.
+        # Either there is no drop, or it is heard, and none counts until the reaction is over.
         after = chances[max(second - reaction, 0)]
         chances.append((1 - drop) * chances[second] + drop * hears * after)
     return chances[-1]
@@ -174,7 +174,7 @@ POWER = "an alternating renewal process; Ross, Stochastic Processes, sect. 3.4 (
 
 @check(POWER)
 def checks_lost_to_outages(lab: Lab) -> Iterator[Verdict]:
-    """The share of checks that outages cost; how many outages cost none, and how many a run is."""
+    """The share of checks lost to outages, that of outages that cost none, and the mean run."""
     for up, down, interval, lost, _, none_lost, run in OUTAGES:
         case = f"{_power(up, down)}, checks every {interval} s"
         none = 1 + math.expm1(-interval / down) * down / interval
@@ -208,9 +208,9 @@ def checks_lost_to_outages(lab: Lab) -> Iterator[Verdict]:
 
 
 def _runs(lab: Lab, caretaker: str, seconds: int, margin: int, life: int) -> NDArray[np.int64]:
-    """Checks that each outage of a life costs, of those begun in so many seconds.
+    """The number of checks that each outage costs that begins in the first seconds of a life.
 
-    The margin after them is long enough for all of these to end.
+    The margin after them is long enough for all of these outages to end.
     """
     events = lab.events(pet(), caretaker, seconds=seconds + margin, life=life)
     begun, ended = times(events, "outage begins"), times(events, "outage ends")
@@ -242,5 +242,6 @@ def _power(up: int, down: int) -> str:
 
 
 def _failing(up: int, down: int, checks: str) -> str:
+    """A regime that only looks, under a power that fails."""
     outages = f"outages: {{up: exponential {up} s, down: exponential {down} s}}"
     return regime(checks, outages, routine=())

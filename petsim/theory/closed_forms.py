@@ -12,17 +12,32 @@ a drop in the very second of the check, which happens at one check in m or so, l
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
 Law = NDArray[np.float64]
-"""Chance by second, 0 to the interval, that a need is empty for the first time after a check that
-left it full."""
+"""The chance, for each second from 0 to the interval, that a need which a check left full is empty
+in it for the first time."""
+
+
+def surely(expected: int, spread: float = 1) -> int:
+    """The number of waits that a life all but surely has, of those expected in its time.
+
+    The last wait of a life is cut off, a long one more likely so; a check that looks at this many,
+    seven standard deviations fewer than expected, leaves the cut ones out.
+
+    Args:
+        expected: the time of the life over the mean of a wait.
+        spread: the standard deviation of a wait over its mean.
+    """
+    return expected - math.ceil(7 * spread * math.sqrt(expected))
 
 
 def first_empty(mean: float, interval: int, levels: int = 1) -> Law:
-    """The law of a need filled by the check at 0, with drops of exponential waits of that mean.
+    """The law of a need filled by the check at 0, with exponential waits between its drops.
 
     The drops run on whatever care does. Exact for one level; for more, the gamma law in whole
     seconds, which is off by less than 1 / mean squared.
@@ -46,7 +61,14 @@ def first_ill(mean: float, interval: int) -> Law:
 
 
 class Inspected:
-    """A need or the like looked at every interval, and seen empty with chance 1 - overlooks."""
+    """The law of a need that is checked every interval, and seen to be empty with some chance.
+
+    p_empty: the chance that it is empty at the first check after a filling.
+
+    Args:
+        law: when it is empty first.
+        overlooks: the chance that a check does not see that it is empty.
+    """
 
     def __init__(self, law: Law, overlooks: float = 0.0) -> None:
         interval = len(law) - 1
@@ -62,16 +84,16 @@ class Inspected:
         self._overlooks, self._overlooking = overlooks, np.repeat(more, interval + 1)
 
     def mean(self, values: ArrayLike) -> float:
-        """The mean over emptyings of something, one value for each delay."""
+        """The mean over emptyings of values by delay, as `delays` has these."""
         return float(np.asarray(values) @ self._weights)
 
     def sd(self, values: NDArray[np.float64]) -> float:
-        """The standard deviation likewise."""
+        """The standard deviation over emptyings of values by delay."""
         return float(np.sqrt(self.mean(values**2) - self.mean(values) ** 2))
 
     @property
     def delays(self) -> NDArray[np.float64]:
-        """Seconds from empty to seen, each with a chance of its own."""
+        """The seconds that may pass from empty to seen; how likely each is, is in `mean`."""
         return self._delays.astype(float)
 
     def misses(self, grace: int, again: int | None = None) -> NDArray[np.float64]:
@@ -92,10 +114,13 @@ class Inspected:
         return mean, float(sd)
 
     def rate(self, values: NDArray[np.float64]) -> tuple[float, float]:
-        """The mean a second, in the long run, of what each emptying brings, and its spread.
+        """The long-run mean per second of what emptyings bring, and its spread.
 
-        values: what it brings, by delay. The spread over the root of a number of seconds is the
-        standard error of a mean over them. By renewal and reward: Ross, section 3.6.
+        By renewal and reward: Ross, section 3.6. The spread over the root of a number of seconds is
+        the standard error of a mean over them.
+
+        Args:
+            values: what an emptying brings, by delay.
         """
         cycle, _ = self.cycle
         rate = self.mean(values) / cycle

@@ -9,11 +9,10 @@ from typing import Any
 import numpy as np
 from scipy import stats
 
+from petsim.theory.closed_forms import surely
 from petsim.theory.lab import Lab, times, totals
 from petsim.theory.verdicts import Verdict, check, exact, mean, share
-from petsim.theory.worlds import pet, regime
-
-NO_CARE = regime(routine=())
+from petsim.theory.worlds import NO_CARE, pet, wasting
 
 # Short, so that half a second more or less shows: where one exponential wait in twenty is over, it
 # is worth 0.024, three times the bound of two lives.
@@ -32,15 +31,12 @@ WAITS = 10_000
 def waits_of_each_law(lab: Lab) -> Iterator[Verdict]:
     """A wait is at most n seconds with chance F(n + 1/2), and no wait is below 1."""
     for text, law in LAWS:
-        wasting = _wasting(text)
-        # The last wait of a life is cut off, a long one more likely so: the last seven standard
-        # deviations of their number are left out.
-        kept = WAITS - math.ceil(7 * law.std() / law.mean() * math.sqrt(WAITS))
+        kept = surely(WAITS, law.std() / law.mean())
         seconds = round(WAITS * law.mean())
         lives = range(lab.number(8))
-        logs = (lab.events(wasting, NO_CARE, seconds=seconds, life=life) for life in lives)
-        each = [np.diff(times(events, "waste"), prepend=0)[:kept] for events in logs]
-        waits = np.concatenate(each)
+        logs = (lab.events(wasting(text), NO_CARE, seconds=seconds, life=life) for life in lives)
+        waits_of_lives = [np.diff(times(events, "waste"), prepend=0)[:kept] for events in logs]
+        waits = np.concatenate(waits_of_lives)
         for level in (0.05, 0.25, 0.5, 0.75, 0.95):
             n = max(1, round(law.ppf(level)))
             what = f"{text}: P(at most {n} s)"
@@ -52,15 +48,12 @@ def waits_of_each_law(lab: Lab) -> Iterator[Verdict]:
 def a_wait_that_is_fixed(lab: Lab) -> Iterator[Verdict]:
     """It has no spread: the k-th comes after k times as long."""
     for wait in (17, 3_601):
-        events = lab.events(_wasting(f"fixed {wait} s"), NO_CARE, seconds=1_000 * wait + 1)
-        wasted, text = times(events, "waste"), f"fixed {wait} s"
+        text = f"fixed {wait} s"
+        events = lab.events(wasting(text), NO_CARE, seconds=1_000 * wait + 1)
+        wasted = times(events, "waste")
         yield exact(f"{text}: waits in 1,000 times as long", len(wasted), 1_000)
         late = wasted - wait * np.arange(1, len(wasted) + 1)
         yield exact(f"{text}: waits out of step", int(np.count_nonzero(late)), 0)
-
-
-def _wasting(text: str) -> str:
-    return pet(f"waste: {{every: {text}, pile max: 1000000}}")
 
 
 CALM = [
@@ -76,7 +69,7 @@ CALM = [
     "Probability Theory and Its Applications, vol. 1, ch. XIII (from memory)"
 )
 def misbehaviour_left_alone(lab: Lab) -> Iterator[Verdict]:
-    """Calm and misbehaviour in turn: how many lapses there are, each after its window."""
+    """Calm and misbehaviour in turn: the number of lapses, and each at the end of its window."""
     for text, law, window in CALM:
         case = f"calm {text}, window {window} s"
         naughty = pet(f"misbehaviour: {{every: {text}, window: {window} s}}")
@@ -97,7 +90,7 @@ def misbehaviour_left_alone(lab: Lab) -> Iterator[Verdict]:
 
 
 def _whole(law: Any) -> tuple[float, float]:
-    """Mean and variance of a law rounded to whole seconds, 1 at least."""
+    """Mean and variance of a law of scipy.stats when rounded to whole seconds, 1 at least."""
     seconds = np.arange(60 * round(law.mean()))
     longer = np.where(seconds < 1, 1.0, law.sf(seconds + 0.5))
     average = float(longer.sum())

@@ -13,7 +13,7 @@ from scipy import stats
 
 from petsim.theory.lab import Lab
 from petsim.theory.verdicts import Verdict, check, digits, exact, mean, share
-from petsim.theory.worlds import FEED_WHEN_EMPTY, every, pet, regime
+from petsim.theory.worlds import FEED_WHEN_EMPTY, every, hungry, regime
 
 LIVES = 1_500
 
@@ -44,7 +44,7 @@ def binomial_law_of_misses(lab: Lab) -> Iterator[Verdict]:
 
 @check("a simulation apart from this project: 0.5699, standard error 0.0010")
 def odds_as_simulated_elsewhere(lab: Lab) -> Iterator[Verdict]:
-    """One of the odds by a program of another's making; and what a half second would change."""
+    """One of the odds as another program simulated it, and what half a second would change."""
     m, interval, grace, n, most = 3700, 2700, 1500, 40, 11
     what = f"{_case(m, interval, grace, n, 1)}: P(at most {most} misses)"
     odds = stats.binom.cdf(most, n, _p_miss(m, interval, grace, 1))
@@ -56,7 +56,7 @@ def odds_as_simulated_elsewhere(lab: Lab) -> Iterator[Verdict]:
 
 @check(BINOMIAL)
 def growth_by_care_misses(lab: Lab) -> Iterator[Verdict]:
-    """The form that a pet takes by the misses of the form before, seen to at so many checks."""
+    """The form that a pet grows into, by its misses in the form before."""
     cases = [(*row[:5], (*row[5],)) for row in ODDS] + MORE_ODDS
     for m, interval, grace, n, full, bounds in cases:
         case = _case(m, interval, grace, n, full)
@@ -71,8 +71,8 @@ def growth_by_care_misses(lab: Lab) -> Iterator[Verdict]:
             reached = lived.which("outcome", *forms[: forms.index(form) + 1])
             what = f"{case}: P(at most {most} misses)"
             yield share(what, reached.sum(), len(lived), law.cdf(most))
-            other = int(np.count_nonzero(reached != (misses <= most)))
-            yield exact(f"{case}: lives of at most {most} misses that grew otherwise", other, 0)
+            astray = int(np.count_nonzero(reached != (misses <= most)))
+            yield exact(f"{case}: lives of at most {most} misses that grew otherwise", astray, 0)
         of_mean = law.std() / math.sqrt(len(lived))
         yield mean(f"{case}: misses in the form", misses.mean(), law.mean(), of_mean)
 
@@ -86,11 +86,10 @@ def _growing(m: float, grace: int, full: int, lasts: int, bounds: tuple[int, ...
     rules = [f"{{up to {most}: {{misses in form: at most {most}}}}}" for most in bounds]
     growth = f"[{', '.join(rules)}, {{rock: otherwise}}]"
     forms = [*(f"up to {most}" for most in bounds), "rock"]
-    return pet(
-        f"drops: {{hunger: exponential {m} s}}",
-        f"grace: {{hunger: {grace} s}}",
-        needs=[f"hunger: {{full: {full}}}"],
-        care=[f"feed: {{raises: {{hunger: {full}}}}}"],
+    return hungry(
+        m,
+        grace,
+        full=full,
         grain=f"{{stage: young, lasts: {lasts} s, grows into: {growth}}}",
         rocks=[f"{form}: {{stage: grown, lasts: 1 day}}" for form in forms],
     )

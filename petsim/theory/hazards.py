@@ -15,16 +15,15 @@ from numpy.typing import NDArray
 
 from petsim.life.streams import uniform
 from petsim.spec.quantities import DAY
-from petsim.theory.closed_forms import first_ill
+from petsim.theory.closed_forms import first_ill, surely
 from petsim.theory.lab import SEED, Lab, times
 from petsim.theory.verdicts import Verdict, check, digits, exact, mean, share
-from petsim.theory.worlds import every, pet, regime
+from petsim.theory.worlds import NO_CARE, every, pet, regime
 
 SURVIVAL = (
     "closed form, S = exp(-integral of the hazard); Kalbfleisch & Prentice, The Statistical "
     "Analysis of Failure Time Data, ch. 1 (from memory)"
 )
-NO_CARE = regime(routine=())
 
 # Illness
 
@@ -36,7 +35,7 @@ class Steps:
         self._steps = [*steps, (math.inf, 0.0)]
 
     def integral(self, second: float) -> float:
-        """Risk run up to a second."""
+        """The integral of the hazard up to a second: the risk that was run."""
         return math.fsum(
             rate / DAY * (min(end, second) - start)
             for (start, rate), (end, _) in pairwise(self._steps)
@@ -49,12 +48,12 @@ class Steps:
 
     def second_of(self, threshold: float) -> int:
         """First second at which the risk run reaches a threshold."""
-        run = 0.0
+        risk = 0.0
         for (start, rate), (end, _) in pairwise(self._steps):
             step = (end - start) * rate / DAY
-            if run + step >= threshold:
-                return int(start) + math.ceil((threshold - run) / (rate / DAY))
-            run += step
+            if risk + step >= threshold:
+                return int(start) + math.ceil((threshold - risk) / (rate / DAY))
+            risk += step
         raise AssertionError("the last step has no end")
 
 
@@ -115,16 +114,17 @@ LN_2 = 0.693147
 @check(SURVIVAL)
 def exact_law_of_a_hazard_that_steps(lab: Lab) -> Iterator[Verdict]:
     """The risk run, from which the checks below take what they expect, as printed."""
-    for second, well, risk in WELL_AT:
-        run, chance = PILE.hazard.integral(second), PILE.hazard.well_at(second)
-        yield digits(f"{PILE.name}: risk run by {second} s", run, risk, 6e-8)
-        yield digits(f"{PILE.name}: P(well by {second} s) in theory", chance, well, 6e-8)
+    for second, p_well, risk in WELL_AT:
+        hazard = PILE.hazard
+        yield digits(f"{PILE.name}: risk run by {second} s", hazard.integral(second), risk, 6e-8)
+        what = f"{PILE.name}: P(well by {second} s) in theory"
+        yield digits(what, hazard.well_at(second), p_well, 6e-8)
     yield exact(f"{PILE.name}: s to a risk of {LN_2}", PILE.hazard.second_of(LN_2), 33_481)
 
 
 @check(SURVIVAL)
 def well_under_a_hazard_that_steps(lab: Lab) -> Iterator[Verdict]:
-    """The share still well by a second; a threshold is reached in its course, so no half of it."""
+    """The share still well by a second; a threshold is reached within it, so it is not rounded."""
     for risk in RISKS:
         ill = _ill_at(lab, risk, 3_000, max(risk.seconds) + 1)
         for second in risk.seconds:
@@ -158,11 +158,12 @@ def _ill_at(lab: Lab, risk: Risk, lives: int, seconds: int) -> NDArray[np.int64]
 
 
 def _threshold(seed: int, life: int) -> float:
+    """The risk at which a life falls ill first."""
     return -math.log1p(-uniform(seed, "illness", life, 0))
 
 
 ILLNESSES = 1_000
-"""Expected in a life; so many less than seven standard deviations of them are looked at."""
+"""Expected in a life."""
 DOSES = {1: 0.6, 2: 0.25, 3: 0.15}
 
 
@@ -183,12 +184,10 @@ def from_cure_to_illness(lab: Lab) -> Iterator[Verdict]:
         )
         waits, doses_of = [], []
         for life in range(lab.number(12)):
-            seconds = ILLNESSES * (average + interval // 2)
+            seconds, kept = ILLNESSES * (average + interval // 2), surely(ILLNESSES)
             events = lab.events(sick, caretaker, seconds=seconds, life=life)
-            ill, well = times(events, "ill"), times(events, "well")
-            # The last wait of a life is cut off, a long one more likely so: it is left out.
-            kept = ILLNESSES - math.ceil(7 * math.sqrt(ILLNESSES))
-            waits.append(ill[1 : kept + 1] - well[:kept])
+            ill, cured = times(events, "ill"), times(events, "well")
+            waits.append(ill[1 : kept + 1] - cured[:kept])
             doses_of.append(events[events["event"] == "ill"]["value"].to_numpy()[:kept])
         wait, dosed = np.concatenate(waits), np.concatenate(doses_of)
         for n in (100, 700, 1500, 3000, 6000):
@@ -227,7 +226,7 @@ CAUSES = (
 
 @check(CAUSES)
 def exact_law_of_causes_that_compete(lab: Lab) -> Iterator[Verdict]:
-    """Which cause comes first, when, and by when, as printed."""
+    """Which cause comes first, when, and with what chance by some seconds, as printed."""
     for means, first, mean_first, incidence in COMPETING:
         case, rates = f"means {_listed(means)} s", 1 / np.array(means)
         yield digits(f"{case}: s to the first", 1 / rates.sum(), mean_first, 6e-4)
@@ -256,6 +255,10 @@ def causes_of_death_that_compete(lab: Lab) -> Iterator[Verdict]:
 def _deaths(
     lab: Lab, means: Sequence[int], illness: int | None, seconds: Sequence[int]
 ) -> Iterator[Verdict]:
+    """Compare the deaths of needs that empty after these means, and of an illness if there is one.
+
+    seconds: by which to compare the share that has died of each cause.
+    """
     case = f"needs empty after {_listed(means)} s, ill after {illness or 'never'}"
     case += " s" if illness else ""
     law = _first_of(means, illness)
@@ -278,6 +281,7 @@ def _deaths(
 
 
 def _mortal(means: Sequence[int], illness: int | None) -> str:
+    """A pet that dies a second after a need is empty or it falls ill."""
     needs = list(DEATHS)[: len(means)]
     waits = (f"{need}: exponential {m} s" for need, m in zip(needs, means, strict=True))
     rates = [

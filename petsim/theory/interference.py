@@ -38,16 +38,18 @@ def laws_of_machine_interference(lab: Lab) -> Iterator[Verdict]:
     for n, m, takes, busy, running, empty, exponential in MACHINES:
         case = _case(n, m, takes)
         p_busy = _busy(n, takes / m)
-        yield digits(f"{case}: share busy", p_busy, busy, 6e-7)
-        yield digits(f"{case}: needs not empty", p_busy * m / takes, running, 6e-7)
-        share_empty = 1 - p_busy * m / (n * takes)
-        yield digits(f"{case}: share empty", share_empty, empty, 6e-7)
         _, efficiency = finite_source(n, 1, takes / m)
-        share_empty = 1 - efficiency * m / (m + takes)
-        yield digits(f"{case} of exponential times: share empty", share_empty, exponential, 6e-7)
+        at_exponential_times = 1 - efficiency * m / (m + takes)
         chain_busy, chain_empty = interference(n, m, takes)
-        yield digits(f"{case}: share busy by its chain", chain_busy, busy, 6e-7)
-        yield digits(f"{case}: share empty by its chain", chain_empty, empty, 6e-7)
+        for what, computed, printed in (
+            (f"{case}: share busy", p_busy, busy),
+            (f"{case}: needs not empty", p_busy * m / takes, running),
+            (f"{case}: share empty", 1 - p_busy * m / (n * takes), empty),
+            (f"{case} of exponential times: share empty", at_exponential_times, exponential),
+            (f"{case}: share busy by its chain", chain_busy, busy),
+            (f"{case}: share empty by its chain", chain_empty, empty),
+        ):
+            yield digits(what, computed, printed, 6e-7)
     for n, m, takes in MORE_MACHINES:
         chain_busy, _ = interference(n, m, takes)
         what = f"{_case(n, m, takes)}: share busy by its chain"
@@ -84,7 +86,7 @@ PECK_HAZELWOOD = [
     "Management, module D"
 )
 def finite_queuing_tables(lab: Lab) -> Iterator[Verdict]:
-    """The published table of five machines, and how many of them run in its worked example."""
+    """The published table of five machines, and the number that run in its worked example."""
     for servers, x, must_wait, efficiency in PECK_HAZELWOOD:
         case = f"5 machines, {servers} repaired at a time, service factor {x}"
         d, f = finite_source(5, servers, x / (1 - x))
@@ -98,9 +100,9 @@ def finite_queuing_tables(lab: Lab) -> Iterator[Verdict]:
 
 
 def finite_source(n: int, servers: int, load: float) -> tuple[float, float]:
-    """Of n machines with exponential times, M/M/c//N: P(must wait) and the efficiency.
+    """P(must wait) and the efficiency of n machines with exponential times, M/M/c//N.
 
-    The efficiency is the share of machines that do not wait. Load: mean service over mean running.
+    The efficiency is the share of machines that do not wait. load: mean service over mean running.
     """
 
     def stopped(machines: int) -> NDArray[np.float64]:
@@ -116,7 +118,7 @@ def finite_source(n: int, servers: int, load: float) -> tuple[float, float]:
 
 @check(ASHCROFT)
 def one_caretaker_for_many_needs(lab: Lab) -> Iterator[Verdict]:
-    """Calls that are all heard at once, and actions that take a time each: M/D/1//N."""
+    """Calls that are all heard at once, and actions that all take the same time: M/D/1//N."""
     for n, m, takes in [row[:3] for row in MACHINES] + MORE_MACHINES:
         yield from _interfered(lab, n, m, takes, lands=1.0)
 
@@ -126,7 +128,7 @@ def one_caretaker_for_many_needs(lab: Lab) -> Iterator[Verdict]:
     "Theory of Queues, ch. 5 (from memory); its chain in whole seconds"
 )
 def service_by_hands_that_slip(lab: Lab) -> Iterator[Verdict]:
-    """Short actions that slip again and again take geometric times, all but exponential ones."""
+    """Short actions that slip again and again take geometric, nearly exponential, times."""
     for n, m, takes, exponential in ((4, 1800, 95, 0.057940), (5, 900, 100, None)):
         # In the limit of short tries, of which as many are needed.
         _, limit = interference(n, m, takes * 1e-5, lands=1e-5)
@@ -139,6 +141,7 @@ def service_by_hands_that_slip(lab: Lab) -> Iterator[Verdict]:
 
 
 def _interfered(lab: Lab, n: int, m: int, takes: int, lands: float) -> Iterator[Verdict]:
+    """Compare the shares of time of lives with those of the chain."""
     case = _case(n, m, takes) + ("" if lands == 1 else f" that slip {1 - lands:.1%}")
     p_busy, p_empty = interference(n, m, takes, lands, reaction=1, rounding=0.5)
     busy, empty = lived_shares(lab, n, m, takes, lands)
@@ -150,9 +153,9 @@ def _interfered(lab: Lab, n: int, m: int, takes: int, lands: float) -> Iterator[
 def lived_shares(
     lab: Lab, n: int, m: int, takes: int, lands: float = 1.0
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Shares of time the caretaker is busy and a need is empty, one of each for every life.
+    """Shares of time in which the caretaker is busy and a need is empty, by life.
 
-    Of 80 mean times; the 20 before them are left out, as all needs are full at birth.
+    They are of 80 mean times; the 20 before are left out, as all needs are full at birth.
     """
     settled, seconds = 20 * m, 80 * m
     at_first, in_all = (
@@ -169,7 +172,7 @@ def lived_shares(
 
 
 def needy(n: int, m: int, takes: int, lands: float = 1.0) -> tuple[str, str]:
-    """A pet of so many needs, and a caretaker who hears each call and sees to one at a time."""
+    """A pet of n needs, and a caretaker who hears each call and sees to one need at a time."""
     names = [f"need {i}" for i in range(n)]
     drops = ", ".join(f"{name}: exponential {m} s" for name in names)
     hands = ", ".join(f"fill {i}: {{takes: {takes} s, slips: {1 - lands}}}" for i in range(n))
@@ -190,12 +193,19 @@ def needy(n: int, m: int, takes: int, lands: float = 1.0) -> tuple[str, str]:
 def interference(
     n: int, m: float, takes: float, lands: float = 1.0, reaction: float = 0, rounding: float = 0
 ) -> tuple[float, float]:
-    """Shares of time the caretaker is busy and a need is empty, by the chain of those left empty.
+    """Shares of time in which the caretaker is busy and a need is empty, by a Markov chain.
 
-    The chain moves at the end of each action, which takes so long and lands with such a chance.
-    With none empty, the first falls empty after m / n on average, heard after the reaction; from
-    there on the caretaker is busy until none is. Rounding: a need empty from some instant on is so
-    from the next whole second on, half a second later on average; 0 for continuous time.
+    Its state is the number of needs left empty at the end of an action. With none empty, the first
+    falls empty after m / n on average and is heard after the reaction; from there on the caretaker
+    is busy until none is.
+
+    Args:
+        n: needs.
+        m: mean seconds from full to empty.
+        takes, lands: seconds of an action, and the chance that it lands.
+        reaction: seconds from a call to the action.
+        rounding: as a need that is empty from some instant on counts from the next whole second
+            on, half a second later on average; 0 for continuous time.
     """
     move = np.zeros((n + 1, n + 1))
     for left in range(n + 1):

@@ -23,7 +23,7 @@ from petsim.study.trials import one_routine
 from petsim.theory.closed_forms import Inspected, first_empty
 from petsim.theory.lab import Lab
 from petsim.theory.verdicts import Verdict, check, digits, exact, share
-from petsim.theory.worlds import every, pet, regime
+from petsim.theory.worlds import ROCK, every, hungry, regime
 
 SHARES = [
     # x, n: Wilson, Clopper-Pearson; half a unit of the last digit
@@ -56,7 +56,7 @@ def exact_interval_at_90_percent(lab: Lab) -> Iterator[Verdict]:
 
 @check("Hanley & Lippman-Hand (1983), JAMA 249:1743-1745 (from memory), and closed form")
 def nothing_in_so_many_tries(lab: Lab) -> Iterator[Verdict]:
-    """The greatest chance that goes with nothing having happened; near 3 / n."""
+    """The greatest chance of a thing that goes with its not having happened; near 3 / n."""
     for n, bound in ((30, 0.095034), (100, 0.029513), (300, 0.009936)):
         yield digits(f"none in {n}: at most", none_in(n), bound, 6e-7)
         yield digits(f"none in {n}: rule of three", none_in(n), 3 / n, 0.06 * 3 / n)
@@ -111,7 +111,7 @@ def mean_of_ten_replications(lab: Lab) -> Iterator[Verdict]:
     "power 80 % (from memory, recomputed)"
 )
 def real_pets_that_tell_two_odds_apart(lab: Lab) -> Iterator[Verdict]:
-    """How many trials, and how many of them must succeed."""
+    """The number of trials, and the number of them that must succeed."""
     for first, second, pets, cutoff in (
         (0.05, 0.20, 27, 4),
         (0.05, 0.25, 16, 3),
@@ -126,37 +126,37 @@ def real_pets_that_tell_two_odds_apart(lab: Lab) -> Iterator[Verdict]:
 
 
 LIVES, ROUNDS = 2_500, 10
-GROUPS = (50, 500)
+GROUP_SIZES = (50, 500)
 
 
 @check(
     "coverage by the binomial distribution of scipy.stats; the chance of a miss is a closed form"
 )
 def how_often_intervals_hold(lab: Lab) -> Iterator[Verdict]:
-    """Wilson's 95 % intervals of the odds of lives lived in groups: as often as they can.
+    """The share of groups of lives in which Wilson's 95 % interval of the odds holds.
 
-    As counts are whole, an interval of a share can't hold in exactly 95 %.
+    As counts are whole, it can't hold in exactly 95 %; the binomial distribution says in how many.
     """
     interval, grace = 3600, 600
     for wanted in (0.02, 0.3, 0.96):
         mean = round((interval - grace) / -math.log(wanted))
         law = Inspected(first_empty(mean, interval))
         odds = 1 - law.p_empty * law.missed(grace)
-        model = pet(
-            f"drops: {{hunger: exponential {mean} s}}",
-            f"grace: {{hunger: {grace} s}}",
+        model = hungry(
+            mean,
+            grace,
             grain=f"{{stage: young, lasts: {interval + grace // 2} s, grows into: {UNMISSED}}}",
-            rocks=("rock: {stage: grown, lasts: 1 day}", "sand: {stage: grown, lasts: 1 day}"),
+            rocks=(ROCK, "sand: {stage: grown, lasts: 1 day}"),
         )
         caretaker = regime(every(interval))
-        held, groups = dict.fromkeys(GROUPS, 0), dict.fromkeys(GROUPS, 0)
+        held, groups = dict.fromkeys(GROUP_SIZES, 0), dict.fromkeys(GROUP_SIZES, 0)
         for seed in range(ROUNDS):
-            rocks = lab.batch(model, caretaker, lives=LIVES, seed=seed)
-            for n in GROUPS:
-                counts = rocks.which("outcome", "rock").reshape(-1, n).sum(axis=1)
-                held[n] += int(_covers(odds, n)[counts].sum())
-                groups[n] += len(counts)
-        for n in GROUPS:
+            lived = lab.batch(model, caretaker, lives=LIVES, seed=seed)
+            for n in GROUP_SIZES:
+                rocks = lived.which("outcome", "rock").reshape(-1, n).sum(axis=1)
+                held[n] += int(_covers(odds, n)[rocks].sum())
+                groups[n] += len(rocks)
+        for n in GROUP_SIZES:
             chance = float(_covers(odds, n) @ stats.binom.pmf(np.arange(n + 1), n, odds))
             yield share(f"odds of {odds:.1%}: {n} lives", held[n], groups[n], chance)
 
@@ -165,7 +165,7 @@ UNMISSED = "[rock: {misses in form: at most 0}, sand: otherwise]"
 
 
 def _covers(odds: float, n: int) -> NDArray[np.bool_]:
-    """Whether Wilson's interval holds, by the count out of n."""
+    """Whether Wilson's interval of each count out of n, from 0 on, holds the odds."""
     ends = (wilson(x, n)[1:] for x in range(n + 1))
     return np.array([low <= odds <= high for low, high in ends])
 
@@ -173,5 +173,6 @@ def _covers(odds: float, n: int) -> NDArray[np.bool_]:
 def _ends(
     case: str, interval: Interval, ends: tuple[float, float], half_unit: float
 ) -> Iterator[Verdict]:
+    """Compare both ends of an interval with printed digits."""
     yield digits(f"{case}: low", interval.low, ends[0], half_unit)
     yield digits(f"{case}: high", interval.high, ends[1], half_unit)

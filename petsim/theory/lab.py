@@ -1,4 +1,4 @@
-"""Where checks live their lives: on one engine, from files, so many and no more."""
+"""Where checks live their lives: on one engine, from files, more of them or fewer by its scale."""
 
 from __future__ import annotations
 
@@ -30,13 +30,13 @@ class Lab:
         self._scale = scale
 
     def number(self, lives: int) -> int:
-        """How many lives stand for so many of the short form."""
+        """How many lives to live for a number of lives of the short form."""
         return max(1, round(lives * self._scale))
 
     def batch(
         self, pet: str, regime: str, *, lives: int, seconds: int | None = None, seed: int = SEED
     ) -> Batch:
-        """As many lives as stand for these, of so many seconds or to their outcome."""
+        """Live a batch, each life for some seconds or to its outcome; `lives` are scaled."""
         model, caretaker = self._files(pet, regime)
         return batch(
             model,
@@ -50,7 +50,7 @@ class Lab:
     def events(
         self, pet: str, regime: str, *, seconds: int, seed: int = SEED, life: int = 0
     ) -> pd.DataFrame:
-        """The event log of one life of so many seconds."""
+        """Live one life for some seconds and return its event log."""
         span = Span(days=seconds / DAY)
         model_file, regime_file = self._files(pet, regime)
         model, [caretaker] = load_together(model_file, [regime_file])
@@ -65,12 +65,12 @@ class Lab:
 
 
 def totals(lived: Batch) -> dict[str, int]:
-    """Each column summed over the lives."""
+    """The sum of each column over the lives."""
     return {name: int(values.sum()) for name, values in lived.values.items()}
 
 
 def times(events: pd.DataFrame, kind: str, what: str | None = None) -> NDArray[np.int64]:
-    """The seconds of the events of a kind, or of those of it about one thing."""
+    """The seconds of the events of a kind; with `what`, of those about one need or action."""
     chosen = events[events["event"] == kind]
     if what is not None:
         chosen = chosen[chosen["what"] == what]

@@ -21,10 +21,10 @@ from petsim.spec.normal import normal_quantile
 from petsim.spec.parts import as_yaml
 from petsim.study.compare import Comparison
 from petsim.study.stats import pairing_gain
-from petsim.theory.closed_forms import first_empty
+from petsim.theory.closed_forms import first_empty, surely
 from petsim.theory.lab import SEED, Lab, times
 from petsim.theory.verdicts import Verdict, check, digits, exact, mean
-from petsim.theory.worlds import FEED_WHEN_EMPTY, every, hungry, pet, regime
+from petsim.theory.worlds import FEED_WHEN_EMPTY, NO_CARE, every, hungry, regime, wasting
 
 # The generator
 
@@ -68,9 +68,8 @@ def published_words_of_the_generator(lab: Lab) -> Iterator[Verdict]:
 
 @check("documentation of numpy.random.Philox; BLAKE2b: RFC 7693, as in Python's hashlib")
 def lives_drawn_from_words_of_numpy(lab: Lab) -> Iterator[Verdict]:
-    """Every wait of a life, worked out from its seed, its number and the name of its source."""
+    """Every wait of a life, as it follows from its seed, its number and the name of its source."""
     average, waits = 1_000, 500
-    wasting = _wasting(average)
     source = int.from_bytes(blake2b(b"waste", digest_size=8).digest(), "little")
     for seed, life in ((0, 0), (SEED, 41), (TOP, 2**63)):
         # The library adds one to the counter before each block.
@@ -78,10 +77,11 @@ def lives_drawn_from_words_of_numpy(lab: Lab) -> Iterator[Verdict]:
         words = Philox(counter=before, key=seed).random_raw(waits)
         uniforms = [((word >> 12) + 0.5) / 2**52 for word in words.tolist()]
         due = np.cumsum([max(1, math.floor(-average * math.log1p(-u) + 0.5)) for u in uniforms])
-        events = lab.events(wasting, NO_CARE, seconds=int(due[-1]) + 1, seed=seed, life=life)
-        got, case = times(events, "waste"), f"seed {seed}, life {life}"
-        yield exact(f"{case}: waits", len(got), waits)
-        yield exact(f"{case}: ends of waits elsewhere", len(np.setxor1d(got, due)), 0)
+        model, seconds = wasting(f"exponential {average} s"), int(due[-1]) + 1
+        events = lab.events(model, NO_CARE, seconds=seconds, seed=seed, life=life)
+        ends, case = times(events, "waste"), f"seed {seed}, life {life}"
+        yield exact(f"{case}: waits", len(ends), waits)
+        yield exact(f"{case}: ends of waits elsewhere", len(np.setxor1d(ends, due)), 0)
 
 
 # What a uniform becomes
@@ -134,7 +134,6 @@ def quantiles_of_durations(lab: Lab) -> Iterator[Verdict]:
 
 # The same luck
 
-NO_CARE = regime(routine=())
 CHECKS = 4_000
 GRACES = [
     # mean, interval, graces: variance on the same luck and on other luck, how much is gained
@@ -189,7 +188,7 @@ def misses_of_two_graces(lab: Lab) -> Iterator[Verdict]:
 
 
 def _missed(misses: NDArray[np.int64], interval: int) -> NDArray[np.bool_]:
-    """Whether there was a miss, by interval of a life."""
+    """Whether there was a miss in each interval of a life."""
     missed = np.zeros(CHECKS, dtype=bool)
     missed[(misses - 1) // interval] = True
     return missed
@@ -200,7 +199,7 @@ def _minus(first: NDArray[Any], second: NDArray[Any]) -> NDArray[np.int64]:
 
 
 def _apart(first: NDArray[Any], second: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any]]:
-    """Of values on the same luck, half of the first and the other half of the second."""
+    """Half of the first values and the other half of the second, which are on other luck."""
     half = len(first) // 2
     return first[:half], second[half : 2 * half]
 
@@ -239,14 +238,10 @@ def waits_of_two_means(lab: Lab) -> Iterator[Verdict]:
 
 
 def _waits(lab: Lab, average: int, life: int) -> NDArray[np.int64]:
-    """The first waits of a life, seven standard deviations fewer than expected in its time."""
-    events = lab.events(_wasting(average), NO_CARE, seconds=WAITS * average, life=life)
-    kept = WAITS - math.ceil(7 * math.sqrt(WAITS))
-    return np.diff(times(events, "waste"), prepend=0)[:kept]
-
-
-def _wasting(average: int) -> str:
-    return pet(f"waste: {{every: exponential {average} s, pile max: 1000000}}")
+    """The waits of a life, without those that its end may cut off."""
+    model = wasting(f"exponential {average} s")
+    events = lab.events(model, NO_CARE, seconds=WAITS * average, life=life)
+    return np.diff(times(events, "waste"), prepend=0)[: surely(WAITS)]
 
 
 LINES = (
@@ -278,7 +273,7 @@ def regimes_that_say_the_same(lab: Lab) -> Iterator[Verdict]:
     yield exact("a regime and itself: whether all lives press alike", len(presses) == 1, 0)
 
     compared = Comparison(model, model.aim, (first, second))
-    reported = [[*_numbers(told)] for told in compared.as_dict()["regimes"]]
+    reported = [[*_numbers(figures)] for figures in compared.as_dict()["regimes"]]
     differ = sum(a != b for a, b in zip(*reported, strict=True))
     yield exact("a regime and itself: numbers reported that differ", differ, 0)
     [difference] = compared.differences
@@ -286,10 +281,10 @@ def regimes_that_say_the_same(lab: Lab) -> Iterator[Verdict]:
     yield exact("a regime and itself: lives told apart", sum(difference.table[1:3]), 0)
 
 
-def _numbers(told: Any) -> Iterator[Any]:
+def _numbers(data: Any) -> Iterator[Any]:
     """All numbers of plain data, in order."""
-    if isinstance(told, dict):
-        for value in told.values():
+    if isinstance(data, dict):
+        for value in data.values():
             yield from _numbers(value)
-    elif not isinstance(told, str):
-        yield told
+    elif not isinstance(data, str):
+        yield data

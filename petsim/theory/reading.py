@@ -1,4 +1,4 @@
-"""What the files make of text, by the standards they lean on: YAML, durations, weekly rules."""
+"""What is made of the text of files, by the standards for it: YAML, durations, weekly rules."""
 
 from __future__ import annotations
 
@@ -11,9 +11,7 @@ from petsim.errors import SpecError
 from petsim.spec.quantities import DAY
 from petsim.theory.lab import Lab, times
 from petsim.theory.verdicts import Verdict, check, exact
-from petsim.theory.worlds import ONE_NEED, every, pet, regime
-
-NO_CARE = regime(routine=())
+from petsim.theory.worlds import NO_CARE, ONE_NEED, every, pet, regime, wasting
 
 # Durations
 
@@ -44,17 +42,14 @@ def durations_as_written(lab: Lab) -> Iterator[Verdict]:
     Years and months, which the grammar has, are refused: they have no fixed length.
     """
     for text, seconds in READ:
-        events = lab.events(_wasting(text), NO_CARE, seconds=seconds + 1)
+        events = lab.events(wasting(json.dumps(text)), NO_CARE, seconds=seconds + 1)
         yield exact(f"seconds of: {text}", times(events, "waste")[0], seconds)
     for text in (*REFUSED, *NO_FIXED_LENGTH):
-        yield exact(f"whether refused: {json.dumps(text)}", _refused(lab, _wasting(text)), 1)
+        quoted = json.dumps(text)
+        yield exact(f"whether refused: {quoted}", _is_refused(lab, wasting(quoted)), 1)
 
 
-def _wasting(text: str) -> str:
-    return pet(f"waste: {{every: {json.dumps(text)}, pile max: 1}}")
-
-
-def _refused(lab: Lab, model: str, caretaker: str = NO_CARE) -> bool:
+def _is_refused(lab: Lab, model: str, caretaker: str = NO_CARE) -> bool:
     try:
         lab.events(model, caretaker, seconds=1)
     except SpecError:
@@ -85,18 +80,14 @@ def clock_times_in_yaml(lab: Lab) -> Iterator[Verdict]:
             asleep = pet("sleeps: [00:00 to 01:00]", more=(f"begins: {written}",))
             events = lab.events(asleep, NO_CARE, seconds=2 * DAY)
             falls = times(events, "asleep")
-            to_midnight = DAY - 60 * minutes
-            # Born asleep, it has slept for a while.
-            yield exact(
-                f"seconds to midnight of a life that begins: {written}",
-                falls[falls > 0][0],
-                to_midnight,
-            )
+            # It may be born asleep, at 0.
+            what = f"seconds to midnight of a life that begins: {written}"
+            yield exact(what, falls[falls > 0][0], DAY - 60 * minutes)
     evening = pet("sleeps: [22:30 to 24:00]", more=("begins: 22:00",))
     events, case = lab.events(evening, NO_CARE, seconds=DAY), "begins 22:00, sleeps 22:30 to 24:00"
     yield exact(f"{case}: s to its sleep", times(events, "asleep")[0], 1800)
     yield exact(f"{case}: s to its waking", times(events, "awake")[0], 7200)
-    yield exact("begins 600: refused", _refused(lab, pet(more=("begins: 600",))), 1)
+    yield exact("begins 600: refused", _is_refused(lab, pet(more=("begins: 600",))), 1)
 
 
 @check("YAML 1.2.2, sect. 10.3.2 (from memory): on, off, yes and no are text; YAML 1.1: booleans")
@@ -126,11 +117,11 @@ def keys_given_twice(lab: Lab) -> Iterator[Verdict]:
     """Refused in either file, at any depth; once each, they are read."""
     for grace, refused in (("hunger: 1 min", 0), ("hunger: 1 min, hunger: 2 min", 1)):
         model = pet("drops: {hunger: 1 h}", f"grace: {{{grace}}}", needs=[ONE_NEED])
-        yield exact(f"grace {{{grace}}}: refused", _refused(lab, model), refused)
+        yield exact(f"grace {{{grace}}}: refused", _is_refused(lab, model), refused)
     for lines, refused in ((("quiet hours: []",), 0), (("quiet hours: []",) * 2, 1)):
         caretaker = regime(*lines, routine=())
         case = f"quiet hours given {len(lines)} time{'s' if refused else ''}"
-        yield exact(f"{case}: refused", _refused(lab, pet(), caretaker), refused)
+        yield exact(f"{case}: refused", _is_refused(lab, pet(), caretaker), refused)
 
 
 # Weekly rules
@@ -169,6 +160,6 @@ def checks_by_the_week(lab: Lab) -> Iterator[Verdict]:
     for case, checks, minutes in GRIDS:
         due = 60 * (np.array(minutes) - minutes[0])
         events = lab.events(TUESDAY, regime(checks, routine=()), seconds=int(due[-1]) + 1)
-        got = times(events, "check")
-        yield exact(f"{case}: checks", len(got), len(due))
-        yield exact(f"{case}: checks at another time", len(np.setxor1d(got, due)), 0)
+        looks = times(events, "check")
+        yield exact(f"{case}: checks", len(looks), len(due))
+        yield exact(f"{case}: checks at another time", len(np.setxor1d(looks, due)), 0)

@@ -9,13 +9,17 @@ from tempfile import TemporaryDirectory
 
 from petsim.life.simulate import why_not_compiled
 from petsim.theory import (
+    best_intervals,
     caretaker,
     durations,
+    fixed_drops,
     growth_odds,
     hazards,
     inspection,
     interference,
     intervals,
+    jitter,
+    overlooking,
     randomness,
     reading,
     voting,
@@ -25,6 +29,10 @@ from petsim.theory.verdicts import TheoryCheck, Verdict
 
 FIELDS = (
     inspection,
+    fixed_drops,
+    overlooking,
+    jitter,
+    best_intervals,
     growth_odds,
     hazards,
     durations,
@@ -36,21 +44,24 @@ FIELDS = (
     intervals,
 )
 SCALES = {"compiled": 1.0, "reference": 0.2}
-"""How many lives each engine lives for a check, against the short form on the compiled one."""
+"""The lives of each engine for a check, as a share of those of the short form on the compiled."""
 LONG = 100
-"""How many times as many in the long form."""
+"""How many times as many lives the long form lives."""
 
 
 def checks() -> list[TheoryCheck]:
     """All checks, in the order of the fields and of their modules."""
     return [
-        made for field in FIELDS for made in vars(field).values() if isinstance(made, TheoryCheck)
+        member
+        for field in FIELDS
+        for member in vars(field).values()
+        if isinstance(member, TheoryCheck)
     ]
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of a check: its verdicts, in order, by the engine that lived the lives."""
+    """The verdicts of a check, in order, by the engine that lived the lives."""
 
     check: TheoryCheck
     verdicts: dict[str, list[Verdict]]
@@ -58,7 +69,7 @@ class Outcome:
     @property
     def holds(self) -> bool:
         """Whether all verdicts hold."""
-        return all(verdict.holds for found in self.verdicts.values() for verdict in found)
+        return all(verdict.holds for verdicts in self.verdicts.values() for verdict in verdicts)
 
 
 def verify(engine: str | None = None, *, long: bool = False) -> Iterator[Outcome]:

@@ -1,7 +1,7 @@
 """What a check gives: a value expected, the one got, and how far apart they may be.
 
-The bound of every simulated figure: 4.5 standard errors, those of so many independent units, at a
-fixed seed. A correct program breaks it about once in 150,000 figures.
+Every simulated figure may be 4.5 standard errors off, those of a mean over independent units, at a
+fixed seed. A correct program breaks that bound about once in 150,000 figures.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ SIGMAS = 4.5
 class Verdict:
     """One figure against its expected value.
 
-    what: the case and the figure, as in "checks every 600 s: P(miss)". tolerance: the greatest
-    difference allowed; 0 for what must be equal.
+    what: the case and the figure, as in "checks every 600 s: P(miss)". expected, got: its values in
+    theory and in the product. tolerance: the greatest difference allowed; 0 for what must be equal.
     """
 
     what: str
@@ -32,12 +32,12 @@ class Verdict:
 
     @property
     def case(self) -> str:
-        """The parameters it is for; none if there is but one case."""
+        """The parameters that the figure is for; empty if there is only one case."""
         return self.what.rpartition(": ")[0]
 
     @property
     def figure(self) -> str:
-        """What it is."""
+        """The name of the figure."""
         return self.what.rpartition(": ")[2]
 
     @property
@@ -51,7 +51,7 @@ class Verdict:
 
 @dataclass(frozen=True)
 class TheoryCheck:
-    """A result of theory: its name, where it is from, and what holds the product against it."""
+    """A result of theory: its name, its source, and what compares the product with it."""
 
     name: str
     source: str
@@ -61,27 +61,32 @@ class TheoryCheck:
 def check(source: str) -> Callable[[Callable[[Lab], Iterator[Verdict]]], TheoryCheck]:
     """Make a generator of verdicts a check, named as the function is."""
 
-    def made(verdicts: Callable[[Lab], Iterator[Verdict]]) -> TheoryCheck:
+    def named(verdicts: Callable[[Lab], Iterator[Verdict]]) -> TheoryCheck:
         return TheoryCheck(verdicts.__name__.replace("_", " "), source, verdicts)
 
-    return made
+    return named
 
 
 def share(what: str, count: float, n: float, chance: float) -> Verdict:
-    """A count out of n independent trials against its chance."""
+    """Compare a count out of n independent trials with its chance."""
     return mean(what, count / n, chance, math.sqrt(chance * (1 - chance) / n))
 
 
 def mean(what: str, got: float, expected: float, standard_error: float) -> Verdict:
-    """A simulated mean against its expected value."""
-    return Verdict(what, float(expected), float(got), SIGMAS * float(standard_error))
+    """Compare a simulated mean with its expected value."""
+    return _verdict(what, expected, got, SIGMAS * standard_error)
 
 
 def exact(what: str, got: float, expected: float) -> Verdict:
-    """A figure that leaves chance no room."""
-    return Verdict(what, float(expected), float(got), 0.0)
+    """Compare a figure that leaves no room for chance with the value it must have."""
+    return _verdict(what, expected, got, 0)
 
 
 def digits(what: str, got: float, printed: float, half_unit: float) -> Verdict:
-    """A computed figure against printed digits, half a unit of the last of which may be lost."""
-    return Verdict(what, printed, float(got), half_unit)
+    """Compare a computed figure with printed digits, good to half a unit of the last."""
+    return _verdict(what, printed, got, half_unit)
+
+
+def _verdict(what: str, expected: float, got: float, tolerance: float) -> Verdict:
+    """The verdict in plain numbers, as NumPy's are not written as JSON."""
+    return Verdict(what, float(expected), float(got), float(tolerance))

@@ -50,7 +50,7 @@ MORE_VOTES = [
 
 @check(BOOKS)
 def rates_of_several_looks(lab: Lab) -> Iterator[Verdict]:
-    """The one rate that a vote of k of n looks has, and the median of readings, as computed."""
+    """The rate of errors of a vote of k of n looks, and of the median of readings, as computed."""
     for (of, agree), overlooked, imagined in VOTES:
         for one, vote in overlooked:
             what = _vote("overlooks", of, agree, one)
@@ -74,7 +74,7 @@ def rates_of_several_looks(lab: Lab) -> Iterator[Verdict]:
 
 @check(BOOKS)
 def looks_that_vote(lab: Lab) -> Iterator[Verdict]:
-    """How often a vote of looks misses what is there, or believes what is not."""
+    """The share of votes that miss what is there, or believe what is not."""
     for (of, agree), overlooked, imagined in VOTES:
         for one, vote in overlooked:
             yield _voted(lab, "overlooks", of, agree, one, vote)
@@ -88,7 +88,11 @@ def looks_that_vote(lab: Lab) -> Iterator[Verdict]:
 
 
 def _voted(lab: Lab, error: str, of: int, agree: int, one: float, vote: float) -> Verdict:
-    """Looks at a need that is empty all the time, to overlook, or full, to imagine it empty."""
+    """Compare votes on a need that is always empty, to overlook it, or always full, to imagine it.
+
+    error: "overlooks" or "imagines". of, agree: looks, and the number of them that must show it.
+    one, vote: the chance of the error in one look and in the vote.
+    """
     lived = lab.batch(
         pet(needs=[f"hunger: {{full: 1, starts: {int(error == 'imagines')}}}"], care=["wave: {}"]),
         regime(
@@ -148,7 +152,7 @@ def median_of_readings(lab: Lab) -> Iterator[Verdict]:
 
 
 def _off(of: int, misreads: float) -> float:
-    """Chance that the median of so many readings is off, by going through all there can be."""
+    """Chance that the median of readings is off, by going through all that they can be."""
     chances = {-1: misreads / 2, 0: 1 - misreads, 1: misreads / 2}
     return sum(
         float(np.prod([chances[reading] for reading in readings]))

@@ -1,7 +1,11 @@
 """The checks of `petsim verify` as text and as data."""
 
+import json
+
+import numpy as np
+
 from petsim.theory.suite import Outcome
-from petsim.theory.verdicts import TheoryCheck, Verdict
+from petsim.theory.verdicts import TheoryCheck, Verdict, digits, exact, mean, share
 from petsim.view import verification
 
 CHECK = TheoryCheck("checks at random", "a book (1900), p. 1", lambda lab: iter(()))
@@ -75,3 +79,20 @@ def test_rows_are_plain_data():
         "tolerance": 0.0456,
         "holds": True,
     }
+
+
+def test_figures_that_numpy_worked_out_are_written_as_json():
+    one, half = np.float64(1), np.float64(0.5)
+    verdicts = [
+        digits("printed", one, one, half),
+        exact("exact", np.int64(1), np.int64(1)),
+        mean("mean", one, one, half),
+        share("share", np.int64(1), np.int64(2), half),
+    ]
+    rows = json.loads(json.dumps(verification.as_rows(Outcome(CHECK, {"compiled": verdicts}))))
+    assert [(row["got"], row["expected"], row["holds"]) for row in rows] == [
+        (1.0, 1.0, True),
+        (1.0, 1.0, True),
+        (1.0, 1.0, True),
+        (0.5, 0.5, True),
+    ]
