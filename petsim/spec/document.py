@@ -1,7 +1,7 @@
 """A file as plain data in which every scalar is text, with the line and column of everything.
 
-`reading` makes a document of a file, of text or of Python data. Here are its questions (what is at
-a place, where a fault of it is shown) and its change at a place.
+`reading` makes a document of a file, of text or of Python data. It answers what is at a place and
+where a fault is shown, and can be had with another value at a place.
 """
 
 from __future__ import annotations

@@ -56,7 +56,7 @@ def _unknown_open_keys(
 ) -> Iterator[Fault]:
     """Yield the faults of keys that are neither fields of the part nor names of the model.
 
-    Such a key is told as a misspelt field only where no name is as near.
+    Such a key is taken for a misspelt field only if it is near one, and near no name.
     """
     fields = [str(field.alias) for field in part.model_fields.values()]
     for key in document.mapping(*steps):

@@ -62,7 +62,9 @@ class Study(File):
     until: Annotated[str, word_of("outcome", "death")] | None = Field(
         default=None, description="how long lives are followed"
     )
-    days: Annotated[int, count_type(1)] | None = Field(default=None, description="or so many days")
+    days: Annotated[int, count_type(1)] | None = Field(
+        default=None, description="days that lives are followed instead"
+    )
     aim: str | None = Field(default=None, description="outcome aimed for; the model's if left out")
     keep: Annotated[str, word_of("sums", "lives")] = Field(
         default="sums", description="what is kept of lives"

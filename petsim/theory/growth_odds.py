@@ -18,7 +18,7 @@ from petsim.theory.worlds import FEED_WHEN_EMPTY, every, hungry, regime
 LIVES = 1_500
 
 ODDS = [
-    # mean, interval, grace, intervals, full: P(at most so many misses) by their number
+    # mean, interval, grace, intervals, full: P(at most a number of misses) by that number
     (3700, 2700, 1500, 40, 1, {8: 0.182238, 11: 0.569165, 14: 0.884826}),
     (5400, 1800, 1100, 47, 1, {2: 0.063749, 5: 0.484829, 8: 0.889335}),
     (9000, 900, 480, 95, 1, {1: 0.065768, 3: 0.365979, 6: 0.856768}),

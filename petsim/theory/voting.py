@@ -74,7 +74,7 @@ def rates_of_several_looks(lab: Lab) -> Iterator[Verdict]:
 
 @check(BOOKS)
 def looks_that_vote(lab: Lab) -> Iterator[Verdict]:
-    """The share of votes that miss what is there, or believe what is not."""
+    """The share of votes that miss a signal that is there, or believe one that is not."""
     for (of, agree), overlooked, imagined in VOTES:
         for one, vote in overlooked:
             yield _voted(lab, "overlooks", of, agree, one, vote)

@@ -1,4 +1,4 @@
-"""Evidence as text: real trials, and the checks of `petsim verify`."""
+"""Trials of real pets as text: what they say of the odds, and how many it takes."""
 
 from __future__ import annotations
 
@@ -18,66 +18,69 @@ from petsim.view.tables import paragraph, table
 
 
 def trials(real: Trials, width: int = 80) -> str:
-    """What real pets say of the odds, and whether that goes with other odds."""
-    said = [_said(real)]
+    """The odds that real pets show, and whether these go with other odds."""
+    texts = [_odds_of_trials(real)]
     if real.odds is not None and real.p_value is not None:
-        said.append(_held_against(real, real.odds, real.p_value))
-    return "\n\n".join(paragraph(text, width) for text in said)
+        texts.append(_held_against(real, real.odds, real.p_value))
+    return "\n\n".join(paragraph(text, width) for text in texts)
 
 
-def _said(real: Trials) -> str:
-    seen = f"{real.reached} of {real.pets} real pets"
+def _odds_of_trials(real: Trials) -> str:
+    """The odds that real pets show, with their interval or bound."""
+    successes = f"{real.reached} of {real.pets} real pets"
     if real.bound is None:
         odds, low, high = (100 * x for x in real.interval)
         # to a decimal, as odds at an end of the interval are told in whole per cent
         ends = f"{low:.1f} to {high:.1f}"
-        return f"{seen}: the odds are {odds:.0f} % ({ends}), the exact 95 % interval."
+        return f"{successes}: the odds are {odds:.0f} % ({ends}), the exact 95 % interval."
     end = "most" if real.reached == 0 else "least"
-    return f"{seen}: the odds are at {end} {_percent(real.bound)}, the exact one-sided 95 % bound."
+    bound = f"the odds are at {end} {_percent(real.bound)}"
+    return f"{successes}: {bound}, the exact one-sided 95 % bound."
 
 
 def _held_against(real: Trials, odds: Odds, p_value: float) -> str:
+    """Whether the trials go with other odds, and what that does and doesn't show."""
     often = f"chance brings a result as far off or farther in {_percent(p_value)} of such trials"
     if real.compatible:
-        said = (
+        verdict = (
             f"That goes with {_odds(odds)}: {often}. It does not show that the odds are these: "
             "so few pets go with others too."
         )
         if real.reached == 0 and odds.value > 0:
             tries, these = tries_without(odds.value), _percent(odds.value)
-            said += f" To put the odds below {these}, none of {tries} must get there."
+            verdict += f" To put the odds below {these}, none of {tries} must get there."
     else:
-        said = (
+        verdict = (
             f"That does not go with {_odds(odds)}: {often}. Then the model, its eyes and hands, or "
             "the routine as it was really carried out are likely not as assumed."
         )
-    return f"{said} (Exact binomial test, two-sided.)"
+    return f"{verdict} (Exact binomial test, two-sided.)"
 
 
-def plan(asked: TrialPlan, width: int = 80) -> str:
-    """How many real pets tell two odds apart."""
-    first, second = asked.first, asked.second
+def plan(trial_plan: TrialPlan, width: int = 80) -> str:
+    """The numbers of real pets that tell two odds apart, and the weeks that their trials take."""
+    first, second = trial_plan.first, trial_plan.second
     rows = [
-        ("one routine: which of the two are its odds?", *_design(asked, asked.one, 1)),
-        ("two routines against each other, pets each", *_design(asked, asked.two, 2)),
+        ("one routine: which of the two are its odds?", *_design(trial_plan, trial_plan.one, 1)),
+        ("two routines against each other, pets each", *_design(trial_plan, trial_plan.two, 2)),
     ]
     numbers = table(("", "pets", "weeks in all", "power"), rows, "  ")
-    rigs = "on one rig" if asked.rigs == 1 else f"on {asked.rigs} rigs"
+    rigs = "on one rig" if trial_plan.rigs == 1 else f"on {trial_plan.rigs} rigs"
     notes = (
-        _one_routine(asked, asked.one),
-        _two_routines(asked),
-        f"A life is taken to last {asked.days:.2g} days, one after another {rigs}. Chance passes "
-        f"for a difference in at most {_percent(1 - LEVEL)} of such trials; the power, at least "
-        f"{_percent(POWER)}, is the chance of seeing one that is there.",
+        _one_routine(trial_plan, trial_plan.one),
+        _two_routines(trial_plan),
+        f"A life is taken to last {trial_plan.days:.2g} days, one after another {rigs}. Chance "
+        f"passes for a difference in at most {_percent(1 - LEVEL)} of such trials; the power, at "
+        f"least {_percent(POWER)}, is the chance of seeing one that is there.",
     )
     title = paragraph(f"Real pets it takes to tell {_odds(first)} from {_odds(second)}", width)
     return "\n\n".join((f"{title}\n{numbers}", *(paragraph(note, width) for note in notes if note)))
 
 
-def _one_routine(asked: TrialPlan, design: TrialDesign | None) -> str:
+def _one_routine(trial_plan: TrialPlan, design: TrialDesign | None) -> str:
     if design is None:
         return ""
-    first, second = asked.first.value, asked.second.value
+    first, second = trial_plan.first.value, trial_plan.second.value
     more = "or more" if second > first else "or fewer"
     return (
         f"One routine: {design.cutoff} {more} of {design.pets} speak for {_percent(second)}, "
@@ -85,18 +88,20 @@ def _one_routine(asked: TrialPlan, design: TrialDesign | None) -> str:
     )
 
 
-def _two_routines(asked: TrialPlan) -> str:
-    said = "Two routines: told apart by Fisher's exact test, two-sided"
-    if asked.two is not None:
-        return f"{said}."
-    about = approximate_pets(asked.first.value, asked.second.value)
-    return f"{said}; it would take about {float(f'{about:.2g}'):.0f} pets of each."
+def _two_routines(trial_plan: TrialPlan) -> str:
+    test = "Two routines: told apart by Fisher's exact test, two-sided"
+    if trial_plan.two is not None:
+        return f"{test}."
+    about = approximate_pets(trial_plan.first.value, trial_plan.second.value)
+    return f"{test}; it would take about {float(f'{about:.2g}'):.0f} pets of each."
 
 
-def _design(asked: TrialPlan, design: TrialDesign | None, routines: int) -> tuple[str, str, str]:
+def _design(
+    trial_plan: TrialPlan, design: TrialDesign | None, routines: int
+) -> tuple[str, str, str]:
     if design is None:
         return f"over {MOST_TRIALS}", "years", ""
-    weeks = asked.weeks(routines * design.pets)
+    weeks = trial_plan.weeks(routines * design.pets)
     return (
         str(design.pets),
         f"{weeks:.0f}" if weeks >= 10 else f"{weeks:.1f}",

@@ -257,7 +257,7 @@ def of_sweep(found: Sweep) -> Report:
     tables = [Table(cells.head(found), *cells.rows(found))]
     if found.tells_which_matters:
         effects = cells.effects(found)
-        caption = f"{effects.said} {effects.warning}".strip()
+        caption = f"{effects.caption} {effects.warning}".strip()
         tables.insert(0, Table(caption, effects.head, effects.rows))
         answer = effects.gist
     said = found.provenance

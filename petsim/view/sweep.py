@@ -1,4 +1,4 @@
-"""Sweeps as text: what is planned, what was found, and which unknown matters."""
+"""Sweeps as text: the plan of one, the odds in its cells, and which unknown matters."""
 
 from __future__ import annotations
 
@@ -18,56 +18,58 @@ if TYPE_CHECKING:
 
 NONE_SEEN = "none seen"
 MOST_ROWS = 40
-"""Cells that are listed; of more, the best."""
+"""Cells that are listed; of more cells, only the best."""
 
 
-def plan(made: SweepPlan, width: int = 80) -> str:
-    """What a sweep would do, and about how long it would take."""
-    said = (
-        f"{counted(made.cells, 'cell')} of {counted(made.design.lives, 'life')} each: "
-        f"{made.cells * made.design.lives} in all, of which {made.done} are done."
+def plan(estimate: SweepPlan, width: int = 80) -> str:
+    """What a sweep would do, and the time that it would take."""
+    size = (
+        f"{counted(estimate.cells, 'cell')} of {counted(estimate.design.lives, 'life')} each: "
+        f"{estimate.cells * estimate.design.lives} in all, of which {estimate.done} are done."
     )
     axes = [
-        paragraph(f"  {axis.path}: {_values(axis.as_data())}", width) for axis in made.design.axes
+        paragraph(f"  {axis.path}: {_values(axis.as_data())}", width)
+        for axis in estimate.design.axes
     ]
     time = (
-        f"About {_time(made.seconds)} to go: {counted(made.tried, 'life')} just lived took "
-        f"{made.milliseconds:.2g} ms each, and there are {counted(made.workers, 'processor')}."
+        f"About {_time(estimate.seconds)} to go: {counted(estimate.tried, 'life')} just lived took "
+        f"{estimate.milliseconds:.2g} ms each, and there are "
+        f"{counted(estimate.workers, 'processor')}."
     )
-    return "\n".join((paragraph(said, width), *axes, paragraph(time, width)))
+    return "\n".join((paragraph(size, width), *axes, paragraph(time, width)))
 
 
-def sweep(found: Sweep, width: int = 80) -> str:
-    """What a sweep found: the odds in each cell, the difference from the first, and its gist."""
-    failed = "\n".join(f"cell {cell} failed: {reason}" for cell, reason in found.failed.items())
-    parts = [paragraph(head(found), width)]
-    titles, listed = rows(found)
+def sweep(swept: Sweep, width: int = 80) -> str:
+    """The odds in each cell of a sweep, their difference from the first, and the gist of it."""
+    failed = "\n".join(f"cell {cell} failed: {reason}" for cell, reason in swept.failed.items())
+    parts = [paragraph(head(swept), width)]
+    titles, listed = rows(swept)
     if listed:
         parts.append(table(titles, listed))
-    if len(found.odds()) > len(listed):
+    if len(swept.odds()) > len(listed):
         parts.append(
-            f"The best {MOST_ROWS} of {len(found.odds())} cells; petsim export writes all."
+            f"The best {MOST_ROWS} of {len(swept.odds())} cells; petsim export writes all."
         )
     if listed:
-        parts.append(paragraph(gist(found), width))
+        parts.append(paragraph(gist(swept), width))
     return "\n\n".join(filter(None, (*parts, failed)))
 
 
-def head(found: Sweep) -> str:
-    """How much of it was lived, and how its intervals are made."""
-    cells = found.cells
+def head(swept: Sweep) -> str:
+    """The number of lives lived so far, and the methods of the intervals."""
+    cells = swept.cells
     return (
-        f"{found.path}: {counted(len(cells), 'cell')}, {int(cells['lives'].sum())} of "
-        f"{len(cells) * found.design.lives} lives. Odds of {found.design.aim} with Wilson's 95 % "
+        f"{swept.path}: {counted(len(cells), 'cell')}, {int(cells['lives'].sum())} of "
+        f"{len(cells) * swept.design.lives} lives. Odds of {swept.design.aim} with Wilson's 95 % "
         "interval, and their difference from the first cell's on the same lives, with Newcombe's."
     )
 
 
-def rows(found: Sweep) -> tuple[Row, list[Row]]:
-    """The cells in which something was lived, or the best of many: the head and a row each."""
-    odds, cells = found.odds(), found.cells
-    regime = ["regime"] if len(found.design.regimes) > 1 else []
-    titles = [*regime, *(axis.path for axis in found.design.axes)]
+def rows(swept: Sweep) -> tuple[Row, list[Row]]:
+    """The head of the table, and a row for each cell that was lived, or for the best of many."""
+    odds, cells = swept.odds(), swept.cells
+    regime = ["regime"] if len(swept.design.regimes) > 1 else []
+    titles = [*regime, *(axis.path for axis in swept.design.axes)]
     head = ("cell", *titles, "odds", "difference, points")
     if odds.empty:
         return head, []
@@ -75,46 +77,55 @@ def rows(found: Sweep) -> tuple[Row, list[Row]]:
     if len(odds) > MOST_ROWS:
         best = odds.sort_values("estimate", ascending=False, kind="stable")
         chosen = best.index[:MOST_ROWS]
-    differences, listed = found.differences(first), []
+    differences, listed = swept.differences(first), []
     for cell in map(int, chosen):
-        said = found.parameters(cell) | {"regime": str(cells.at[cell, "regime"])}
-        apart = "" if cell == first else points(interval_of(differences, cell))
-        own = share(interval_of(odds, cell))
-        listed.append((str(cell), *(said[title] for title in titles), own, apart))
+        values = values_of_cell(swept, cells, cell)
+        difference = "" if cell == first else points(interval_of(differences, cell))
+        of_cell = share(interval_of(odds, cell))
+        listed.append((str(cell), *(values[title] for title in titles), of_cell, difference))
     return head, listed
 
 
-def gist(found: Sweep) -> str:
+def gist(swept: Sweep) -> str:
     """What a sweep says of the aim, in a sentence: the best cell, those as good, the worst."""
-    odds = found.odds().sort_values("estimate", ascending=False, kind="stable")
+    odds = swept.odds().sort_values("estimate", ascending=False, kind="stable")
     (best, *others), estimates = map(int, odds.index), odds["estimate"]
-    told = f"{_where(found, best)}: {share(interval_of(odds, best))}"
+    likeliest = f"{_where(swept, best)}: {share(interval_of(odds, best))}"
     if not others:
-        return f"Odds of {found.design.aim} {told}."
-    so_far = "" if found.finished else f" lived so far, of {len(found.cells)}"
-    said = f"Of {len(odds)} cells{so_far}, {found.design.aim} was likeliest {told}"
-    apart = found.differences(best).loc[others]
-    alike = (apart["low"] <= 0) & (apart["high"] >= 0)
+        return f"Odds of {swept.design.aim} {likeliest}."
+    so_far = "" if swept.finished else f" lived so far, of {len(swept.cells)}"
+    sentence = f"Of {len(odds)} cells{so_far}, {swept.design.aim} was likeliest {likeliest}"
+    differences = swept.differences(best).loc[others]
+    alike = (differences["low"] <= 0) & (differences["high"] >= 0)
     equal = estimates[others] == estimates[best]
     as_good, unclear = int(equal.sum()), int((alike & ~equal).sum())
     if as_good:
-        said += f", and just as likely in {counted(as_good, 'other cell')}"
+        sentence += f", and just as likely in {counted(as_good, 'other cell')}"
     if unclear:
-        said += f"; no difference shown in {unclear} more"
+        sentence += f"; no difference shown in {unclear} more"
     worst = next((cell for cell in reversed(others) if not alike[cell]), None)
     if worst is None:
-        return f"{said}."
-    said += f"; least likely {_where(found, worst)}: {share(interval_of(odds, worst))}"
+        return f"{sentence}."
+    sentence += f"; least likely {_where(swept, worst)}: {share(interval_of(odds, worst))}"
     as_bad = int((estimates[others] == estimates[worst]).sum()) - 1
     if as_bad:
-        said += f", and just as unlikely in {counted(as_bad, 'other cell')}"
-    return f"{said}."
+        sentence += f", and just as unlikely in {counted(as_bad, 'other cell')}"
+    return f"{sentence}."
 
 
-def _where(found: Sweep, cell: int) -> str:
-    regime = str(found.cells.at[cell, "regime"])
-    values = ", ".join(f"{path} {value}" for path, value in found.parameters(cell).items())
+def _where(swept: Sweep, cell: int) -> str:
+    """The regime and the values of a cell, in words."""
+    regime = str(swept.cells.at[cell, "regime"])
+    values = ", ".join(f"{path} {value}" for path, value in swept.parameters(cell).items())
     return f"under {regime}{f' with {values}' if values else ''}"
+
+
+def values_of_cell(swept: Sweep, frame: pd.DataFrame, cell: int) -> dict[str, str]:
+    """The values of a cell by the paths of parameters, with its regime under "regime".
+
+    frame: with a row for each cell, in which its regime is.
+    """
+    return swept.parameters(cell) | {"regime": str(frame.at[cell, "regime"])}
 
 
 def interval_of(frame: pd.DataFrame, cell: int) -> Interval:
@@ -122,21 +133,29 @@ def interval_of(frame: pd.DataFrame, cell: int) -> Interval:
     return Interval(*map(float, frame.loc[cell, [*Interval._fields]]))
 
 
-def sensitivity(found: Sweep, width: int = 80) -> str:
+def intervals_of(frame: pd.DataFrame) -> list[Interval]:
+    """The intervals of all cells of a frame, in its order."""
+    return [interval_of(frame, cell) for cell in frame.index]
+
+
+def sensitivity(swept: Sweep, width: int = 80) -> str:
     """Which unknown matters, the one that matters most first."""
-    told = effects(found)
-    parts = [paragraph(text, width) for text in (told.said, told.warning, told.gist)]
-    parts.insert(1, table(told.head, told.rows, "  "))
-    return "\n\n".join(filter(None, parts))
+    results = effects(swept)
+    caption, warning, gist = (
+        paragraph(text, width) for text in (results.caption, results.warning, results.gist)
+    )
+    rows = table(results.head, results.rows, "  ")
+    return "\n\n".join(filter(None, (caption, rows, warning, gist)))
 
 
 class Effects(NamedTuple):
-    """Which unknown matters: what is told of each, the head and a row each, a warning, the gist.
+    """Which unknown matters, as a table and in words.
 
-    indices: the numbers of it, as `Sweep.sensitivity` has them.
+    caption: what the figures mean. head, rows: the table. warning: against too few points, if there
+    are. gist: a sentence. indices: the figures as numbers, as `Sweep.sensitivity` has them.
     """
 
-    said: str
+    caption: str
     head: Row
     rows: list[Row]
     warning: str
@@ -144,13 +163,13 @@ class Effects(NamedTuple):
     indices: pd.DataFrame
 
 
-def effects(found: Sweep) -> Effects:
+def effects(swept: Sweep) -> Effects:
     """Which unknown matters, the one that matters most first."""
-    indices, method = found.sensitivity(), found.design.sample
-    of = f"{found.design.aim}, {counted(len(found.cells), 'cell')}"
+    indices, method = swept.sensitivity(), swept.design.sample
+    of = f"{swept.design.aim}, {counted(len(swept.cells), 'cell')}"
     by_morris = method is not None and method[0] == "morris"
     if by_morris:
-        said = (
+        caption = (
             "What an unknown does to the odds, scaled to its whole range, in percentage points: "
             "how much, either way, with its 95 % interval; on average, with its sign; and how much "
             f"that depends on the other unknowns (odds of {of}, Morris's method)."
@@ -159,7 +178,7 @@ def effects(found: Sweep) -> Effects:
         ranked = indices.sort_values("size", ascending=False)
         rows = [(path, *_effect(ranked.loc[path])) for path in map(str, ranked.index)]
     else:
-        said = (
+        caption = (
             "Share of the variance of the odds that is due to each unknown, alone and together "
             f"with the others, in per cent, with 95 % intervals (odds of {of}, Sobol indices)."
         )
@@ -172,12 +191,12 @@ def effects(found: Sweep) -> Effects:
             f"TOO FEW POINTS: {method[1]} leave shares open by up to ± "
             f"{100 * _widest(indices):.0f} per cent; four times as many halve that (--points)."
         )
-    gist = _most(rows, f"the odds of {found.design.aim}", by_morris=by_morris)
-    return Effects(said, head, rows, warning, gist, indices)
+    gist = _most(rows, f"the odds of {swept.design.aim}", by_morris=by_morris)
+    return Effects(caption, head, rows, warning, gist, indices)
 
 
 def _most(rows: Sequence[Row], odds: str, *, by_morris: bool) -> str:
-    """Which unknown matters most, by the rows of all."""
+    """A sentence on the unknown that matters most, the first of the rows."""
     first, size, *_ = rows[0]
     if size == NONE_SEEN:
         return f"None of {len(rows)} unknowns was seen to move {odds}."
@@ -188,10 +207,11 @@ def _most(rows: Sequence[Row], odds: str, *, by_morris: bool) -> str:
 
 
 WIDE = 0.2
-"""Half an interval of a share of the variance that says little."""
+"""Half the width of an interval from which on a share of the variance says little."""
 
 
 def _widest(indices: pd.DataFrame) -> float:
+    """Half the width of the widest interval of a share of the variance."""
     return max(
         float(((indices[f"{name}_high"] - indices[f"{name}_low"]) / 2).max())
         for name in ("alone", "in_all")
@@ -220,10 +240,10 @@ def _hundredths(value: float, half: float) -> str:
 def _values(values: Any) -> str:
     if isinstance(values, str):
         return values
-    said = [str(value) for value in values]
-    if len(said) <= 6:
-        return ", ".join(said)
-    return f"{', '.join(said[:3])}, ... {said[-1]} ({len(said)} values)"
+    texts = [str(value) for value in values]
+    if len(texts) <= 6:
+        return ", ".join(texts)
+    return f"{', '.join(texts[:3])}, ... {texts[-1]} ({len(texts)} values)"
 
 
 def _time(seconds: float) -> str:

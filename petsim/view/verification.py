@@ -14,37 +14,37 @@ from petsim.view.tables import Row, paragraph, table
 
 
 def report(outcomes: Sequence[Outcome], seconds: float, width: int = 80) -> str:
-    """All checks, and last how many figures hold and which do not."""
+    """All checks with their figures, and a summary."""
     return "\n\n".join((*(check(o, width) for o in outcomes), summary(outcomes, seconds, width)))
 
 
 def brief(outcomes: Sequence[Outcome], seconds: float, width: int = 80) -> str:
-    """A line a check, the figures of those that fail, and last how many figures hold."""
+    """A line for each check, the figures of those that fail, and a summary."""
     rows = [
         (
-            "holds" if found.holds else "FAILS",
-            found.check.name,
-            f"{len(next(iter(found.verdicts.values())))} figures",
+            "holds" if outcome.holds else "FAILS",
+            outcome.check.name,
+            f"{len(next(iter(outcome.verdicts.values())))} figures",
         )
-        for found in outcomes
+        for outcome in outcomes
     ]
-    failed = (check(found, width) for found in outcomes if not found.holds)
+    failed = (check(outcome, width) for outcome in outcomes if not outcome.holds)
     return "\n\n".join((table(("", "", ""), rows), *failed, summary(outcomes, seconds, width)))
 
 
-def check(found: Outcome, width: int = 80) -> str:
+def check(outcome: Outcome, width: int = 80) -> str:
     """A check: its name, its source, and its figures, case by case."""
-    source = paragraph(f"Source: {found.check.source}", width - 2)
-    lines = [found.check.name.capitalize(), *(f"  {line}" for line in source.splitlines())]
-    rows = list(zip(*found.verdicts.values(), strict=True))
+    source = paragraph(f"Source: {outcome.check.source}", width - 2)
+    lines = [outcome.check.name.capitalize(), *(f"  {line}" for line in source.splitlines())]
+    rows = list(zip(*outcome.verdicts.values(), strict=True))
     for case, same in groupby(rows, key=lambda row: row[0].case):
         lines += [f"  {case}"] if case else []
-        lines.append(_figures(list(found.verdicts), list(same)))
+        lines.append(_figures(list(outcome.verdicts), list(same)))
     return "\n".join(lines)
 
 
 def _figures(engines: Sequence[str], rows: Sequence[Sequence[Verdict]]) -> str:
-    """The figures of a case: once, if they are the same on all engines."""
+    """The table of the figures of a case: once, if they are the same on all engines."""
     if all(len(set(row)) == 1 for row in rows):
         engines, rows = ["got"], [row[:1] for row in rows]
     head = ("", "expected", *(name for engine in engines for name in (engine, "allowed")), "")
@@ -61,7 +61,7 @@ def _row(verdicts: Sequence[Verdict]) -> Row:
 
 
 def _number(verdict: Verdict, x: float) -> str:
-    """With as many digits as two of what is allowed."""
+    """A figure, with as many decimals as the allowed difference has in two digits."""
     return f"{x:.{decimals(verdict.tolerance)}f}" if verdict.tolerance else f"{x:.10g}"
 
 
@@ -71,31 +71,33 @@ def _allowed(verdict: Verdict) -> str:
 
 
 def summary(outcomes: Sequence[Outcome], seconds: float, width: int = 80) -> str:
-    """How many figures hold, and which do not."""
-    figures = [v for found in outcomes for verdicts in found.verdicts.values() for v in verdicts]
+    """The number of figures that hold, and those that do not."""
+    figures = [
+        v for outcome in outcomes for verdicts in outcome.verdicts.values() for v in verdicts
+    ]
     failed = [*_failures(outcomes)]
     names = [*outcomes[0].verdicts]
     engines = f"{' and '.join(names)} engine{'s' if len(names) > 1 else ''}"
     if not failed:
-        said = f"All {len(figures)} figures of {len(outcomes)} checks hold"
+        count = f"All {len(figures)} figures of {len(outcomes)} checks hold"
     else:
-        said = f"{len(failed)} of {len(figures)} figures of {len(outcomes)} checks FAIL"
-    line = paragraph(f"{said}, on the {engines}, in {seconds:.0f} s.", width)
+        count = f"{len(failed)} of {len(figures)} figures of {len(outcomes)} checks FAIL"
+    line = paragraph(f"{count}, on the {engines}, in {seconds:.0f} s.", width)
     return "\n".join((line, *failed))
 
 
 def _failures(outcomes: Sequence[Outcome]) -> Iterator[str]:
-    for found in outcomes:
-        for engine, verdicts in found.verdicts.items():
-            yield from (f"  {found.check.name}, {engine}: {v}" for v in verdicts if not v.holds)
+    for outcome in outcomes:
+        for engine, verdicts in outcome.verdicts.items():
+            yield from (f"  {outcome.check.name}, {engine}: {v}" for v in verdicts if not v.holds)
 
 
-def as_rows(found: Outcome) -> list[dict[str, Any]]:
+def as_rows(outcome: Outcome) -> list[dict[str, Any]]:
     """A check as plain data, one row a figure and engine."""
     return [
         {
-            "check": found.check.name,
-            "source": found.check.source,
+            "check": outcome.check.name,
+            "source": outcome.check.source,
             "engine": engine,
             "what": verdict.what,
             "expected": verdict.expected,
@@ -103,6 +105,6 @@ def as_rows(found: Outcome) -> list[dict[str, Any]]:
             "tolerance": verdict.tolerance,
             "holds": verdict.holds,
         }
-        for engine, verdicts in found.verdicts.items()
+        for engine, verdicts in outcome.verdicts.items()
         for verdict in verdicts
     ]

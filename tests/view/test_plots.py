@@ -32,7 +32,7 @@ from petsim.study.hours import hours_of
 from petsim.study.measures import MISSES, estimates, measures
 from petsim.study.stats import Interval, wilson
 from petsim.view import diary, plots
-from petsim.view.plots import forest, scales, sheet
+from petsim.view.plots import files, forest, layout, scales, sheet
 from petsim.view.plots import lives as of_lives
 from petsim.view.plots import regimes as of_regimes
 from tests.life import worlds
@@ -647,7 +647,7 @@ def test_lines_to_labels_do_not_cross(picture, name: str) -> None:
 )
 def test_places_are_given_so_that_lines_do_not_cross(points, heights) -> None:
     slots = sorted(heights[: len(points)], reverse=True)
-    order = sheet.uncrossed(np.array(points), 10, slots)
+    order = layout.uncrossed(np.array(points), 10, slots)
     assert sorted(order) == [*range(len(points))]
     assert not crossings([(points[i], (10, slot)) for i, slot in zip(order, slots, strict=True)])
 
@@ -1294,7 +1294,7 @@ def test_the_heat_map_gets_lighter_evenly() -> None:
 )
 def test_labels_move_as_little_as_it_takes(things) -> None:
     wanted, sizes = map(np.array, zip(*things, strict=True))
-    places = np.array(sheet.spread(wanted.tolist(), sizes.tolist(), -1e4, 1e4))
+    places = np.array(layout.spread(wanted.tolist(), sizes.tolist(), -1e4, 1e4))
     order = sorted(range(len(wanted)), key=lambda i: (wanted[i], -i))
     gaps = [(sizes[a] + sizes[b]) / 2 for a, b in pairwise(order)]
     if not gaps:
@@ -1310,9 +1310,9 @@ def test_labels_move_as_little_as_it_takes(things) -> None:
 
 
 def test_labels_stay_where_there_is_room() -> None:
-    assert sheet.spread([], [], 0, 10) == []
-    assert sheet.spread([10, 10, 10], [2, 2, 2], 0, 11) == [10, 8, 6]
-    assert sheet.spread([1, 50], [10, 10], 0, 100) == [5, 50]
+    assert layout.spread([], [], 0, 10) == []
+    assert layout.spread([10, 10, 10], [2, 2, 2], 0, 11) == [10, 8, 6]
+    assert layout.spread([1, 50], [10, 10], 0, 100) == [5, 50]
 
 
 def corners(path: str) -> list[tuple[float, float]]:
@@ -1339,7 +1339,7 @@ def way(a, b, c) -> float:
 @given(st.lists(st.tuples(*[st.sampled_from([0, 1.5, 2.123456, 3, -7.25])] * 2), min_size=2))
 def test_a_slim_path_goes_the_same_way(points) -> None:
     path = "M" + "L".join(f" {x:f} {y:f} \n" for x, y in points)
-    slim = corners(re.search(' d="(.*?)"', sheet.slim(f'<path d="{path}"/>'))[1])
+    slim = corners(re.search(' d="(.*?)"', files.slim(f'<path d="{path}"/>'))[1])
     assert len(slim) <= len(points)
     # each point is met in turn, by the same stretch as the one before or by a later one
     place = 0
@@ -1355,7 +1355,7 @@ def test_a_slim_picture_keeps_what_is_no_place() -> None:
         '<path d="M 1 2 \nQ 3.123456 4 5 6 \n"/>'
         '<use xlink:href="#a" transform="translate(63.623047 -0.001) scale(0.015625)"/>'
     )
-    assert sheet.slim(svg) == (
+    assert files.slim(svg) == (
         '<path d="M0 0H2V5zM7 7V7"/><path d="M 1 2 Q 3.12 4 5 6"/>'
         '<use href="#a" transform="translate(63.62 -0) scale(0.015625)"/>'
     )

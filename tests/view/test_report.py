@@ -28,7 +28,7 @@ from petsim.view import comparison as view
 from petsim.view import report
 from petsim.view import sweep as sweeps
 from petsim.view.numbers import mean
-from petsim.view.plots import cells, sheet
+from petsim.view.plots import files, heat_maps, sheet
 
 MODEL = "lamplet-quick"
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
@@ -339,7 +339,7 @@ def test_contrast_is_that_of_the_guidelines() -> None:
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_colours_stand_out_from_the_paper(scheme) -> None:
     found = inks(scheme)
-    assert set(found) == set(sheet.INKS.values())
+    assert set(found) == set(files.INKS.values())
     for name in ("ink", "faint"):  # 1.4.3, text
         assert contrast(found[name], found["paper"]) >= 4.5
     for name in ("shade", "band-a", "band-b"):
@@ -347,7 +347,7 @@ def test_colours_stand_out_from_the_paper(scheme) -> None:
     with plt.style.context(sheet.STYLE):
         series = [to_hex(colour["color"]) for colour in plt.rcParams["axes.prop_cycle"]]
     for colour in series:  # 1.4.11, graphics
-        seen = found.get(sheet.INKS.get(colour, ""), colour)
+        seen = found.get(files.INKS.get(colour, ""), colour)
         assert contrast(seen, found["paper"]) >= 3, colour
 
 
@@ -355,7 +355,7 @@ def test_what_is_written_on_cells_stands_out() -> None:
     # of the whole scale, the numbers on cells below and from 50 %
     scale = mpl.colormaps["cividis"](np.linspace(0, 1, 101))
     for place, colour in enumerate(scale):
-        own = cells.PALE if place < 50 else cells.DARK
+        own = heat_maps.PALE if place < 50 else heat_maps.DARK
         assert contrast(own, to_hex(colour)) >= 4, place
 
 
@@ -369,7 +369,7 @@ def test_pictures_leave_neutral_colours_to_the_page(name, pages) -> None:
         turning = Counter(re.findall(r"var\(--[\w-]+, (#[0-9a-f]{6})\)", svg))
         assert turning["#ffffff"] and turning["#555555"]
         assert {colour: used[colour] for colour in turning} == dict(turning)
-        assert not set(sheet.INKS) & set(used - turning)
+        assert not set(files.INKS) & set(used - turning)
 
 
 # In a browser

@@ -4,11 +4,12 @@ All of them take `ax`, the axes to draw on; without it they make a picture of th
 loads with this module, and with no other.
 """
 
-from petsim.view.plots.cells import heat_map, odds_along
+from petsim.view.plots.along import odds_along
+from petsim.view.plots.files import as_svg, save
+from petsim.view.plots.heat_maps import heat_map
 from petsim.view.plots.lives import forms_over_time, misses_by_hour
 from petsim.view.plots.named import plot
 from petsim.view.plots.regimes import cost, differences, misses, odds
-from petsim.view.plots.sheet import as_svg, save
 from petsim.view.plots.timeline import timeline
 from petsim.view.plots.unknowns import unknowns
 

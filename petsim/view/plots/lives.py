@@ -17,17 +17,8 @@ from petsim.study.hours import HOUR, Hours, hours_of
 from petsim.study.stats import wilson
 from petsim.view.hours import misses_in
 from petsim.view.numbers import decimals
-from petsim.view.plots.sheet import (
-    HEIGHT,
-    LINE,
-    SHADE,
-    axes,
-    finish,
-    look,
-    per_cent,
-    short,
-    styled,
-)
+from petsim.view.plots.layout import finish
+from petsim.view.plots.sheet import HEIGHT, LINE, SHADE, axes, look, per_cent, short, styled
 from petsim.view.tables import counted
 
 TALLEST = 6.5

@@ -12,7 +12,7 @@ from petsim.life.record import Life
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
-from petsim.view.plots import cells, lives, regimes, timeline, unknowns
+from petsim.view.plots import along, heat_maps, lives, regimes, timeline, unknowns
 
 
 def _forms_under_the_first(result: Comparison, ax: Axes | None = None) -> Axes:
@@ -35,8 +35,8 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
         "hours": lives.misses_by_hour,
     },
     Sweep: {
-        "along": cells.odds_along,
-        "heat-map": cells.heat_map,
+        "along": along.odds_along,
+        "heat-map": heat_maps.heat_map,
         "differences": regimes.differences,
         "cost": regimes.cost,
         "unknowns": unknowns.unknowns,
@@ -47,25 +47,27 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
 
 
 def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **how: Any) -> Axes:
-    """Draw a result.
+    """Draw a result, and return the axes.
 
     Args:
         result: a batch, a comparison, a sweep or a life.
-        kind: which of its pictures, by its name in KINDS; by default the first, or unknowns of
+        kind: which of its pictures, by its name in KINDS; by default the first, or `unknowns` of
             a sensitivity.
         ax: what to draw on; by default a picture of its own.
-        how: what the function of `petsim.view.plots` takes besides.
+        how: other arguments of the function in `petsim.view.plots` that draws it.
 
     Raises:
         ArgumentError: there is no such picture of such a result, or of anything like it.
     """
     if type(result) not in KINDS:
-        found = f"a Python object of type {type(result).__name__}"
-        raise ArgumentError(f"result: {found}; expected a batch, a comparison, a sweep or a life")
+        stranger = f"a Python object of type {type(result).__name__}"
+        expected = "expected a batch, a comparison, a sweep or a life"
+        raise ArgumentError(f"result: {stranger}; {expected}")
     kinds = KINDS[type(result)]
     if kind is None:
-        asks_which = isinstance(result, Sweep) and result.is_sensitivity
-        kind = "unknowns" if asks_which else next(iter(kinds))
+        is_sensitivity = isinstance(result, Sweep) and result.is_sensitivity
+        kind = "unknowns" if is_sensitivity else next(iter(kinds))
+    # a list, as what can't be hashed is refused too
     if kind not in [*kinds]:
         raise ArgumentError(f"kind: {kind!r}; {choice(kind, kinds)}")
     return kinds[kind](result, ax=ax, **how)

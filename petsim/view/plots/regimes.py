@@ -16,14 +16,13 @@ from petsim.study.measures import MISSES, ODDS, Measure, measures, measures_of_w
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval, wilson
 from petsim.view.numbers import mean, points
-from petsim.view.plots.cells import differences_along, percent_limits
+from petsim.view.plots.along import differences_along
 from petsim.view.plots.forest import Row, forest, height_of, is_tall, side_by_side, ungrouped
-from petsim.view.plots.scales import about, name_of_cell, varied
+from petsim.view.plots.layout import Label, finish
+from petsim.view.plots.scales import about, name_of_cell, percent_limits, varied
 from petsim.view.plots.sheet import (
     GREY,
-    Label,
     axes,
-    finish,
     labelled_height,
     look,
     per_cent,

@@ -1,7 +1,8 @@
-"""Where the cells of a sweep stand along its parameters, in which units, and their names."""
+"""The axes of a sweep's parameters: where its cells stand, in which units, with which names."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
@@ -11,37 +12,40 @@ import numpy as np
 from matplotlib import pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis
-from matplotlib.ticker import NullLocator
+from matplotlib.ticker import MaxNLocator, NullLocator
 from numpy.typing import NDArray
 
+from petsim.errors import ArgumentError
 from petsim.spec.quantities import DAY
 from petsim.spec.variation import number_of
 from petsim.study.design import said_of
 from petsim.study.results import Sweep
+from petsim.study.stats import Interval
 from petsim.view.plots.sheet import labelled_height, short, short_of
+from petsim.view.sweep import values_of_cell
 from petsim.view.tables import counted
 
 if TYPE_CHECKING:
     import pandas as pd
 
 MOST_TICKS = 8
-"""As close as so many fill an axis."""
+"""Ticks that fill an axis at even distances."""
 MOST_CHARACTERS = 50
-"""Of tick labels side by side."""
+"""Characters of tick labels side by side, until they slant."""
 MOST_SLANTING = 6
-"""Of long tick labels side by side, those that do not overlap when slanting."""
+"""Long tick labels side by side that do not overlap when slanting."""
 MOST_BESIDE = 34
-"""Of tick labels side by side, where there are labels at the right too."""
+"""Characters of tick labels side by side, where there are labels at the right too."""
 UNITS = (("days", DAY, 3 * DAY), ("hours", 3_600, 3 * 3_600), ("minutes", 60, 120))
 """Units of time by the longest time shown from which they fit."""
-LONG = {unit for unit, _, _ in UNITS}
+NAMED_UNITS = {unit for unit, _, _ in UNITS}
 
 
 class Scale(NamedTuple):
     """Where the values of a parameter stand along an axis.
 
-    path: its name. label: that with its unit. texts: the values as written, in order. places:
-    where they stand. ticks: what is written there. continuous: whether they are numbers.
+    path: its name. label: the name with the unit. texts: the values as written, in order. places:
+    where they stand. ticks: the texts that are written there. continuous: whether they are numbers.
     geometric: whether each is the same multiple of the one before, so that the axis is logarithmic.
     """
 
@@ -66,12 +70,21 @@ class Scale(NamedTuple):
 
     @property
     def edges(self) -> NDArray[np.float64]:
-        """Where cells around the places end: on paper halfway to the next."""
+        """Where the cells around the places end: halfway to the next on paper."""
         even = self.even
         around = (0.5, 0.5) if len(even) == 1 else (np.diff(even)[0] / 2, np.diff(even)[-1] / 2)
         middle = (even[1:] + even[:-1]) / 2
-        found = np.array([even[0] - around[0], *middle, even[-1] + around[1]])
-        return np.exp(found) if self.geometric else found
+        edges = np.array([even[0] - around[0], *middle, even[-1] + around[1]])
+        return np.exp(edges) if self.geometric else edges
+
+
+def see_that_it_is_a_grid(sweep: Sweep) -> None:
+    """Raise ArgumentError for a sample, and for a grid in which nothing was lived yet."""
+    if sweep.design.sample is not None:
+        raise ArgumentError(
+            f"{sweep.path}: is a sample, whose points lie on no line; draw cost, or sweep a grid"
+        )
+    sweep.see_that_it_began()
 
 
 def scale_of(sweep: Sweep, path: str) -> Scale:
@@ -80,30 +93,29 @@ def scale_of(sweep: Sweep, path: str) -> Scale:
         return _listed(path, [candidate.name for candidate in sweep.design.regimes])
     [axis] = [axis for axis in sweep.design.axes if axis.path == path]
     texts = [said_of(value) for value in axis.values]
-    numbers = [number_of(value) for value in axis.values]
-    known = [x for x in numbers if x is not None]
-    if len(known) < len(numbers):
+    numbers = [x for x in map(number_of, axis.values) if x is not None]
+    if len(numbers) < len(texts):
         return _listed(path, texts)
-    unit, factor = _unit(texts, max(known))
-    rising = sorted(zip(known, texts, strict=True))
+    unit, factor = _unit(texts, max(numbers))
+    rising = sorted(zip(numbers, texts, strict=True))
     places = [x / factor for x, _ in rising]
     geometric = is_geometric(places)
     ticks = [f"{place:.{3 if geometric else 6}g}" for place in places]
-    if geometric and unit in LONG and places[0] < 0.1:
+    if geometric and unit in NAMED_UNITS and places[0] < 0.1:
         unit, ticks = "", [_duration(x) for x, _ in rising]
-    said = ", ".join(filter(None, (unit, "log scale" if geometric else "")))
-    label = f"{path} ({said})" if said else path
+    in_units = ", ".join(filter(None, (unit, "log scale" if geometric else "")))
+    label = f"{path} ({in_units})" if in_units else path
     return Scale(path, label, [t for _, t in rising], places, ticks, True, geometric)
 
 
 def _listed(path: str, texts: list[str]) -> Scale:
-    """The scale of what are no numbers."""
+    """The scale of values that are not numbers, side by side."""
     places = [float(i) for i in range(len(texts))]
     return Scale(path, path, texts, places, [short(text) for text in texts], continuous=False)
 
 
 def is_geometric(places: Sequence[float]) -> bool:
-    """Whether the ratio of neighbours stays the same, but for rounding, and the distance grows."""
+    """Whether the ratio of neighbours is the same throughout, and their distance grows."""
     if len(places) < 3 or places[0] <= 0:
         return False
     ratios = [b / a for a, b in pairwise(places)]
@@ -120,7 +132,7 @@ def _duration(seconds: float) -> str:
 
 
 def _unit(texts: Sequence[str], largest: float) -> tuple[str, float]:
-    """The unit that values as written are shown in, and how much of the stored number it is."""
+    """The unit in which values, as written, are shown, and its size in the stored unit."""
     if any(text.endswith("%") for text in texts):
         return "%", 0.01
     if any(text.endswith("per day") for text in texts):
@@ -133,23 +145,20 @@ def _unit(texts: Sequence[str], largest: float) -> tuple[str, float]:
     return "seconds", 1
 
 
-def name_of_cell(sweep: Sweep, found: pd.DataFrame, cell: int, most: int) -> str:
-    """What tells a cell from others: its regime, if there are several, and what varies.
-
-    most: characters it has.
-    """
-    said = sweep.parameters(cell) | {"regime": str(found.at[cell, "regime"])}
-    return short_of([said[path] for path in varied(sweep) or ["regime"]], most)
+def name_of_cell(sweep: Sweep, frame: pd.DataFrame, cell: int, most: int) -> str:
+    """A cell's values of what varies, and its regime if there are several, in `most` characters."""
+    values = values_of_cell(sweep, frame, cell)
+    return short_of([values[path] for path in varied(sweep) or ["regime"]], most)
 
 
 def varied(sweep: Sweep) -> list[str]:
-    """What differs between cells: "regime", and paths of parameters."""
+    """The paths of parameters that differ between cells; "regime" first, if there are several."""
     several = ["regime"] if len(sweep.design.regimes) > 1 else []
     return several + [axis.path for axis in sweep.design.axes if axis.range or len(axis.values) > 1]
 
 
 def brief(path: str, among: Sequence[str]) -> str:
-    """The last steps of a path, as few as tell it from others."""
+    """The last steps of a path, as few as tell it apart from others."""
     steps = path.split(".")
     for first in reversed(range(len(steps))):
         name = ".".join(steps[first:])
@@ -159,18 +168,26 @@ def brief(path: str, among: Sequence[str]) -> str:
 
 
 def lives_a_cell(frame: pd.DataFrame) -> str:
-    """How many lives there are in each cell, which may be still running."""
+    """The number of lives in each cell, in words; it differs while a sweep is running."""
     fewest, most = int(frame["lives"].min()), int(frame["lives"].max())
     lives = counted(most) if fewest == most else f"{fewest} to {most} lives"
     return f"{lives} in each of {counted(len(frame), 'cell')}"
 
 
-def about(sweep: Sweep, found: pd.DataFrame) -> str:
-    """What a sweep is of, and how many lives were lived."""
+def about(sweep: Sweep, frame: pd.DataFrame) -> str:
+    """A sentence on the model, the regime if there is one, the lives of each cell, and the seed."""
     design = sweep.design
     under = f" under {design.regimes[0].name}" if len(design.regimes) == 1 else ""
     model = Path(design.model[0]).stem
-    return f"{model}{under}: {lives_a_cell(found)}, seed {design.seed}."
+    return f"{model}{under}: {lives_a_cell(frame)}, seed {design.seed}."
+
+
+def percent_limits(ax: Axes, intervals: Sequence[Interval]) -> None:
+    """Have the upright axis show intervals in per cent, to whole tens and a little beyond."""
+    low = 10 * math.floor(10 * min(i.low for i in intervals))
+    high = 10 * math.ceil(10 * max(i.high for i in intervals))
+    ax.set_ylim(low - 0.03 * (high - low), high + 0.03 * (high - low))
+    ax.yaxis.set_major_locator(MaxNLocator(5, integer=True, steps=[1, 2, 2.5, 5, 10]))
 
 
 def put_ticks(ax: Axes, axis: Axis, scale: Scale) -> None:
@@ -189,23 +206,26 @@ def put_ticks(ax: Axes, axis: Axis, scale: Scale) -> None:
         ax.set_xlim(-0.5, len(scale.places) - 0.5)
         if _slants(scale):
             slope = 35 if len(scale.places) <= MOST_SLANTING else 90
-            own = {"ha": "right", "va": "top" if slope == 35 else "center"}
-            plt.setp(axis.get_ticklabels(), rotation=slope, rotation_mode="anchor", **own)
+            va = "top" if slope == 35 else "center"
+            plt.setp(
+                axis.get_ticklabels(), rotation=slope, rotation_mode="anchor", ha="right", va=va
+            )
 
 
 def _thinned(texts: Sequence[str]) -> list[str]:
-    """Texts at even distances, some of them left out where there is no room for all."""
+    """Texts, of which some are left out at even distances where there is no room for all."""
     each = -(-sum(len(text) + 2 for text in texts) // MOST_BESIDE)
     return [text if place % each == 0 else "" for place, text in enumerate(texts)]
 
 
 def _slants(scale: Scale) -> bool:
+    """Whether texts are too long to stand side by side."""
     wide = sum(len(short(text)) + 2 for text in scale.texts)
     return not scale.continuous and wide > MOST_CHARACTERS
 
 
 def height_of(across: Scale, labels: int = 0) -> float:
-    """Inches of a picture over a scale: more, if its texts slant, or for many labels beside."""
+    """The height of a picture over a scale, in inches: more for slanting texts and many labels."""
     longest = max(len(short(text)) for text in across.texts)
     each = 0.07 if len(across.places) <= MOST_SLANTING else 0.11
     return labelled_height(labels) + (each * longest if _slants(across) else 0)

@@ -17,18 +17,8 @@ from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Life
 from petsim.spec.quantities import DAY, WEEKDAYS
 from petsim.study.hours import HOUR
-from petsim.view.plots.sheet import (
-    BANDS,
-    GREY,
-    HEIGHT,
-    LINE,
-    SHADE,
-    axes,
-    finish,
-    look,
-    short,
-    styled,
-)
+from petsim.view.plots.layout import finish
+from petsim.view.plots.sheet import BANDS, GREY, HEIGHT, LINE, SHADE, axes, look, short, styled
 from petsim.view.tables import counted
 
 CLOCK_STEPS = (300, 900, 1_800, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR)

@@ -7,8 +7,9 @@ from matplotlib.axes import Axes
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
 from petsim.view.plots.forest import Row, forest, height_of
+from petsim.view.plots.layout import finish
 from petsim.view.plots.scales import about
-from petsim.view.plots.sheet import axes, finish, styled
+from petsim.view.plots.sheet import axes, styled
 from petsim.view.sweep import effects
 
 
@@ -22,26 +23,26 @@ def unknowns(sweep: Sweep, ax: Axes | None = None) -> Axes:
     Raises:
         ArgumentError: the sweep was not made by `petsim.sensitivity`, or is not finished.
     """
-    told = effects(sweep)
-    found = told.indices
-    if "size" in found:
+    results = effects(sweep)
+    indices = results.indices
+    if "size" in indices:
         groups = {
             "": [
-                Row(path, Interval(*found.loc[path, ["size", "low", "high"]]), size)
-                for path, size, *_ in told.rows
+                Row(path, Interval(*indices.loc[path, ["size", "low", "high"]]), size)
+                for path, size, *_ in results.rows
             ]
         }
         what, method = "change of the odds (percentage points)", "Morris's method"
     else:
         groups = {
             path: [
-                Row(name, Interval(*found.loc[path, [key, f"{key}_low", f"{key}_high"]]), said)
-                for name, key, said in (
+                Row(name, Interval(*indices.loc[path, [key, f"{key}_low", f"{key}_high"]]), text)
+                for name, key, text in (
                     ("alone", "alone", alone),
                     ("with others", "in_all", in_all),
                 )
             ]
-            for path, alone, in_all in told.rows
+            for path, alone, in_all in results.rows
         }
         what, method = "share of the variance of the odds (%)", "Sobol indices"
     ax = axes(ax, height_of(groups))
@@ -49,5 +50,5 @@ def unknowns(sweep: Sweep, ax: Axes | None = None) -> Axes:
     ax.axvline(0, color="black", linewidth=1.2, gid="nothing")
     ax.set_xlabel(what)
     how = f"{method}, over the whole ranges. Whiskers: 95 % intervals, by resampling."
-    small = f"{about(sweep, sweep.odds())} {how} {told.warning}".strip()
+    small = f"{about(sweep, sweep.odds())} {how} {results.warning}".strip()
     return finish(ax, f"Which unknown moves the odds of {sweep.design.aim}?", small)

@@ -1,0 +1,106 @@
+"""Pictures as files, and as SVG for a page: the same bytes each time, and few of them."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import numpy as np
+from matplotlib import pyplot as plt
+from matplotlib.axes import Axes
+from matplotlib.text import Text
+
+from petsim.view.plots.sheet import BANDS, GREY, SHADE, STYLE, figure_of
+
+INKS = {
+    "#ffffff": "paper",
+    "#000000": "ink",
+    GREY: "faint",
+    "#dddddd": "line",
+    SHADE: "shade",
+    BANDS[0]: "band-a",
+    BANDS[1]: "band-b",
+}
+"""What a page calls the colours that turn in the dark; all others are of things, and stay."""
+
+
+def save(ax: Axes, path: str | Path) -> None:
+    """Write a picture to a file of the kind its name ends in, the same bytes each time.
+
+    Args:
+        ax: axes of the picture, as a drawing function returns them.
+        path: of the file, such as `odds.svg` or `odds.png`.
+    """
+    undated = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
+    with plt.style.context(STYLE):
+        figure_of(ax).savefig(path, metadata=undated.get(Path(path).suffix))
+
+
+def as_svg(ax: Axes) -> tuple[str, str]:
+    """A picture as SVG for a page, and the words in it; the picture is closed then.
+
+    Its neutral colours are the page's variables, such as `--ink`, where the page has these.
+    """
+    figure = figure_of(ax)
+    # letters as outlines, as a reader's own fonts may be wider than ours
+    with TemporaryDirectory() as folder, plt.rc_context():
+        path = Path(folder, "picture.svg")
+        with plt.style.context(STYLE):
+            plt.rcParams["svg.fonttype"] = "path"
+            figure.savefig(path, metadata={"Date": None})
+        svg = slim(path.read_text(encoding="utf-8"))
+    svg = re.sub(r'(?<=: |=")#[0-9a-f]{6}\b', _as_ink, svg)
+    texts = [text for text in figure.findobj(Text) if isinstance(text, Text)]
+    words = dict.fromkeys(text.get_text().strip() for text in texts)
+    plt.close(figure)
+    return svg, " · ".join(filter(None, words))
+
+
+def _as_ink(colour: re.Match[str]) -> str:
+    """A colour as a page's variable, if it is one of INKS."""
+    ink = INKS.get(colour[0])
+    return colour[0] if ink is None else f"var(--{ink}, {colour[0]})"
+
+
+def slim(svg: str) -> str:
+    """An SVG file in fewer bytes, which looks the same: places are to a hundredth of a point."""
+    svg = re.sub(r'(?<= d=")[^"]*', lambda path: _slim_path(path[0]), svg)
+    svg = svg.replace("xlink:href", "href")
+    # but not a scale, which would move all that it is of
+    return re.sub(
+        r"(?<![\d.])(?<!scale\()-?\d+\.\d{3,}", lambda x: f"{round(float(x[0]), 2):g}", svg
+    )
+
+
+def _slim_path(path: str) -> str:
+    """A path of an SVG file without the points that lie on the straight way to the next."""
+    if re.search("[^MLz\\s\\d.-]", path):
+        return " ".join(path.split())
+    return "".join(map(_slim_line, re.findall("M[^M]*", path)))
+
+
+def _slim_line(part: str) -> str:
+    """Part of a path, drawn in one go: straight lines from corner to corner.
+
+    Points on the way are left out, and lines along an axis are written as such.
+    """
+    points = np.array(re.findall(r"(-?[\d.]+) (-?[\d.]+)", part), float)
+    if len(points) < 2:
+        return ""
+    hundredths = np.rint(100 * points).astype(int)
+    moved = np.append(True, np.diff(hundredths, axis=0).any(axis=1))
+    # a line of no length is drawn too, as a dot
+    corners = hundredths[moved] if sum(moved) > 1 else hundredths[:2]
+    before, after = np.diff(corners[:-1], axis=0), np.diff(corners[1:], axis=0)
+    turns = before[:, 0] * after[:, 1] != before[:, 1] * after[:, 0]
+    back = (before * after).sum(axis=1) < 0
+    (x, y), *rest = corners[np.array([True, *(turns | back), True])]
+    line = f"M{x / 100:g} {y / 100:g}"
+    for to_x, to_y in rest:
+        if to_x == x:
+            line += f"V{to_y / 100:g}"
+        else:
+            line += f"H{to_x / 100:g}" if to_y == y else f"L{to_x / 100:g} {to_y / 100:g}"
+        x, y = to_x, to_y
+    return line + "z" * part.rstrip().endswith("z")
