@@ -22,7 +22,7 @@ from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model
 from petsim.spec.regime import Regime
 from petsim.spec.variation import MOST_VALUES, Axis, Range, path_steps
-from petsim.study.job import Job, changed_model, changed_regime, written
+from petsim.study.job import CellJob, changed_model, changed_regime, written
 from petsim.study.source import told_by
 
 SAMPLES = ("latin", "sobol")
@@ -143,13 +143,13 @@ class Design:
 
         return is_refused(between.low + Fraction(1, 2)) and not is_refused(between.low + 1)
 
-    def job(self, cell: Cell, engine: str) -> Job:
-        """The lives of a cell as work."""
+    def job(self, cell: Cell, engine: str) -> CellJob:
+        """The lives of a cell as plain data."""
         candidate = self.regimes[cell.regime]
         parts: dict[str, list[Any]] = {"model": [], "regime": []}
         for axis, value in zip(self.axes, cell.values, strict=True):
             parts[_home(axis)].append([list(axis.steps), value])
-        return Job(
+        return CellJob(
             version=__version__,
             model=self.model,
             regime=candidate.file,
@@ -160,6 +160,8 @@ class Design:
             until=self.until,
             days=self.days,
             engine=engine,
+            seed=self.seed,
+            keep=self.keep,
         )
 
     def engine(self, cell: Cell, declarative: str) -> str:

@@ -20,19 +20,19 @@ from petsim.spec.model import Model, read_model
 from petsim.spec.parts import as_yaml
 from petsim.spec.quantities import DAY
 from petsim.spec.regime import Regime, read_regime
-from petsim.study.work import Engine
+from petsim.study.runner import Engine, Place, Rows
 
 DAILY = ("presses", "quiet_presses", "checks", "checks_skipped")
 """Columns that are also summed per day of life, as `COLUMN_per_day`."""
 NOT_SUMMED = ("life", *LABELS)
 
 
-class Job(NamedTuple):
-    """A model and a caretaker with some of their values changed, as plain data.
+class CellJob(NamedTuple):
+    """Lives of a model under a caretaker with some of their values changed, as plain data.
 
     model, regime: the name of the file and its text. caretaker: what the user calls it. policy:
-    the class of a Python policy, pickled. values: the places and values that are changed, as JSON,
-    those of the model and those of the regime. engine: its name.
+    the class of a Python policy, pickled. model_values, regime_values: the places and values that
+    are changed, as JSON. engine: its name. keep: whether every life's row is wanted.
     """
 
     version: str
@@ -45,9 +45,27 @@ class Job(NamedTuple):
     until: str | None
     days: float | None
     engine: str
+    seed: int
+    keep: bool
+
+    @property
+    def place(self) -> Place:
+        """Where the lives are lived."""
+        return "threads" if self.engine == "compiled" else "processes"
+
+    def live(self, numbers: range) -> ChunkResult:
+        """Live the lives with these numbers.
+
+        Raises:
+            ArgumentError: the job is of another version of petsim, or its engine or its policy
+                can't live here.
+            PolicyError: its policy did what a caretaker can't.
+        """
+        model, engine = _prepared(self)
+        return _result(model, engine.lives(self.seed, numbers), numbers.start, keep=self.keep)
 
 
-class Part(NamedTuple):
+class ChunkResult(NamedTuple):
     """What came of some lives of a job, the first of them by its number.
 
     outcomes: of each life, by its number in words. columns, lives, totals, squares: of each column
@@ -102,7 +120,7 @@ def _changed(file: tuple[str, str], values: str) -> Document:
     return document
 
 
-def caretaker_of(job: Job, regime: Regime) -> Caretaker:
+def caretaker_of(job: CellJob, regime: Regime) -> Caretaker:
     """Who looks after the pet in a job with this regime; of a Python policy, this runs its code.
 
     Raises:
@@ -117,13 +135,8 @@ def caretaker_of(job: Job, regime: Regime) -> Caretaker:
 
 
 @lru_cache(maxsize=8)
-def prepared(job: Job) -> tuple[Model, Engine]:
-    """The model and the engine of a job.
-
-    Raises:
-        ArgumentError: the job is of another version of petsim, or its engine or its policy can't
-            live here.
-    """
+def _prepared(job: CellJob) -> tuple[Model, Engine]:
+    """The model and the engine of a job."""
     if job.version != __version__:
         raise ArgumentError(
             f"this is petsim {__version__}; expected {job.version}, as where the sweep was started"
@@ -134,14 +147,12 @@ def prepared(job: Job) -> tuple[Model, Engine]:
     return model, choose_engine(model, caretaker, Span(job.until, job.days), job.engine)
 
 
-def live(job: Job, seed: int, numbers: range, *, keep: bool) -> Part:
-    """Live some lives of a job."""
-    model, engine = prepared(job)
-    rows = engine.lives(seed, numbers)
+def _result(model: Model, rows: Rows, first: int, *, keep: bool) -> ChunkResult:
+    """What is written of lives from the first on; every row of them only if it is to be kept."""
     names, summed = [column.name for column in columns(model)], _summed(model, rows)
     known = [values[values >= 0] for values in summed.values()]
-    return Part(
-        first=numbers.start,
+    return ChunkResult(
+        first=first,
         words=words(model)["outcome"],
         outcomes=rows[:, names.index("outcome")].astype(np.int16),
         columns=tuple(summed),

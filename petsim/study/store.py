@@ -18,7 +18,7 @@ import numpy as np
 
 from petsim.errors import ArgumentError, near_miss, quote
 from petsim.spec.document import is_file
-from petsim.study.job import Part
+from petsim.study.job import ChunkResult
 
 NOW = "strftime('%Y-%m-%dT%H:%M:%SZ', 'now')"
 SCHEMA = """
@@ -183,22 +183,22 @@ class Store:
         with self._told():
             self._base.execute("UPDATE cells SET reason = ? WHERE cell = ?", (reason, cell))
 
-    def add(self, cell: int, part: Part) -> None:
+    def add(self, cell: int, result: ChunkResult) -> None:
         """Write a chunk of a cell's lives, unless it is there."""
-        first, n = part.first, len(part.outcomes)
-        rows = None if part.rows is None else part.rows.astype("<i8").tobytes()
-        counts = np.bincount(part.outcomes, minlength=len(part.words)).tolist()
-        sums = zip(part.columns, part.lives, part.totals, part.squares, strict=True)
+        first, n = result.first, len(result.outcomes)
+        rows = None if result.rows is None else result.rows.astype("<i8").tobytes()
+        counts = np.bincount(result.outcomes, minlength=len(result.words)).tolist()
+        sums = zip(result.columns, result.lives, result.totals, result.squares, strict=True)
         with self._told(), self._transaction():
             added = self._base.execute(
                 "INSERT OR IGNORE INTO chunks VALUES (?, ?, ?, ?, ?)",
-                (cell, first, n, part.outcomes.astype("<i2").tobytes(), rows),
+                (cell, first, n, result.outcomes.astype("<i2").tobytes(), rows),
             )
             if added.rowcount == 0:
                 return
             self._base.executemany(
                 "INSERT INTO counts VALUES (?, ?, ?, ?)",
-                [(cell, word, first, x) for word, x in zip(part.words, counts, strict=True) if x],
+                [(cell, word, first, x) for word, x in zip(result.words, counts, strict=True) if x],
             )
             self._base.executemany(
                 "INSERT INTO sums VALUES (?, ?, ?, ?, ?, ?)",

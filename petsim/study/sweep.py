@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 import json
-import logging
 import shlex
 import sys
-from collections import deque
-from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import (
-    BrokenExecutor,
-    Executor,
-    Future,
-    ThreadPoolExecutor,
-)
-from contextlib import ExitStack, closing
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
+from contextlib import closing
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any
 
 from petsim.errors import ArgumentError, PolicyError, choice
 from petsim.life.caretaker import Caretaker
@@ -35,32 +28,15 @@ from petsim.spec import defaults
 from petsim.spec.arguments import count_of
 from petsim.spec.document import is_file
 from petsim.spec.variation import as_read, number_of
-from petsim.study.batch import progress_bar
 from petsim.study.compare import aim_of, see_that_names_differ
 from petsim.study.design import Cell, Design, design_of, said_of
-from petsim.study.job import Job, Part, live
 from petsim.study.plan import SweepPlan, plan
-from petsim.study.processes import Processes
 from petsim.study.results import Sweep
+from petsim.study.runner import Chunk, Runner, workers_of
 from petsim.study.store import Store, StoredCell, sweep_path
-from petsim.study.work import processors
-
-if TYPE_CHECKING:
-    from tqdm import tqdm
 
 CHUNK = {"compiled": 1_000, "reference": 100}
 """Lives that are written at a time: some tenths of a second's, or some seconds' worth."""
-AHEAD = 100
-"""Chunks that are handed to a cluster ahead of those that have come back."""
-
-Submit = Callable[[Job, range], "Future[Part]"]
-
-
-class Chunk(NamedTuple):
-    """Lives of a cell that are lived and written together."""
-
-    cell: Cell
-    numbers: range
 
 
 @dataclass(frozen=True)
@@ -113,28 +89,28 @@ def sweep(
             which field differs; it can't be written.
         PolicyError: fail_fast, and a policy did what a caretaker can't.
     """
-    workers, work = _workers(workers), work_of(model, regimes, vary, out=out, **options)
+    workers, work = workers_of(workers), work_of(model, regimes, vary, out=out, **options)
     with closing(Store(work.path, writable=True)) as store:
         _begin(store, work)
-        todo = _todo(store, work.design)
-        if todo:
-            number = sum(len(chunk.numbers) for chunk in todo)
+        missing = _missing(store, work.design)
+        if missing:
             with (
                 store.session(shlex.join(sys.argv)),
-                progress_bar(number, shown=progress) as bar,
-                ExitStack() as stack,
-            ):
-                submit, ahead = _submitter(stack, work.design, executor, workers)
-                try:
-                    _run(store, work, todo, submit, ahead, bar, fail_fast=fail_fast)
-                except KeyboardInterrupt:
-                    warning = "petsim: interrupted; what is done is in %s, and the same goes on"
-                    logging.getLogger("petsim").warning(warning, work.path)
-                except BrokenExecutor as error:
-                    raise ArgumentError(
+                Runner(
+                    workers,
+                    executor,
+                    lives=sum(len(numbers) for _, numbers in missing),
+                    progress=progress,
+                    interrupted=lambda: (
+                        f"interrupted; what is done is in {work.path}, and the same goes on"
+                    ),
+                    gone=lambda error: (
                         f"{work.path}: a process that lived lives is gone ({error}); what is done "
                         "is kept, and the same goes on"
-                    ) from error
+                    ),
+                ) as runner,
+            ):
+                _live(store, work, missing, runner, fail_fast=fail_fast)
     return Sweep(work.path)
 
 
@@ -148,14 +124,14 @@ def planned(
     **options: Any,
 ) -> SweepPlan:
     """What `sweep` would do with the same arguments, and about how long it would take."""
-    workers, work = _workers(workers), work_of(model, regimes, vary, out=out, **options)
+    workers, work = workers_of(workers), work_of(model, regimes, vary, out=out, **options)
     work.design.validate()
     cells, done = list(work.design.cells()), 0
     if is_file(work.path):
         with closing(Store(work.path, writable=False)) as store:
             if not store.empty:
                 _hold_together(store, work.design)
-                left = sum(len(chunk.numbers) for chunk in _todo(store, work.design))
+                left = sum(len(numbers) for _, numbers in _missing(store, work.design))
                 done = len(cells) * work.design.lives - left
     return plan(work.design, cells, done, work.engine, workers)
 
@@ -194,11 +170,6 @@ def work_of(
         keep=keep,
     )
     return Work(design, sweep_path(out), _declarative(engine, caretakers))
-
-
-def _workers(wanted: int | None) -> int:
-    """So many workers as are wanted, or as there are processors."""
-    return processors() if wanted is None else count_of("workers", wanted)
 
 
 def _declarative(wanted: str, caretakers: Sequence[Caretaker]) -> str:
@@ -289,11 +260,11 @@ def _stored(design: Design, cell: Cell) -> StoredCell:
     return StoredCell(cell.number, design.regimes[cell.regime].name, parameters)
 
 
-def _todo(store: Store, design: Design) -> list[Chunk]:
-    """The chunks that are missing, of cells that have not failed, in order."""
+def _missing(store: Store, design: Design) -> list[tuple[Cell, range]]:
+    """The lives that are missing of cells that have not failed, in order, by what is a chunk."""
     done, failed, size = store.done(), store.failed(), store.about()["chunk"]
     return [
-        Chunk(cell, range(first, min(first + size, design.lives)))
+        (cell, range(first, min(first + size, design.lives)))
         for cell in design.cells()
         if cell.number not in failed
         for first in range(0, design.lives, size)
@@ -301,60 +272,29 @@ def _todo(store: Store, design: Design) -> list[Chunk]:
     ]
 
 
-def _submitter(
-    stack: ExitStack, design: Design, executor: Executor | None, workers: int
-) -> tuple[Submit, int]:
-    """What has a chunk lived elsewhere, and how many chunks to be ahead with.
-
-    Here, compiled code runs in threads, as it needs no interpreter; Python in processes.
-    """
-    pools: dict[str, Executor] = {}
-
-    def pool(engine: str) -> Executor:
-        if executor is not None:
-            return executor
-        if engine not in pools:
-            made = ThreadPoolExecutor(workers) if engine == "compiled" else Processes(workers)
-            pools[engine] = made
-            stack.callback(made.shutdown, cancel_futures=True)
-        return pools[engine]
-
-    def submit(job: Job, numbers: range) -> Future[Part]:
-        return pool(job.engine).submit(live, job, design.seed, numbers, keep=design.keep)
-
-    return submit, AHEAD if executor is not None else 2 * workers
-
-
-def _run(
+def _live(
     store: Store,
     work: Work,
-    todo: Sequence[Chunk],
-    submit: Submit,
-    ahead: int,
-    bar: tqdm[Any],
+    missing: Sequence[tuple[Cell, range]],
+    runner: Runner,
     *,
     fail_fast: bool,
 ) -> None:
-    """Have all chunks lived, and write each when it is, in order."""
+    """Have all missing lives lived, and write each chunk when it is, in order."""
     failed: set[int] = set()
-    chunks, pending = iter(todo), deque[tuple[Chunk, Future[Part]]]()
-    while True:
-        for chunk in chunks:
-            if chunk.cell.number not in failed:
-                job = work.design.job(chunk.cell, work.engine(chunk.cell))
-                pending.append((chunk, submit(job, chunk.numbers)))
-            if len(pending) == ahead:
-                break
-        if not pending:
-            return
-        chunk, future = pending.popleft()
+    chunks = (
+        Chunk(cell.number, work.design.job(cell, work.engine(cell)), numbers)
+        for cell, numbers in missing
+        if cell.number not in failed
+    )
+    for chunk, result in runner.results(chunks):
         # what was ahead when its cell failed depends on the workers, and is not kept
-        if chunk.cell.number not in failed:
-            try:
-                store.add(chunk.cell.number, future.result())
-            except PolicyError as error:
-                store.fail(chunk.cell.number, str(error))
-                failed.add(chunk.cell.number)
-                if fail_fast:
-                    raise
-        bar.update(len(chunk.numbers))
+        if chunk.key in failed:
+            continue
+        try:
+            store.add(chunk.key, result())
+        except PolicyError as error:
+            store.fail(chunk.key, str(error))
+            failed.add(chunk.key)
+            if fail_fast:
+                raise
