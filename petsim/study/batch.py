@@ -232,14 +232,25 @@ def lived(
 class Table:
     """The table of lives of one engine, while they are lived.
 
-    filled: how many have been, from the first on.
+    known: the first of them, if they were lived before. filled: how many are, from the first on.
     """
 
-    def __init__(self, model: Model, engine: Engine, span: Span, seed: int, lives: int) -> None:
+    def __init__(
+        self,
+        model: Model,
+        engine: Engine,
+        span: Span,
+        seed: int,
+        lives: int,
+        known: Batch | None = None,
+    ) -> None:
         self._model, self._engine, self._span, self._seed = model, engine, span, seed
         types = {c.name: c.dtype.replace("category", "int16") for c in columns(model)}
         self._values = {name: np.empty(lives, dtype=dtype) for name, dtype in types.items()}
-        self.filled = 0
+        self.filled = 0 if known is None else len(known)
+        if known is not None:
+            for name, values in self._values.items():
+                values[: self.filled] = known.values[name]
 
     def write(self, numbers: range, rows: Rows) -> None:
         """Write the lives with these numbers, which follow those written before."""

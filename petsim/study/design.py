@@ -14,15 +14,15 @@ from pathlib import Path
 from typing import Any, NamedTuple, Self
 
 from petsim._version import __version__
-from petsim.errors import ArgumentError, MisfitError, Problem, SpecError, choice, quote, unknown
+from petsim.errors import ArgumentError, MisfitError, Problem, SpecError, choice, quote
 from petsim.life.caretaker import Caretaker
 from petsim.life.simulate import Span
 from petsim.spec.arguments import whole_of
 from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model
-from petsim.spec.regime import Regime
 from petsim.spec.variation import MOST_VALUES, Axis, Range, path_steps
-from petsim.study.job import CellJob, changed_model, changed_regime, written
+from petsim.study.changes import Home, ensure_named, home_of, is_within
+from petsim.study.job import CellJob, written
 from petsim.study.source import told_by
 
 SAMPLES = ("latin", "sobol")
@@ -139,24 +139,24 @@ class Design:
 
         def is_refused(x: Fraction) -> bool:
             problems = alone._problems(Cell(0, 0, (between.text(x),)))
-            return any(_is_within(problem.field, axis.path) for problem in problems)
+            return any(is_within(problem.field, axis.path) for problem in problems)
 
         return is_refused(between.low + Fraction(1, 2)) and not is_refused(between.low + 1)
 
     def job(self, cell: Cell, engine: str) -> CellJob:
         """The lives of a cell as plain data."""
         candidate = self.regimes[cell.regime]
-        parts: dict[str, list[Any]] = {"model": [], "regime": []}
+        values: dict[Home, list[Any]] = {"model": [], "regime": []}
         for axis, value in zip(self.axes, cell.values, strict=True):
-            parts[_home(axis)].append([list(axis.steps), value])
+            values[home_of(axis.steps)].append([list(axis.steps), value])
         return CellJob(
             version=__version__,
             model=self.model,
             regime=candidate.file,
-            caretaker=candidate.name,
+            name=candidate.name,
             policy=candidate.policy and base64.b64decode(candidate.policy[0]),
-            model_values=json.dumps(parts["model"]),
-            regime_values=json.dumps(parts["regime"]),
+            model_values=json.dumps(values["model"]),
+            regime_values=json.dumps(values["regime"]),
             until=self.until,
             days=self.days,
             engine=engine,
@@ -187,13 +187,11 @@ class Design:
         job = self.job(cell, "reference")
         where = f"in cell {cell.number}, {self.name(cell)}"
         try:
-            changed_regime(
-                job.regime, job.regime_values, changed_model(job.model, job.model_values)
-            )
+            job.read_regime(job.read_model())
         except SpecError as error:
             for problem in error.problems:
                 line, column = self._place(problem)
-                if any(_is_within(problem.field, axis.path) for axis in self.axes):
+                if any(is_within(problem.field, axis.path) for axis in self.axes):
                     # what is wrong was not written in the file, but stands for what is
                     there = problem.file if line is None else f"{problem.file}:{line}:{column}"
                     said = f"{problem.expected} ({where}; {there})"
@@ -290,52 +288,15 @@ def _see_that_it_maps(vary: Mapping[str, Any]) -> None:
         raise ArgumentError(f"vary: {vary!r}; expected a mapping of paths to their values")
 
 
-def _is_within(field: str, path: str) -> bool:
-    """Whether a field is that of a path, or part of it."""
-    return field == path or field.startswith((f"{path}.", f"{path}["))
-
-
 def _axis(model: Model, path: str, values: Any) -> Axis:
     try:
         axis = Axis.read(path, values)
-        _home(axis)
-        _see_that_it_is_there(model, axis)
+        home_of(axis.steps)
+        ensure_named(model, axis.steps)
     except MisfitError as error:
         found = error.found or f"found {quote(str(values))}"
         raise ArgumentError(f"vary {path}: {found}; {error.expected}") from None
     return axis
-
-
-def _see_that_it_is_there(model: Model, axis: Axis) -> None:
-    """Refuse a need, action, stage or form that the model lacks: to set it would be to add it."""
-    named: dict[str, tuple[str, Mapping[str, Any]]] = {
-        "needs": ("need", model.needs),
-        "care": ("action", model.care),
-        "stages": ("stage", model.stages),
-        "forms": ("form", model.forms),
-    }
-    first, *rest = axis.steps
-    if first in named and rest:
-        kind, known = named[str(first)]
-        if rest[0] not in known:
-            raise unknown(kind, str(rest[0]), known)
-
-
-def _home(axis: Axis) -> str:
-    """Whether a path leads into the model or into the regime."""
-    first = str(axis.steps[0])
-    homes = {key: home for home, file in _FILES.items() for key in _keys(file) - _SHARED}
-    if first not in homes:
-        raise MisfitError(choice(first, sorted(homes)), f"found the unknown key {quote(first)}")
-    return homes[first]
-
-
-def _keys(file: type[Model] | type[Regime]) -> set[str]:
-    return {str(field.alias) for field in file.model_fields.values()}
-
-
-_FILES: dict[str, type[Model] | type[Regime]] = {"model": Model, "regime": Regime}
-_SHARED = _keys(Model) & _keys(Regime)
 
 
 def _spread(kind: str, points: int, axes: int) -> Sequence[Sequence[float]]:

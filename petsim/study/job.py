@@ -10,16 +10,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim._version import __version__
-from petsim.errors import ArgumentError, MisfitError, PolicyError, SpecError
+from petsim.errors import ArgumentError, PolicyError
 from petsim.life.caretaker import Caretaker
 from petsim.life.policy_files import unpickled_policy
 from petsim.life.record import LABELS, columns, words
 from petsim.life.simulate import Span, choose_engine
-from petsim.spec.document import Data, Document, Fault
+from petsim.spec.document import Document
 from petsim.spec.model import Model, read_model
 from petsim.spec.parts import as_yaml
 from petsim.spec.quantities import DAY
 from petsim.spec.regime import Regime, read_regime
+from petsim.study.changes import changed
 from petsim.study.runner import Engine, Place, Rows
 
 DAILY = ("presses", "quiet_presses", "checks", "checks_skipped")
@@ -30,15 +31,15 @@ NOT_SUMMED = ("life", *LABELS)
 class CellJob(NamedTuple):
     """Lives of a model under a caretaker with some of their values changed, as plain data.
 
-    model, regime: the name of the file and its text. caretaker: what the user calls it. policy:
-    the class of a Python policy, pickled. model_values, regime_values: the places and values that
-    are changed, as JSON. engine: its name. keep: whether every life's row is wanted.
+    model, regime: the name of the file and its text. name: what the user calls the caretaker.
+    policy: the class of a Python policy, pickled. model_values, regime_values: the places and
+    values that are changed, as JSON. engine: its name. keep: whether every life's row is wanted.
     """
 
     version: str
     model: tuple[str, str]
     regime: tuple[str, str]
-    caretaker: str
+    name: str
     policy: bytes | None
     model_values: str
     regime_values: str
@@ -52,6 +53,27 @@ class CellJob(NamedTuple):
     def place(self) -> Place:
         """Where the lives are lived."""
         return "threads" if self.engine == "compiled" else "processes"
+
+    def read_model(self) -> Model:
+        """The model with its values changed; raises SpecError if one does not fit."""
+        return _model(self.model, self.model_values)
+
+    def read_regime(self, model: Model) -> Regime:
+        """The regime with its values changed, for the model; raises as `read_model`."""
+        return read_regime(_changed(self.regime, self.regime_values), model)
+
+    def caretaker(self, model: Model) -> Caretaker:
+        """Who looks after the pet; of a Python policy, this runs its code.
+
+        Raises:
+            ArgumentError: the policy needs what is not there.
+        """
+        try:
+            make = None if self.policy is None else unpickled_policy(self.name, self.policy)
+        except PolicyError as error:
+            # of the machine, not of the cell
+            raise ArgumentError(str(error)) from error
+        return Caretaker(self.name, self.read_regime(model), make)
 
     def live(self, numbers: range) -> ChunkResult:
         """Live the lives with these numbers.
@@ -89,49 +111,18 @@ def written(file: Model | Regime) -> tuple[str, str]:
 
 
 @lru_cache(maxsize=8)
-def changed_model(model: tuple[str, str], values: str) -> Model:
-    """The model of a job.
-
-    Raises:
-        SpecError: a value does not fit.
-    """
-    return read_model(_changed(model, values))
-
-
-def changed_regime(regime: tuple[str, str], values: str, model: Model) -> Regime:
-    """The regime of a job, for its model; raises as `changed_model`."""
-    return read_regime(_changed(regime, values), model)
-
-
-@lru_cache(maxsize=8)
-def _read(name: str, text: str) -> Document:
-    return Document.from_text(text, name)
+def _model(file: tuple[str, str], values: str) -> Model:
+    return read_model(_changed(file, values))
 
 
 def _changed(file: tuple[str, str], values: str) -> Document:
-    document = _read(*file)
-    changes: list[tuple[list[str | int], Data]] = json.loads(values)
-    for steps, value in changes:
-        try:
-            document = document.with_value(tuple(steps), value)
-        except MisfitError as error:
-            fault = Fault(tuple(steps), error.found, error.expected)
-            raise SpecError([document.problem(fault)]) from None
-    return document
+    changes = [(tuple(steps), value) for steps, value in json.loads(values)]
+    return changed(_document(*file), changes)
 
 
-def caretaker_of(job: CellJob, regime: Regime) -> Caretaker:
-    """Who looks after the pet in a job with this regime; of a Python policy, this runs its code.
-
-    Raises:
-        ArgumentError: the policy needs what is not there.
-    """
-    try:
-        make = None if job.policy is None else unpickled_policy(job.caretaker, job.policy)
-    except PolicyError as error:
-        # of the machine, not of the cell
-        raise ArgumentError(str(error)) from error
-    return Caretaker(job.caretaker, regime, make)
+@lru_cache(maxsize=8)
+def _document(name: str, text: str) -> Document:
+    return Document.from_text(text, name)
 
 
 @lru_cache(maxsize=8)
@@ -141,10 +132,8 @@ def _prepared(job: CellJob) -> tuple[Model, Engine]:
         raise ArgumentError(
             f"this is petsim {__version__}; expected {job.version}, as where the sweep was started"
         )
-    model = changed_model(job.model, job.model_values)
-    regime = changed_regime(job.regime, job.regime_values, model)
-    caretaker = caretaker_of(job, regime)
-    return model, choose_engine(model, caretaker, Span(job.until, job.days), job.engine)
+    model = job.read_model()
+    return model, choose_engine(model, job.caretaker(model), Span(job.until, job.days), job.engine)
 
 
 def _result(model: Model, rows: Rows, first: int, *, keep: bool) -> ChunkResult:

@@ -16,7 +16,7 @@ from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
 from petsim.spec.model import Model
 from petsim.study.design import METHODS, Cell, Design
-from petsim.study.job import caretaker_of, changed_model, changed_regime
+from petsim.study.job import CellJob
 from petsim.study.stats import Interval, mean_interval_of_sums, newcombe_paired, wilson
 from petsim.study.store import Store, sweep_path
 from petsim.study.writing import path_named, written_whole
@@ -155,7 +155,7 @@ class Sweep(Drawn):
 
     def _outcomes(self, cell: int) -> tuple[str, ...]:
         """The outcomes of a cell's model, which is read once for all cells that have it."""
-        model = self.design.job(self._cell(cell), "reference").model_values
+        model = self._job(cell).model_values
         if model not in self._outcomes_of:
             self._outcomes_of[model] = words(self.model(cell))["outcome"]
         return self._outcomes_of[model]
@@ -280,14 +280,15 @@ class Sweep(Drawn):
 
     def model(self, cell: int) -> Model:
         """The model of a cell."""
-        job = self.design.job(self._cell(cell), "reference")
-        return changed_model(job.model, job.model_values)
+        return self._job(cell).read_model()
 
     def caretaker(self, cell: int) -> Caretaker:
         """Who looks after the pet in a cell; of a Python policy, this runs its code."""
-        job = self.design.job(self._cell(cell), "reference")
-        regime = changed_regime(job.regime, job.regime_values, self.model(cell))
-        return caretaker_of(job, regime)
+        job = self._job(cell)
+        return job.caretaker(job.read_model())
+
+    def _job(self, cell: int) -> CellJob:
+        return self.design.job(self._cell(cell), "reference")
 
     @cached_property
     def _cells(self) -> list[Cell]:

@@ -17,7 +17,7 @@ from contextlib import ExitStack
 from functools import lru_cache, partial
 from itertools import islice
 from types import TracebackType
-from typing import Any, Generic, Literal, NamedTuple, Protocol, Self, TypeVar
+from typing import Generic, Literal, NamedTuple, Protocol, Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -232,11 +232,15 @@ def chunks_of(
     So that at an interrupt as many have been lived under each.
     """
     jobs = _jobs(engines, seed, numbers, workers)
-    chunks: list[Chunk[Any]] = [
+    chunks = [
         Chunk(place, jobs[place], own[first : first + engine.chunk])
         for place, (engine, own) in enumerate(zip(engines, numbers, strict=True))
         for first in range(0, len(own), engine.chunk)
     ]
+    if len(chunks) == 1:
+        # no other could be lived meanwhile, and to begin a thread takes longer than some lives
+        [only] = chunks
+        return [only._replace(job=EngineJob(engines[only.key], seed, "here"))]
     return sorted(chunks, key=lambda chunk: (chunk.numbers.start, chunk.key))
 
 

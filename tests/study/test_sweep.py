@@ -131,7 +131,7 @@ def test_differences_read_a_model_once_however_many_cells_have_it(tmp_path, monk
     found = small(tmp_path / "a", vary=vary, lives=1)
     read = []
     monkeypatch.setattr(job, "read_model", lambda text: read.append(text) or read_model(text))
-    job.changed_model.cache_clear()
+    job._model.cache_clear()
     assert len(found.differences()) == 2 * len(works)
     assert len(read) == len(works)
 
