@@ -15,7 +15,7 @@ import pytest
 import petsim
 from petsim.spec.library import load_model, load_regime
 from petsim.spec.study import load_study
-from petsim.study.sweep import work_of
+from petsim.study.design import design_of
 from petsim.theory.lab import Lab
 from petsim.theory.suite import SCALES, Outcome, checks
 from petsim.view import verification
@@ -93,9 +93,9 @@ def test_study_is_one(tmp_path):
     path = tmp_path / "study.yaml"
     path.write_text(block("<!-- file: study.yaml -->"), encoding="utf-8")
     study = load_study(path)
-    work = work_of(study.model, study.regimes, study.vary, out=tmp_path / "far", lives=study.lives)
-    work.design.validate()
-    assert len(list(work.design.cells())) == 36
+    design = design_of(study.model, study.regimes, study.vary, lives=study.lives)
+    design.validate()
+    assert len(list(design.cells())) == 36
 
 
 def test_python_example_runs():

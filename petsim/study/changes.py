@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Literal, TypeAlias
 
-from petsim.errors import MisfitError, SpecError, choice, quote, unknown
+from petsim.errors import MisfitError, Problem, SpecError, choice, quote, unknown
 from petsim.spec.document import Data, Document, Fault, Steps
 from petsim.spec.model import Model
 from petsim.spec.regime import Regime
@@ -60,7 +61,28 @@ def ensure_named(model: Model, steps: Steps) -> None:
             raise unknown(kind, str(rest[0]), known)
 
 
-def is_within(field: str, path: str) -> bool:
+def blamed(problem: Problem, paths: Iterable[str], asker: str, *where: str) -> Problem:
+    """A problem of a changed file as people see it, who have the file as it was.
+
+    Args:
+        problem: with its place in the file that was changed.
+        paths: of the values that were set: what is wrong in one of them was not written in the
+            file, but stands for what is, and is a problem of the asker.
+        asker: what the paths were given as.
+        where: what else says which change it was.
+    """
+    if any(_is_within(problem.field, path) for path in paths):
+        place = problem.file
+        if problem.line is not None:
+            place += f":{problem.line}:{problem.column}"
+        expected = f"{problem.expected} ({'; '.join([*where, place])})"
+        return Problem(asker, None, None, problem.field, problem.found, expected)
+    if not where:
+        return problem
+    return replace(problem, expected=f"{problem.expected} ({'; '.join(where)})")
+
+
+def _is_within(field: str, path: str) -> bool:
     """Whether a field is that of a path, or part of it."""
     return field == path or field.startswith((f"{path}.", f"{path}["))
 

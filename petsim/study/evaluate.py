@@ -19,7 +19,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim.errors import ArgumentError, MisfitError, Problem, SpecError, quote
+from petsim.errors import ArgumentError, MisfitError, SpecError, quote
 from petsim.life.caretaker import Caretaker, load_caretaker
 from petsim.life.policy import Policy
 from petsim.life.policy_files import pickled_policy, unpickled_policy
@@ -33,7 +33,7 @@ from petsim.spec.model import Model, read_model
 from petsim.spec.regime import read_regime
 from petsim.spec.variation import path_steps, plain_value
 from petsim.study.batch import Batch, Table
-from petsim.study.changes import changed, ensure_named, home_of, is_within
+from petsim.study.changes import blamed, changed, ensure_named, home_of
 from petsim.study.compare import aim_of
 from petsim.study.runner import Runner, chunks_of, workers_of
 from petsim.study.stats import Interval
@@ -284,7 +284,8 @@ class _Files:
                 contents = tuple(map(repr, models))
             caretakers = [self._caretaker(model, homes["regime"]) for model in models]
         except SpecError as error:
-            problems = [_of_a_change(problem, changes) for problem in error.problems]
+            paths = [change.path for change in changes]
+            problems = [blamed(problem, paths, "changes") for problem in error.problems]
             raise SpecError([*dict.fromkeys(problems)]) from None
         return tuple(
             _Variant(model, caretaker, (content, repr(caretaker.regime), caretaker.make))
@@ -374,14 +375,3 @@ def _read_change(path: str, value: Any, models: Sequence[Model]) -> _Change:
         raise ArgumentError(
             f"changes {path}: {error.found or f'found {quote(path)}'}; {error.expected}"
         ) from None
-
-
-def _of_a_change(problem: Problem, changes: Sequence[_Change]) -> Problem:
-    """A problem, as that of the change that makes it if it lies within one."""
-    if not any(is_within(problem.field, change.path) for change in changes):
-        return problem
-    place = problem.file
-    if problem.line is not None:
-        place += f":{problem.line}:{problem.column}"
-    expected = f"{problem.expected} ({place})"
-    return Problem("changes", None, None, problem.field, problem.found, expected)

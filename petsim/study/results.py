@@ -88,7 +88,7 @@ class Sweep(Drawn):
         """The cells that failed, and why."""
         return dict(self.query("SELECT cell, reason FROM cells WHERE reason IS NOT NULL"))
 
-    def see_that_it_began(self) -> None:
+    def ensure_begun(self) -> None:
         """See that there is something to tell of it.
 
         Raises:
@@ -132,7 +132,7 @@ class Sweep(Drawn):
         wanted = self._wanted(outcome)
         lived = [cell for (cell,) in self.query("SELECT DISTINCT cell FROM chunks ORDER BY cell")]
         if baseline is None:
-            self.see_that_it_began()
+            self.ensure_begun()
             baseline = lived[0]
         base = self._reached(baseline, wanted)
         rows = {}
@@ -179,7 +179,7 @@ class Sweep(Drawn):
 
         if not wanted:
             raise ArgumentError("column: none; expected one or more, such as 'misses'")
-        self.see_that_it_began()
+        self.ensure_begun()
         frames = []
         for column in wanted:
             found = self.query(

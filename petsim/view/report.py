@@ -248,7 +248,7 @@ def of_sweep(found: Sweep) -> Report:
     Raises:
         ArgumentError: nothing was lived in it yet.
     """
-    found.see_that_it_began()
+    found.ensure_begun()
     design, varied = found.design, [axis.path for axis in found.design.axes]
     regimes = [regime.name for regime in design.regimes]
     answer = cells.gist(found)

@@ -679,10 +679,10 @@ def test_a_caretaker_may_be_made_by_any_function(tmp_path):
 
 TELLS = """
 from petsim.life.caretaker import load_caretaker
-from petsim.study.source import told_by
+from petsim.study.identity import identity_of
 from tests.study.test_sweep import Eager, feeder, sourceless
 for each in (Eager, feeder(3), sourceless()):
-    print(told_by(load_caretaker(each, None)))
+    print(identity_of(load_caretaker(each, None)))
 """
 
 

@@ -262,7 +262,7 @@ def _see_that_it_is_a_grid(sweep: Sweep) -> None:
         raise ArgumentError(
             f"{sweep.path}: is a sample, whose points lie on no line; draw cost, or sweep a grid"
         )
-    sweep.see_that_it_began()
+    sweep.ensure_begun()
 
 
 def _intervals(found: pd.DataFrame) -> list[Interval]:

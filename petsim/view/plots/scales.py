@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from petsim.spec.quantities import DAY
 from petsim.spec.variation import number_of
-from petsim.study.design import said_of
+from petsim.study.design import value_text
 from petsim.study.results import Sweep
 from petsim.view.plots.sheet import labelled_height, short, short_of
 from petsim.view.text import counted
@@ -79,7 +79,7 @@ def scale_of(sweep: Sweep, path: str) -> Scale:
     if path == "regime":
         return _listed(path, [candidate.name for candidate in sweep.design.regimes])
     [axis] = [axis for axis in sweep.design.axes if axis.path == path]
-    texts = [said_of(value) for value in axis.values]
+    texts = [value_text(value) for value in axis.values]
     numbers = [number_of(value) for value in axis.values]
     known = [x for x in numbers if x is not None]
     if len(known) < len(numbers):
