@@ -80,9 +80,12 @@ class Batch(Drawn):
         counted = {outcome: int(self.which("outcome", outcome).sum()) for outcome in known}
         return {outcome: n for outcome, n in counted.items() if n or outcome in forms}
 
+    def miss_hours(self) -> Hours:
+        """When the care misses of its first lives happen, which are lived again for it once."""
+        return self._miss_hours
+
     @cached_property
-    def hours(self) -> Hours:
-        """When the care misses of its first lives happen, which are lived again for it."""
+    def _miss_hours(self) -> Hours:
         engine = choose_engine(self.model, self.caretaker, self.span, "auto")
         numbers = range(min(len(self), LOGGED[engine.name]))
         return hours_of(engine.live(self.seed, number, traced=True) for number in numbers)

@@ -98,10 +98,9 @@ class Comparison(Drawn):
         """What came of the precision that was asked for, if one was."""
         return self.batches[0].precision
 
-    @property
-    def hours(self) -> tuple[Hours, ...]:
+    def miss_hours(self) -> tuple[Hours, ...]:
         """When care misses happen under the first few regimes, in the same first lives."""
-        found = [batch.hours for batch in self.batches[:MOST_TIMED]]
+        found = [batch.miss_hours() for batch in self.batches[:MOST_TIMED]]
         return tuple(hours.first(min(map(len, found))) for hours in found)
 
     def __len__(self) -> int:

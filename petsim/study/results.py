@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from contextlib import closing
-from functools import cached_property
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from functools import cached_property, wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from threading import get_ident
+from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar
 
 import numpy as np
 
@@ -24,9 +25,25 @@ from petsim.study.writing import path_named, written_whole
 if TYPE_CHECKING:
     import pandas as pd
 
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+def _consistent(read: Callable[Concatenate[Sweep, P], T]) -> Callable[Concatenate[Sweep, P], T]:
+    """A method that reads all it needs from one state of the file."""
+
+    @wraps(read)
+    def consistently(self: Sweep, /, *args: P.args, **named: P.kwargs) -> T:
+        with self.snapshot():
+            return read(self, *args, **named)
+
+    return consistently
+
 
 class Sweep(Drawn):
     """A sweep on disk. Every table is read anew, so one that is still running shows what there is.
+
+    For tables that agree with each other, read them within `with sweep.snapshot():`.
 
     Each row of a table has the cell's regime and parameters: times in seconds, chances as shares
     from 0 to 1, other numbers as they are; what is no number as text.
@@ -40,21 +57,34 @@ class Sweep(Drawn):
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self.provenance = self._read(Store.about)
-        said = self.provenance.pop("design")
-        self.design = Design.from_dict(said, self.provenance.pop("policies"))
-        self.provenance |= said
+        self._stores: dict[int, Store] = {}  # of the threads that are reading, by their numbers
+        with self.snapshot() as store:
+            self.provenance = store.about()
+        design = self.provenance.pop("design")
+        self.design = Design.from_dict(design, self.provenance.pop("policies"))
+        self.provenance |= design
 
-    def _read(self, get: Callable[[Store], Any]) -> Any:
-        with closing(Store(self.path, writable=False)) as store:
-            return get(store)
+    @contextmanager
+    def snapshot(self) -> Iterator[Store]:
+        """Read all that is read within from one state of the file, which is opened once."""
+        own = get_ident()
+        if own in self._stores:
+            yield self._stores[own]
+            return
+        with closing(Store(self.path, writable=False)) as store, store.snapshot():
+            self._stores[own] = store
+            try:
+                yield store
+            finally:
+                del self._stores[own]
 
     def query(self, sql: str, *values: Any) -> list[tuple[Any, ...]]:
         """The rows of an SQL query of its file."""
-        found: list[tuple[Any, ...]] = self._read(lambda store: store.read(sql, *values))
-        return found
+        with self.snapshot() as store:
+            return store.read(sql, *values)
 
     @property
+    @_consistent
     def cells(self) -> pd.DataFrame:
         """The cells: regime, parameters, lives so far, and why it failed if it did."""
         import pandas as pd
@@ -78,6 +108,7 @@ class Sweep(Drawn):
         return {axis.path: said[axis.path] for axis in self.design.axes if axis.path in said}
 
     @property
+    @_consistent
     def finished(self) -> bool:
         """Whether all lives of all cells have been lived, but for cells that failed."""
         cells = self.cells
@@ -97,6 +128,7 @@ class Sweep(Drawn):
         if not self.query("SELECT 1 FROM chunks LIMIT 1"):
             raise ArgumentError(f"{self.path}: nothing was lived in it yet")
 
+    @_consistent
     def odds(self, outcome: str | None = None) -> pd.DataFrame:
         """Odds of an outcome, by default the aim, in each cell, with 95 % Wilson intervals.
 
@@ -119,6 +151,7 @@ class Sweep(Drawn):
             raise ArgumentError(f"outcome: {outcome!r}; {choice(outcome, known)}")
         return outcome
 
+    @_consistent
     def differences(self, baseline: int | None = None, outcome: str | None = None) -> pd.DataFrame:
         """Odds less those of a baseline cell, on the same lives, with Newcombe's 95 % intervals.
 
@@ -164,6 +197,7 @@ class Sweep(Drawn):
     def _outcomes_of(self) -> dict[str, tuple[str, ...]]:
         return {}
 
+    @_consistent
     def means(self, *wanted: str) -> pd.DataFrame:
         """Means over lives of some columns, in each cell, with 95 % t intervals.
 
@@ -197,10 +231,12 @@ class Sweep(Drawn):
         return self.design.sample is not None and self.design.sample[0] in METHODS
 
     @property
+    @_consistent
     def tells_which_matters(self) -> bool:
         """Whether they were, and all were lived, so that `sensitivity` has an answer."""
         return self.is_sensitivity and self.finished and not self.failed
 
+    @_consistent
     def sensitivity(self) -> pd.DataFrame:
         """How much each axis moves the odds of the aim; for a sweep of `petsim.sensitivity`.
 
@@ -221,6 +257,7 @@ class Sweep(Drawn):
         assert self.design.sample is not None
         return indices(*self.design.sample, paths, self.odds()["estimate"].to_numpy())
 
+    @_consistent
     def export(self, path: str | Path, what: str = "odds") -> int:
         """Write a table to a file, `.csv` or `.parquet` (which needs pyarrow): its rows.
 
@@ -250,6 +287,7 @@ class Sweep(Drawn):
             raise ArgumentError(f"{path}: needs pip install 'petsim[parquet]'") from None
         return len(table)
 
+    @_consistent
     def lives(self, cell: int | None = None) -> pd.DataFrame:
         """Every life's row, of one cell or of all, if the sweep kept them.
 
@@ -307,6 +345,7 @@ class Sweep(Drawn):
         cells = self.cells.drop(columns="failed")
         return cells.assign(**said).join(found, how="inner")
 
+    @_consistent
     def as_dict(self) -> dict[str, Any]:
         """What was found as plain data, as `petsim sweep --json` prints it."""
         odds, failed = self.odds(), self.failed

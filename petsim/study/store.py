@@ -220,6 +220,17 @@ class Store:
                 ended = f"UPDATE sessions SET ended = {NOW} WHERE rowid = ?"
                 self._base.execute(ended, (place,))
 
+    @contextmanager
+    def snapshot(self) -> Iterator[None]:
+        """Read all that is read within from one state of the file, whoever writes to it."""
+        with self._explained():
+            self._base.execute("BEGIN")
+        try:
+            yield
+        finally:
+            with self._explained():
+                self._base.execute("ROLLBACK")
+
     def read(self, query: str, *values: Any) -> list[tuple[Any, ...]]:
         """The rows of a query."""
         with self._explained():

@@ -86,7 +86,10 @@ def of(result: Comparison | Sweep | Life) -> Report:
     """The report of a result."""
     if isinstance(result, Comparison):
         return of_comparison(result)
-    return of_sweep(result) if isinstance(result, Sweep) else of_life(result)
+    if isinstance(result, Sweep):
+        with result.snapshot():
+            return of_sweep(result)
+    return of_life(result)
 
 
 def page(report: Report) -> str:
@@ -215,8 +218,9 @@ def of_comparison(result: Comparison) -> Report:
         for batch in result.batches[:MOST_PICTURES]
     ]
     pictures, left_out = _drawn(drawings)
-    timed = f"When care misses happen, in the first {text.counted(len(result.hours[0]))}"
-    sections = text.sections(result) | {timed: [text.hours(hours) for hours in result.hours]}
+    timed = result.miss_hours()
+    title = f"When care misses happen, in the first {text.counted(len(timed[0]))}"
+    sections = text.sections(result) | {title: [text.hours(hours) for hours in timed]}
     tables = [
         Table(title, ("", *regimes[: len(columns)]), _beside(columns))
         for title, columns in sections.items()

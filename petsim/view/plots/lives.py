@@ -102,7 +102,7 @@ def _draw_days(ax: Axes, found: Sequence[Hours], head: float, each: int) -> None
 def _hours(result: Comparison | Batch | Life | Sequence[Life]) -> tuple[Sequence[Hours], str]:
     """What is drawn of a result, regime by regime, and which lives of which these are."""
     if isinstance(result, Batch | Comparison):
-        found = result.hours if isinstance(result, Comparison) else (result.hours,)
+        found = result.miss_hours() if isinstance(result, Comparison) else (result.miss_hours(),)
         first = "" if len(found[0]) == len(result) else f", the first of {len(result)}"
     else:
         found, first = (hours_of([result] if isinstance(result, Life) else result),), ""

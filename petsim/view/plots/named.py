@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import nullcontext
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -68,4 +69,5 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
         kind = "unknowns" if asks_which else next(iter(kinds))
     if kind not in [*kinds]:
         raise ArgumentError(f"kind: {kind!r}; {choice(kind, kinds)}")
-    return kinds[kind](result, ax=ax, **how)
+    with result.snapshot() if isinstance(result, Sweep) else nullcontext():
+        return kinds[kind](result, ax=ax, **how)
