@@ -102,8 +102,8 @@ def test_python_example_runs():
     exec(block("## From Python"), {})
 
 
-def test_python_example_of_varying_a_regime_runs(capsys):
-    exec(block("What a file says can be varied by hand"), {"petsim": petsim})
+def test_python_example_of_many_questions_runs(capsys):
+    exec(block("Many questions are asked of an `Evaluator`"), {"petsim": petsim})
     printed = capsys.readouterr().out.splitlines()
     assert len(printed) == 9
     assert printed[0].startswith("every 10 min, 0% misread: ")
