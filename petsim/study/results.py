@@ -108,11 +108,13 @@ class Sweep(Drawn):
         return {axis.path: said[axis.path] for axis in self.design.axes if axis.path in said}
 
     @property
-    @_consistent
     def finished(self) -> bool:
         """Whether all lives of all cells have been lived, but for cells that failed."""
-        cells = self.cells
-        return bool(((cells["lives"] == self.design.lives) | (cells["failed"] != "")).all())
+        return not self.query(
+            "SELECT 1 FROM cells LEFT JOIN chunks USING (cell) WHERE reason IS NULL "
+            "GROUP BY cells.cell HAVING COALESCE(SUM(lives), 0) <> ? LIMIT 1",
+            self.design.lives,
+        )
 
     @property
     def failed(self) -> dict[int, str]:
