@@ -32,6 +32,8 @@ if TYPE_CHECKING:
     from petsim.study.batch import batch as batch
     from petsim.study.compare import Comparison as Comparison
     from petsim.study.compare import compare as compare
+    from petsim.study.evaluate import Evaluation as Evaluation
+    from petsim.study.evaluate import Evaluator as Evaluator
     from petsim.study.results import Sweep as Sweep
     from petsim.study.results import open_sweep as open_sweep
     from petsim.study.sensitivity import sensitivity as sensitivity
@@ -45,6 +47,8 @@ _HOME = {
     "Batch": "petsim.study.batch",
     "Clock": "petsim.life.policy",
     "Comparison": "petsim.study.compare",
+    "Evaluation": "petsim.study.evaluate",
+    "Evaluator": "petsim.study.evaluate",
     "Life": "petsim.life.record",
     "Model": "petsim.spec.model",
     "Observation": "petsim.life.policy",

@@ -24,7 +24,7 @@ from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, commands, main
 from petsim.spec.library import load, shipped
 from petsim.spec.parts import as_yaml
 from petsim.spec.schema import json_schema
-from petsim.study.work import processors
+from petsim.study.runner import processors
 from petsim.theory import suite
 from petsim.theory.verdicts import TheoryCheck, Verdict
 from petsim.view import comparison as view

@@ -15,7 +15,7 @@ import pytest
 import petsim
 from petsim.spec.library import load_model, load_regime
 from petsim.spec.study import load_study
-from petsim.study.sweep import work_of
+from petsim.study.design import design_of
 from petsim.theory.lab import Lab
 from petsim.theory.suite import SCALES, Outcome, checks
 from petsim.view import verification
@@ -93,17 +93,17 @@ def test_study_is_one(tmp_path):
     path = tmp_path / "study.yaml"
     path.write_text(block("<!-- file: study.yaml -->"), encoding="utf-8")
     study = load_study(path)
-    work = work_of(study.model, study.regimes, study.vary, out=tmp_path / "far", lives=study.lives)
-    work.design.validate()
-    assert len(list(work.design.cells())) == 36
+    design = design_of(study.model, study.regimes, study.vary, lives=study.lives)
+    design.validate()
+    assert len(list(design.cells())) == 36
 
 
 def test_python_example_runs():
     exec(block("## From Python"), {})
 
 
-def test_python_example_of_varying_a_regime_runs(capsys):
-    exec(block("What a file says can be varied by hand"), {"petsim": petsim})
+def test_python_example_of_many_questions_runs(capsys):
+    exec(block("Many questions are asked of an `Evaluator`"), {"petsim": petsim})
     printed = capsys.readouterr().out.splitlines()
     assert len(printed) == 9
     assert printed[0].startswith("every 10 min, 0% misread: ")

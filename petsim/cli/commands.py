@@ -136,11 +136,12 @@ def _print_sweep(
     found: Sweep, text: Callable[[Sweep, int], str], given: argparse.Namespace
 ) -> None:
     """Print what a sweep found, and exit if something is missing from it."""
-    finished, failed = found.finished, found.failed
-    if given.json:
-        _print_json(found.as_dict())
-    elif not given.quiet and (finished or not found.is_sensitivity):
-        print(text(found, shutil.get_terminal_size().columns))
+    with found.snapshot():
+        finished, failed = found.finished, found.failed
+        if given.json:
+            _print_json(found.as_dict())
+        elif not given.quiet and (finished or not found.is_sensitivity):
+            print(text(found, shutil.get_terminal_size().columns))
     if not finished:
         sys.exit(INTERRUPTED)
     if failed:

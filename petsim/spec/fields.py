@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
@@ -71,7 +72,7 @@ class FieldType:
             raise MisfitError(self.expected)
         if isinstance(value, str) and len(value) > LONGEST_TEXT:
             raise MisfitError(self.expected, f"{describe(value)} of {len(value)} characters")
-        return self.read(value)
+        return _read(self, value) if isinstance(value, str) else self.read(value)
 
     def __get_pydantic_core_schema__(
         self, source: object, handler: GetCoreSchemaHandler
@@ -85,6 +86,13 @@ class FieldType:
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
         return dict(self.schema)
+
+
+@lru_cache(maxsize=4096)
+def _read(field: FieldType, text: str) -> Any:
+    # the same few texts are read over and over, where a form has what its stage has, or of a
+    # file that is read again with one value changed
+    return field.read(text)
 
 
 def either(word: str, meaning: Value, read: Callable[[str], Value]) -> Callable[[str], Value]:

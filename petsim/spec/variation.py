@@ -118,7 +118,7 @@ class Axis:
             MisfitError: the path or the values can't be read.
         """
         steps = path_steps(path)
-        plain = _as_in_a_file(values)
+        plain = plain_value(values)
         if isinstance(plain, dict) or not plain:
             raise MisfitError(A_RANGE)
         items = _items(plain) if isinstance(plain, str) else plain
@@ -167,7 +167,7 @@ def as_read(value: Data) -> Data | tuple[Fraction, str]:
         return value
 
 
-def _as_in_a_file(values: object) -> Data:
+def plain_value(values: object) -> Data:
     """Python data as a file has it.
 
     Raises:

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Mapping, Sequence
-from concurrent.futures import BrokenExecutor
-from contextlib import closing
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from html import escape
 from typing import TYPE_CHECKING, Any
 
@@ -23,12 +20,11 @@ from petsim.spec.arguments import count_of
 from petsim.spec.model import Model
 from petsim.study.hours import Hours, hours_of
 from petsim.study.precision import LOOK, EnoughLives, Precision
+from petsim.study.runner import Engine, Rows, Runner, chunks_of, workers_of
 from petsim.study.stats import Interval, goodman, wilson
-from petsim.study.work import Engine, Rows, Task, chunks, processors
 
 if TYPE_CHECKING:
     import pandas as pd
-    from tqdm import tqdm
 
 
 LOGGED = {"compiled": 250, "reference": 25}
@@ -84,9 +80,12 @@ class Batch(Drawn):
         counted = {outcome: int(self.which("outcome", outcome).sum()) for outcome in known}
         return {outcome: n for outcome, n in counted.items() if n or outcome in forms}
 
+    def miss_hours(self) -> Hours:
+        """When the care misses of its first lives happen, which are lived again for it once."""
+        return self._miss_hours
+
     @cached_property
-    def hours(self) -> Hours:
-        """When the care misses of its first lives happen, which are lived again for it."""
+    def _miss_hours(self) -> Hours:
         engine = choose_engine(self.model, self.caretaker, self.span, "auto")
         numbers = range(min(len(self), LOGGED[engine.name]))
         return hours_of(engine.live(self.seed, number, traced=True) for number in numbers)
@@ -197,88 +196,96 @@ def lived(
     workers: int | None,
     progress: bool,
 ) -> tuple[Batch, ...]:
-    """The batch of each engine, of the same lives: so many, or fewer if they are enough.
+    """The batch of each engine, of the same lives: as many as given, or fewer if they are enough.
 
     The engines take turns, so that what is done after an interrupt is the same lives of all.
     """
-    lives = count_of("lives", lives)
-    workers = processors() if workers is None else count_of("workers", workers)
-    tables = Tables(model, engines, span, seed, lives)
-    done, look = lives, LOOK
-    work = closing(chunks(engines, seed, lives, workers))
-    with progress_bar(lives * len(engines), shown=progress) as bar, work as lived_so_far:
-        try:
-            for task, chunk in lived_so_far:
-                tables.write(task, chunk)
-                bar.update(len(chunk))
-                if enough is not None and tables.filled >= look:
-                    if enough.look(tables.batches(look)):
-                        done = look
-                        break
-                    bar.total = min(lives, enough.needed(look)) * len(engines)
-                    look += LOOK
-        except KeyboardInterrupt:
-            done = tables.filled
-            if done == 0:
-                raise
-            warning = "petsim: interrupted after %s of %s lives; this is what they say"
-            logging.getLogger("petsim").warning(warning, done, lives)
-            return tables.batches(done, interrupted=True)
-        except BrokenExecutor as error:
-            raise ArgumentError(
-                f"a process that lived lives is gone, after {tables.filled} of {lives} ({error}); "
-                "expected enough memory, and policies that end no process"
-            ) from error
-    batches = tables.batches(done)
+    lives, workers = count_of("lives", lives), workers_of(workers)
+    tables = [Table(model, engine, span, seed, lives) for engine in engines]
+    look, is_enough = LOOK, False
+    with Runner(
+        workers,
+        lives=lives * len(engines),
+        progress=progress,
+        interrupted=partial(_kept_of, tables, lives),
+        gone=lambda error: (
+            f"a process that lived lives is gone, after {_filled(tables)} of {lives} ({error}); "
+            "expected enough memory, and policies that end no process"
+        ),
+    ) as runner:
+        for chunk, rows in runner.results(
+            chunks_of(engines, seed, [range(lives)] * len(engines), workers)
+        ):
+            tables[chunk.key].write(chunk.numbers, rows())
+            if enough is not None and _filled(tables) >= look:
+                is_enough = enough.look(_batches(tables, look))
+                if is_enough:
+                    break
+                runner.expect(min(lives, enough.needed(look)) * len(engines))
+                look += LOOK
+    if runner.interrupted:
+        return _batches(tables, _filled(tables), interrupted=True)
+    batches = _batches(tables, look if is_enough else lives)
     if enough is None:
         return batches
     precision = enough.precision(batches)
     return tuple(replace(batch, precision=precision) for batch in batches)
 
 
-def progress_bar(lives: int, *, shown: bool) -> tqdm[Any]:
-    """A progress bar with the time left; none in a pipe."""
-    from tqdm import tqdm
+class Table:
+    """The table of lives of one engine, while they are lived.
 
-    return tqdm(total=lives, unit=" lives", leave=False, disable=None if shown else True)
-
-
-class Tables:
-    """The tables of the same lives under several engines, while they are lived."""
+    known: the first of them, if they were lived before. filled: how many are, from the first on.
+    """
 
     def __init__(
-        self, model: Model, engines: Sequence[Engine], span: Span, seed: int, lives: int
+        self,
+        model: Model,
+        engine: Engine,
+        span: Span,
+        seed: int,
+        lives: int,
+        known: Batch | None = None,
     ) -> None:
-        self._model, self._engines, self._span, self._seed = model, engines, span, seed
+        self._model, self._engine, self._span, self._seed = model, engine, span, seed
         types = {c.name: c.dtype.replace("category", "int16") for c in columns(model)}
-        self._tables = [
-            {name: np.empty(lives, dtype=dtype) for name, dtype in types.items()} for _ in engines
-        ]
-        self._filled = [0 for _ in engines]
+        self._values = {name: np.empty(lives, dtype=dtype) for name, dtype in types.items()}
+        self.filled = 0 if known is None else len(known)
+        if known is not None:
+            for name, values in self._values.items():
+                values[: self.filled] = known.values[name]
 
-    @property
-    def filled(self) -> int:
-        """How many lives all engines have lived, from the first on."""
-        return min(self._filled)
-
-    def write(self, task: Task, chunk: Rows) -> None:
-        """Write the lives of a task, which follow those of its engine written before."""
-        numbers = task.numbers
-        for values, column in zip(self._tables[task.engine].values(), chunk.T, strict=True):
+    def write(self, numbers: range, rows: Rows) -> None:
+        """Write the lives with these numbers, which follow those written before."""
+        for values, column in zip(self._values.values(), rows.T, strict=True):
             values[numbers.start : numbers.stop] = column
-        self._filled[task.engine] = numbers.stop
+        self.filled = numbers.stop
 
-    def batches(self, lives: int, *, interrupted: bool = False) -> tuple[Batch, ...]:
-        """The first so many lives of each engine."""
-        return tuple(
-            Batch(
-                self._model,
-                engine.caretaker,
-                self._seed,
-                self._span,
-                engine.name,
-                {name: values[:lives] for name, values in table.items()},
-                interrupted,
-            )
-            for engine, table in zip(self._engines, self._tables, strict=True)
+    def batch(self, lives: int, *, interrupted: bool = False) -> Batch:
+        """The first lives, of this number."""
+        return Batch(
+            self._model,
+            self._engine.caretaker,
+            self._seed,
+            self._span,
+            self._engine.name,
+            {name: values[:lives] for name, values in self._values.items()},
+            interrupted,
         )
+
+
+def _filled(tables: Sequence[Table]) -> int:
+    """How many lives have been lived under all engines, from the first on."""
+    return min(table.filled for table in tables)
+
+
+def _batches(
+    tables: Sequence[Table], lives: int, *, interrupted: bool = False
+) -> tuple[Batch, ...]:
+    return tuple(table.batch(lives, interrupted=interrupted) for table in tables)
+
+
+def _kept_of(tables: Sequence[Table], lives: int) -> str | None:
+    """What is said at Ctrl-C, if there is anything to keep."""
+    filled = _filled(tables)
+    return f"interrupted after {filled} of {lives} lives; this is what they say" if filled else None

@@ -8,7 +8,7 @@ from typing import Any
 from petsim.errors import ArgumentError, SpecError
 from petsim.life.check import Finding
 from petsim.spec.study import Study, load_study
-from petsim.study.sweep import work_of
+from petsim.study.design import design_of
 
 
 def asked_by(study: Study) -> dict[str, Any]:
@@ -34,7 +34,7 @@ def check_study(file: str) -> Finding:
     try:
         study = load_study(path)
         models = (study.model,)
-        work_of(**asked_by(study), out=path.with_suffix("")).design.validate()
+        design_of(**asked_by(study)).validate()
     except SpecError as error:
         problems = tuple(
             # of a file that it names and that there is not, nothing else says who names it

@@ -88,10 +88,9 @@ class Comparison(Drawn):
         """How precise the intervals came out, if a precision was wanted; otherwise None."""
         return self.batches[0].precision
 
-    @property
-    def hours(self) -> tuple[Hours, ...]:
+    def miss_hours(self) -> tuple[Hours, ...]:
         """When care misses happen under the first few regimes, in the same first lives."""
-        timed = [batch.hours for batch in self.batches[:MOST_TIMED]]
+        timed = [batch.miss_hours() for batch in self.batches[:MOST_TIMED]]
         return tuple(hours.first(min(map(len, timed))) for hours in timed)
 
     def __len__(self) -> int:

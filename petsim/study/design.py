@@ -14,16 +14,19 @@ from pathlib import Path
 from typing import Any, NamedTuple, Self
 
 from petsim._version import __version__
-from petsim.errors import ArgumentError, MisfitError, Problem, SpecError, choice, quote, unknown
+from petsim.errors import ArgumentError, MisfitError, Problem, SpecError, choice, quote
 from petsim.life.caretaker import Caretaker
-from petsim.life.simulate import Span
-from petsim.spec.arguments import whole_of
+from petsim.life.simulate import CaretakerSource, ModelSource, Span, load_together
+from petsim.life.streams import whole_word
+from petsim.spec import defaults
+from petsim.spec.arguments import count_of, whole_of
 from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model
-from petsim.spec.regime import Regime
 from petsim.spec.variation import MOST_VALUES, Axis, Range, path_steps
-from petsim.study.job import Job, changed_model, changed_regime, written
-from petsim.study.source import told_by
+from petsim.study.changes import Home, blamed, ensure_named, home_of
+from petsim.study.compare import aim_of, see_that_names_differ
+from petsim.study.identity import identity_of
+from petsim.study.job import CellJob, written
 
 SAMPLES = ("latin", "sobol")
 """Points that fill the ranges evenly."""
@@ -35,7 +38,7 @@ EVEN = ("sobol", "saltelli")
 MOST_PROBLEMS = 10
 
 
-class Candidate(NamedTuple):
+class SweptRegime(NamedTuple):
     """A regime of a sweep.
 
     name: as the user gave it. file: the name and text of its file. policy: the pickled class of
@@ -64,7 +67,7 @@ class Design:
     """
 
     model: tuple[str, str]
-    regimes: tuple[Candidate, ...]
+    regimes: tuple[SweptRegime, ...]
     axes: tuple[Axis, ...]
     sample: tuple[str, int] | None
     lives: int
@@ -93,19 +96,21 @@ class Design:
         }
 
     @classmethod
-    def from_dict(cls, said: Mapping[str, Any], policies: Sequence[str | None]) -> Self:
-        """The design that said this of itself, with the pickled classes of its policies."""
+    def from_dict(cls, about: Mapping[str, Any], policies: Sequence[str | None]) -> Self:
+        """The design that about this of itself, with the pickled classes of its policies."""
         regimes = tuple(
-            Candidate(name, (file, text), None if policy is None else (policy, told_by))
-            for (name, (file, text), told_by), policy in zip(said["regimes"], policies, strict=True)
+            SweptRegime(name, (file, text), None if policy is None else (policy, identity))
+            for (name, (file, text), identity), policy in zip(
+                about["regimes"], policies, strict=True
+            )
         )
         return cls(
-            model=tuple(said["model"]),
+            model=tuple(about["model"]),
             regimes=regimes,
-            axes=tuple(Axis.read(path, values) for path, values in said["vary"].items()),
-            sample=said["sample"] and tuple(said["sample"]),
-            keep=said["keep"],
-            **{key: said[key] for key in ("lives", "seed", "until", "days", "aim")},
+            axes=tuple(Axis.read(path, values) for path, values in about["vary"].items()),
+            sample=about["sample"] and tuple(about["sample"]),
+            keep=about["keep"],
+            **{key: about[key] for key in ("lives", "seed", "until", "days", "aim")},
         )
 
     def cells(self) -> Iterator[Cell]:
@@ -139,27 +144,29 @@ class Design:
 
         def is_refused(x: Fraction) -> bool:
             problems = alone._problems(Cell(0, 0, (between.text(x),)))
-            return any(_is_within(problem.field, axis.path) for problem in problems)
+            return any(problem.file == "vary" for problem in problems)
 
         return is_refused(between.low + Fraction(1, 2)) and not is_refused(between.low + 1)
 
-    def job(self, cell: Cell, engine: str) -> Job:
-        """The lives of a cell as work."""
-        candidate = self.regimes[cell.regime]
-        parts: dict[str, list[Any]] = {"model": [], "regime": []}
+    def job(self, cell: Cell, engine: str) -> CellJob:
+        """The lives of a cell as plain data."""
+        regime = self.regimes[cell.regime]
+        values: dict[Home, list[Any]] = {"model": [], "regime": []}
         for axis, value in zip(self.axes, cell.values, strict=True):
-            parts[_home(axis)].append([list(axis.steps), value])
-        return Job(
+            values[home_of(axis.steps)].append([list(axis.steps), value])
+        return CellJob(
             version=__version__,
             model=self.model,
-            regime=candidate.file,
-            caretaker=candidate.name,
-            policy=candidate.policy and base64.b64decode(candidate.policy[0]),
-            model_values=json.dumps(parts["model"]),
-            regime_values=json.dumps(parts["regime"]),
+            regime=regime.file,
+            name=regime.name,
+            policy=regime.policy and base64.b64decode(regime.policy[0]),
+            model_values=json.dumps(values["model"]),
+            regime_values=json.dumps(values["regime"]),
             until=self.until,
             days=self.days,
             engine=engine,
+            seed=self.seed,
+            keep=self.keep,
         )
 
     def engine(self, cell: Cell, declarative: str) -> str:
@@ -185,20 +192,13 @@ class Design:
         job = self.job(cell, "reference")
         where = f"in cell {cell.number}, {self.name(cell)}"
         try:
-            changed_regime(
-                job.regime, job.regime_values, changed_model(job.model, job.model_values)
-            )
+            job.read_regime(job.read_model())
         except SpecError as error:
+            paths = [axis.path for axis in self.axes]
             for problem in error.problems:
                 line, column = self._place(problem)
-                if any(_is_within(problem.field, axis.path) for axis in self.axes):
-                    # what is wrong was not written in the file, but stands for what is
-                    there = problem.file if line is None else f"{problem.file}:{line}:{column}"
-                    said = f"{problem.expected} ({where}; {there})"
-                    yield replace(problem, file="vary", line=None, column=None, expected=said)
-                else:
-                    said = f"{problem.expected} ({where})"
-                    yield replace(problem, line=line, column=column, expected=said)
+                placed = replace(problem, line=line, column=column)
+                yield blamed(placed, paths, "vary", where)
 
     def _place(self, problem: Problem) -> tuple[int | None, int | None]:
         """Where a field is in the file that the user wrote, not in the text that cells are of."""
@@ -215,51 +215,60 @@ class Design:
     def name(self, cell: Cell) -> str:
         """A cell in words."""
         said = [
-            f"{axis.path} {said_of(value)}"
+            f"{axis.path} {value_text(value)}"
             for axis, value in zip(self.axes, cell.values, strict=True)
         ]
         return ", ".join([self.regimes[cell.regime].name, *said])
 
 
 def design_of(
-    model: Model,
-    caretakers: Sequence[Caretaker],
+    model: ModelSource,
+    regimes: Sequence[CaretakerSource],
     vary: Mapping[str, Any],
     *,
-    sample: str | None,
-    points: int | None,
-    lives: int,
-    seed: int,
-    span: Span,
-    aim: str,
-    keep: bool,
+    lives: int = defaults.CELL_LIVES,
+    sample: str | None = None,
+    points: int | None = None,
+    seed: int = 0,
+    until: str | None = None,
+    days: float | None = None,
+    aim: str | None = None,
+    keep: bool = False,
 ) -> Design:
-    """The design of a sweep.
+    """The design of a sweep, by the arguments of `petsim.sweep`.
 
     Raises:
+        SpecError: a file is wrong.
         ArgumentError: an argument is out of its range, a path or its values can't be read.
     """
-    _see_that_it_maps(vary)
+    span, (pet, caretakers) = Span(until, days), load_together(model, regimes)
+    see_that_names_differ(caretakers)
+    lives, seed, aim = count_of("lives", lives), whole_word("seed", seed), aim_of(pet, aim)
+    _ensure_mapping(vary)
     if not isinstance(keep, bool):
         raise ArgumentError(f"keep: {keep!r}; expected True or False")
-    axes = tuple(_axis(model, path, values) for path, values in vary.items())
+    axes = tuple(_axis(pet, path, values) for path, values in vary.items())
     chosen = _sample(sample, points, axes)
+    _ensure_steps(axes, chosen)
+    number = len(caretakers) * _number_of_points(axes, chosen)
+    if number > MOST_VALUES:
+        raise ArgumentError(f"vary: makes {number} cells; expected at most {MOST_VALUES}")
+    swept = tuple(SweptRegime(c.name, written(c.regime), _policy(c)) for c in caretakers)
+    read = [file.source() for file in (pet, *(caretaker.regime for caretaker in caretakers))]
+    return Design(
+        *(written(pet), swept, axes, chosen, lives, seed, span.until, span.days, aim, keep),
+        sources={source.file: source for source in read if source.places},
+    )
+
+
+def _ensure_steps(axes: Sequence[Axis], sample: tuple[str, int] | None) -> None:
+    """Refuse a range without a step where no sample chooses from it."""
     for axis in axes:
-        if chosen is None and axis.range is not None:
+        if sample is None and axis.range is not None:
             raise ArgumentError(
                 f"vary {axis.path}: found a range without a step; expected one, such as "
                 "2 min..60 min/2 min, or a sample"
             )
-    candidates = tuple(Candidate(c.name, written(c.regime), _policy(c)) for c in caretakers)
-    read = [file.source() for file in (model, *(caretaker.regime for caretaker in caretakers))]
-    design = Design(
-        *(written(model), candidates, axes, chosen, lives, seed, span.until, span.days, aim, keep),
-        sources={source.file: source for source in read if source.places},
-    )
-    number = len(candidates) * _number_of_points(axes, chosen)
-    if number > MOST_VALUES:
-        raise ArgumentError(f"vary: makes {number} cells; expected at most {MOST_VALUES}")
-    return design
 
 
 def _sample(kind: str | None, points: int | None, axes: Sequence[Axis]) -> tuple[str, int] | None:
@@ -282,58 +291,21 @@ def _sample(kind: str | None, points: int | None, axes: Sequence[Axis]) -> tuple
     return kind, points
 
 
-def _see_that_it_maps(vary: Mapping[str, Any]) -> None:
+def _ensure_mapping(vary: Mapping[str, Any]) -> None:
     """Refuse what varies if it is not paths with their values."""
     if not isinstance(vary, Mapping) or not all(isinstance(path, str) for path in vary):
         raise ArgumentError(f"vary: {vary!r}; expected a mapping of paths to their values")
 
 
-def _is_within(field: str, path: str) -> bool:
-    """Whether a field is that of a path, or part of it."""
-    return field == path or field.startswith((f"{path}.", f"{path}["))
-
-
 def _axis(model: Model, path: str, values: Any) -> Axis:
     try:
         axis = Axis.read(path, values)
-        _home(axis)
-        _see_that_it_is_there(model, axis)
+        home_of(axis.steps)
+        ensure_named(model, axis.steps)
     except MisfitError as error:
         found = error.found or f"found {quote(str(values))}"
         raise ArgumentError(f"vary {path}: {found}; {error.expected}") from None
     return axis
-
-
-def _see_that_it_is_there(model: Model, axis: Axis) -> None:
-    """Refuse a need, action, stage or form that the model lacks: to set it would be to add it."""
-    named: dict[str, tuple[str, Mapping[str, Any]]] = {
-        "needs": ("need", model.needs),
-        "care": ("action", model.care),
-        "stages": ("stage", model.stages),
-        "forms": ("form", model.forms),
-    }
-    first, *rest = axis.steps
-    if first in named and rest:
-        kind, known = named[str(first)]
-        if rest[0] not in known:
-            raise unknown(kind, str(rest[0]), known)
-
-
-def _home(axis: Axis) -> str:
-    """Whether a path leads into the model or into the regime."""
-    first = str(axis.steps[0])
-    homes = {key: home for home, file in _FILES.items() for key in _keys(file) - _SHARED}
-    if first not in homes:
-        raise MisfitError(choice(first, sorted(homes)), f"found the unknown key {quote(first)}")
-    return homes[first]
-
-
-def _keys(file: type[Model] | type[Regime]) -> set[str]:
-    return {str(field.alias) for field in file.model_fields.values()}
-
-
-_FILES: dict[str, type[Model] | type[Regime]] = {"model": Model, "regime": Regime}
-_SHARED = _keys(Model) & _keys(Regime)
 
 
 def _spread(kind: str, points: int, axes: int) -> Sequence[Sequence[float]]:
@@ -352,7 +324,7 @@ def _spread(kind: str, points: int, axes: int) -> Sequence[Sequence[float]]:
 def _policy(caretaker: Caretaker) -> tuple[str, str] | None:
     """A Python policy that another process can make, and what tells it from others."""
     pickled = caretaker.pickled()
-    return None if pickled is None else (base64.b64encode(pickled).decode(), told_by(caretaker))
+    return None if pickled is None else (base64.b64encode(pickled).decode(), identity_of(caretaker))
 
 
 def _content(file: tuple[str, str]) -> list[str]:
@@ -361,7 +333,7 @@ def _content(file: tuple[str, str]) -> list[str]:
     return [Path(path).name, text]
 
 
-def said_of(value: Data) -> str:
+def value_text(value: Data) -> str:
     """A value as text."""
     return value if isinstance(value, str) else json.dumps(value)
 

@@ -10,45 +10,85 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim._version import __version__
-from petsim.errors import ArgumentError, MisfitError, PolicyError, SpecError
+from petsim.errors import ArgumentError, PolicyError
 from petsim.life.caretaker import Caretaker
 from petsim.life.policy_files import unpickled_policy
 from petsim.life.record import LABELS, columns, words
 from petsim.life.simulate import Span, choose_engine
-from petsim.spec.document import Data, Document, Fault
+from petsim.spec.document import Document
 from petsim.spec.model import Model
 from petsim.spec.model_checks import read_model
 from petsim.spec.parts import as_yaml
 from petsim.spec.reading import read_text
 from petsim.spec.regime import Regime
 from petsim.spec.regime_checks import read_regime
+from petsim.study.changes import changed
 from petsim.study.measures import measures
-from petsim.study.work import Engine
+from petsim.study.runner import Engine, Place, Rows
 
 NOT_SUMMED = ("life", *LABELS)
 
 
-class Job(NamedTuple):
-    """A model and a caretaker with some of their values changed, as plain data.
+class CellJob(NamedTuple):
+    """Lives of a model under a caretaker with some of their values changed, as plain data.
 
-    model, regime: the name of the file and its text. caretaker: what the user calls it. policy:
-    the class of a Python policy, pickled. values: the places and values that are changed, as JSON,
-    those of the model and those of the regime. engine: its name.
+    model, regime: the name of the file and its text. name: what the user calls the caretaker.
+    policy: the class of a Python policy, pickled. model_values, regime_values: the places and
+    values that are changed, as JSON. engine: its name. keep: whether every life's row is wanted.
     """
 
     version: str
     model: tuple[str, str]
     regime: tuple[str, str]
-    caretaker: str
+    name: str
     policy: bytes | None
     model_values: str
     regime_values: str
     until: str | None
     days: float | None
     engine: str
+    seed: int
+    keep: bool
+
+    @property
+    def place(self) -> Place:
+        """Where the lives are lived."""
+        return "threads" if self.engine == "compiled" else "processes"
+
+    def read_model(self) -> Model:
+        """The model with its values changed; raises SpecError if one does not fit."""
+        return _model(self.model, self.model_values)
+
+    def read_regime(self, model: Model) -> Regime:
+        """The regime with its values changed, for the model; raises as `read_model`."""
+        return read_regime(_changed(self.regime, self.regime_values), model)
+
+    def caretaker(self, model: Model) -> Caretaker:
+        """Who looks after the pet; of a Python policy, this runs its code.
+
+        Raises:
+            ArgumentError: the policy needs what is not there.
+        """
+        try:
+            make = None if self.policy is None else unpickled_policy(self.name, self.policy)
+        except PolicyError as error:
+            # of the machine, not of the cell
+            raise ArgumentError(str(error)) from error
+        return Caretaker(self.name, self.read_regime(model), make)
+
+    def live(self, numbers: range) -> ChunkResult:
+        """Live the lives with these numbers.
+
+        Raises:
+            ArgumentError: the job is of another version of petsim, or its engine or its policy
+                can't live here.
+            PolicyError: its policy did what a caretaker can't.
+        """
+        model, engine = _prepared(self)
+        return _result(model, engine.lives(self.seed, numbers), numbers.start, keep=self.keep)
 
 
-class Part(NamedTuple):
+class ChunkResult(NamedTuple):
     """What came of some lives of a job, the first of them by its number.
 
     outcomes: of each life, by its number in words. columns, lives, totals, squares: of each column
@@ -72,77 +112,37 @@ def written(file: Model | Regime) -> tuple[str, str]:
 
 
 @lru_cache(maxsize=8)
-def changed_model(model: tuple[str, str], values: str) -> Model:
-    """The model of a job.
-
-    Raises:
-        SpecError: a value does not fit.
-    """
-    return read_model(_changed(model, values))
-
-
-def changed_regime(regime: tuple[str, str], values: str, model: Model) -> Regime:
-    """The regime of a job, for its model; raises as `changed_model`."""
-    return read_regime(_changed(regime, values), model)
-
-
-@lru_cache(maxsize=8)
-def _read(name: str, text: str) -> Document:
-    return read_text(text, name)
+def _model(file: tuple[str, str], values: str) -> Model:
+    return read_model(_changed(file, values))
 
 
 def _changed(file: tuple[str, str], values: str) -> Document:
-    document = _read(*file)
-    changes: list[tuple[list[str | int], Data]] = json.loads(values)
-    for steps, value in changes:
-        try:
-            document = document.with_value(tuple(steps), value)
-        except MisfitError as error:
-            fault = Fault(tuple(steps), error.found, error.expected)
-            raise SpecError([document.problem(fault)]) from None
-    return document
-
-
-def caretaker_of(job: Job, regime: Regime) -> Caretaker:
-    """Who looks after the pet in a job with this regime; of a Python policy, this runs its code.
-
-    Raises:
-        ArgumentError: the policy needs what is not there.
-    """
-    try:
-        make = None if job.policy is None else unpickled_policy(job.caretaker, job.policy)
-    except PolicyError as error:
-        # of the machine, not of the cell
-        raise ArgumentError(str(error)) from error
-    return Caretaker(job.caretaker, regime, make)
+    changes = [(tuple(steps), value) for steps, value in json.loads(values)]
+    return changed(_document(*file), changes)
 
 
 @lru_cache(maxsize=8)
-def prepared(job: Job) -> tuple[Model, Engine]:
-    """The model and the engine of a job.
+def _document(name: str, text: str) -> Document:
+    return read_text(text, name)
 
-    Raises:
-        ArgumentError: the job is of another version of petsim, or its engine or its policy can't
-            live here.
-    """
+
+@lru_cache(maxsize=8)
+def _prepared(job: CellJob) -> tuple[Model, Engine]:
+    """The model and the engine of a job."""
     if job.version != __version__:
         raise ArgumentError(
             f"this is petsim {__version__}; expected {job.version}, as where the sweep was started"
         )
-    model = changed_model(job.model, job.model_values)
-    regime = changed_regime(job.regime, job.regime_values, model)
-    caretaker = caretaker_of(job, regime)
-    return model, choose_engine(model, caretaker, Span(job.until, job.days), job.engine)
+    model = job.read_model()
+    return model, choose_engine(model, job.caretaker(model), Span(job.until, job.days), job.engine)
 
 
-def live(job: Job, seed: int, numbers: range, *, keep: bool) -> Part:
-    """Live some lives of a job."""
-    model, engine = prepared(job)
-    rows = engine.lives(seed, numbers)
+def _result(model: Model, rows: Rows, first: int, *, keep: bool) -> ChunkResult:
+    """What is written of lives from the first on; every row of them only if it is to be kept."""
     names, summed = [column.name for column in columns(model)], _summed(model, rows)
     known = [values[values >= 0] for values in summed.values()]
-    return Part(
-        first=numbers.start,
+    return ChunkResult(
+        first=first,
         words=words(model)["outcome"],
         outcomes=rows[:, names.index("outcome")].astype(np.int16),
         columns=tuple(summed),

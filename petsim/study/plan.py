@@ -7,7 +7,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from petsim.study.design import Cell, Design
-from petsim.study.job import live
 
 TRIED = {"compiled": 200, "reference": 5}
 """Lives that are tried in a cell."""
@@ -43,10 +42,10 @@ def plan(
     step = max(1, len(cells) // CELLS_TRIED)
     tried, took = 0, 0.0
     for cell in cells[::step]:
-        job, lives = design.job(cell, engine(cell)), TRIED[engine(cell)]
+        job, lives = design.job(cell, engine(cell))._replace(keep=False), TRIED[engine(cell)]
         # prepared and, if it must be, compiled
-        live(job, design.seed, range(1), keep=False)
+        job.live(range(1))
         began = time.perf_counter()
-        live(job, design.seed, range(lives), keep=False)
+        job.live(range(lives))
         tried, took = tried + lives, took + time.perf_counter() - began
     return SweepPlan(design, len(cells), done, workers, tried, 1000 * took / tried)

@@ -22,11 +22,10 @@ class Processes(ProcessPoolExecutor):
 
     Args:
         workers: how many.
-        begin: what each of them does first, if anything.
     """
 
-    def __init__(self, workers: int, begin: Callable[[], object] | None = None) -> None:
-        super().__init__(workers, None, _begin, (begin,))
+    def __init__(self, workers: int) -> None:
+        super().__init__(workers, initializer=_begin)
 
     def submit(self, work: Callable[P, T], /, *args: P.args, **named: P.kwargs) -> Future[T]:
         """Have a process call a function."""
@@ -35,12 +34,10 @@ class Processes(ProcessPoolExecutor):
             return super().submit(_end_at_interrupt, work, *args, **named)
 
 
-def _begin(begin: Callable[[], object] | None) -> None:
+def _begin() -> None:
     # in the background of a script there is no Ctrl-C, for the parent nor here
     if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.SIG_DFL)
-    if begin is not None:
-        begin()
 
 
 def _end_at_interrupt(work: Callable[P, T], /, *args: P.args, **named: P.kwargs) -> T:

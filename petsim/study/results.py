@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from contextlib import closing
-from functools import cached_property
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, contextmanager
+from functools import cached_property, wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from threading import get_ident
+from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
 from petsim.spec.model import Model
 from petsim.study.design import METHODS, Cell, Design
-from petsim.study.job import caretaker_of, changed_model, changed_regime
+from petsim.study.job import CellJob
 from petsim.study.measures import measures
 from petsim.study.stats import Interval, mean_interval_of_sums, newcombe_paired, wilson
 from petsim.study.store import Store, sweep_path
@@ -25,9 +26,25 @@ from petsim.study.writing import path_named, written_whole
 if TYPE_CHECKING:
     import pandas as pd
 
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+def _consistent(read: Callable[Concatenate[Sweep, P], T]) -> Callable[Concatenate[Sweep, P], T]:
+    """A method that reads all it needs from one state of the file."""
+
+    @wraps(read)
+    def consistently(self: Sweep, /, *args: P.args, **named: P.kwargs) -> T:
+        with self.snapshot():
+            return read(self, *args, **named)
+
+    return consistently
+
 
 class Sweep(Drawn):
     """A sweep on disk. Every table is read anew, so one that is still running shows what there is.
+
+    For tables that agree with each other, read them within `with sweep.snapshot():`.
 
     Each row of a table has the cell's regime and parameters: times in seconds, chances as shares
     from 0 to 1, other numbers as they are; what is no number as text.
@@ -41,21 +58,34 @@ class Sweep(Drawn):
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self.provenance = self._read(Store.about)
-        said = self.provenance.pop("design")
-        self.design = Design.from_dict(said, self.provenance.pop("policies"))
-        self.provenance |= said
+        self._stores: dict[int, Store] = {}  # of the threads that are reading, by their numbers
+        with self.snapshot() as store:
+            self.provenance = store.about()
+        design = self.provenance.pop("design")
+        self.design = Design.from_dict(design, self.provenance.pop("policies"))
+        self.provenance |= design
 
-    def _read(self, get: Callable[[Store], Any]) -> Any:
-        with closing(Store(self.path, writable=False)) as store:
-            return get(store)
+    @contextmanager
+    def snapshot(self) -> Iterator[Store]:
+        """Read all that is read within from one state of the file, which is opened once."""
+        own = get_ident()
+        if own in self._stores:
+            yield self._stores[own]
+            return
+        with closing(Store(self.path, writable=False)) as store, store.snapshot():
+            self._stores[own] = store
+            try:
+                yield store
+            finally:
+                del self._stores[own]
 
     def query(self, sql: str, *values: Any) -> list[tuple[Any, ...]]:
         """The rows of an SQL query of its file."""
-        found: list[tuple[Any, ...]] = self._read(lambda store: store.read(sql, *values))
-        return found
+        with self.snapshot() as store:
+            return store.read(sql, *values)
 
     @property
+    @_consistent
     def cells(self) -> pd.DataFrame:
         """The cells: regime, parameters, lives so far, and why it failed if it did."""
         import pandas as pd
@@ -81,15 +111,18 @@ class Sweep(Drawn):
     @property
     def finished(self) -> bool:
         """Whether all lives of all cells have been lived, but for cells that failed."""
-        cells = self.cells
-        return bool(((cells["lives"] == self.design.lives) | (cells["failed"] != "")).all())
+        return not self.query(
+            "SELECT 1 FROM cells LEFT JOIN chunks USING (cell) WHERE reason IS NULL "
+            "GROUP BY cells.cell HAVING COALESCE(SUM(lives), 0) <> ? LIMIT 1",
+            self.design.lives,
+        )
 
     @property
     def failed(self) -> dict[int, str]:
         """The cells that failed, and why."""
         return dict(self.query("SELECT cell, reason FROM cells WHERE reason IS NOT NULL"))
 
-    def see_that_it_began(self) -> None:
+    def ensure_begun(self) -> None:
         """See that there is something to tell of it.
 
         Raises:
@@ -98,6 +131,7 @@ class Sweep(Drawn):
         if not self.query("SELECT 1 FROM chunks LIMIT 1"):
             raise ArgumentError(f"{self.path}: nothing was lived in it yet")
 
+    @_consistent
     def odds(self, outcome: str | None = None) -> pd.DataFrame:
         """Return the odds of an outcome in each cell in which something was lived.
 
@@ -128,6 +162,7 @@ class Sweep(Drawn):
             raise ArgumentError(f"outcome: {outcome!r}; {choice(outcome, known)}")
         return outcome
 
+    @_consistent
     def differences(self, baseline: int | None = None, outcome: str | None = None) -> pd.DataFrame:
         """Odds less those of a baseline cell, on the same lives, with Newcombe's 95 % intervals.
 
@@ -141,7 +176,7 @@ class Sweep(Drawn):
         wanted = self._wanted(outcome)
         lived = [cell for (cell,) in self.query("SELECT DISTINCT cell FROM chunks ORDER BY cell")]
         if baseline is None:
-            self.see_that_it_began()
+            self.ensure_begun()
             baseline = lived[0]
         base = self._reached(baseline, wanted)
         rows = {}
@@ -164,7 +199,7 @@ class Sweep(Drawn):
 
     def _outcomes(self, cell: int) -> tuple[str, ...]:
         """The outcomes of a cell's model, which is read once for all cells that have it."""
-        model = self.design.job(self._cell(cell), "reference").model_values
+        model = self._job(cell).model_values
         if model not in self._outcomes_of:
             self._outcomes_of[model] = words(self.model(cell))["outcome"]
         return self._outcomes_of[model]
@@ -173,6 +208,7 @@ class Sweep(Drawn):
     def _outcomes_of(self) -> dict[str, tuple[str, ...]]:
         return {}
 
+    @_consistent
     def means(self, *names: str) -> pd.DataFrame:
         """Return means over the lives of each cell, and shares of them.
 
@@ -193,7 +229,7 @@ class Sweep(Drawn):
         """
         import pandas as pd
 
-        self.see_that_it_began()
+        self.ensure_begun()
         model = self.model(0)
         known = {measure.name: measure for measure in measures(model)}
         units = {column.name: column.unit for column in columns(model)}
@@ -226,10 +262,12 @@ class Sweep(Drawn):
         return self.design.sample is not None and self.design.sample[0] in METHODS
 
     @property
+    @_consistent
     def tells_which_matters(self) -> bool:
         """Whether they were, and all were lived, so that `sensitivity` has an answer."""
         return self.is_sensitivity and self.finished and not self.failed
 
+    @_consistent
     def sensitivity(self) -> pd.DataFrame:
         """How much each axis moves the odds of the aim; for a sweep of `petsim.sensitivity`.
 
@@ -250,6 +288,7 @@ class Sweep(Drawn):
         assert self.design.sample is not None
         return indices(*self.design.sample, paths, self.odds()["estimate"].to_numpy())
 
+    @_consistent
     def export(self, path: str | Path, what: str = "odds") -> int:
         """Write a table to a file, `.csv` or `.parquet` (which needs pyarrow): its rows.
 
@@ -280,6 +319,7 @@ class Sweep(Drawn):
             raise ArgumentError(f"{path}: needs pip install 'petsim[parquet]'") from None
         return len(table)
 
+    @_consistent
     def lives(self, cell: int | None = None) -> pd.DataFrame:
         """Every life's row, of one cell or of all, if the sweep kept them.
 
@@ -310,14 +350,15 @@ class Sweep(Drawn):
 
     def model(self, cell: int) -> Model:
         """The model of a cell."""
-        job = self.design.job(self._cell(cell), "reference")
-        return changed_model(job.model, job.model_values)
+        return self._job(cell).read_model()
 
     def caretaker(self, cell: int) -> Caretaker:
         """Who looks after the pet in a cell; of a Python policy, this runs its code."""
-        job = self.design.job(self._cell(cell), "reference")
-        regime = changed_regime(job.regime, job.regime_values, self.model(cell))
-        return caretaker_of(job, regime)
+        job = self._job(cell)
+        return job.caretaker(job.read_model())
+
+    def _job(self, cell: int) -> CellJob:
+        return self.design.job(self._cell(cell), "reference")
 
     @cached_property
     def _cells(self) -> list[Cell]:
@@ -336,6 +377,7 @@ class Sweep(Drawn):
         cells = self.cells.drop(columns="failed")
         return cells.assign(**said).join(found, how="inner")
 
+    @_consistent
     def as_dict(self) -> dict[str, Any]:
         """What was found as plain data, as `petsim sweep --json` prints it."""
         odds, failed = self.odds(), self.failed

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import closing
 from typing import NamedTuple
 
 import numpy as np
@@ -12,9 +11,8 @@ from petsim.life.record import columns, words
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of
-from petsim.study.batch import progress_bar
+from petsim.study.runner import Runner, chunks_of, processors
 from petsim.study.stats import none_in
-from petsim.study.work import chunks, processors
 
 
 class Search(NamedTuple):
@@ -61,12 +59,11 @@ def first_with(
     engine = choose_engine(pet, caretaker, span, "auto")
     most = defaults.LIVES[engine.name] if lives is None else count_of("lives", lives)
     column = [each.name for each in columns(pet)].index("outcome")
-    work = closing(chunks([engine], seed, most, processors()))
-    with progress_bar(most, shown=progress) as bar, work as lived:
-        for task, chunk in lived:
-            found = np.flatnonzero(chunk[:, column] == known.index(outcome))
-            if len(found):
-                number = task.numbers[int(found[0])]
+    chunks = chunks_of([engine], seed, [range(most)], processors())
+    with Runner(processors(), lives=most, progress=progress) as runner:
+        for chunk, rows in runner.results(chunks):
+            has_it = np.flatnonzero(rows()[:, column] == known.index(outcome))
+            if len(has_it):
+                number = chunk.numbers[int(has_it[0])]
                 return Search(outcome, number + 1, number)
-            bar.update(len(chunk))
     return Search(outcome, most, None)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import Executor
 from pathlib import Path
 from typing import Any
 
 from petsim.errors import ArgumentError, choice
 from petsim.life.simulate import CaretakerSource, ModelSource
+from petsim.spec import defaults
 from petsim.study.results import Sweep
 from petsim.study.sweep import sweep
 
@@ -22,21 +24,37 @@ def sensitivity(
     out: str | Path,
     method: str = "morris",
     points: int = 16,
-    **options: Any,
+    lives: int = defaults.CELL_LIVES,
+    seed: int = 0,
+    until: str | None = None,
+    days: float | None = None,
+    aim: str | None = None,
+    keep: bool = False,
+    engine: str = "auto",
+    workers: int | None = None,
+    executor: Executor | None = None,
+    fail_fast: bool = False,
+    progress: bool = False,
 ) -> Sweep:
     """Find which of several unknowns moves the odds of the aim; `.sensitivity()` then says so.
 
     Args:
-        model, regime, options: as for `sweep`.
+        model, regime: as for `batch`.
         vary: two unknowns or more by their path, and the range of each, such as "10%..30%".
-        out: the name of the file.
+        out: the name of the file, to which `.sweep` is added.
         method: "morris", with points trajectories, each of a cell more than there are unknowns; or
             "sobol", with points times two more cells than there are unknowns, a power of 2.
         points: the more, the surer.
+        lives, seed, until, days, aim, keep, engine, workers, executor, fail_fast, progress: as for
+            `sweep`.
 
     Raises:
         ArgumentError: the method is none; and as for `sweep`.
     """
     if method not in [*SAMPLE_OF]:
         raise ArgumentError(f"method: {method!r}; {choice(method, SAMPLE_OF)}")
-    return sweep(model, [regime], vary, out=out, sample=SAMPLE_OF[method], points=points, **options)
+    return sweep(
+        *(model, [regime], vary), out=out, sample=SAMPLE_OF[method], points=points, lives=lives,
+        seed=seed, until=until, days=days, aim=aim, keep=keep, engine=engine, workers=workers,
+        executor=executor, fail_fast=fail_fast, progress=progress,
+    )  # fmt: skip

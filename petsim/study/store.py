@@ -18,7 +18,7 @@ import numpy as np
 
 from petsim.errors import ArgumentError, near_miss, quote
 from petsim.spec.document import is_file
-from petsim.study.job import Part
+from petsim.study.job import ChunkResult
 
 NOW = "strftime('%Y-%m-%dT%H:%M:%SZ', 'now')"
 SCHEMA = """
@@ -98,7 +98,7 @@ class Store:
         # a new file is made when there is something to write into it
         self._base = self._opened() if is_file(path) else sqlite3.connect(":memory:")
         try:
-            with self._told():
+            with self._explained():
                 tables = self._all("SELECT name FROM sqlite_master WHERE type = 'table'")
             if tables and ("about",) not in tables:
                 raise ArgumentError(f"{path}: is another database; expected the file of a sweep")
@@ -110,7 +110,7 @@ class Store:
     def _opened(self) -> sqlite3.Connection:
         mode = "rwc" if self._writable else "ro"
         uri = f"{self.path.resolve().as_uri()}?mode={mode}"
-        with self._told():
+        with self._explained():
             return sqlite3.connect(uri, uri=True, timeout=60, isolation_level=None)
 
     def _write_ahead(self) -> None:
@@ -126,8 +126,8 @@ class Store:
         self._base.close()
 
     @contextmanager
-    def _told(self) -> Iterator[None]:
-        """Tell what the database complains of in words for the user."""
+    def _explained(self) -> Iterator[None]:
+        """Say what the database complains of in words for the user."""
         try:
             yield
         except sqlite3.Error as error:
@@ -140,9 +140,9 @@ class Store:
         cells = [*cells]
         self._base.close()
         self._base = self._opened()
-        with self._told():
+        with self._explained():
             self._write_ahead()
-        with self._told(), self._transaction():
+        with self._explained(), self._transaction():
             self.empty = False
             if self._all("SELECT name FROM sqlite_master WHERE name = 'about'"):
                 return
@@ -164,41 +164,41 @@ class Store:
         """What the sweep is."""
         if self.empty:
             raise ArgumentError(f"{self.path}: is empty; expected the file of a sweep")
-        with self._told():
+        with self._explained():
             found = self._all("SELECT key, value FROM about")
         return {key: json.loads(value) for key, value in found}
 
     def done(self) -> set[tuple[int, int]]:
         """The chunks there are, by cell and first life."""
-        with self._told():
+        with self._explained():
             return set(self._all("SELECT cell, first FROM chunks"))
 
     def failed(self) -> dict[int, str]:
         """The cells that failed, and why."""
-        with self._told():
+        with self._explained():
             return dict(self._all("SELECT cell, reason FROM cells WHERE reason IS NOT NULL"))
 
     def fail(self, cell: int, reason: str) -> None:
         """Write why a cell failed."""
-        with self._told():
+        with self._explained():
             self._base.execute("UPDATE cells SET reason = ? WHERE cell = ?", (reason, cell))
 
-    def add(self, cell: int, part: Part) -> None:
+    def add(self, cell: int, result: ChunkResult) -> None:
         """Write a chunk of a cell's lives, unless it is there."""
-        first, n = part.first, len(part.outcomes)
-        rows = None if part.rows is None else part.rows.astype("<i8").tobytes()
-        counts = np.bincount(part.outcomes, minlength=len(part.words)).tolist()
-        sums = zip(part.columns, part.lives, part.totals, part.squares, strict=True)
-        with self._told(), self._transaction():
+        first, n = result.first, len(result.outcomes)
+        rows = None if result.rows is None else result.rows.astype("<i8").tobytes()
+        counts = np.bincount(result.outcomes, minlength=len(result.words)).tolist()
+        sums = zip(result.columns, result.lives, result.totals, result.squares, strict=True)
+        with self._explained(), self._transaction():
             added = self._base.execute(
                 "INSERT OR IGNORE INTO chunks VALUES (?, ?, ?, ?, ?)",
-                (cell, first, n, part.outcomes.astype("<i2").tobytes(), rows),
+                (cell, first, n, result.outcomes.astype("<i2").tobytes(), rows),
             )
             if added.rowcount == 0:
                 return
             self._base.executemany(
                 "INSERT INTO counts VALUES (?, ?, ?, ?)",
-                [(cell, word, first, x) for word, x in zip(part.words, counts, strict=True) if x],
+                [(cell, word, first, x) for word, x in zip(result.words, counts, strict=True) if x],
             )
             self._base.executemany(
                 "INSERT INTO sums VALUES (?, ?, ?, ?, ?, ?)",
@@ -208,7 +208,7 @@ class Store:
     @contextmanager
     def session(self, command: str) -> Iterator[None]:
         """Keep when lives were lived, and by which command."""
-        with self._told():
+        with self._explained():
             self._write_ahead()
             place = self._base.execute(
                 f"INSERT INTO sessions VALUES ({NOW}, NULL, ?)", (command,)
@@ -216,13 +216,24 @@ class Store:
         try:
             yield
         finally:
-            with self._told():
+            with self._explained():
                 ended = f"UPDATE sessions SET ended = {NOW} WHERE rowid = ?"
                 self._base.execute(ended, (place,))
 
+    @contextmanager
+    def snapshot(self) -> Iterator[None]:
+        """Read all that is read within from one state of the file, whoever writes to it."""
+        with self._explained():
+            self._base.execute("BEGIN")
+        try:
+            yield
+        finally:
+            with self._explained():
+                self._base.execute("ROLLBACK")
+
     def read(self, query: str, *values: Any) -> list[tuple[Any, ...]]:
         """The rows of a query."""
-        with self._told():
+        with self._explained():
             return self._all(query, *values)
 
     def _all(self, query: str, *values: Any) -> list[tuple[Any, ...]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import asdict, dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -145,18 +145,38 @@ def trials(
     real = Trials(reached, pets)
     if odds is None:
         return real
-    options = {"lives": lives, "seed": seed, "aim": aim, "engine": engine}
-    return replace(real, odds=odds_of(odds, model, workers=workers, progress=progress, **options))
+    held_against = odds_of(
+        *(odds, model), lives=lives, seed=seed, aim=aim, engine=engine,
+        workers=workers, progress=progress,
+    )  # fmt: skip
+    return replace(real, odds=held_against)
 
 
-def odds_of(source: float | CaretakerSource, model: ModelSource, **options: Any) -> Odds:
-    """The odds given, or those simulated under a regime, with the options of `compare`.
+def odds_of(
+    source: float | CaretakerSource,
+    model: ModelSource,
+    *,
+    lives: int | None,
+    seed: int,
+    aim: str | None,
+    engine: str,
+    workers: int | None,
+    progress: bool,
+) -> Odds:
+    """The odds given, or those simulated under a regime.
+
+    Args:
+        source: a share, or a regime.
+        model, lives, seed, aim, engine, workers, progress: of the simulation, as for `compare`.
 
     Raises:
         ArgumentError: the odds given are not between 0 and 1; and as for `compare`.
     """
     if not isinstance(source, int | float):
-        simulated = compare(model, [source], **options)
+        simulated = compare(
+            *(model, [source]), lives=lives, seed=seed, aim=aim, engine=engine,
+            workers=workers, progress=progress,
+        )  # fmt: skip
         return Odds(simulated.batches[0].share(simulated.aim).estimate, simulated)
     if not 0 <= source <= 1:
         raise ArgumentError(f"odds: {source!r}; expected a share from 0 to 1")
@@ -247,13 +267,13 @@ def tell_apart(
         ArgumentError: a number is out of its range, or the odds are alike; SpecError, PolicyError:
             as for `compare`.
     """
-    options = {"lives": lives, "seed": seed, "aim": aim, "engine": engine}
-    one, other = (
-        odds_of(source, model, workers=workers, progress=progress, **options)
-        for source in (first, second)
-    )
+    odds = partial(
+        odds_of, model=model, lives=lives, seed=seed, aim=aim, engine=engine,
+        workers=workers, progress=progress,
+    )  # fmt: skip
+    one, other = odds(first), odds(second)
     if days is None:
-        days = max((odds.days for odds in (one, other) if odds.days is not None), default=7.0)
+        days = max((each.days for each in (one, other) if each.days is not None), default=7.0)
     return TrialPlan(one, other, days, rigs)
 
 

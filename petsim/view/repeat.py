@@ -18,7 +18,7 @@ from petsim.spec.parts import as_yaml
 from petsim.spec.quantities import DAY
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
-from petsim.study.design import Candidate, said_of
+from petsim.study.design import SweptRegime, value_text
 from petsim.study.results import Sweep
 from petsim.study.sensitivity import SAMPLE_OF
 
@@ -53,7 +53,7 @@ def sweep(found: Sweep) -> str:
         "out": found.path.stem,
     }
     name = "sensitivity" if found.is_sensitivity else "sweep"
-    return _command(name, [*map(_candidate, design.regimes), *_varied(found)], options)
+    return _command(name, [*map(_swept_regime, design.regimes), *_varied(found)], options)
 
 
 def report(life: Life) -> str:
@@ -111,7 +111,7 @@ def _file(file: tuple[str, str], shelf: Shelf) -> str:
     return name if name in shipped(shelf) and as_yaml(load(name)) == text else path
 
 
-def _candidate(regime: Candidate) -> str:
+def _swept_regime(regime: SweptRegime) -> str:
     """A regime of a sweep; of a policy, the file without the folder, which it does not keep."""
     if regime.policy is None:
         return _file(regime.file, "regimes")
@@ -143,7 +143,7 @@ def _chosen(sample: tuple[str, int] | None) -> dict[str, object]:
 def _varied(found: Sweep) -> Iterator[str]:
     for axis in found.design.axes:
         values = axis.as_data()
-        said = values if isinstance(values, str) else ",".join(map(said_of, values))
+        said = values if isinstance(values, str) else ",".join(map(value_text, values))
         yield from ("--vary", f"{axis.path}={said}")
 
 

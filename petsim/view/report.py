@@ -87,7 +87,10 @@ def of(result: Comparison | Sweep | Life) -> Report:
     """The report of a result."""
     if isinstance(result, Comparison):
         return of_comparison(result)
-    return of_sweep(result) if isinstance(result, Sweep) else of_life(result)
+    if isinstance(result, Sweep):
+        with result.snapshot():
+            return of_sweep(result)
+    return of_life(result)
 
 
 def page(report: Report) -> str:
@@ -216,8 +219,9 @@ def of_comparison(result: Comparison) -> Report:
         for batch in result.batches[:MOST_PICTURES]
     ]
     pictures, left_out = _drawn(drawings)
-    timed = f"When care misses happen, in the first {counted(len(result.hours[0]))}"
-    sections = comparison.sections(result) | {timed: [*map(hours.hours, result.hours)]}
+    timed = result.miss_hours()
+    title = f"When care misses happen, in the first {counted(len(timed[0]))}"
+    sections = comparison.sections(result) | {title: [*map(hours.hours, timed)]}
     tables = [
         Table(title, ("", *regimes[: len(columns)]), _beside(columns))
         for title, columns in sections.items()
@@ -249,7 +253,7 @@ def of_sweep(found: Sweep) -> Report:
     Raises:
         ArgumentError: nothing was lived in it yet.
     """
-    found.see_that_it_began()
+    found.ensure_begun()
     design, varied = found.design, [axis.path for axis in found.design.axes]
     regimes = [regime.name for regime in design.regimes]
     answer = cells.gist(found)

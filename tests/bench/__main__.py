@@ -146,6 +146,28 @@ def lives_of(regime: Any = "ten-minute", model: Any = "lamplet", **options: Any)
     petsim.batch(model, regime, **({"until": "death", "workers": 1, "lives": 2_000} | options))
 
 
+def asking(rounds: int) -> list[Result]:
+    """What a question costs beyond its lives, if the regime or the model was never asked of."""
+    evaluator = petsim.Evaluator("lamplet", "ten-minute")
+    questions: dict[str, Callable[[int], dict[str, str]]] = {
+        "another regime": lambda number: {"checks.every": f"{600 + number} s"},
+        "another model": lambda number: {"care.play.works": f"{1 + number / 100} %"},
+        "the same again": lambda _: {},
+    }
+    evaluator.evaluate({}, 1)
+    return [
+        result(
+            f"one life under {name}",
+            "ms",
+            *(
+                1000 * seconds(evaluator.evaluate, question(number), 1)
+                for number in range(10 * rounds)
+            ),
+        )
+        for name, question in questions.items()
+    ]
+
+
 def sweeping(rounds: int, lives: int) -> list[Result]:
     """What a sweep costs beyond its lives, and what a second worker of a cluster gains."""
     few, many = (sweeps.peak_memory(*size) * RSS_UNIT / MIB for size in ((10, 2_000), (100, 4_000)))
@@ -300,6 +322,7 @@ def main() -> None:
     results = memory() + start_up() + comparison()
     results += against_plain(options.rounds, options.lives)
     results += pairs(options.rounds) + sizes(options.rounds)
+    results += asking(options.rounds)
     results += sweeping(options.rounds, 100 * options.lives) + verification()
 
     if options.json:

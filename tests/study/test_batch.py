@@ -4,15 +4,10 @@ from __future__ import annotations
 
 import os
 import pickle
-import signal
 import subprocess
 import sys
-import time
-from _thread import interrupt_main
-from concurrent.futures import BrokenExecutor
 from copy import copy, deepcopy
 from functools import partial
-from multiprocessing import active_children
 from threading import Lock
 
 import numpy as np
@@ -27,7 +22,6 @@ from petsim.errors import ArgumentError
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import Span
 from petsim.study.batch import lived
-from petsim.study.processes import Processes
 
 MODEL = "lamplet-quick"
 # more than one chunk of work for each of three workers, and a last one that is not full
@@ -359,55 +353,6 @@ def test_interrupted_it_keeps_the_lives_that_all_engines_have_lived(caplog):
     assert caplog.messages == ["petsim: interrupted after 30 of 100 lives; this is what they say"]
     with pytest.raises(KeyboardInterrupt):
         lived(model, [Ends(45), Ends(3)], Span(), 100, **options)
-
-
-class Handed:
-    """What interrupts the process that hands it over, while it does."""
-
-    def __reduce__(self):
-        os.kill(os.getpid(), signal.SIGINT)
-        return int, (7,)
-
-
-POSIX = pytest.mark.skipif(os.name != "posix", reason="signals are held on POSIX only")
-
-
-@POSIX
-def test_a_process_that_is_interrupted_hands_over_what_it_has_done_before_it_ends():
-    # of half a message the rest would be waited for in vain
-    with Processes(1) as processes:
-        assert processes.submit(Handed).result(30) == 7
-        with pytest.raises(BrokenExecutor):
-            processes.submit(time.sleep, 30).result(30)
-
-
-@POSIX
-def test_no_process_is_left_by_an_interrupt_while_they_begin(monkeypatch):
-    spawn = Processes._spawn_process
-
-    def interrupted(self):
-        spawn(self)
-        interrupt_main()  # as by a thread of other code, which holds nothing back
-
-    monkeypatch.setattr(Processes, "_spawn_process", interrupted)
-    with pytest.raises(KeyboardInterrupt), Processes(2) as processes:
-        processes.submit(int)
-    left = active_children()
-    for process in left:
-        process.kill()
-    assert not left
-
-
-@POSIX
-def test_processes_are_interrupted_only_where_the_parent_is():
-    with Processes(1) as processes, pytest.raises(BrokenExecutor):
-        processes.submit(signal.raise_signal, signal.SIGINT).result(30)
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)  # as in the background of a script
-    try:
-        with Processes(1) as processes:
-            assert processes.submit(signal.raise_signal, signal.SIGINT).result(30) is None
-    finally:
-        signal.signal(signal.SIGINT, before)
 
 
 # Odds

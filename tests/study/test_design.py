@@ -12,9 +12,8 @@ import petsim
 from petsim import SpecError
 from petsim.errors import ArgumentError
 from petsim.spec.parts import as_yaml
-from petsim.study.design import Design
+from petsim.study.design import Design, design_of
 from petsim.study.indices import sampled
-from petsim.study.sweep import work_of
 
 MODEL = "lamplet-quick"
 EVERY = {"checks.every": "5 min..15 min/5 min"}
@@ -32,7 +31,7 @@ class Often:
 
 
 def design(vary, regimes=("ten-minute",), model=MODEL, **options):
-    return work_of(model, regimes, vary, out="unused", **options).design
+    return design_of(model, regimes, vary, **options)
 
 
 def points(vary, **options):

@@ -74,28 +74,28 @@ def test_a_miss_in_the_last_second_of_a_life_counts(lives, after):
 def test_a_batch_has_those_of_its_first_lives(monkeypatch, caretaker, first):
     monkeypatch.setattr(of_batch, "LOGGED", {"compiled": 40, "reference": 3})
     batch = petsim.batch(MODEL, caretaker, lives=50, seed=5, until="death", workers=1)
-    hours = batch.hours
+    hours = batch.miss_hours()
     assert len(hours) == first
     told = batch.lives.head(first)
     assert hours.misses.sum(axis=(1, 2)).tolist() == told["misses"].tolist()
     by_hour = hours.misses.sum(axis=1)
     for hour in range(24):
         assert by_hour[:, hour].tolist() == told[f"misses_at.{hour:02}"].tolist()
-    assert len(petsim.batch(MODEL, caretaker, lives=2, workers=1).hours) == 2
+    assert len(petsim.batch(MODEL, caretaker, lives=2, workers=1).miss_hours()) == 2
 
 
 def test_a_comparison_has_those_of_its_first_regimes(monkeypatch):
     compared = petsim.compare(MODEL, ["hourly", "camera-rig", "hands-off"], lives=3, workers=1)
     monkeypatch.setattr("petsim.study.compare.MOST_TIMED", 2)
-    assert [hours.regime for hours in compared.hours] == ["hourly", "camera-rig"]
+    assert [hours.regime for hours in compared.miss_hours()] == ["hourly", "camera-rig"]
 
 
 def test_a_comparison_has_the_same_lives_under_all(monkeypatch):
     monkeypatch.setattr(of_batch, "LOGGED", {"compiled": 4, "reference": 2})
     compared = petsim.compare(MODEL, ["hourly", Idle], lives=5, workers=1)
-    assert [len(batch.hours) for batch in compared.batches] == [4, 2]
-    assert [len(hours) for hours in compared.hours] == [2, 2]
-    assert (compared.hours[0].misses == compared.batches[0].hours.misses[:2]).all()
+    assert [len(batch.miss_hours()) for batch in compared.batches] == [4, 2]
+    assert [len(hours) for hours in compared.miss_hours()] == [2, 2]
+    assert (compared.miss_hours()[0].misses == compared.batches[0].miss_hours().misses[:2]).all()
 
 
 def test_half_of_the_misses_is_the_shortest_run():

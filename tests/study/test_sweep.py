@@ -43,6 +43,7 @@ from petsim.spec.model_checks import read_model
 from petsim.study import design, job
 from petsim.study import sweep as module
 from petsim.study.sweep import planned
+from petsim.view import plots, report
 from tests.study.sweeps import MODEL, POLICY, chunks, dump, is_over, rows, started, wait_until
 
 # four cells of four chunks, the last of which is not full
@@ -131,7 +132,7 @@ def test_differences_read_a_model_once_however_many_cells_have_it(tmp_path, monk
     found = small(tmp_path / "a", vary=vary, lives=1)
     read = []
     monkeypatch.setattr(job, "read_model", lambda text: read.append(text) or read_model(text))
-    job.changed_model.cache_clear()
+    job._model.cache_clear()
     assert len(found.differences()) == 2 * len(works)
     assert len(read) == len(works)
 
@@ -497,6 +498,90 @@ def test_readers_do_not_hold_it_up(tmp_path, undisturbed):
     assert [*tmp_path.iterdir()] == [path]
 
 
+@pytest.fixture
+def opened(monkeypatch):
+    """The files that were opened as databases, in order."""
+    paths, connect = [], sqlite3.connect
+
+    def counted(path, *arguments, **named):
+        paths.append(path)
+        return connect(path, *arguments, **named)
+
+    monkeypatch.setattr(sqlite3, "connect", counted)
+    return paths
+
+
+ALL_READ = {
+    "as_dict": lambda found: found.as_dict(),
+    "odds": lambda found: found.odds(),
+    "differences": lambda found: found.differences(),
+    "means": lambda found: found.means("presses", "misses"),
+    "lives": lambda found: found.lives(),
+    "export": lambda found: found.export(found.path.with_suffix(".csv")),
+    "report": report.of,
+    "plot": lambda found: plots.plot(found, "along"),
+}
+
+
+@pytest.mark.parametrize("read", ALL_READ)
+def test_it_is_opened_once_for_whatever_is_read_of_it(read, tmp_path, opened):
+    small(tmp_path / "a")
+    found = open_sweep(tmp_path / "a")
+    opened.clear()
+    ALL_READ[read](found)
+    assert len(opened) == 1
+
+
+@pytest.mark.parametrize(
+    ("command", "times"),
+    [
+        (("report", "a", "--out", "a.html"), 2),
+        (("plot", "a", "--out", "a.svg"), 2),
+        (("export", "a", "--what", "lives", "a.csv"), 2),
+        # which is also opened to be written to
+        (("sweep", "hourly", "--model", MODEL, "--lives", "5", "--vary", "passes=1,2", "--keep",
+          "lives", "--out", "a"), 3),
+    ],
+)  # fmt: skip
+def test_a_command_opens_it_once_to_see_what_it_is_and_once_to_read_it(
+    command, times, tmp_path, monkeypatch, opened
+):
+    monkeypatch.chdir(tmp_path)
+    sweep(MODEL, ["hourly"], {"passes": "1,2"}, out="a", lives=5, keep=True)
+    opened.clear()
+    main([*command])
+    assert len(opened) == times
+
+
+def test_what_is_read_in_a_snapshot_agrees_whatever_is_written_meanwhile(tmp_path, undisturbed):
+    kept = []
+
+    def hold():
+        found = open_sweep(tmp_path / "a")
+        snapshot = found.snapshot()
+        snapshot.__enter__()
+        kept.append((found, snapshot, found.as_dict()))
+
+    small(tmp_path / "a", executor=Here(after(6, hold)))
+    [(found, snapshot, before)] = kept
+    assert found.as_dict() == before
+    assert [cell["lives"] for cell in before["cells"]] == [LIVES, 2 * CHUNK, 0, 0]
+    assert len(found.lives()) == LIVES + 2 * CHUNK
+    snapshot.__exit__(None, None, None)
+    # and after it, what there is now
+    assert found.finished
+    assert [cell["lives"] for cell in found.as_dict()["cells"]] == [LIVES] * CELLS
+    assert dump(found.path) == undisturbed
+
+
+def test_threads_may_read_one_sweep(tmp_path):
+    found = small(tmp_path / "a")
+    expected = found.odds()
+    with found.snapshot(), ThreadPoolExecutor(4) as pool:
+        for odds in [pool.submit(found.odds) for _ in range(8)]:
+            assert_frame_equal(odds.result(), expected)
+
+
 # Another sweep
 
 
@@ -678,10 +763,10 @@ def test_a_caretaker_may_be_made_by_any_function(tmp_path):
 
 TELLS = """
 from petsim.life.caretaker import load_caretaker
-from petsim.study.source import told_by
+from petsim.study.identity import identity_of
 from tests.study.test_sweep import Eager, feeder, sourceless
 for each in (Eager, feeder(3), sourceless()):
-    print(told_by(load_caretaker(each, None)))
+    print(identity_of(load_caretaker(each, None)))
 """
 
 

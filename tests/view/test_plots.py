@@ -1154,7 +1154,7 @@ def test_hours_of_one_life_are_counted(picture, results) -> None:
 
 
 def test_hours_of_regimes_are_below_each_other_at_one_scale(picture, results) -> None:
-    ax, found = picture("misses by hour of three"), results.three.hours
+    ax, found = picture("misses by hour of three"), results.three.miss_hours()
     heads = [text for text in ax.texts if text.get_text() in REGIMES]
     assert [head.get_text() for head in heads] == REGIMES
     areas, tops = [], [head.get_position()[1] + 1.1 for head in heads]

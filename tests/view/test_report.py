@@ -125,7 +125,7 @@ def test_a_page_says_what_the_comparison_says(comparison, pages):
             for label, cell in column.items():
                 assert f'<th scope="row">{label}</th>' in page
                 assert f"<td>{cell}</td>" in page
-    hours = comparison.hours[1]
+    hours = comparison.miss_hours()[1]
     half = hours.half_by_hour
     assert "When care misses happen, in the first 60 lives</p>" in page
     span = f"{half.first:02}:00 to {half.last + 1:02}:00"

@@ -6,10 +6,11 @@ from dataclasses import replace
 import pytest
 
 import petsim
+from petsim.study.design import design_of
 from petsim.study.plan import SweepPlan
 from petsim.study.sensitivity import sensitivity
 from petsim.study.stats import Interval
-from petsim.study.sweep import sweep, work_of
+from petsim.study.sweep import sweep
 from petsim.view import sweep as view
 from petsim.view.numbers import points, share
 from tests.study.test_compare import newcombe
@@ -45,7 +46,7 @@ def swept(tmp_path):
 
 
 def a_plan(vary, **fields):
-    design = work_of(MODEL, ["hourly"], vary, out="unused", lives=500).design
+    design = design_of(MODEL, ["hourly"], vary, lives=500)
     told = {"cells": 30, "done": 400, "workers": 2, "tried": 1200, "milliseconds": 0.0123}
     return SweepPlan(design, **(told | fields))
 
@@ -63,9 +64,7 @@ def test_a_plan_says_what_a_sweep_takes():
 
 def test_a_plan_of_a_sample_says_the_range():
     made = a_plan({"checks.every": "2 min, 4 min"})
-    design = work_of(
-        MODEL, ["hourly"], {"checks.every": "2 min..1 h"}, out="a", sample="latin", points=4
-    ).design
+    design = design_of(MODEL, ["hourly"], {"checks.every": "2 min..1 h"}, sample="latin", points=4)
     assert "  checks.every: 2 min..1 h\n" in view.plan(replace(made, design=design), 200)
 
 

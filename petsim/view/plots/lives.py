@@ -95,7 +95,8 @@ def _draw_days(ax: Axes, regimes: Sequence[Hours], head: float, step: int) -> No
 def _hours(result: Comparison | Batch | Life | Sequence[Life]) -> tuple[Sequence[Hours], str]:
     """The hours of a result, regime by regime, and which lives these are of, in words."""
     if isinstance(result, Batch | Comparison):
-        regimes = result.hours if isinstance(result, Comparison) else (result.hours,)
+        hours = result.miss_hours()
+        regimes = hours if isinstance(hours, tuple) else (hours,)
         first = "" if len(regimes[0]) == len(result) else f", the first of {len(result)}"
     else:
         regimes, first = (hours_of([result] if isinstance(result, Life) else result),), ""

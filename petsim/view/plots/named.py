@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import nullcontext
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -70,4 +71,5 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     # a list, as what can't be hashed is refused too
     if kind not in [*kinds]:
         raise ArgumentError(f"kind: {kind!r}; {choice(kind, kinds)}")
-    return kinds[kind](result, ax=ax, **how)
+    with result.snapshot() if isinstance(result, Sweep) else nullcontext():
+        return kinds[kind](result, ax=ax, **how)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from petsim.errors import ArgumentError
 from petsim.spec.quantities import DAY
 from petsim.spec.variation import number_of
-from petsim.study.design import said_of
+from petsim.study.design import value_text
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
 from petsim.view.plots.sheet import labelled_height, short, short_of
@@ -84,7 +84,7 @@ def see_that_it_is_a_grid(sweep: Sweep) -> None:
         raise ArgumentError(
             f"{sweep.path}: is a sample, whose points lie on no line; draw cost, or sweep a grid"
         )
-    sweep.see_that_it_began()
+    sweep.ensure_begun()
 
 
 def scale_of(sweep: Sweep, path: str) -> Scale:
@@ -92,7 +92,7 @@ def scale_of(sweep: Sweep, path: str) -> Scale:
     if path == "regime":
         return _listed(path, [candidate.name for candidate in sweep.design.regimes])
     [axis] = [axis for axis in sweep.design.axes if axis.path == path]
-    texts = [said_of(value) for value in axis.values]
+    texts = [value_text(value) for value in axis.values]
     numbers = [x for x in map(number_of, axis.values) if x is not None]
     if len(numbers) < len(texts):
         return _listed(path, texts)

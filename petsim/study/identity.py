@@ -12,7 +12,7 @@ from typing import Any
 from petsim.life.caretaker import Caretaker
 
 
-def told_by(caretaker: Caretaker) -> str:
+def identity_of(caretaker: Caretaker) -> str:
     """What tells the policy of a caretaker from others.
 
     Of one from a file, the text of the file. Of a class, its source and that of the classes beside

@@ -1,0 +1,97 @@
+"""Changes of a model or a regime by path and value, as sweeps and evaluations make them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Literal, TypeAlias
+
+from petsim.errors import MisfitError, Problem, SpecError, choice, quote, unknown
+from petsim.spec.document import Data, Document, Fault, Steps
+from petsim.spec.model import Model
+from petsim.spec.regime import Regime
+
+Home: TypeAlias = Literal["model", "regime"]
+
+
+def changed(document: Document, changes: Iterable[tuple[Steps, Data]]) -> Document:
+    """The document with other values at some places.
+
+    Raises:
+        SpecError: a way leads through a text, or to an entry that a list does not have.
+    """
+    for steps, value in changes:
+        try:
+            document = document.with_value(steps, value)
+        except MisfitError as error:
+            fault = Fault(steps, error.found, error.expected)
+            raise SpecError([document.problem(fault)]) from None
+    return document
+
+
+def home_of(steps: Steps) -> Home:
+    """The file that a way leads into.
+
+    Raises:
+        MisfitError: its first key is of neither, or of both.
+    """
+    first = str(steps[0])
+    homes = {key: home for home, keys in _OWN_KEYS.items() for key in keys}
+    if first not in homes:
+        raise MisfitError(choice(first, sorted(homes)), f"found the unknown key {quote(first)}")
+    return homes[first]
+
+
+def ensure_named(model: Model, steps: Steps) -> None:
+    """Refuse a need, action, stage or form that the model lacks: to set it would be to add it.
+
+    Raises:
+        MisfitError: the way leads to one.
+    """
+    named: dict[str, tuple[str, Mapping[str, object]]] = {
+        "needs": ("need", model.needs),
+        "care": ("action", model.care),
+        "stages": ("stage", model.stages),
+        "forms": ("form", model.forms),
+    }
+    first, *rest = steps
+    if first in named and rest:
+        kind, known = named[str(first)]
+        if rest[0] not in known:
+            raise unknown(kind, str(rest[0]), known)
+
+
+def blamed(problem: Problem, paths: Iterable[str], asker: str, *where: str) -> Problem:
+    """A problem of a changed file as people see it, who have the file as it was.
+
+    Args:
+        problem: with its place in the file that was changed.
+        paths: of the values that were set: what is wrong in one of them was not written in the
+            file, but stands for what is, and is a problem of the asker.
+        asker: what the paths were given as.
+        where: what else says which change it was.
+    """
+    if any(_is_within(problem.field, path) for path in paths):
+        place = problem.file
+        if problem.line is not None:
+            place += f":{problem.line}:{problem.column}"
+        expected = f"{problem.expected} ({'; '.join([*where, place])})"
+        return Problem(asker, None, None, problem.field, problem.found, expected)
+    if not where:
+        return problem
+    return replace(problem, expected=f"{problem.expected} ({'; '.join(where)})")
+
+
+def _is_within(field: str, path: str) -> bool:
+    """Whether a field is that of a path, or part of it."""
+    return field == path or field.startswith((f"{path}.", f"{path}["))
+
+
+def _keys(file: type[Model] | type[Regime]) -> set[str]:
+    return {str(field.alias) for field in file.model_fields.values()}
+
+
+_OWN_KEYS: dict[Home, set[str]] = {
+    "model": _keys(Model) - _keys(Regime),
+    "regime": _keys(Regime) - _keys(Model),
+}

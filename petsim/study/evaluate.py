@@ -1,0 +1,378 @@
+"""The door for those who ask many questions: changes in, batches of lives on common luck out.
+
+A search, an explanation or a fit asks what the odds are under one change after another. An
+`Evaluator` lives the same lives for each, none of them twice, under one model or under several
+that are each believed as much as their weight says.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections import OrderedDict
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from petsim.errors import ArgumentError, MisfitError, SpecError, quote
+from petsim.life.caretaker import Caretaker, load_caretaker
+from petsim.life.policy import Policy
+from petsim.life.policy_files import pickled_policy, unpickled_policy
+from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine
+from petsim.life.streams import whole_word
+from petsim.spec import defaults
+from petsim.spec.arguments import count_of, is_number
+from petsim.spec.document import Data, Document, Steps
+from petsim.spec.library import load_model, load_regime
+from petsim.spec.model import Model
+from petsim.spec.model_checks import read_model
+from petsim.spec.regime_checks import read_regime
+from petsim.spec.variation import path_steps, plain_value
+from petsim.study.batch import Batch, Table
+from petsim.study.changes import blamed, changed, ensure_named, home_of
+from petsim.study.compare import aim_of
+from petsim.study.runner import Runner, chunks_of, workers_of
+from petsim.study.stats import Interval
+from petsim.study.weighted import WeightedInterval, combination, weighted_interval
+
+LIVES_KEPT = 200_000
+"""Lives kept for reuse, of about half a kilobyte each."""
+CHANGES_KEPT = 100
+"""Changes whose files are kept as they were read."""
+
+_Content = tuple[str, str, Any]
+"""What a model, a regime and a policy say."""
+
+
+class Evaluator:
+    """Lives the same lives under one change of a model or a regime after another.
+
+    Lives that were lived are kept: of the same content no life is lived twice, and if more are
+    asked for, only those that are missing are lived.
+
+    Args:
+        models: a model as for `batch`, or a list of several: guesses, or draws of a fit.
+        regime: as for `batch`: what is changed.
+        weights: how much each model is believed, as numbers from 0 on; by default all alike.
+        seed, until, days, engine, workers: as for `batch`.
+        aim: the form whose odds are asked for; by default the first model's.
+        keep: how many lives to keep for reuse, at half a kilobyte each; those not asked for
+            longest go first.
+
+    Raises:
+        SpecError, PolicyError: as for `batch`.
+        ArgumentError: as for `batch`; there is no model, there are not as many weights as models,
+            or they are no numbers from 0 on; the aim is no form of each model's outcome stage.
+    """
+
+    def __init__(
+        self,
+        models: ModelSource | Sequence[ModelSource],
+        regime: CaretakerSource,
+        *,
+        weights: Sequence[float] | None = None,
+        seed: int = 0,
+        until: str | None = None,
+        days: float | None = None,
+        aim: str | None = None,
+        engine: str = "auto",
+        workers: int | None = None,
+        keep: int = LIVES_KEPT,
+    ) -> None:
+        self.models = _models(models)
+        self.weights = _shares(weights, len(self.models))
+        self.seed, self.span = whole_word("seed", seed), Span(until, days)
+        self.aim = aim_of(self.models[0], aim)
+        for model in self.models[1:]:
+            aim_of(model, self.aim)
+        self._engine, self._workers = engine, workers_of(workers)
+        self._files = _Files(self.models, load_caretaker(regime, self.models[0]))
+        self._known = _Known(count_of("keep", keep))
+        self._changed = lru_cache(maxsize=CHANGES_KEPT)(self._files.changed)
+
+    def evaluate(
+        self,
+        changes: Mapping[str, Any] | None = None,
+        lives: int = defaults.CELL_LIVES,
+        *,
+        regime: CaretakerSource | None = None,
+        models: ModelSource | Sequence[ModelSource] | None = None,
+    ) -> Evaluation:
+        """Live the lives under changed files.
+
+        Args:
+            changes: the path of each quantity that is changed, in the regime or in every model,
+                and its value as a file has it, such as {"checks.every": "20 min"}.
+            lives: how many, numbered from 0.
+            regime: another regime or policy instead of the one that the evaluator was made with.
+            models: other models instead, as many.
+
+        Raises:
+            SpecError: a value does not fit where its path leads; the message names both.
+            ArgumentError: a path leads nowhere; lives is below 1; there are more or fewer models.
+            PolicyError: a policy did what a caretaker can't.
+        """
+        lives = count_of("lives", lives)
+        if regime is None and models is None:
+            variants = self._changed(_read(changes or {}, self.models))
+        else:
+            others = self.models if models is None else _models(models)
+            if len(others) != len(self.models):
+                raise ArgumentError(f"models: {len(others)}; expected {len(self.models)}")
+            caretaker = self._files.caretaker if regime is None else load_caretaker(regime, None)
+            variants = _Files(others, caretaker).changed(_read(changes or {}, others))
+        return Evaluation(self._lived(variants, lives), self.weights, self.aim)
+
+    def _lived(self, variants: Sequence[_Variant], lives: int) -> tuple[Batch, ...]:
+        """The batch of each variant, of which only the lives that are not known are lived."""
+        by_content = {variant.content: variant for variant in variants}
+        batches = {c: batch for c in by_content if (batch := self._known.get(c)) is not None}
+        missing = [c for c in by_content if c not in batches or len(batches[c]) < lives]
+        if missing:
+            tables = self._filled([by_content[c] for c in missing], batches, lives)
+            batches |= {c: table.batch(lives) for c, table in zip(missing, tables, strict=True)}
+        for content, batch in batches.items():
+            self._known.keep(content, batch)
+        return tuple(variant.batch(batches[variant.content], lives) for variant in variants)
+
+    def _filled(
+        self, variants: Sequence[_Variant], known: Mapping[_Content, Batch], lives: int
+    ) -> list[Table]:
+        """The table of each variant, with the lives that are known and those that were missing."""
+        engines = [
+            choose_engine(variant.model, variant.caretaker, self.span, self._engine)
+            for variant in variants
+        ]
+        tables = [
+            Table(v.model, engine, self.span, self.seed, lives, known.get(v.content))
+            for v, engine in zip(variants, engines, strict=True)
+        ]
+        numbers = [range(table.filled, lives) for table in tables]
+        with Runner(self._workers, lives=sum(map(len, numbers))) as runner:
+            chunks = chunks_of(engines, self.seed, numbers, self._workers)
+            for chunk, rows in runner.results(chunks):
+                tables[chunk.key].write(chunk.numbers, rows())
+        return tables
+
+
+@dataclass(frozen=True, eq=False)
+class Evaluation:
+    """The same lives under each of several weighted models.
+
+    batches: one of each model. weights: how much each is believed; they sum to 1. aim: the form
+    whose odds are asked for.
+    """
+
+    batches: tuple[Batch, ...]
+    weights: tuple[float, ...]
+    aim: str
+
+    def __len__(self) -> int:
+        return len(self.batches[0])
+
+    def shares(self, outcome: str | None = None) -> tuple[Interval, ...]:
+        """Share of an outcome, by default the aim, under each model, with Wilson's 95 % interval.
+
+        Raises:
+            ArgumentError: a model has no such outcome.
+        """
+        return tuple(batch.share(outcome or self.aim) for batch in self.batches)
+
+    def odds(self, outcome: str | None = None) -> WeightedInterval:
+        """Odds of an outcome, by default the aim, over all models; raises as `shares`.
+
+        Of a single model they are its share with Wilson's interval.
+        """
+        shares, weights = self.shares(outcome), np.array(self.weights)
+        sampling = combination(self._reached(outcome, len(self)), weights)
+        return weighted_interval(shares, sampling, weights)
+
+    def difference(self, other: Evaluation, outcome: str | None = None) -> WeightedInterval:
+        """These odds less those of another evaluation, over the lives that both have.
+
+        Under each model the lives have the same luck in both. Of a single model it is Newcombe's
+        interval of a paired difference, as `petsim.compare` has it.
+
+        Raises:
+            ArgumentError: as for `shares`; the other is of another seed, length or weights.
+        """
+        for evaluation in (self, other):
+            evaluation.shares(outcome)
+        if self._luck() != other._luck():
+            raise ArgumentError("other: of other luck; expected one of the same evaluator")
+        lives, weights = min(len(self), len(other)), np.array(self.weights)
+        ours, theirs = (x._reached(outcome, lives) for x in (self, other))
+        one_less_the_other = np.array([1.0, -1.0])
+        pairs = [
+            combination(np.array(pair), one_less_the_other)
+            for pair in zip(ours, theirs, strict=True)
+        ]
+        sampling = combination(np.concatenate([ours, theirs]), np.concatenate([weights, -weights]))
+        return weighted_interval(pairs, sampling, weights)
+
+    def _reached(self, outcome: str | None, lives: int) -> NDArray[np.bool_]:
+        """Whether each of the first lives had an outcome, of shape (models, lives)."""
+        return np.array([batch.which("outcome", outcome or self.aim) for batch in self.batches])[
+            :, :lives
+        ]
+
+    def _luck(self) -> tuple[Any, ...]:
+        first = self.batches[0]
+        return first.seed, first.span, self.weights
+
+
+class _Change(NamedTuple):
+    """A value in place of another, as a file has it, as JSON."""
+
+    path: str
+    steps: Steps
+    value: str
+
+    @property
+    def in_document(self) -> tuple[Steps, Data]:
+        return self.steps, json.loads(self.value)
+
+
+@dataclass(frozen=True, eq=False)
+class _Variant:
+    """A model and a caretaker after changes.
+
+    content: equal to that of another exactly if the same lives are lived.
+    """
+
+    model: Model
+    caretaker: Caretaker
+    content: _Content
+
+    def batch(self, known: Batch, lives: int) -> Batch:
+        """The first lives of what was lived under this content, under these names."""
+        values = {name: column[:lives] for name, column in known.values.items()}
+        return replace(known, model=self.model, caretaker=self.caretaker, values=values)
+
+
+@dataclass(frozen=True, eq=False)
+class _Files:
+    """Models and a caretaker to be changed."""
+
+    models: tuple[Model, ...]
+    caretaker: Caretaker
+
+    def __post_init__(self) -> None:
+        for model in self.models:
+            load_regime(self.caretaker.regime, model)
+
+    def changed(self, changes: tuple[_Change, ...]) -> tuple[_Variant, ...]:
+        """Each model and the caretaker after changes.
+
+        Raises:
+            SpecError: a value does not fit.
+        """
+        homes: dict[str, list[_Change]] = {"model": [], "regime": []}
+        for change in changes:
+            homes[home_of(change.steps)].append(change)
+        try:
+            models, contents = self.models, self._model_contents
+            if homes["model"]:
+                models = tuple(
+                    read_model(changed(document, (c.in_document for c in homes["model"])))
+                    for document in self._model_documents
+                )
+                contents = tuple(map(repr, models))
+            caretakers = [self._caretaker(model, homes["regime"]) for model in models]
+        except SpecError as error:
+            paths = [change.path for change in changes]
+            problems = [blamed(problem, paths, "changes") for problem in error.problems]
+            raise SpecError([*dict.fromkeys(problems)]) from None
+        return tuple(
+            _Variant(model, caretaker, (content, repr(caretaker.regime), caretaker.make))
+            for model, caretaker, content in zip(models, caretakers, contents, strict=True)
+        )
+
+    def _caretaker(self, model: Model, changes: Sequence[_Change]) -> Caretaker:
+        document = changed(self._regime_document, (change.in_document for change in changes))
+        regime = read_regime(document, model)
+        return Caretaker(self.caretaker.name, regime, self._make) if changes else self.caretaker
+
+    @cached_property
+    def _make(self) -> Callable[[], Policy] | None:
+        """What makes the policy; of one from a file, as it is sent without going back to it."""
+        name, make = self.caretaker.name, self.caretaker.make
+        if make is None or self.caretaker.source is None:
+            return make
+        return unpickled_policy(name, pickled_policy(name, make, by_value=True))
+
+    @cached_property
+    def _model_documents(self) -> tuple[Document, ...]:
+        return tuple(model.source() for model in self.models)
+
+    @cached_property
+    def _regime_document(self) -> Document:
+        return self.caretaker.regime.source()
+
+    @cached_property
+    def _model_contents(self) -> tuple[str, ...]:
+        return tuple(map(repr, self.models))
+
+
+class _Known:
+    """The batches that were asked for last, of so many lives in all at most, by their content."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._batches = OrderedDict[_Content, Batch]()
+
+    def get(self, content: _Content) -> Batch | None:
+        """What is known of a content."""
+        return self._batches.get(content)
+
+    def keep(self, content: _Content, batch: Batch) -> None:
+        """Keep a batch, rather than those that were kept before."""
+        self._batches[content] = batch
+        self._batches.move_to_end(content)
+        while sum(map(len, self._batches.values())) > self._most and self._batches:
+            self._batches.popitem(last=False)
+
+
+def _models(models: ModelSource | Sequence[ModelSource]) -> tuple[Model, ...]:
+    if isinstance(models, Model | str | Path | Mapping):
+        models = [models]
+    if not isinstance(models, Sequence) or not models:
+        raise ArgumentError(f"models: {models!r}; expected a model, or a list of one or more")
+    return tuple(load_model(model) for model in models)
+
+
+def _shares(weights: Sequence[float] | None, models: int) -> tuple[float, ...]:
+    """Weights that sum to 1."""
+    given = [1.0] * models if weights is None else list(weights)
+    if len(given) != models:
+        raise ArgumentError(f"weights: {len(given)}; expected {models}, as there are models")
+    if not all(is_number(w) and 0 <= w < math.inf for w in given) or not sum(given):
+        raise ArgumentError(f"weights: {given!r}; expected numbers from 0 on, not all 0")
+    return tuple(weight / sum(given) for weight in given)
+
+
+def _read(changes: Mapping[str, Any], models: Sequence[Model]) -> tuple[_Change, ...]:
+    """Changes of these models and their regime.
+
+    Raises:
+        ArgumentError: a path leads nowhere, or a value is none that a file can have.
+    """
+    return tuple(_read_change(path, value, models) for path, value in changes.items())
+
+
+def _read_change(path: str, value: Any, models: Sequence[Model]) -> _Change:
+    try:
+        steps = path_steps(path)
+        home_of(steps)
+        for model in models:
+            ensure_named(model, steps)
+        return _Change(path, steps, json.dumps(plain_value(value)))
+    except MisfitError as error:
+        raise ArgumentError(
+            f"changes {path}: {error.found or f'found {quote(path)}'}; {error.expected}"
+        ) from None

@@ -1,0 +1,268 @@
+"""Handing lives out to processors, and collecting what came of them in order.
+
+Whoever lives many lives does it through a `Runner`: a batch, a search, a sweep, on the processors
+of this machine or on those of any executor. Compiled code runs in threads, as it needs no
+interpreter; Python runs in processes.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import pickle
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import BrokenExecutor, Executor, ThreadPoolExecutor
+from contextlib import ExitStack
+from functools import lru_cache, partial
+from itertools import islice
+from types import TracebackType
+from typing import Generic, Literal, NamedTuple, Protocol, Self, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from petsim.errors import ArgumentError, PolicyError
+from petsim.life.caretaker import Caretaker
+from petsim.life.reference import ReferenceEngine
+from petsim.spec.arguments import count_of
+from petsim.study.processes import Processes
+
+AHEAD = 100
+"""Chunks that are handed to an executor ahead of those that have come back."""
+
+Place = Literal["threads", "processes", "here"]
+Rows = NDArray[np.int64]
+"""Rows of the table of lives: shape (lives, columns), each word by its number."""
+T = TypeVar("T")
+T_co = TypeVar("T_co", covariant=True)
+
+
+class Job(Protocol[T_co]):
+    """Lives of one model under one caretaker, to be lived by whoever is handed them."""
+
+    @property
+    def place(self) -> Place:
+        """Where they are lived if there is no executor.
+
+        In "threads" if by compiled code; in "processes" if by Python, to which the job is sent
+        pickled; "here", by whoever waits for them, if they are few or can't be sent.
+        """
+
+    def live(self, numbers: range) -> T_co:
+        """Live the lives with these numbers."""
+
+
+class Chunk(NamedTuple, Generic[T]):
+    """Lives of a job that are lived together and come back as one result.
+
+    key: what the caller knows the job by.
+    """
+
+    key: int
+    job: Job[T]
+    numbers: range
+
+
+class Runner:
+    """Hands out chunks of lives and gives back the result of each, in their order.
+
+    It is used as a context, which answers what may go wrong anywhere within it: at Ctrl-C it says
+    what is kept and leaves the context, if anything is; a worker process that has died becomes an
+    error for the user. The lives do not depend on who lives them.
+
+    Args:
+        workers: how many processors of this machine to use.
+        executor: what lives the lives instead, any executor of `concurrent.futures`.
+        lives: how many there are in all, for a bar with the time left. progress: whether to show
+            it where a terminal can.
+        interrupted: says at Ctrl-C what is kept, in one line; without it, or where it returns
+            None, KeyboardInterrupt is raised.
+        gone: says what has become of the lives if a process is gone.
+
+    Raises:
+        ArgumentError: a process that lived lives is gone.
+    """
+
+    def __init__(
+        self,
+        workers: int,
+        executor: Executor | None = None,
+        *,
+        lives: int,
+        progress: bool = False,
+        interrupted: Callable[[], str | None] = lambda: None,
+        gone: Callable[[BrokenExecutor], str] = lambda error: (
+            f"a process that lived lives is gone ({error}); "
+            "expected enough memory, and policies that end no process"
+        ),
+    ) -> None:
+        from tqdm import tqdm
+
+        self.interrupted = False
+        self._workers, self._executor = workers, executor
+        # few at a time, so that an error or Ctrl-C waits for no more than these
+        self._ahead = 2 * workers if executor is None else AHEAD
+        self._pools: dict[Place, Executor] = {}
+        self._open = ExitStack()
+        self._say_interrupted, self._say_gone = interrupted, gone
+        shown = None if progress else True  # none in a pipe
+        self._bar = tqdm(total=lives, unit=" lives", leave=False, disable=shown)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> bool:
+        with self._open, self._bar:
+            if isinstance(error, BrokenExecutor):
+                raise ArgumentError(self._say_gone(error)) from error
+            if isinstance(error, KeyboardInterrupt) and (line := self._say_interrupted()):
+                logging.getLogger("petsim").warning("petsim: %s", line)
+                self.interrupted = True
+            return self.interrupted
+
+    def expect(self, lives: int) -> None:
+        """Show the time left until so many lives are lived, where that is only known now."""
+        self._bar.total = lives
+
+    def results(self, chunks: Iterable[Chunk[T]]) -> Iterator[tuple[Chunk[T], Callable[[], T]]]:
+        """Each chunk with what waits for its result, and raises what went wrong in living it."""
+        remaining, pending = iter(chunks), deque[tuple[Chunk[T], Callable[[], T]]]()
+        while True:
+            more = islice(remaining, self._ahead - len(pending))
+            pending.extend((chunk, self._submit(chunk)) for chunk in more)
+            if not pending:
+                return
+            chunk, result = pending.popleft()
+            yield chunk, result
+            self._bar.update(len(chunk.numbers))
+
+    def _submit(self, chunk: Chunk[T]) -> Callable[[], T]:
+        """Have someone live a chunk, and return how to wait for the result."""
+        if self._executor is not None:
+            return self._executor.submit(_live, chunk.job, chunk.numbers).result
+        if chunk.job.place == "here":
+            return partial(chunk.job.live, chunk.numbers)
+        return self._pool(chunk.job.place).submit(_live, chunk.job, chunk.numbers).result
+
+    def _pool(self, place: Place) -> Executor:
+        if place not in self._pools:
+            pool = Processes if place == "processes" else ThreadPoolExecutor
+            self._pools[place] = pool(self._workers)
+            self._open.callback(self._pools[place].shutdown, cancel_futures=True)
+        return self._pools[place]
+
+
+def _live(job: Job[T], numbers: range) -> T:
+    return job.live(numbers)
+
+
+def workers_of(wanted: int | None) -> int:
+    """The workers that are wanted or, by default, one for each processor.
+
+    Raises:
+        ArgumentError: they are no whole number from 1 on.
+    """
+    return processors() if wanted is None else count_of("workers", wanted)
+
+
+def processors() -> int:
+    """Processors this process may use, where the system tells; else all there are."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+class Engine(Protocol):
+    """What lives lives: the reference engine or the compiled one.
+
+    name: what the user calls it. caretaker: who looks after the pet. chunk: so many lives that
+    handing them out costs nothing, and few enough that all processors end together and progress
+    shows.
+    """
+
+    name: str
+    caretaker: Caretaker
+    chunk: int
+
+    def lives(self, seed: int, numbers: range) -> Rows:
+        """The rows of lives with these numbers."""
+
+
+class EngineJob(NamedTuple):
+    """Lives of an engine of this process."""
+
+    engine: Engine
+    seed: int
+    place: Place
+
+    def live(self, numbers: range) -> Rows:
+        """The rows of these lives."""
+        return self.engine.lives(self.seed, numbers)
+
+
+class PickledJob(NamedTuple):
+    """Lives of an engine as it is sent to other processes."""
+
+    engine: bytes
+    seed: int
+    place: Place = "processes"
+
+    def live(self, numbers: range) -> Rows:
+        """The rows of these lives."""
+        return _unpickled(self.engine).lives(self.seed, numbers)
+
+
+@lru_cache(maxsize=64)
+def _unpickled(engine: bytes) -> Engine:
+    unpickled: Engine = pickle.loads(engine)
+    return unpickled
+
+
+def chunks_of(
+    engines: Sequence[Engine], seed: int, numbers: Sequence[range], workers: int
+) -> list[Chunk[Rows]]:
+    """The lives with these numbers of each engine, whose chunks take turns; keys are their places.
+
+    So that at an interrupt as many have been lived under each.
+    """
+    jobs = _jobs(engines, seed, numbers, workers)
+    chunks = [
+        Chunk(place, jobs[place], own[first : first + engine.chunk])
+        for place, (engine, own) in enumerate(zip(engines, numbers, strict=True))
+        for first in range(0, len(own), engine.chunk)
+    ]
+    if len(chunks) == 1:
+        # no other could be lived meanwhile, and to begin a thread takes longer than some lives
+        [only] = chunks
+        return [only._replace(job=EngineJob(engines[only.key], seed, "here"))]
+    return sorted(chunks, key=lambda chunk: (chunk.numbers.start, chunk.key))
+
+
+def _jobs(
+    engines: Sequence[Engine], seed: int, numbers: Sequence[range], workers: int
+) -> list[Job[Rows]]:
+    """The job of each engine; the interpreted ones go to other processes if that is worth it."""
+    jobs = [
+        EngineJob(engine, seed, "here" if isinstance(engine, ReferenceEngine) else "threads")
+        for engine in engines
+    ]
+    worth_sending = any(
+        job.place == "here" and len(own) > job.engine.chunk
+        for job, own in zip(jobs, numbers, strict=True)
+    )
+    if workers == 1 or not worth_sending:
+        return [*jobs]
+    try:
+        return [
+            PickledJob(pickle.dumps(job.engine), seed) if job.place == "here" else job
+            for job in jobs
+        ]
+    except PolicyError as error:
+        logging.getLogger("petsim").warning("petsim: slow on one processor: %s", error)
+        return [*jobs]

@@ -1,0 +1,154 @@
+"""Handing lives out: in order, a few ahead, and what is said when they end early."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from _thread import interrupt_main
+from concurrent.futures import BrokenExecutor, Executor, Future
+from multiprocessing import active_children
+from threading import current_thread, main_thread
+
+import pytest
+
+from petsim.errors import ArgumentError
+from petsim.study.processes import Processes
+from petsim.study.runner import AHEAD, Chunk, Runner
+from petsim.study.search import first_with
+
+MODEL = "lamplet-quick"
+
+
+class Squares:
+    """A job whose result is the squares of the numbers; it keeps who did them."""
+
+    def __init__(self, place="threads", delay=lambda numbers: 0.0):
+        self.place, self.delay, self.threads = place, delay, []
+
+    def live(self, numbers):
+        self.threads.append(current_thread())
+        time.sleep(self.delay(numbers))
+        return [number**2 for number in numbers]
+
+
+def chunks(job, number=10):
+    return [Chunk(key, job, range(key, key + 2)) for key in range(number)]
+
+
+@pytest.mark.parametrize("place", ["threads", "here"])
+def test_results_come_in_order_whoever_is_done_first(place):
+    job = Squares(place, lambda numbers: 0.02 if numbers.start % 2 == 0 else 0.0)
+    with Runner(3, lives=20) as runner:
+        results = [(chunk.key, result()) for chunk, result in runner.results(chunks(job))]
+    assert results == [(key, [key**2, (key + 1) ** 2]) for key in range(10)]
+    assert {thread is main_thread() for thread in job.threads} == {place == "here"}
+
+
+class Counted(Executor):
+    """Lives at once, and counts what it was handed."""
+
+    def __init__(self):
+        self.handed = 0
+
+    def submit(self, work, *arguments, **named):
+        self.handed += 1
+        future = Future()
+        future.set_result(work(*arguments, **named))
+        return future
+
+
+@pytest.mark.parametrize("place", ["threads", "processes", "here"])
+def test_an_executor_is_handed_everything_some_way_ahead(place):
+    executor = Counted()
+    with Runner(1, executor, lives=2 * (AHEAD + 50)) as runner:
+        for done, (_, result) in enumerate(runner.results(chunks(Squares(place), AHEAD + 50))):
+            assert executor.handed == min(AHEAD + done, AHEAD + 50)
+            result()
+
+
+def test_an_error_waits_only_for_what_was_handed_out():
+    job = Squares()
+    with pytest.raises(ZeroDivisionError), Runner(2, lives=2_000) as runner:
+        for _ in runner.results(chunks(job, 1_000)):
+            raise ZeroDivisionError
+    assert len(job.threads) <= 4
+
+
+def test_ctrl_c_ends_the_context_if_something_is_kept_and_is_raised_if_nothing_is(caplog):
+    with Runner(1, lives=20, interrupted=lambda: "interrupted; all is kept") as runner:
+        for chunk, _ in runner.results(chunks(Squares())):
+            if chunk.key == 3:
+                raise KeyboardInterrupt
+    assert runner.interrupted
+    assert caplog.messages == ["petsim: interrupted; all is kept"]
+    for nothing in ({}, {"interrupted": lambda: None}):
+        with pytest.raises(KeyboardInterrupt), Runner(1, lives=20, **nothing):
+            raise KeyboardInterrupt
+    assert len(caplog.messages) == 1
+
+
+class EndsItsProcess:
+    regime = "hourly"
+
+    def check(self, look):
+        os._exit(3)
+
+
+def test_a_search_whose_policy_ends_its_process_says_so():
+    with pytest.raises(ArgumentError) as caught:
+        first_with("ember", MODEL, EndsItsProcess, lives=100)
+    assert str(caught.value).startswith("a process that lived lives is gone (")
+    assert str(caught.value).endswith("expected enough memory, and policies that end no process")
+
+
+# Processes
+
+
+class Handed:
+    """What interrupts the process that hands it over, while it does."""
+
+    def __reduce__(self):
+        os.kill(os.getpid(), signal.SIGINT)
+        return int, (7,)
+
+
+POSIX = pytest.mark.skipif(os.name != "posix", reason="signals are held on POSIX only")
+
+
+@POSIX
+def test_a_process_that_is_interrupted_hands_over_what_it_has_done_before_it_ends():
+    # of half a message the rest would be waited for in vain
+    with Processes(1) as processes:
+        assert processes.submit(Handed).result(30) == 7
+        with pytest.raises(BrokenExecutor):
+            processes.submit(time.sleep, 30).result(30)
+
+
+@POSIX
+def test_no_process_is_left_by_an_interrupt_while_they_begin(monkeypatch):
+    spawn = Processes._spawn_process
+
+    def interrupted(self):
+        spawn(self)
+        interrupt_main()  # as by a thread of other code, which holds nothing back
+
+    monkeypatch.setattr(Processes, "_spawn_process", interrupted)
+    with pytest.raises(KeyboardInterrupt), Processes(2) as processes:
+        processes.submit(int)
+    left = active_children()
+    for process in left:
+        process.kill()
+    assert not left
+
+
+@POSIX
+def test_processes_are_interrupted_only_where_the_parent_is():
+    with Processes(1) as processes, pytest.raises(BrokenExecutor):
+        processes.submit(signal.raise_signal, signal.SIGINT).result(30)
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)  # as in the background of a script
+    try:
+        with Processes(1) as processes:
+            assert processes.submit(signal.raise_signal, signal.SIGINT).result(30) is None
+    finally:
+        signal.signal(signal.SIGINT, before)
