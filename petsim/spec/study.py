@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from petsim.errors import MisfitError, SpecError, choice
-from petsim.spec import defaults
+from petsim.spec import choices, defaults
 from petsim.spec.document import Document, is_file
 from petsim.spec.fields import FieldType, Title, count_type
 from petsim.spec.parts import File, Part, validate
@@ -38,7 +38,7 @@ VALUES = FieldType(_as_it_is, _as_it_is, {}, "expected values, or a range", stru
 class Sample(Part):
     """Points chosen instead of the whole grid."""
 
-    method: Annotated[str, word_of("latin", "sobol")] = Field(description="how they are chosen")
+    method: Annotated[str, word_of(*choices.SAMPLES)] = Field(description="how they are chosen")
     points: Annotated[int, count_type(1)] = Field(description="how many")
 
 
@@ -58,12 +58,12 @@ class Study(File):
     sample: Sample | None = Field(default=None, description="points instead of the whole grid")
     lives: Annotated[int, count_type(1)] = Field(default=1_000, description="lives in each cell")
     seed: Annotated[int, count_type(0, LARGEST)] = Field(default=0, description="of the luck")
-    until: Annotated[str, word_of("outcome", "death")] | None = Field(
+    until: Annotated[str, word_of(*choices.UNTIL)] | None = Field(
         default=None, description="how long lives are followed"
     )
     days: Annotated[int, count_type(1)] | None = Field(default=None, description="or so many days")
     aim: str | None = Field(default=None, description="outcome aimed for; the model's if left out")
-    keep: Annotated[str, word_of("sums", "lives")] = Field(
+    keep: Annotated[str, word_of(*choices.KEEP)] = Field(
         default="sums", description="what is kept of lives"
     )
 
@@ -85,15 +85,6 @@ def load_study(path: Path) -> Study:
         "regimes": tuple(_beside(path, regime) for regime in study.regimes),
     }
     return study.model_copy(update=beside).read_from(document)
-
-
-def is_study(path: Path) -> bool:
-    """Whether a file says that it is a study."""
-    try:
-        header = Document.read(path).at("petsim")
-    except SpecError:
-        return False
-    return isinstance(header, str) and header.split(" ")[0] == "study"
 
 
 def _beside(path: Path, name: str) -> str:

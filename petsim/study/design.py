@@ -18,6 +18,7 @@ from petsim.errors import ArgumentError, MisfitError, Problem, SpecError, choice
 from petsim.life.caretaker import Caretaker
 from petsim.life.simulate import Span
 from petsim.spec.arguments import whole_of
+from petsim.spec.choices import SAMPLES
 from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model
 from petsim.spec.regime import Regime
@@ -25,8 +26,6 @@ from petsim.spec.variation import MOST_VALUES, Axis, Range, path_steps
 from petsim.study.job import Job, changed_model, changed_regime, written
 from petsim.study.source import told_by
 
-SAMPLES = ("latin", "sobol")
-"""Points that fill the ranges evenly."""
 METHODS = {"morris": 1, "saltelli": 2}
 """Points that show which axis matters: Morris's trajectories, Saltelli's for Sobol indices. Each
 point is of so many cells more than there are axes."""

@@ -8,10 +8,10 @@ from typing import Any
 
 from petsim.errors import ArgumentError, choice
 from petsim.life.simulate import CaretakerSource, ModelSource
+from petsim.spec import defaults
+from petsim.spec.choices import SAMPLE_OF
 from petsim.study.results import Sweep
 from petsim.study.sweep import sweep
-
-SAMPLE_OF = {"morris": "morris", "sobol": "saltelli"}
 
 
 def sensitivity(
@@ -21,7 +21,7 @@ def sensitivity(
     *,
     out: str | Path,
     method: str = "morris",
-    points: int = 16,
+    points: int = defaults.POINTS,
     **options: Any,
 ) -> Sweep:
     """Find which of several unknowns moves the odds of the aim; `.sensitivity()` then says so.

@@ -23,7 +23,6 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from petsim.errors import ArgumentError, PolicyError, choice
 from petsim.life.caretaker import Caretaker
 from petsim.life.simulate import (
-    ENGINES,
     CaretakerSource,
     ModelSource,
     Span,
@@ -33,7 +32,9 @@ from petsim.life.simulate import (
 from petsim.life.streams import whole_word
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of
+from petsim.spec.choices import ENGINES
 from petsim.spec.document import is_file
+from petsim.spec.names import sweep_path
 from petsim.spec.variation import as_read, number_of
 from petsim.study.batch import progress_bar
 from petsim.study.compare import aim_of, see_that_names_differ
@@ -42,7 +43,7 @@ from petsim.study.job import Job, Part, live
 from petsim.study.plan import SweepPlan, plan
 from petsim.study.processes import Processes
 from petsim.study.results import Sweep
-from petsim.study.store import Store, StoredCell, sweep_path
+from petsim.study.store import Store, StoredCell
 from petsim.study.work import processors
 
 if TYPE_CHECKING:
