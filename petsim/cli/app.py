@@ -11,15 +11,7 @@ from petsim.cli.output import Questions
 program = Questions(
     "petsim",
     {
-        "Ask": [
-            ask.compare,
-            ask.run,
-            ask.sweep,
-            ask.sensitivity,
-            ask.plot,
-            ask.report,
-            ask.export,
-        ],
+        "Ask": [ask.compare, ask.run, ask.sweep, ask.sensitivity, ask.plot, ask.report, ask.export],
         "Your real pet": [real_pet.trials],
         "Files and trust": [
             files.show,

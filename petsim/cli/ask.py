@@ -204,11 +204,7 @@ def sweep(
         return
     with inputs.workers_at(on) as executor:
         made = petsim.sweep(
-            **arguments,
-            workers=workers,
-            executor=executor,
-            fail_fast=fail_fast,
-            progress=not quiet,
+            **arguments, workers=workers, executor=executor, fail_fast=fail_fast, progress=not quiet
         )
     _print_sweep(made, view.sweep, quiet=quiet, as_json=as_json)
 

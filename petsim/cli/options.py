@@ -155,13 +155,7 @@ def pictured(endings: str) -> Option[Any]:
             metavar="SWEEP|REGIME...",
             shell_complete=complete.regimes_or_sweep,
         ),
-        click.option(
-            "-o",
-            "--out",
-            required=True,
-            metavar="FILE",
-            help=f"Written to {endings}.",
-        ),
+        click.option("-o", "--out", required=True, metavar="FILE", help=f"Written to {endings}."),
         click.option(
             "--life", type=values.whole(0), metavar="K", help="Show this life under the regime."
         ),

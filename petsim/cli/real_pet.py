@@ -37,11 +37,7 @@ from petsim.errors import ArgumentError
     help="Days a real life takes to its outcome.",
 )
 @click.option(
-    "--rigs",
-    type=values.whole(1),
-    default=1,
-    metavar="N",
-    help="Pets that live at a time.",
+    "--rigs", type=values.whole(1), default=1, metavar="N", help="Pets that live at a time."
 )
 @options.model
 @options.aim
