@@ -21,6 +21,7 @@ from petsim.spec.library import (
 from petsim.spec.model import Model
 from petsim.spec.regime import Regime
 
+KNOWN = "expected 'model 1', 'regime 1' or 'study 1'"
 KINDS: tuple[FileKind, ...] = ("model", "regime")
 
 
@@ -121,8 +122,8 @@ def test_bare_name_of_a_file_that_is_here_is_met_with_its_path(tmp_path, monkeyp
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("name: Some\n", ":1:1: petsim: missing; expected 'model 1', 'regime 1' or 'study 1'"),
-        ("petsim:\n", ":1:8: petsim: found nothing; expected 'model 1', 'regime 1' or 'study 1'"),
+        ("name: Some\n", f":1:1: petsim: missing; {KNOWN}"),
+        ("petsim:\n", f":1:8: petsim: found nothing; {KNOWN}"),
         (
             "petsim: [model 1]\n",
             ":1:1: petsim: found a list; expected 'model 1', 'regime 1' or 'study 1'",
@@ -133,7 +134,7 @@ def test_bare_name_of_a_file_that_is_here_is_met_with_its_path(tmp_path, monkeyp
         ),
         (
             "petsim: studying 1\n",
-            ":1:9: petsim: found 'studying 1'; expected 'model 1', 'regime 1' or 'study 1'",
+            f":1:9: petsim: found 'studying 1'; {KNOWN}",
         ),
         (
             "petsim: study 2\n",
@@ -142,7 +143,7 @@ def test_bare_name_of_a_file_that_is_here_is_met_with_its_path(tmp_path, monkeyp
         ),
         (
             "petsim: models 1\n",
-            ":1:9: petsim: found 'models 1'; expected 'model 1', 'regime 1' or 'study 1'",
+            f":1:9: petsim: found 'models 1'; {KNOWN}",
         ),
         (
             "petsim: regime 2\nname:\n",
