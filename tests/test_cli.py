@@ -776,7 +776,7 @@ PATH_TOO = "(a path to a file works too, such as ./{}.yaml)"
          "expected a list, such as [first, second]"),
         ("sensitivity study.yaml --out a --vary passes=1,2 --vary checks.every=1min,2min",
          "study.yaml:1:9: petsim: found 'study 1'; "
-         "expected 'regime 1'"),
+         "expected 'regime 1', as this is to be read as a regime"),
         ("export a a.csv", "a.sweep: is not there; expected the file of a sweep"),
         ("new model bytes.yaml", "bytes.yaml: is there already; expected a new file"),
         ("new regime bytes", "bytes.yaml: is there already; expected a new file"),
@@ -814,7 +814,7 @@ def wrong_usage(command, message):
     """What is said of a wrong command line, by the command that it is wrong for."""
     usage = USAGE.get(command, "[OPTIONS] REGIME...")
     called = f"petsim {command}".strip()
-    return f"Usage: {called} {usage}\nTry '{called} --help' for help.\n\nError: {message}\n"
+    return f"Usage: {called} {usage}\nTry '{called} --help' for help.\nError: {message}\n"
 
 
 USAGE = {

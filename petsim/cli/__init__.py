@@ -51,7 +51,8 @@ def _run(arguments: Sequence[str]) -> int:
         return end.exit_code
     except click.UsageError as error:
         if error.ctx is not None:
-            complain(f"{error.ctx.get_usage()}\nTry '{error.ctx.command_path} --help' for help.\n")
+            print(error.ctx.get_usage(), file=sys.stderr)
+            print(f"Try '{error.ctx.command_path} --help' for help.", file=sys.stderr)
         complain(f"Error: {error.format_message()}")
         return BAD_INPUT
     except PetsimError as error:

@@ -24,6 +24,7 @@ program = Questions(
         ],
     },
     help="Try out how a virtual pet is looked after, before touching hardware.",
+    no_args_is_help=False,
     context_settings={"help_option_names": ["-h", "--help"], "show_default": True},
 )
 """The group of all commands."""

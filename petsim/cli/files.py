@@ -168,4 +168,4 @@ def help_(ctx: click.Context, topic: str | None) -> None:
         print_styled(command.get_help(command.context_class(command, ctx.parent, topic)))
     else:
         expected = choice(topic, [*TOPICS, *group.commands], most=len(TOPICS))
-        raise click.BadParameter(f"{topic!r}; {expected}", ctx, param_hint="TOPIC")
+        raise click.BadParameter(f"{topic!r}; {expected}", ctx, param_hint="'TOPIC'")
