@@ -5,15 +5,15 @@ import errno
 import io
 import json
 import os
-import pty
+import random
 import re
 import shlex
 import signal
+import sqlite3
 import subprocess
 import sys
-import termios
 import time
-from contextlib import suppress
+from contextlib import closing
 from dataclasses import replace
 
 import numpy as np
@@ -24,15 +24,16 @@ from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, inputs, main
 from petsim.spec.library import load, shipped
 from petsim.spec.parts import as_yaml
 from petsim.spec.schema import json_schema
+from petsim.spec.study import load_study
 from petsim.study.work import processors
 from petsim.theory import suite
 from petsim.theory.verdicts import TheoryCheck, Verdict
-from petsim.view import diary, real_pets, show, text
+from petsim.view import diary, real_pets, repeat, show, text
 from petsim.view import sweep as sweeps
+from tests.terminal import PETSIM, on_terminal
 
 MODEL = "lamplet-quick"
 QUICK = ("--model", MODEL)
-PETSIM = [sys.executable, "-m", "petsim"]
 
 
 @pytest.fixture
@@ -570,18 +571,9 @@ def test_run_prints_the_diary_or_what_is_wanted_of_it(only, told):
 def test_run_wraps_the_diary_on_a_terminal_alone(columns, told):
     in_a_pipe = told(*LIFE)[1].splitlines()
     assert max(map(len, in_a_pipe)) > columns
-    terminal, end = pty.openpty()
-    termios.tcsetwinsize(end, (24, columns))
-    own = {name: value for name, value in os.environ.items() if name != "COLUMNS"}
-    with subprocess.Popen([*PETSIM, *LIFE], stdout=end, stdin=end, env=own) as running:
-        os.close(end)
-        printed = b""
-        with suppress(OSError):  # how Linux says that the other end was closed
-            while more := os.read(terminal, 4096):
-                printed += more
-        assert running.wait() == 0
-    os.close(terminal)
-    lines = printed.decode().splitlines()
+    code, printed = on_terminal(*LIFE, columns=columns)
+    lines = printed.splitlines()
+    assert code == 0
     assert max(map(len, lines)) <= columns
     assert lines == list(diary.wrapped(in_a_pipe, columns))
 
@@ -604,6 +596,73 @@ def test_run_csv_is_the_event_log(told):
 @pytest.mark.parametrize("name", ["plain-clock", "camera-rig"])
 def test_show_prints_a_model_or_a_regime(name, told):
     assert told("show", name) == (0, show.show(load(name)) + "\n", "")
+
+
+def test_show_prints_a_study_that_loads_as_the_same(told, folder):
+    (folder / "often.yaml").write_text(STUDY)
+    (folder / "mine.yaml").write_text(as_yaml(load("ten-minute")))
+    code, out, err = told("show", "often.yaml")
+    assert (code, err) == (0, "")
+    assert out.startswith("# The study often, defaults filled in; ")
+    assert "keep: sums\n" in out
+    (folder / "again.yaml").write_text(out)
+    assert load_study(folder / "again.yaml") == load_study(folder / "often.yaml")
+
+
+def test_show_prints_the_regime_that_a_policy_works_with(told, folder):
+    (folder / "idle.py").write_text(IDLE)
+    code, out, err = told("show", "./idle.py:Idle")
+    assert (code, err) == (0, "")
+    head, _, regime = out.partition("none or no.\n")
+    assert head == (
+        "# The policy idle:Idle. Its checks, eyes, hands and power are those of hourly,\n"
+        "# defaults filled in; a key that is not here is "
+    )
+    (folder / "regime.yaml").write_text(regime)
+    assert load("regime.yaml") == load("hourly").model_copy(update={"routine": ()})
+
+
+def test_show_prints_what_a_sweep_is(told, a_sweep):
+    code, out, err = told("show", "a")
+    [(began, ended)] = a_sweep.query("SELECT began, ended FROM sessions")
+    assert (code, err) == (0, "")
+    assert (
+        out
+        == f"""\
+The sweep a.sweep, by petsim {petsim.__version__}
+  model         lamplet-quick
+  regimes       hourly
+  checks.every  10 min, 20 min
+  passes        1, 2
+  cells         4, every combination
+  lives         6 in each, seed 2, followed for 0.5 days
+  aim           beacon
+  keeps         every life's row
+  lived         24 of 24 lives
+  session       {began} to {ended}
+
+To go on with it, or to see what came of it:
+  {repeat.sweep(a_sweep)}
+"""
+    )
+
+
+def test_show_of_a_sweep_is_as_wide_as_the_terminal_and_says_what_failed(told, folder, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "50")
+    (folder / "odd.py").write_text(POLICY.format(body='raise ValueError("no idea")'))
+    vary = {"passes": "1..3", "checks.every": "5min..20min"}
+    options = {"out": "b", "lives": 2, "sample": "latin", "points": 2, "until": "death"}
+    petsim.sweep(MODEL, ["./odd.py:Odd", "hourly"], vary, **options)
+    code, out, _ = told("show", "b.sweep")
+    body, _, _ = out.partition("\n\n")
+    assert code == 0
+    assert max(map(len, body.splitlines())) <= 50
+    flat = " ".join(body.split())
+    assert "regimes odd:Odd, hourly" in flat
+    assert "cells 4, by 2 points of latin lives 2 in each, seed 0, followed to death" in flat
+    assert "lived 4 of 8 lives" in flat
+    assert "failed cell 0: odd:Odd: life 0, day 1 " in flat
+    assert "failed cell 1: odd:Odd: life 0, day 1 " in flat
 
 
 def test_check_prints_a_line_for_each_file_that_is_right(told):
@@ -649,6 +708,77 @@ def test_check_looks_at_every_cell_of_a_study(told, folder):
     assert "in cell 1, hourly, checks.every 0 s" in odd
     assert lost.startswith("lost.yaml: 'hourli': found the unknown regime")
     assert wide.startswith("wide.yaml: vary checks.every: found a range without a step")
+
+
+def test_check_says_how_much_of_a_sweep_is_lived_and_what_failed(told, folder, a_sweep):
+    (folder / "odd.py").write_text(POLICY.format(body='raise ValueError("no idea")'))
+    petsim.sweep(MODEL, ["./odd.py:Odd", "hourly"], {}, out="b", lives=2, days=0.2)
+    code, out, err = told("check", "a", "b.sweep", "hourly")
+    assert (code, err) == (0, "")
+    assert out.splitlines() == [
+        "hourly: ok, a regime that goes with lamplet",
+        "a: ok, a sweep",
+        "  note: 24 of 24 lives of 4 cells are lived",
+        "b.sweep: ok, a sweep",
+        "  note: 2 of 4 lives of 2 cells are lived",
+        "  note: cell 0 failed: odd:Odd: life 0, day 1 09:00:00: raised ValueError: no idea (line 6)",
+    ]
+
+
+def test_check_of_what_is_no_sweep_is_bad_input_and_of_a_damaged_one_a_failure(
+    told, folder, a_sweep
+):
+    (folder / "junk.sweep").write_text("junk")
+    (folder / "empty.sweep").write_bytes(b"")
+    with closing(sqlite3.connect("other.sweep")) as base:
+        base.execute("CREATE TABLE other (x)")
+    whole = a_sweep.path.read_bytes()
+    (folder / "cut.sweep").write_bytes(whole[: len(whole) // 2])
+    for name, change in (
+        ("torn", "UPDATE chunks SET lives = 5 WHERE cell = 2"),
+        ("lost", "UPDATE about SET value = '{}' WHERE key = 'design'"),
+    ):
+        (folder / f"{name}.sweep").write_bytes(whole)
+        with closing(sqlite3.connect(f"{name}.sweep")) as base, base:
+            base.execute(change)
+    for name, code, message in (
+        ("none", BAD_INPUT, "is not there; expected the file of a sweep"),
+        ("junk", BAD_INPUT, "is another kind of file; expected the file of a sweep"),
+        ("empty", BAD_INPUT, "is empty; expected the file of a sweep"),
+        ("other", BAD_INPUT, "is another database; expected the file of a sweep"),
+        ("cut", FAILED, "is damaged; expected the file as petsim left it"),
+        ("torn", FAILED, "is damaged: cell 2, life 0: outcomes and lives differ in number"),
+        ("lost", FAILED, "is damaged: its design can't be read"),
+    ):
+        file = f"{name}.sweep"
+        assert told("check", file) == (code, "", f"{file}: {message}\n")
+    # a file that is wrong weighs more than one that is damaged
+    assert told("check", "torn.sweep", "hourli")[0] == BAD_INPUT
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_check_of_a_sweep_with_random_damage_never_breaks_off(seed, told, folder, a_sweep):
+    content, chance = bytearray(a_sweep.path.read_bytes()), random.Random(seed)
+    for _ in range(1 + seed):
+        content[chance.randrange(len(content))] = chance.randrange(256)
+    (folder / "a.sweep").write_bytes(content)
+    code, out, err = told("check", "a.sweep")
+    assert (code == 0) == (err == "") == out.startswith("a.sweep: ok, a sweep\n")
+
+
+def test_show_and_check_say_which_sweep_may_have_been_meant(refusal, folder):
+    (folder / "night1.sweep").write_bytes(b"")
+    for command in ("show", "check"):
+        assert "; did you mean 'night1'?" in refusal(command, "nigth1")
+
+
+@pytest.mark.parametrize("command", ["plot a -o a.png", "report a -o a.html", "run --from a"])
+def test_an_option_that_says_again_what_a_sweep_is_is_refused_also_with_the_usual_value(
+    command, refusal, a_sweep
+):
+    # else seed 2 would be taken where seed 0 was written
+    said = refusal(*command.split(), "--seed", "0")
+    assert said == "--seed: is as in the sweep; expected no such option with it\n"
 
 
 def test_check_says_which_study_names_a_file_that_is_not_there(told, folder):

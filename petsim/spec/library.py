@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
@@ -13,7 +13,14 @@ from petsim.spec.choices import Starter
 from petsim.spec.document import Document, Fault, is_file
 from petsim.spec.model import FORMAT as MODEL_FORMAT
 from petsim.spec.model import Model, read_model
-from petsim.spec.names import Shelf, folder, names_a_policy, shipped, sweep_path
+from petsim.spec.names import (
+    Shelf,
+    folder,
+    names_a_policy,
+    shipped,
+    sweep_path,
+    sweeps_beside,
+)
 from petsim.spec.regime import FORMAT as REGIME_FORMAT
 from petsim.spec.regime import Regime, faults_together, read_regime
 from petsim.spec.study import FORMAT as STUDY_FORMAT
@@ -72,7 +79,7 @@ def kind(source: str | os.PathLike[str]) -> FileKind:
         return "policy"
     if _names_a_sweep(name):
         return "sweep"
-    document = _read(source, "models", "regimes")
+    document = _read(source, "models", "regimes", sweeps=sweeps_beside(Path(name)))
     header = document.at("petsim")
     for known in _FORMATS:
         if isinstance(header, str) and header.split(" ")[0] == known:
@@ -150,8 +157,11 @@ def _check_header(document: Document, kind: FileKind) -> None:
     raise SpecError(document.problems([Fault(("petsim",), describe(header), expected)]))
 
 
-def _read(source: str | os.PathLike[str], *shelves: Shelf) -> Document:
-    """Read a file, looking up a bare name among those shipped."""
+def _read(source: str | os.PathLike[str], *shelves: Shelf, sweeps: Iterable[str] = ()) -> Document:
+    """Read a file, looking up a bare name among those shipped.
+
+    sweeps: what else may have been meant by a name that nothing bears.
+    """
     name = os.fspath(source)
     if not isinstance(source, str) or _is_path(name):
         return Document.read(name)
@@ -159,7 +169,8 @@ def _read(source: str | os.PathLike[str], *shelves: Shelf) -> Document:
     if name in names:
         path = folder(names[name]) / f"{name}.yaml"
         return replace(Document.read(path), file=path.name, shipped_as=name)
-    misfit = unknown(" or ".join(_KIND_OF[shelf] for shelf in shelves), name, sorted(names))
+    known = [*sorted(names), *sorted(sweeps)]
+    misfit = unknown(" or ".join(_KIND_OF[shelf] for shelf in shelves), name, known)
     if name and is_file(f"{name}.yaml"):
         expected = f"did you mean the file that is here, ./{name}.yaml?"
     else:

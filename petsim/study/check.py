@@ -90,7 +90,8 @@ def check_sweep(name: str) -> Finding:
     try:
         sweep = open_sweep(name)
     except ArgumentError as error:
-        return Finding(name, "", (), (str(error),))
+        why = getattr(error.__cause__, "sqlite_errorname", "")
+        return Finding(name, "sweep" if why == "SQLITE_CORRUPT" else "", (), (str(error),))
     except Exception:  # whatever reading a damaged design leads to
         damage = f"{sweep_path(name)}: is damaged: its design can't be read"
         return Finding(name, "sweep", (), (damage,))

@@ -230,5 +230,6 @@ _REASONS = {
     "SQLITE_IOERR": "the disk takes no more, or fails; make room and give the same command again",
     "SQLITE_READONLY": "can't be written to; expected a folder and a file that can",
     "SQLITE_CANTOPEN": "can't be opened; expected a folder that is there and can be written to",
+    "SQLITE_CORRUPT": "is damaged; expected the file as petsim left it",
     "SQLITE_NOTADB": "is another kind of file; expected the file of a sweep",
 }

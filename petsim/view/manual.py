@@ -13,7 +13,7 @@ TOPICS: dict[str, Shelf] = {"models": "models", "regimes": "regimes"}
 def manual(topic: str) -> str:
     """Return the page of a topic: Markdown, without the comments that are for tests of it."""
     text = (folder(TOPICS[topic]) / "README.md").read_text(encoding="utf-8")
-    return re.sub(r"^<!--.*?-->\n", "", text, flags=re.MULTILINE)
+    return re.sub(r"^<!--.*?-->\n", "", text, flags=re.MULTILINE).rstrip()
 
 
 def title(topic: str) -> str:

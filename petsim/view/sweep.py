@@ -8,6 +8,7 @@ from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from petsim.spec.document import plain_number
 from petsim.spec.quantities import duration_text
 from petsim.study.plan import SweepPlan
 from petsim.study.results import Sweep
@@ -46,7 +47,9 @@ def described(made: Sweep, width: int = 80) -> str:
     chosen = "every combination"
     if design.sample is not None:
         chosen = f"by {design.sample[1]} points of {design.sample[0]}"
-    followed = f"{design.days} days" if design.days else f"to {design.until or 'outcome'}"
+    followed = f"to {design.until or 'outcome'}"
+    if design.days is not None:
+        followed = f"for {plain_number(design.days)} days"
     lived = int(cells["lives"].sum())
     sessions = made.query("SELECT began, COALESCE(ended, 'now') FROM sessions ORDER BY began")
     rows = [
@@ -62,7 +65,8 @@ def described(made: Sweep, width: int = 80) -> str:
         *(("failed", f"cell {cell}: {reason}") for cell, reason in made.failed.items()),
     ]
     head = f"The sweep {made.path}, by petsim {made.provenance['petsim']}"
-    return "\n".join((head, _described(rows, width), "", f"Again: {repeat.sweep(made)}"))
+    again = f"To go on with it, or to see what came of it:\n  {repeat.sweep(made)}"
+    return "\n".join((head, _described(rows, width), "", again))
 
 
 def _described(rows: Sequence[tuple[str, str]], width: int) -> str:
