@@ -721,7 +721,8 @@ def test_check_says_how_much_of_a_sweep_is_lived_and_what_failed(told, folder, a
         "  note: 24 of 24 lives of 4 cells are lived",
         "b.sweep: ok, a sweep",
         "  note: 2 of 4 lives of 2 cells are lived",
-        "  note: cell 0 failed: odd:Odd: life 0, day 1 09:00:00: raised ValueError: no idea (line 6)",
+        "  note: cell 0 failed: odd:Odd: life 0, day 1 09:00:00: raised ValueError: no idea "
+        "(line 6)",
     ]
 
 
