@@ -1229,18 +1229,6 @@ def test_process_exits_with_what_became_of_it():
     assert done.stderr.startswith("'hourli': ")
 
 
-def test_help_reads_no_yaml():
-    # the other slow packages are in tests/test_imports.py
-    program = (
-        "import sys\nfrom petsim.cli import main\n"
-        "try: main(['compare', '--help'])\nfinally: print('yaml' in sys.modules, file=sys.stderr)"
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", program], capture_output=True, encoding="utf-8", check=True
-    )
-    assert done.stderr == "False\n"
-
-
 def test_what_ascii_cannot_show_is_written_out():
     given = ("compare", "hourly", *QUICK, "--lives", "5", "--days", "0.1")
     done = process(*given, PYTHONIOENCODING="ascii")
