@@ -4,6 +4,7 @@ import inspect
 import re
 from pathlib import Path
 
+import click
 import pytest
 
 import petsim

@@ -81,8 +81,8 @@ def test_results_that_can_be_drawn_load_no_pictures() -> None:
         "from petsim.cli import main; main(['plot', '--help'])",
         "from petsim.cli import main; main(['help'])",
         "from petsim.cli import main; main(['help', 'models'])",
-        "import os; os.environ.update(_PETSIM_COMPLETE='bash_complete', COMP_WORDS='petsim run ho', "
-        "COMP_CWORD='2'); from petsim.cli import main; main()",
+        "import os; from petsim.cli import main; os.environ.update(COMP_WORDS='petsim run ho', "
+        "COMP_CWORD='2', _PETSIM_COMPLETE='bash_complete'); main()",
     ],
 )
 def test_these_load_nothing_slow(code: str) -> None:
