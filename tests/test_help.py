@@ -18,7 +18,7 @@ from petsim.spec.study import Sample, Study
 from petsim.study.sweep import work_of
 from petsim.theory.suite import SCALES
 from petsim.view.choices import ENTRIES, PICTURES
-from petsim.view.manual import TOPICS, manual
+from petsim.view.manual import TOPICS, manual, wrapped
 from petsim.view.plots.named import KINDS
 from tests.terminal import on_terminal
 
@@ -315,13 +315,30 @@ def test_errors_are_red_in_a_terminal_alone(command, to_blame, rest, capsys):
     assert capsys.readouterr().err == plain(coloured)
 
 
-def test_the_manual_is_paged_in_a_terminal_alone(told):
-    code, paged = on_terminal("help", "regimes", PAGER="cat")
-    assert code == 0
-    assert f"{BOLD}# Regimes: how the pet is looked after\x1b[0m\n" in paged
-    # what looks like a heading in an example is a comment of it
-    assert "\n# An invented regime" in paged
-    assert plain(paged).splitlines() == told("help", "regimes").splitlines()
-    code, numbered = on_terminal("help", "regimes", PAGER="cat -n", NO_COLOR="1")
-    assert code == 0
-    assert re.search(r"^ +1\t# Regimes: how the pet is looked after$", numbered, re.MULTILINE)
+@pytest.mark.parametrize("topic", TOPICS)
+def test_the_manual_is_paged_in_a_terminal_with_headings_in_bold(topic, tmp_path):
+    pager = tmp_path / "less"
+    pager.write_text('#!/bin/sh\necho "paged with $LESS"\nexec cat\n')
+    pager.chmod(0o755)
+    own = {"PAGER": str(pager), "LESS": ""}
+    blocks = [*wrapped(manual(topic), 60)]
+    code, paged = on_terminal("help", topic, columns=60, **own)
+    heads = [f"{BOLD}{block}\x1b[0m" if block[0] == "#" else block for block in blocks]
+    assert (code, paged) == (0, "paged with -R\n" + "\n\n".join(heads) + "\n")
+    assert len([block for block in blocks if block[0] == "#"]) > 10
+    code, paged = on_terminal("help", topic, columns=60, NO_COLOR="1", **own)
+    assert (code, paged) == (0, "paged with \n" + "\n\n".join(blocks) + "\n")
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+@pytest.mark.parametrize("width", [40, 80])
+def test_prose_of_the_manual_is_broken_anew_and_nothing_else_changed(topic, width):
+    blocks = [*wrapped(manual(topic), width)]
+    assert " ".join(blocks).split() == manual(topic).split()
+    kept = [block for block in blocks if block.startswith(("#", "|", "```", "    "))]
+    assert all(block in manual(topic) for block in kept)
+    assert {block[0] for block in kept} >= {"#", "|", "`"}
+    for block in blocks:
+        for line in [] if block in kept else block.splitlines():
+            # but for a link, which is not broken
+            assert len(line) <= width or " " not in line.strip("- ")

@@ -10,7 +10,7 @@ import click
 
 from petsim.cli.app import program
 from petsim.cli.interrupts import interrupts_kept
-from petsim.cli.output import BAD_INPUT, FAILED, INTERRUPTED, complain, in_colour
+from petsim.cli.output import BAD_INPUT, FAILED, INTERRUPTED, colour, complain
 from petsim.errors import PetsimError
 
 __all__ = ["BAD_INPUT", "FAILED", "INTERRUPTED", "main"]
@@ -45,7 +45,7 @@ def _run(arguments: Sequence[str]) -> int:
     This is what `click.Command.main` does, but for its own answers to Ctrl-C and a closed pipe.
     """
     try:
-        with program.make_context(NAME, [*arguments], color=in_colour(sys.stdout)) as context:
+        with program.make_context(NAME, [*arguments], color=colour()) as context:
             program.invoke(context)
     except click.exceptions.Exit as end:
         return end.exit_code

@@ -18,8 +18,8 @@ from petsim.cli.output import (
     Command,
     Questions,
     complain,
-    page,
     print_json,
+    print_page,
     print_styled,
     width,
 )
@@ -162,7 +162,7 @@ def help_(ctx: click.Context, topic: str | None) -> None:
         group.format_commands(ctx.parent, formatter)
         print_styled(formatter.getvalue().rstrip())
     elif topic in TOPICS:
-        page(manual(topic))
+        print_page(manual(topic))
     elif topic in group.commands:
         command = group.commands[topic]
         print_styled(command.get_help(command.context_class(command, ctx.parent, topic)))

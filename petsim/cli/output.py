@@ -6,9 +6,11 @@ import json
 import os
 import shutil
 import sys
-from typing import Any, TextIO
+from typing import Any
 
 import click
+
+from petsim.view.manual import wrapped
 
 FAILED = 1
 BAD_INPUT = 2
@@ -25,26 +27,27 @@ def print_json(data: Any) -> None:
     print(json.dumps(data, indent=2, allow_nan=False))
 
 
-def in_colour(stream: TextIO) -> bool:
-    """Whether bold type and colours go to a stream: to terminals, unless NO_COLOR forbids it."""
-    return stream.isatty() and not os.environ.get("NO_COLOR")
+def colour() -> bool | None:
+    """Return whether there may be bold type and colours, as click takes it.
+
+    None is for terminals alone, False is never: if NO_COLOR is set (see no-color.org).
+    """
+    return False if os.environ.get("NO_COLOR") else None
 
 
 def print_styled(text: str) -> None:
-    """Print text with bold type or colours, where they can be shown."""
-    click.echo(text, file=sys.stdout, color=in_colour(sys.stdout))
+    """Print text with bold type, where that can be shown."""
+    click.echo(text, file=sys.stdout, color=colour())
 
 
-def page(text: str) -> None:
-    """Print a long text, headings of Markdown in bold, in a terminal a page at a time."""
+def print_page(markdown: str) -> None:
+    """Print a page of the manual; in a terminal as wide as that, a screen at a time."""
     if not sys.stdout.isatty():
-        print(text)
+        print(markdown)
         return
-    styled, in_code = [], False
-    for line in text.splitlines():
-        in_code ^= line.startswith("```")
-        styled.append(click.style(line, bold=True) if line[:1] == "#" and not in_code else line)
-    click.echo_via_pager("\n".join(styled), color=in_colour(sys.stdout))
+    blocks = wrapped(markdown, width())
+    bold = (click.style(b, bold=True) if b.startswith("#") else b for b in blocks)
+    click.echo_via_pager("\n\n".join(bold), color=colour())
 
 
 def complain(message: str) -> None:
@@ -52,7 +55,7 @@ def complain(message: str) -> None:
     for line in message.splitlines():
         place, colon, rest = line.partition(": ")
         styled = click.style(f"{place}{colon}", fg="red") + rest if colon else line
-        click.echo(styled, file=sys.stderr, color=in_colour(sys.stderr))
+        click.echo(styled, file=sys.stderr, color=colour())
 
 
 class _Formatter(click.HelpFormatter):
