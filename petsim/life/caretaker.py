@@ -30,7 +30,6 @@ from petsim.life.policy import Clock, Look, Observation, Policy, Supervised, clo
 from petsim.life.policy_files import (
     CHECK,
     load_policy,
-    names_a_policy,
     pickled_policy,
     unpickled_policy,
 )
@@ -39,6 +38,7 @@ from petsim.life.streams import Stream
 from petsim.spec import defaults
 from petsim.spec.library import load_regime
 from petsim.spec.model import Model
+from petsim.spec.names import names_a_policy
 from petsim.spec.quantities import DAY, Begins
 from petsim.spec.regime import Checks, CheckWindow, Hands, Regime
 

@@ -10,7 +10,6 @@ from petsim.errors import PolicyError, SpecError
 from petsim.life.caretaker import load_caretaker
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, WASTE
 from petsim.life.policy import clock_at
-from petsim.life.policy_files import names_a_policy
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
 from petsim.spec.library import kind, load_model, load_regime
@@ -91,8 +90,6 @@ def check_policy(policy: CaretakerSource, model: ModelSource = defaults.MODEL) -
 
 
 def _kind(source: str) -> str:
-    if names_a_policy(source):
-        return "policy"
     try:
         return kind(source)
     except SpecError:

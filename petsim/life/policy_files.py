@@ -35,11 +35,6 @@ class PolicyInFile(NamedTuple):
     source: str
 
 
-def names_a_policy(source: str) -> bool:
-    """Whether a name is that of a Python policy, `FILE.py:CLASS`, not of a regime."""
-    return source.endswith(".py") or ".py:" in source
-
-
 def load_policy(source: str) -> PolicyInFile:
     """Load a policy class from a file, given as `FILE.py:CLASS`.
 

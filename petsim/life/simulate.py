@@ -14,6 +14,7 @@ from petsim.life.policy import Policy
 from petsim.life.record import Life
 from petsim.life.reference import ReferenceEngine
 from petsim.spec.arguments import is_number
+from petsim.spec.choices import ENGINES
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
 from petsim.spec.quantities import DAY, LONGEST
@@ -22,8 +23,6 @@ from petsim.spec.regime import Regime
 if TYPE_CHECKING:
     from petsim.life.compiled import CompiledEngine
 
-ENGINES = ("auto", "reference", "compiled")
-"""What a user may ask for: the fastest engine that can live these lives, or one by its name."""
 ModelSource = Model | str | Path | Mapping[str, Any]
 CaretakerSource = Caretaker | RegimeSource | type[Policy]
 

@@ -8,6 +8,8 @@ REGIME = "ten-minute"
 SEED = 0
 CELL_LIVES = 1_000
 """Lives in each cell of a sweep."""
+POINTS = 16
+"""Trajectories, or points, of a sensitivity."""
 LIVES = {"compiled": 5_000, "reference": 1_000}
 """Lives under each regime by engine, such that two regimes are answered in seconds; half a minute,
 if not all of them by the compiled engine."""

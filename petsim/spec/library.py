@@ -1,30 +1,43 @@
-"""Models and regimes by name, path or plain data."""
+"""Files by name, path or plain data, and of which kind each is."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
-from petsim.errors import Problem, SpecError, describe, quote, unknown
+from petsim.errors import ArgumentError, Problem, SpecError, describe, quote, unknown
+from petsim.spec.choices import Starter
 from petsim.spec.document import Document, Fault, is_file
 from petsim.spec.model import FORMAT as MODEL_FORMAT
 from petsim.spec.model import Model
 from petsim.spec.model_checks import read_model
+from petsim.spec.names import (
+    Shelf,
+    folder,
+    names_a_policy,
+    shipped,
+    sweep_path,
+    sweeps_beside,
+)
 from petsim.spec.reading import read_data, read_file
 from petsim.spec.regime import FORMAT as REGIME_FORMAT
 from petsim.spec.regime import Regime
 from petsim.spec.regime_checks import faults_together, read_regime
+from petsim.spec.study import FORMAT as STUDY_FORMAT
 
 Source: TypeAlias = str | os.PathLike[str] | Mapping[str, Any]
 """The bare name of a shipped file, the path of a file, or plain data."""
-Shelf: TypeAlias = Literal["models", "regimes"]
-FileKind: TypeAlias = Literal["model", "regime"]
+FileKind: TypeAlias = Literal["model", "regime", "study", "policy", "sweep"]
 
-_PACKAGE = Path(__file__).resolve().parents[1]
-_FORMATS = {"models": MODEL_FORMAT, "regimes": REGIME_FORMAT}
+_FORMATS: dict[FileKind, str] = {
+    "model": MODEL_FORMAT,
+    "regime": REGIME_FORMAT,
+    "study": STUDY_FORMAT,
+}
+_KIND_OF: dict[Shelf, FileKind] = {"models": "model", "regimes": "regime"}
 
 
 def load_model(source: Source | Model) -> Model:
@@ -57,20 +70,44 @@ def load(source: str | os.PathLike[str]) -> Model | Regime:
 
 
 def kind(source: str | os.PathLike[str]) -> FileKind:
-    """Say what a shipped name or a file is, by the first line of the file.
+    """Say what a name or a path stands for.
+
+    Policies are told by their name, `FILE.py:CLASS`; sweeps by theirs, unless it is that of a
+    shipped file or, as a path, of another file; the rest by the first line of the file.
 
     Raises SpecError if there is no such file, or it is of no kind or version there is.
     """
-    document = _read(source, "models", "regimes")
+    name = os.fspath(source)
+    if names_a_policy(name):
+        return "policy"
+    if _names_a_sweep(name):
+        return "sweep"
+    document = _read(source, "models", "regimes", sweeps=sweeps_beside(Path(name)))
     header = document.at("petsim")
-    formats: dict[FileKind, str] = {"model": MODEL_FORMAT, "regime": REGIME_FORMAT}
-    for name, wanted in formats.items():
-        if isinstance(header, str) and header.split(" ")[0] == name:
-            _check_header(document, wanted)
-            return name
-    found = "missing" if header is None else describe(header)
-    expected = f"expected {' or '.join(map(quote, formats.values()))}"
-    raise SpecError(document.problems([Fault(("petsim",), found, expected)]))
+    for known in _FORMATS:
+        if isinstance(header, str) and header.split(" ")[0] == known:
+            _check_header(document, known)
+            return known
+    actual = "missing" if header is None else describe(header)
+    *others, last = map(quote, _FORMATS.values())
+    expected = f"expected {', '.join(others)} or {last}"
+    raise SpecError(document.problems([Fault(("petsim",), actual, expected)]))
+
+
+def is_sweep(name: str) -> bool:
+    """Whether there is a sweep of a name, whatever else there is of it."""
+    try:
+        return is_file(sweep_path(name))
+    except ArgumentError:
+        return False
+
+
+def _names_a_sweep(name: str) -> bool:
+    if name.endswith(".sweep"):
+        return True
+    names = (*shipped("models"), *shipped("regimes"))
+    is_other = is_file(name) if _is_path(name) else name in names
+    return not is_other and is_sweep(name)
 
 
 def check_together(model: Model, regime: Regime) -> None:
@@ -81,12 +118,7 @@ def check_together(model: Model, regime: Regime) -> None:
         raise SpecError(problems)
 
 
-def shipped(shelf: Shelf) -> list[str]:
-    """Return the names of the models or regimes that come with the package."""
-    return sorted(path.stem for path in _shelf(shelf).glob("*.yaml"))
-
-
-def write_starter(kind: FileKind, path: Path) -> None:
+def write_starter(kind: Starter, path: Path) -> None:
     """Write a commented file to start from: whole or not at all, and never over another file.
 
     Raises OSError if there is one, or it cannot be written.
@@ -100,32 +132,26 @@ def write_starter(kind: FileKind, path: Path) -> None:
         draft.unlink(missing_ok=True)
 
 
-def _shelf(shelf: Shelf) -> Path:
-    """Return the directory beside the code in an installed package, above it in a checkout."""
-    installed = _PACKAGE / shelf
-    return installed if installed.is_dir() else _PACKAGE.parent / shelf
-
-
 def _document(source: Source, shelf: Shelf) -> Document:
     """Read the source and see that it is of the right kind and version."""
     if isinstance(source, Mapping):
-        document = read_data(source, f"{shelf.removesuffix('s')} data")
+        document = read_data(source, f"{_KIND_OF[shelf]} data")
     elif not isinstance(source, str | os.PathLike):
-        found = f"found a Python object of type {type(source).__name__}"
+        actual = f"found a Python object of type {type(source).__name__}"
         expected = "expected a name, a path, or its content as a mapping"
-        raise SpecError([Problem(shelf.removesuffix("s"), None, None, "", found, expected)])
+        raise SpecError([Problem(_KIND_OF[shelf], None, None, "", actual, expected)])
     else:
         document = _read(source, shelf)
-    _check_header(document, _FORMATS[shelf])
+    _check_header(document, _KIND_OF[shelf])
     return document
 
 
-def _check_header(document: Document, wanted: str) -> None:
+def _check_header(document: Document, kind: FileKind) -> None:
     """Refuse a file of another kind or version, without a word on the rest of it."""
-    header = document.at("petsim")
+    header, wanted = document.at("petsim"), _FORMATS[kind]
     if header is None or header == wanted:
         return
-    kind, version = wanted.split(" ")
+    version = wanted.removeprefix(f"{kind} ")
     expected = f"expected {quote(wanted)}"
     if isinstance(header, str) and header in _FORMATS.values():
         expected += f", as this is to be read as a {kind}"
@@ -134,17 +160,20 @@ def _check_header(document: Document, wanted: str) -> None:
     raise SpecError(document.problems([Fault(("petsim",), describe(header), expected)]))
 
 
-def _read(source: str | os.PathLike[str], *shelves: Shelf) -> Document:
-    """Read a file, looking up a bare name among those shipped."""
+def _read(source: str | os.PathLike[str], *shelves: Shelf, sweeps: Iterable[str] = ()) -> Document:
+    """Read a file, looking up a bare name among those shipped.
+
+    sweeps: what else may have been meant by a name that nothing bears.
+    """
     name = os.fspath(source)
-    is_path = any(separator in name for separator in ("/", os.sep))
-    if is_path or not isinstance(source, str) or name.endswith((".yaml", ".yml")):
+    if not isinstance(source, str) or _is_path(name):
         return read_file(name)
     names = {name: shelf for shelf in reversed(shelves) for name in shipped(shelf)}
     if name in names:
-        path = _shelf(names[name]) / f"{name}.yaml"
+        path = folder(names[name]) / f"{name}.yaml"
         return replace(read_file(path), file=path.name, shipped_as=name)
-    misfit = unknown(" or ".join(shelf.removesuffix("s") for shelf in shelves), name, sorted(names))
+    known = [*sorted(names), *sorted(sweeps)]
+    misfit = unknown(" or ".join(_KIND_OF[shelf] for shelf in shelves), name, known)
     if name and is_file(f"{name}.yaml"):
         expected = f"did you mean the file that is here, ./{name}.yaml?"
     else:
@@ -152,3 +181,8 @@ def _read(source: str | os.PathLike[str], *shelves: Shelf) -> Document:
             f"{misfit.expected} (a path to a file works too, such as ./{name or 'mine'}.yaml)"
         )
     raise SpecError([Problem(quote(name), None, None, "", misfit.found, expected)])
+
+
+def _is_path(name: str) -> bool:
+    """Whether a name is the path of a file, not the bare name of one that comes with petsim."""
+    return any(part in name for part in ("/", os.sep)) or name.endswith((".yaml", ".yml"))

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from petsim.errors import MisfitError, SpecError, choice
-from petsim.spec import defaults
+from petsim.spec import choices, defaults
 from petsim.spec.document import is_file
 from petsim.spec.fields import FieldType, Title, count_type
 from petsim.spec.parts import File, Part, validate
@@ -39,7 +39,7 @@ VALUES = FieldType(_unchanged, _unchanged, {}, "expected values, or a range", st
 class Sample(Part):
     """Points chosen instead of the whole grid."""
 
-    method: Annotated[str, word_of("latin", "sobol")] = Field(description="how they are chosen")
+    method: Annotated[str, word_of(*choices.SAMPLES)] = Field(description="how they are chosen")
     points: Annotated[int, count_type(1)] = Field(description="how many")
 
 
@@ -59,14 +59,14 @@ class Study(File):
     sample: Sample | None = Field(default=None, description="points instead of the whole grid")
     lives: Annotated[int, count_type(1)] = Field(default=1_000, description="lives in each cell")
     seed: Annotated[int, count_type(0, LARGEST)] = Field(default=0, description="of the luck")
-    until: Annotated[str, word_of("outcome", "death")] | None = Field(
+    until: Annotated[str, word_of(*choices.UNTIL)] | None = Field(
         default=None, description="how long lives are followed"
     )
     days: Annotated[int, count_type(1)] | None = Field(
         default=None, description="days that lives are followed instead"
     )
     aim: str | None = Field(default=None, description="outcome aimed for; the model's if left out")
-    keep: Annotated[str, word_of("sums", "lives")] = Field(
+    keep: Annotated[str, word_of(*choices.KEEP)] = Field(
         default="sums", description="what is kept of lives"
     )
 
@@ -88,15 +88,6 @@ def load_study(path: Path) -> Study:
         "regimes": tuple(_beside(path, regime) for regime in study.regimes),
     }
     return study.model_copy(update=located).read_from(document)
-
-
-def is_study(path: Path) -> bool:
-    """Whether a file says that it is a study."""
-    try:
-        header = read_file(path).at("petsim")
-    except SpecError:
-        return False
-    return isinstance(header, str) and header.split(" ")[0] == "study"
 
 
 def _beside(path: Path, name: str) -> str:

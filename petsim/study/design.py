@@ -20,6 +20,7 @@ from petsim.life.simulate import CaretakerSource, ModelSource, Span, load_togeth
 from petsim.life.streams import whole_word
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, whole_of
+from petsim.spec.choices import SAMPLES
 from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model
 from petsim.spec.variation import MOST_VALUES, Axis, Range, path_steps
@@ -28,8 +29,6 @@ from petsim.study.compare import aim_of, see_that_names_differ
 from petsim.study.identity import identity_of
 from petsim.study.job import CellJob, written
 
-SAMPLES = ("latin", "sobol")
-"""Points that fill the ranges evenly."""
 METHODS = {"morris": 1, "saltelli": 2}
 """Points that show which axis matters: Morris's trajectories, Saltelli's for Sobol indices. Each
 point is of so many cells more than there are axes."""

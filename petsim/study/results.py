@@ -16,11 +16,12 @@ from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
 from petsim.spec.model import Model
+from petsim.spec.names import sweep_path
 from petsim.study.design import METHODS, Cell, Design
 from petsim.study.job import CellJob
 from petsim.study.measures import measures
 from petsim.study.stats import Interval, mean_interval_of_sums, newcombe_paired, wilson
-from petsim.study.store import Store, sweep_path
+from petsim.study.store import Store
 from petsim.study.writing import path_named, written_whole
 
 if TYPE_CHECKING:

@@ -10,10 +10,9 @@ from typing import Any
 from petsim.errors import ArgumentError, choice
 from petsim.life.simulate import CaretakerSource, ModelSource
 from petsim.spec import defaults
+from petsim.spec.choices import SAMPLE_OF
 from petsim.study.results import Sweep
 from petsim.study.sweep import sweep
-
-SAMPLE_OF = {"morris": "morris", "sobol": "saltelli"}
 
 
 def sensitivity(
@@ -23,7 +22,7 @@ def sensitivity(
     *,
     out: str | Path,
     method: str = "morris",
-    points: int = 16,
+    points: int = defaults.POINTS,
     lives: int = defaults.CELL_LIVES,
     seed: int = 0,
     until: str | None = None,

@@ -18,6 +18,7 @@ import numpy as np
 
 from petsim.errors import ArgumentError, near_miss, quote
 from petsim.spec.document import is_file
+from petsim.spec.names import sweeps_beside
 from petsim.study.job import ChunkResult
 
 NOW = "strftime('%Y-%m-%dT%H:%M:%SZ', 'now')"
@@ -46,23 +47,6 @@ CREATE VIEW totals AS
     SELECT cell, column, SUM(lives) AS lives, SUM(total) AS total, SUM(squares) AS squares
     FROM sums GROUP BY cell, column;
 """
-
-
-def sweep_path(out: str | Path) -> Path:
-    """The file of a sweep of this name.
-
-    Raises:
-        ArgumentError: it is no name that a file can have.
-    """
-    if not isinstance(out, str | Path) or Path(out).name in ("", ".."):
-        raise ArgumentError(f"{quote(str(out))}: expected the name of a sweep, such as night1")
-    path = Path(out)
-    return path if path.suffix == ".sweep" else path.with_name(f"{path.name}.sweep")
-
-
-def sweeps_beside(path: Path) -> list[str]:
-    """The names of the sweeps in the folder of a file."""
-    return [file.stem for file in path.parent.glob("*.sweep")]
 
 
 def _meant_by(path: Path) -> str:
@@ -257,5 +241,6 @@ _REASONS = {
     "SQLITE_IOERR": "the disk takes no more, or fails; make room and give the same command again",
     "SQLITE_READONLY": "can't be written to; expected a folder and a file that can",
     "SQLITE_CANTOPEN": "can't be opened; expected a folder that is there and can be written to",
+    "SQLITE_CORRUPT": "is damaged; expected the file as petsim left it",
     "SQLITE_NOTADB": "is another kind of file; expected the file of a sweep",
 }

@@ -15,19 +15,20 @@ from typing import Any
 
 from petsim.errors import ArgumentError, PolicyError, choice
 from petsim.life.simulate import (
-    ENGINES,
     CaretakerSource,
     ModelSource,
     why_not_compiled,
 )
 from petsim.spec import defaults
+from petsim.spec.choices import ENGINES
 from petsim.spec.document import is_file
+from petsim.spec.names import sweep_path
 from petsim.spec.variation import as_read, number_of
 from petsim.study.design import Cell, Design, design_of, value_text
 from petsim.study.plan import SweepPlan, plan
 from petsim.study.results import Sweep
 from petsim.study.runner import Chunk, Runner, workers_of
-from petsim.study.store import Store, StoredCell, sweep_path
+from petsim.study.store import Store, StoredCell
 
 CHUNK = {"compiled": 1_000, "reference": 100}
 """Lives that are written at a time: some tenths of a second's, or some seconds' worth."""

@@ -17,20 +17,9 @@ from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Life, Seen
 from petsim.spec.model import NEGLECT
 from petsim.spec.quantities import DAY, WEEKDAYS
+from petsim.view.choices import ENTRIES
 from petsim.view.misses import BY_REPRIMAND, explained, mistake, skipped, time_of
 from petsim.view.tables import counted
-
-KINDS_OF = {
-    "misses": {EventKind.MISS, EventKind.DEATH},
-    "growth": {EventKind.BIRTH, EventKind.GROWTH, EventKind.DEATH},
-    "care": {EventKind.CHECK, EventKind.CHECK_SKIPPED},
-    "needs": {EventKind.DROP, EventKind.WASTE},
-    "illness": {EventKind.ILL, EventKind.WELL},
-    "discipline": {EventKind.MISBEHAVES, EventKind.LAPSE},
-    "sleep": {EventKind.ASLEEP, EventKind.AWAKE},
-    "power": {EventKind.OUTAGE_BEGINS, EventKind.OUTAGE_ENDS},
-}
-"""What `petsim run --only` can keep to."""
 
 LEGEND = "a strip is 00:00 to 24:00: z asleep, o in want, i ill, - no power, ! care miss"
 """What the signs of a strip stand for."""
@@ -56,7 +45,7 @@ class Entry(NamedTuple):
 
 
 def diary(life: Life, only: Collection[str] | None = None) -> Iterator[str]:
-    """The lines of a life's diary, or only those of some kinds (keys of `KINDS_OF`)."""
+    """The lines of a life's diary, or only those of some kinds (keys of `ENTRIES`)."""
     yield repr(life).strip("<>")
     yield LEGEND
     for day in days(life, only):
@@ -82,7 +71,7 @@ def wrapped(lines: Iterable[str], width: int) -> Iterator[str]:
 
 def days(life: Life, only: Collection[str] | None = None) -> Iterator[Day]:
     """The days of a life on which something happened, or something of some kinds."""
-    kept = set().union(*(KINDS_OF[name] for name in only)) if only else set(EventKind)
+    kept = set().union(*(ENTRIES[name] for name in only)) if only else set(EventKind)
     history = replay(life)
     for day, entries in groupby(_entries(history, kept), lambda entry: life.clock(entry.t).day):
         lines: list[str] = []

@@ -11,16 +11,17 @@ import numpy as np
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import Life
 from petsim.spec import defaults
+from petsim.spec.choices import SAMPLE_OF
 from petsim.spec.document import plain_number
-from petsim.spec.library import Shelf, load, shipped
+from petsim.spec.library import load
 from petsim.spec.model import UNDECIDED, Model
+from petsim.spec.names import Shelf, shipped
 from petsim.spec.parts import as_yaml
 from petsim.spec.quantities import DAY
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.design import SweptRegime, value_text
 from petsim.study.results import Sweep
-from petsim.study.sensitivity import SAMPLE_OF
 
 _LEFT_OUT = {"model": defaults.MODEL, "seed": defaults.SEED}
 """Options that need not be written, having these values."""

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from html import escape
 from importlib.resources import files
-from itertools import starmap
 from pathlib import Path
 from typing import Any
+
+from markupsafe import Markup, escape
 
 from petsim._version import __version__
 from petsim.errors import ArgumentError
@@ -95,23 +95,22 @@ def of(result: Comparison | Sweep | Life) -> Report:
 
 def page(report: Report) -> str:
     """The page of a report."""
-    style = files("petsim.view").joinpath("report.css").read_text(encoding="utf-8")
-    parts = [
-        f"<h1>{escape(report.question)}</h1>",
-        f'<p class="answer">{escape(report.answer)}</p>',
-        *_section("Pictures", [*_pictures(report.pictures), *map(_paragraph, report.left_out)]),
-        *_section("Numbers", starmap(_table, enumerate(report.tables))),
-        *_section("What is assumed", [_listed(ASSUMED)]),
-        *_section("Where it comes from", [_described(report.provenance)]),
-        *_section("To repeat it", [_code(report.command)]),
-    ]
-    body = "\n".join(parts)
-    return (
-        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(report.question)}</title>\n<style>\n{style}</style>\n</head>\n"
-        f"<body>\n<main>\n{body}\n</main>\n</body>\n</html>\n"
+    from jinja2 import Environment, StrictUndefined
+
+    # what petsim itself makes is no text but markup
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, keep_trailing_newline=True
     )
+    return environment.from_string(_beside_this("report.html.j2")).render(
+        report=report,
+        pictures=[*zip(report.pictures, _inlined(report.pictures), strict=True)],
+        assumed=ASSUMED,
+        style=Markup(_beside_this("report.css")),
+    )
+
+
+def _beside_this(name: str) -> str:
+    return files("petsim.view").joinpath(name).read_text(encoding="utf-8")
 
 
 def write(report: Report, path: Path) -> None:
@@ -124,35 +123,20 @@ def write(report: Report, path: Path) -> None:
         draft.write_text(page(report), encoding="utf-8")
 
 
-def _section(title: str, parts: Iterable[str]) -> list[str]:
-    inside = [*parts]
-    return [f"<section>\n<h2>{escape(title)}</h2>", *inside, "</section>"] if inside else []
+def _inlined(pictures: Iterable[Picture]) -> Iterator[Markup]:
+    """The SVG files of pictures as parts of a page.
 
-
-def _pictures(pictures: Sequence[Picture]) -> Iterable[str]:
+    Their names become the page's own, but for those of letters, whose outlines the page has once.
+    """
     letters: set[str] = set()
     for number, picture in enumerate(pictures):
-        # the picture bears a title of its own
-        heading = f'<h3 class="spoken">{escape(picture.title)}</h3>'
-        yield f"<figure>\n{heading}\n{_inline(picture, number, letters)}\n</figure>"
-
-
-def _paragraph(sentence: str) -> str:
-    return f"<p>{escape(sentence)}</p>"
-
-
-def _inline(picture: Picture, number: int, letters: set[str]) -> str:
-    """An SVG file as part of a page, where its names must be its own, but for those of letters.
-
-    letters: those whose outlines the page has; those of the picture are added.
-    """
-    svg = picture.svg[picture.svg.index("<svg") :]
-    svg = re.sub(rf'(\bid="|url\(#|href="#)(?!{LETTER})', rf"\g<1>picture{number}-", svg)
-    svg = re.sub(rf'<path id="({LETTER})[^>]*/>\s*', _unless_in(letters), svg)
-    # parts that are alike bear one name, which a page has once
-    svg = re.sub(r' id="([^"]*)"', _unless_in(set()), svg)
-    label = escape(f"{picture.title}: {picture.words}", quote=True)
-    return svg.replace("<svg", f'<svg role="img" aria-label="{label}"', 1)
+        svg = picture.svg[picture.svg.index("<svg") :]
+        svg = re.sub(rf'(\bid="|url\(#|href="#)(?!{LETTER})', rf"\g<1>picture{number}-", svg)
+        svg = re.sub(rf'<path id="({LETTER})[^>]*/>\s*', _unless_in(letters), svg)
+        # parts that are alike bear one name, which a page has once
+        svg = re.sub(r' id="([^"]*)"', _unless_in(set()), svg)
+        label = escape(f"{picture.title}: {picture.words}")
+        yield Markup(svg.replace("<svg", f'<svg role="img" aria-label="{label}"', 1))
 
 
 def _unless_in(known: set[str]) -> Callable[[re.Match[str]], str]:
@@ -164,39 +148,6 @@ def _unless_in(known: set[str]) -> Callable[[re.Match[str]], str]:
         return match[0] if first else ""
 
     return kept
-
-
-def _table(number: int, table: Table) -> str:
-    # a path may be broken at its dots
-    titles = (escape(cell).replace(".", ".<wbr>") for cell in table.head)
-    head = "".join(f'<th scope="col">{title}</th>' for title in titles)
-    rows = "\n".join(
-        f'<tr><th scope="row">{escape(first)}</th>'
-        + "".join(f"<td>{escape(cell)}</td>" for cell in rest)
-        + "</tr>"
-        for first, *rest in table.rows
-    )
-    # what is wider than a phone is scrolled by itself, also by keyboard
-    name = f"table{number}"
-    return (
-        f'<p class="caption" id="{name}">{escape(table.caption)}</p>\n'
-        f'<div class="wide" role="region" aria-labelledby="{name}" tabindex="0">\n'
-        f'<table class="{"prose" if table.prose else "figures"}" aria-labelledby="{name}">\n'
-        f"<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}\n</tbody>\n</table>\n</div>"
-    )
-
-
-def _code(command: str) -> str:
-    return f'<pre tabindex="0" aria-label="command"><code>{escape(command)}</code></pre>'
-
-
-def _listed(said: Iterable[str]) -> str:
-    return f"<ul>{''.join(f'<li>{escape(each)}</li>' for each in said)}</ul>"
-
-
-def _described(said: Mapping[str, str]) -> str:
-    pairs = (f"<dt>{escape(key)}</dt><dd>{escape(value)}</dd>" for key, value in said.items())
-    return f"<dl>{''.join(pairs)}</dl>"
 
 
 def of_comparison(result: Comparison) -> Report:
@@ -247,25 +198,25 @@ def _beside(columns: Sequence[Mapping[str, str]]) -> list[tuple[str, ...]]:
     return [(label, *(column[label] for column in columns)) for label in columns[0]]
 
 
-def of_sweep(found: Sweep) -> Report:
+def of_sweep(made: Sweep) -> Report:
     """The report of a sweep.
 
     Raises:
         ArgumentError: nothing was lived in it yet.
     """
-    found.ensure_begun()
-    design, varied = found.design, [axis.path for axis in found.design.axes]
+    made.ensure_begun()
+    design, varied = made.design, [axis.path for axis in made.design.axes]
     regimes = [regime.name for regime in design.regimes]
-    answer = cells.gist(found)
-    pictures, left_out = _drawn(_drawings_of(found))
-    tables = [Table(cells.head(found), *cells.rows(found))]
-    if found.tells_which_matters:
-        effects = cells.effects(found)
+    answer = cells.gist(made)
+    pictures, left_out = _drawn(_drawings_of(made))
+    tables = [Table(cells.head(made), *cells.rows(made))]
+    if made.tells_which_matters:
+        effects = cells.effects(made)
         caption = f"{effects.caption} {effects.warning}".strip()
         tables.insert(0, Table(caption, effects.head, effects.rows))
         answer = effects.gist
-    said = found.provenance
-    sessions = found.query("SELECT began, ended FROM sessions ORDER BY began")
+    provenance = made.provenance
+    sessions = made.query("SELECT began, ended FROM sessions ORDER BY began")
     about = ", ".join(varied) or "nothing"
     return Report(
         question=f"How do the odds of {design.aim} change with {about}?",
@@ -274,36 +225,36 @@ def of_sweep(found: Sweep) -> Report:
         left_out=left_out,
         tables=tables,
         provenance={
-            "file": found.path.name,
-            "model": said["model"][0],
+            "file": made.path.name,
+            "model": provenance["model"][0],
             "regimes": ", ".join(regimes),
             "lives in a cell": str(design.lives),
             "seed": str(design.seed),
             "lived": "; ".join(f"{began} to {ended or 'now'}" for began, ended in sessions),
-            "petsim": said["petsim"],
+            "petsim": provenance["petsim"],
         },
-        command=repeat.sweep(found),
+        command=repeat.sweep(made),
     )
 
 
-def _drawings_of(found: Sweep) -> list[Drawing]:
+def _drawings_of(made: Sweep) -> list[Drawing]:
     """The pictures of a grid along its parameters, of a sensitivity, or of another sample."""
     from petsim.view import plots
     from petsim.view.plots import scales
 
-    if found.tells_which_matters:
-        return [("Which unknown matters", lambda: plots.unknowns(found))]
-    cost: Drawing = (COST, lambda: plots.cost(found))
-    if found.design.sample is not None:
+    if made.tells_which_matters:
+        return [("Which unknown matters", lambda: plots.unknowns(made))]
+    cost: Drawing = (COST, lambda: plots.cost(made))
+    if made.design.sample is not None:
         return [cost]
-    several = [path for path in scales.varied(found) if path != "regime"]
-    along = f"Odds of {found.design.aim} along one parameter"
-    both = f"Odds of {found.design.aim} by both parameters"
+    several = [path for path in scales.varied(made) if path != "regime"]
+    along = f"Odds of {made.design.aim} along one parameter"
+    both = f"Odds of {made.design.aim} by both parameters"
     return [
-        *([(along, lambda: plots.odds_along(found))] if found.design.axes else []),
-        *([(both, lambda: plots.heat_map(found))] if len(several) == 2 else []),
+        *([(along, lambda: plots.odds_along(made))] if made.design.axes else []),
+        *([(both, lambda: plots.heat_map(made))] if len(several) == 2 else []),
         cost,
-        ("Against the first cell, on equal luck", lambda: plots.differences(found)),
+        ("Against the first cell, on equal luck", lambda: plots.differences(made)),
     ]
 
 

@@ -3,26 +3,59 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from pathlib import Path
 
 from petsim.life.check import Finding
+from petsim.life.policy_files import PolicyInFile, load_policy
 from petsim.spec.growth import Bounds, entered, in_order_of_growth, left, reachable, successors
-from petsim.spec.library import load_model, load_regime, shipped
+from petsim.spec.library import kind, load, load_model, load_regime
 from petsim.spec.model import OTHERWISE, Conditions, Model, Stage
+from petsim.spec.names import shipped
 from petsim.spec.parts import as_yaml
 from petsim.spec.quantities import DAY, Comparison
 from petsim.spec.regime import LevelEye, Regime
+from petsim.spec.study import Study, load_study
+from petsim.study.results import open_sweep
+from petsim.view import sweep as sweeps
 from petsim.view.tables import table
 
 _READ_RIGHT = LevelEye.model_validate({"misreads": "0%"})
 
 
-def show(file: Model | Regime) -> str:
-    """Return a model or regime as a file with its defaults filled in, and its growth as remarks.
+def show_file(source: str, width: int = 80) -> str:
+    """What was understood of a file of any kind, or what a sweep is and how much of it was lived.
+
+    Raises:
+        SpecError, ArgumentError: it can't be read; with everything that is wrong with it.
+    """
+    what = kind(source)
+    if what == "sweep":
+        return sweeps.described(open_sweep(source), width)
+    if what == "policy":
+        return show_policy(load_policy(source))
+    return show(load_study(Path(source)) if what == "study" else load(source))
+
+
+def show_policy(policy: PolicyInFile) -> str:
+    """The regime that a policy works with, defaults filled in, but not the routine."""
+    regime = policy.regime
+    head = (
+        f"# The policy {policy.name}. Its checks, eyes, hands and power are those of {regime.id},\n"
+        "# defaults filled in; a key that is not here is none or no."
+    )
+    shown = _regime_in_full(regime.model_copy(update={"routine": ()}))
+    return f"{head}\n{as_yaml(shown, complete=True)}".rstrip()
+
+
+def show(file: Model | Regime | Study) -> str:
+    """A file with its defaults filled in, and a model's growth as remarks.
 
     The text is a file that loads as the same model or regime.
     """
-    kind = "model" if isinstance(file, Model) else "regime"
-    head = f"# The {kind} {file.id}, defaults filled in; a key that is not here is none or no."
+    what = type(file).__name__.lower()
+    head = f"# The {what} {file.id}, defaults filled in; a key that is not here is none or no."
+    if isinstance(file, Study):
+        return f"{head}\n{as_yaml(file)}".rstrip()
     if isinstance(file, Regime):
         return f"{head}\n{as_yaml(_regime_in_full(file), complete=True)}".rstrip()
     remarks = [f"# {line}".rstrip() for line in "\n\n".join(_growth(file)).splitlines()]
@@ -148,10 +181,10 @@ def listing() -> str:
 
 
 def passed(finding: Finding) -> str:
-    """Return a line that says that a file is right, and one for each note on it."""
-    if finding.kind == "model":
-        return f"{finding.source}: ok, a model"
-    models = ", ".join(finding.models)
-    goes = f"that goes with {models}" if models else "by itself, as no model could be read"
-    notes = (f"  note: {note}" for note in finding.notes)
-    return "\n".join((f"{finding.source}: ok, a {finding.kind} {goes}", *notes))
+    """One line for a file that was found to be right, and one for each note on it."""
+    head = f"{finding.source}: ok, a {finding.kind}"
+    if finding.models:
+        head += f" that goes with {', '.join(finding.models)}"
+    elif finding.kind not in ("model", "sweep"):
+        head += " by itself, as no model could be read"
+    return "\n".join((head, *(f"  note: {note}" for note in finding.notes)))

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from petsim.spec.document import plain_number
 from petsim.spec.quantities import duration_text
 from petsim.study.plan import SweepPlan
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
+from petsim.view import repeat
 from petsim.view.numbers import decimals, points, share
 from petsim.view.tables import Row, counted, paragraph, table
 
@@ -37,6 +41,50 @@ def plan(estimate: SweepPlan, width: int = 80) -> str:
         f"{counted(estimate.workers, 'processor')}."
     )
     return "\n".join((paragraph(size, width), *axes, paragraph(time, width)))
+
+
+def described(made: Sweep, width: int = 80) -> str:
+    """What a sweep is, how much of it was lived and when, and the command that goes on with it."""
+    design = made.design
+    cells = made.cells
+    chosen = "every combination"
+    if design.sample is not None:
+        chosen = f"by {design.sample[1]} points of {design.sample[0]}"
+    followed = f"to {design.until or 'outcome'}"
+    if design.days is not None:
+        followed = f"for {plain_number(design.days)} days"
+    lived = int(cells["lives"].sum())
+    sessions = made.query("SELECT began, COALESCE(ended, 'now') FROM sessions ORDER BY began")
+    rows = [
+        ("model", Path(design.model[0]).stem),
+        ("regimes", ", ".join(regime.name for regime in design.regimes)),
+        *((axis.path, _values(axis.as_data())) for axis in design.axes),
+        ("cells", f"{len(cells)}, {chosen}"),
+        ("lives", f"{design.lives} in each, seed {design.seed}, followed {followed}"),
+        ("aim", design.aim),
+        ("keeps", "every life's row" if design.keep else "sums and outcomes"),
+        ("lived", f"{lived} of {len(cells) * design.lives} lives"),
+        *(("session", f"{began} to {ended}") for began, ended in sessions),
+        *(("failed", f"cell {cell}: {reason}") for cell, reason in made.failed.items()),
+    ]
+    head = f"The sweep {made.path}, by petsim {made.provenance['petsim']}"
+    again = f"To go on with it, or to see what came of it:\n  {repeat.sweep(made)}"
+    return "\n".join((head, _described(rows, width), "", again))
+
+
+def _described(rows: Sequence[tuple[str, str]], width: int) -> str:
+    """What is said of each thing beside its name, or below it if that is long."""
+    broadest = max(len(name) for name, _ in rows)
+    return "\n".join(
+        fill(
+            text,
+            width,
+            initial_indent=f"  {name:{broadest}}  ",
+            subsequent_indent=" " * (broadest + 4),
+            break_on_hyphens=False,
+        )
+        for name, text in rows
+    )
 
 
 def sweep(swept: Sweep, width: int = 80) -> str:

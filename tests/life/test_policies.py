@@ -8,9 +8,9 @@ import pytest
 from petsim.errors import PolicyError, SpecError
 from petsim.life.caretaker import load_caretaker
 from petsim.life.check import check_policy
-from petsim.life.policy_files import names_a_policy
 from petsim.life.simulate import simulate
 from petsim.spec.library import load_regime
+from petsim.spec.names import names_a_policy
 from tests.life.worlds import fields, live, pet, regime, times
 
 HUNGRY = pet(fields(drops={"hunger": "10 s"}))

@@ -10,6 +10,7 @@ from petsim.errors import SpecError
 from petsim.spec.library import (
     FileKind,
     check_together,
+    is_sweep,
     kind,
     load,
     load_model,
@@ -20,6 +21,7 @@ from petsim.spec.library import (
 from petsim.spec.model import Model
 from petsim.spec.regime import Regime
 
+KNOWN = "expected 'model 1', 'regime 1' or 'study 1'"
 KINDS: tuple[FileKind, ...] = ("model", "regime")
 
 
@@ -63,6 +65,43 @@ def test_file_is_told_by_its_first_line(
     assert isinstance(load(source), of)
 
 
+@pytest.mark.parametrize(
+    ("source", "answer"),
+    [
+        ("policy.py:Keen", "policy"),
+        ("policy.py", "policy"),
+        ("night1", "sweep"),
+        ("night1.sweep", "sweep"),
+        ("./night1", "sweep"),
+        ("none.sweep", "sweep"),
+        ("often.yaml", "study"),
+        ("./often.yaml", "study"),
+        # a shipped name, and the path of another file, come before the name of a sweep
+        ("hourly", "regime"),
+        ("./often", "study"),
+    ],
+)
+def test_what_is_no_model_or_regime_is_told_by_its_name_or_its_first_line(
+    source: str, answer: FileKind, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for name in ("night1", "hourly", "often"):
+        (tmp_path / f"{name}.sweep").write_bytes(b"")
+    for name in ("often.yaml", "often"):
+        (tmp_path / name).write_text("petsim: study 1\n", encoding="utf-8")
+    assert kind(source) == answer
+
+
+def test_there_is_a_sweep_of_a_name_also_where_a_regime_has_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "hourly.sweep").write_bytes(b"")
+    assert [is_sweep(name) for name in ("hourly", "hourly.sweep", "other", "", "/")] == [
+        *(True, True, False, False, False)
+    ]
+
+
 def test_unknown_name_is_refused_with_the_nearest_of_both_shelves() -> None:
     assert refusal("lamplett") == (
         "'lamplett': found the unknown model or regime 'lamplett'; did you mean 'lamplet'? "
@@ -83,13 +122,28 @@ def test_bare_name_of_a_file_that_is_here_is_met_with_its_path(tmp_path, monkeyp
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("name: Some\n", ":1:1: petsim: missing; expected 'model 1' or 'regime 1'"),
-        ("petsim:\n", ":1:8: petsim: found nothing; expected 'model 1' or 'regime 1'"),
-        ("petsim: [model 1]\n", ":1:1: petsim: found a list; expected 'model 1' or 'regime 1'"),
-        ("petsim: rig 1\n", ":1:9: petsim: found 'rig 1'; expected 'model 1' or 'regime 1'"),
+        ("name: Some\n", f":1:1: petsim: missing; {KNOWN}"),
+        ("petsim:\n", f":1:8: petsim: found nothing; {KNOWN}"),
+        (
+            "petsim: [model 1]\n",
+            ":1:1: petsim: found a list; expected 'model 1', 'regime 1' or 'study 1'",
+        ),
+        (
+            "petsim: rig 1\n",
+            ":1:9: petsim: found 'rig 1'; expected 'model 1', 'regime 1' or 'study 1'",
+        ),
+        (
+            "petsim: studying 1\n",
+            f":1:9: petsim: found 'studying 1'; {KNOWN}",
+        ),
+        (
+            "petsim: study 2\n",
+            ":1:9: petsim: found 'study 2'; expected 'study 1', as version 1 is the only one this "
+            "petsim reads",
+        ),
         (
             "petsim: models 1\n",
-            ":1:9: petsim: found 'models 1'; expected 'model 1' or 'regime 1'",
+            f":1:9: petsim: found 'models 1'; {KNOWN}",
         ),
         (
             "petsim: regime 2\nname:\n",

@@ -3,7 +3,7 @@
 import pytest
 
 from petsim.errors import SpecError
-from petsim.spec.study import Sample, is_study, load_study
+from petsim.spec.study import Sample, load_study
 
 LEAST = """\
 petsim: study 1
@@ -114,24 +114,3 @@ def test_all_that_is_wrong_is_told_at_once(file):
     said = str(caught.value)
     assert "name: missing; expected the name of the study" in said
     assert "regimes: missing; expected names or paths of regimes, or FILE.py:CLASS" in said
-
-
-@pytest.mark.parametrize(
-    ("text", "answer"),
-    [
-        (LEAST, True),
-        ("petsim: study 2\n", True),
-        ("petsim: study\n", True),
-        ("petsim: regime 1\n", False),
-        ("petsim: studying 1\n", False),
-        ("petsim: [study 1]\n", False),
-        ("name: study\n", False),
-        (": :\n\t", False),
-    ],
-)
-def test_a_study_is_told_by_its_first_line(text, answer, file):
-    assert is_study(file(text)) == answer
-
-
-def test_a_file_that_is_not_there_is_no_study(tmp_path):
-    assert not is_study(tmp_path / "none.yaml")

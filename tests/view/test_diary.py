@@ -8,7 +8,8 @@ from hypothesis import HealthCheck, given, settings
 from petsim.life.kinds import EventKind
 from petsim.life.simulate import simulate
 from petsim.life.streams import uniform
-from petsim.view.diary import KINDS_OF, LEGEND, days, diary, wrapped
+from petsim.view.choices import ENTRIES
+from petsim.view.diary import LEGEND, days, diary, wrapped
 from tests.life.worlds import (
     LONG,
     base_for,
@@ -654,10 +655,10 @@ def test_every_kind_of_entry_can_be_kept_to():
         EventKind.UNFAIR,
         EventKind.DONE,
     }
-    assert set().union(*KINDS_OF.values()) == set(EventKind) - actions
+    assert set().union(*ENTRIES.values()) == set(EventKind) - actions
 
 
-@pytest.mark.parametrize("only", KINDS_OF)
+@pytest.mark.parametrize("only", ENTRIES)
 def test_keeping_to_some_entries_leaves_out_the_others(only):
     life = simulate("lamplet-quick", "camera-rig", life=3)
     whole, kept = (list(diary(life, given)) for given in (None, [only]))
@@ -787,7 +788,7 @@ def test_strips_show_everything_whatever_entries_are_kept_to():
     life = live(model, each(5, CLEAN, outages={"up": "7 h", "down": "10 min"}), until=8 * HOUR)
     whole = strips(life)
     assert whole == [from_midnight(f"!{'o' * 13}-o")]
-    assert all(strips(life, only) == whole for only in KINDS_OF)
+    assert all(strips(life, only) == whole for only in ENTRIES)
 
 
 def lasting(life, begins, ends):

@@ -182,7 +182,7 @@ def test_the_command_of_a_sweep_that_kept_its_lives_keeps_them(tmp_path):
 def test_the_command_of_a_sweep_is_that_sweep(results, pages):
     page = pages["sweep"].read_text(encoding="utf-8")
     assert (
-        "petsim sweep camera-rig hourly --vary &#x27;checks.every=10 min,20 min,30 min&#x27; "
+        "petsim sweep camera-rig hourly --vary &#39;checks.every=10 min,20 min,30 min&#39; "
         "--vary eyes.lights.overlooks=0,20% --model lamplet-quick --lives 40 --seed 0 "
         "--aim beacon --out night1"
     ) in page

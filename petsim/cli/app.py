@@ -1,0 +1,32 @@
+"""All commands, by the question that each answers."""
+
+from __future__ import annotations
+
+import click
+
+from petsim._version import __version__
+from petsim.cli import ask, files, real_pet
+from petsim.cli.output import Questions
+
+program = Questions(
+    "petsim",
+    {
+        "Ask": [ask.compare, ask.run, ask.sweep, ask.sensitivity, ask.plot, ask.report, ask.export],
+        "Your real pet": [real_pet.trials],
+        "Files and trust": [
+            files.show,
+            files.check,
+            files.new,
+            files.list_,
+            files.schema,
+            files.verify,
+            files.help_,
+        ],
+    },
+    help="Try out how a virtual pet is looked after, before touching hardware.",
+    no_args_is_help=False,
+    context_settings={"help_option_names": ["-h", "--help"], "show_default": True},
+)
+"""The group of all commands."""
+
+click.version_option(__version__, message="%(prog)s %(version)s")(program)

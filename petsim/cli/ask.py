@@ -1,0 +1,348 @@
+"""Commands that ask what becomes of pets: lives, sweeps of lives, and how they are shown."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import click
+
+import petsim
+from petsim.cli import complete, inputs, options, values
+from petsim.cli.inputs import Subject
+from petsim.cli.output import FAILED, INTERRUPTED, Command, print_json, width
+from petsim.errors import ArgumentError
+from petsim.spec import choices, defaults
+from petsim.view.choices import ENTRIES, PICTURES
+
+if TYPE_CHECKING:
+    from petsim.study.results import Sweep
+
+
+@click.command(cls=Command)
+@options.regimes("REGIME")
+@click.option(
+    "--lives",
+    type=values.whole(1),
+    metavar="N",
+    show_default=f"{defaults.LIVES['compiled']}, or {defaults.LIVES['reference']} if the reference "
+    "engine lives any of them",
+    help="Lives under each regime; with --precision the most of them "
+    f"({defaults.MOST_LIVES['compiled']} or {defaults.MOST_LIVES['reference']}).",
+)
+@click.option(
+    "--precision",
+    type=values.HALF_WIDTH,
+    metavar="P",
+    help="As many lives as it takes to know the differences, or the odds of one regime, to within "
+    "± P percentage points, such as 1%.",
+)
+@options.aim
+@options.lived
+@options.engine
+@options.as_json
+def compare(regimes: tuple[str, ...], model: str, as_json: bool, **how: Any) -> None:
+    """Odds, misses and costs of regimes, side by side.
+
+    REGIME is the name or path of a regime, or FILE.py:CLASS; later ones are compared with the
+    first.
+    """
+    from petsim.view import comparison as view
+
+    result = petsim.compare(model, regimes, progress=True, **how)
+    if as_json:
+        print_json(result.as_dict())
+    else:
+        print(view.comparison(result, width()))
+        if (hint := view.closer(result, width())) is not None:
+            print(f"\n{hint}")
+    _exit_if_interrupted(result)
+
+
+@click.command(cls=Command)
+@click.argument("regime", required=False, metavar="[REGIME]", shell_complete=complete.regimes)
+@click.option(
+    "--from",
+    "sweep",
+    metavar="SWEEP",
+    shell_complete=complete.sweep,
+    help="A life of a sweep, with its model and regime.",
+)
+@click.option("--cell", type=values.whole(0), default=0, metavar="C", help="Which cell of it.")
+@click.option(
+    "--life",
+    type=values.whole(0),
+    default=0,
+    metavar="K",
+    callback=options.apart_from("outcome"),
+    help="Number of the life.",
+)
+@click.option(
+    "--outcome",
+    metavar="OUTCOME",
+    callback=options.apart_from("life"),
+    shell_complete=complete.outcomes,
+    help="Or the first life that ends so: a form, a cause of death, or undecided.",
+)
+@click.option(
+    "--lives",
+    type=values.whole(1),
+    metavar="N",
+    show_default=f"{defaults.LIVES['compiled']}, or {defaults.LIVES['reference']} under a Python "
+    "policy, or as many as are in the cell",
+    help="Lives to look at for it at most.",
+)
+@options.lived
+@click.option(
+    "--only",
+    multiple=True,
+    type=values.Word(ENTRIES),
+    callback=options.apart_from("as_json", "as_csv"),
+    help="Keep to such entries; may be given more than once.",
+)
+@click.option(
+    "--json",
+    "as_json",
+    is_flag=True,
+    callback=options.apart_from("only", "as_csv"),
+    help="Print summary and event log as JSON.",
+)
+@click.option(
+    "--csv",
+    "as_csv",
+    is_flag=True,
+    callback=options.apart_from("only", "as_json"),
+    help="Print the event log as CSV.",
+)
+def run(
+    regime: str | None,
+    sweep: str | None,
+    cell: int,
+    life: int,
+    outcome: str | None,
+    lives: int | None,
+    only: tuple[str, ...],
+    as_json: bool,
+    as_csv: bool,
+    **lived: Any,
+) -> None:
+    """One life as a diary.
+
+    REGIME is the name or path of a regime, or FILE.py:CLASS.
+    """
+    from petsim.view import diary
+
+    if lives is not None and outcome is None:
+        raise ArgumentError("--lives: is how many to look at for an --outcome; expected both")
+    if regime is not None and sweep is None:
+        subject = inputs.of_a_regime(regime, lives, lived)
+    elif sweep is not None and regime is None:
+        subject = inputs.of_a_cell(sweep, cell, lives)
+    else:
+        raise ArgumentError("run: expected either a regime, or --from a sweep with --cell")
+    if outcome is not None:
+        life = _first_with(outcome, subject, beside_data=as_json or as_csv)
+    lone = petsim.simulate(subject.model, subject.caretaker, life=life, **subject.span)
+    if as_json:
+        print_json(lone.as_dict())
+    elif as_csv:
+        lone.events.to_csv(sys.stdout, index=False)
+    else:
+        lines = diary.diary(lone, only)
+        print(*(diary.wrapped(lines, width()) if sys.stdout.isatty() else lines), sep="\n")
+
+
+def _first_with(outcome: str, subject: Subject, *, beside_data: bool) -> int:
+    """Return the number of the first life with an outcome; exit if none has it."""
+    from petsim.study.search import first_with
+    from petsim.view.search import searched
+
+    model, caretaker, span, lives = subject
+    search = first_with(outcome, model, caretaker, lives=lives, progress=True, **span)
+    # beside data it goes where it is in no reader's way
+    is_aside = search.number is None or beside_data
+    print(searched(search), file=sys.stderr if is_aside else sys.stdout)
+    if search.number is None:
+        sys.exit(FAILED)
+    return search.number
+
+
+@click.command(cls=Command)
+@options.regimes("REGIME|STUDY")
+@options.varied
+@click.option(
+    "--sample", type=values.Word(choices.SAMPLES), help="Points instead of the whole grid."
+)
+@click.option("--points", type=values.whole(1), metavar="N", help="How many of them.")
+@click.option("--plan", is_flag=True, help="Say what it would take, and stop.")
+@click.option("--fail-fast", is_flag=True, help="Stop at the first cell that fails.")
+def sweep(
+    regimes: tuple[str, ...],
+    workers: int | None,
+    on: str | None,
+    quiet: bool,
+    as_json: bool,
+    plan: bool,
+    fail_fast: bool,
+    **design: Any,
+) -> None:
+    """Many variations, overnight; nothing is lost.
+
+    REGIME is the name or path of a regime, or FILE.py:CLASS. STUDY is a study file, which says all
+    but --out, --engine, --workers and --on.
+    """
+    from petsim.study.sweep import planned
+    from petsim.view import sweep as view
+
+    arguments = inputs.of_a_study(regimes, design) or {
+        **inputs.of_a_sweep(design),
+        "regimes": regimes,
+    }
+    if plan:
+        print(view.plan(planned(**arguments, workers=workers), width()))
+        return
+    with inputs.workers_at(on) as executor:
+        made = petsim.sweep(
+            **arguments, workers=workers, executor=executor, fail_fast=fail_fast, progress=not quiet
+        )
+    _print_sweep(made, view.sweep, quiet=quiet, as_json=as_json)
+
+
+@click.command(cls=Command)
+@click.argument("regime", metavar="REGIME", shell_complete=complete.regimes)
+@options.varied
+@click.option(
+    "--method",
+    type=values.Word(choices.SAMPLE_OF),
+    default="morris",
+    help="Morris's screening, or Sobol indices, which take more cells.",
+)
+@click.option(
+    "--points",
+    type=values.whole(2),
+    default=defaults.POINTS,
+    metavar="N",
+    help="Trajectories, or points of Sobol's; the more, the surer.",
+)
+def sensitivity(
+    regime: str,
+    workers: int | None,
+    on: str | None,
+    quiet: bool,
+    as_json: bool,
+    method: str,
+    points: int,
+    **design: Any,
+) -> None:
+    """Which of several unknowns moves the odds.
+
+    REGIME is the name or path of a regime, or FILE.py:CLASS.
+    """
+    from petsim.view import sweep as view
+
+    arguments = inputs.of_a_sweep(design)
+    with inputs.workers_at(on) as executor:
+        made = petsim.sensitivity(
+            regime=regime,
+            method=method,
+            points=points,
+            workers=workers,
+            executor=executor,
+            progress=not quiet,
+            **arguments,
+        )
+    _print_sweep(made, view.sensitivity, quiet=quiet, as_json=as_json)
+
+
+def _print_sweep(
+    made: Sweep, text: Callable[[Sweep, int], str], *, quiet: bool, as_json: bool
+) -> None:
+    """Print what a sweep found, and exit if something is missing from it."""
+    with made.snapshot():
+        finished, failed = made.finished, made.failed
+        if as_json:
+            print_json(made.as_dict())
+        elif not quiet and (finished or not made.is_sensitivity):
+            print(text(made, width()))
+    if not finished:
+        sys.exit(INTERRUPTED)
+    if failed:
+        sys.exit(FAILED)
+
+
+@click.command(cls=Command)
+@click.option(
+    "--kind",
+    metavar="KIND",
+    shell_complete=complete.kinds,
+    help=f"Which picture. Of regimes: {', '.join(PICTURES['comparison'])}; of a sweep: "
+    f"{', '.join(PICTURES['sweep'])}; of a life: {', '.join(PICTURES['life'])}. The first of them "
+    "if it is left out, or unknowns of a sensitivity.",
+)
+@options.pictured("FILE.svg, .png or .pdf")
+def plot(
+    what: tuple[str, ...],
+    kind: str | None,
+    out: str,
+    life: int | None,
+    lives: int | None,
+    **lived: Any,
+) -> None:
+    """A picture of regimes, of a sweep or of a life.
+
+    SWEEP is the name of a sweep; REGIME one or more names or paths of regimes, or FILE.py:CLASS.
+    """
+    from petsim.study.writing import path_named, written_whole
+    from petsim.view import plots
+
+    path = path_named(out, ".svg", ".png", ".pdf")
+    result = inputs.shown(what, life, lives, lived)
+    axes = plots.plot(result, kind)
+    with written_whole(path) as draft:
+        plots.save(axes, draft)
+    print(f"{path}: written")
+    _exit_if_interrupted(result)
+
+
+@click.command(cls=Command)
+@options.pictured("FILE.html or .htm")
+def report(
+    what: tuple[str, ...], out: str, life: int | None, lives: int | None, **lived: Any
+) -> None:
+    """A page to read on a phone or on paper.
+
+    SWEEP is the name of a sweep; REGIME one or more names or paths of regimes, or FILE.py:CLASS.
+    """
+    from petsim.study.writing import path_named
+    from petsim.view import report as pages
+
+    path = path_named(out, ".html", ".htm")
+    result = inputs.shown(what, life, lives, lived)
+    pages.write(pages.of(result), path)
+    print(f"{path}: written")
+    _exit_if_interrupted(result)
+
+
+@click.command(cls=Command)
+@click.argument("name", metavar="SWEEP", shell_complete=complete.sweep)
+@click.argument("file", metavar="FILE")
+@click.option(
+    "--what",
+    type=values.Word(choices.TABLES),
+    default="odds",
+    help="Which table; lives if the sweep kept them.",
+)
+def export(name: str, file: str, what: str) -> None:
+    """A sweep's tables as CSV or Parquet.
+
+    SWEEP is the name of a sweep; FILE ends in .csv or .parquet.
+    """
+    rows = petsim.open_sweep(name).export(file, what)
+    print(f"{file}: {rows} {'row' if rows == 1 else 'rows'} of {what}")
+
+
+def _exit_if_interrupted(result: object) -> None:
+    """Exit if a comparison is of fewer lives than were asked for."""
+    if isinstance(result, petsim.Comparison) and result.batches[0].interrupted:
+        sys.exit(INTERRUPTED)

@@ -1,0 +1,94 @@
+"""What a shell offers to complete: names of files, pictures and outcomes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from itertools import chain
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+from click.shell_completion import CompletionItem
+
+from petsim.errors import PetsimError
+from petsim.spec import defaults
+from petsim.spec.names import Shelf, shipped, sweeps_beside
+from petsim.view.choices import PICTURES
+from petsim.view.manual import TOPICS
+
+if TYPE_CHECKING:
+    from petsim.spec.model import Model
+
+Complete = Callable[[click.Context, click.Parameter, str], list[CompletionItem]]
+
+YAML = (".yaml", ".yml")
+
+
+def _files(*shelves: Shelf, endings: tuple[str, ...] = YAML, by_stem: bool = False) -> Complete:
+    """Return what completes the name of a shipped file, of one here, or the path of another.
+
+    Args:
+        shelves: of the shipped files.
+        endings: of the files here.
+        by_stem: whether sweeps here are offered too, by their name without its ending.
+    """
+
+    def complete(
+        ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        if "/" in incomplete:
+            return [CompletionItem(incomplete, type="file")]
+        here = sorted(file.name for file in Path().iterdir() if file.suffix in endings)
+        sweeps = sorted(sweeps_beside(Path("any"))) if by_stem else []
+        return _that_begin(incomplete, chain(*map(shipped, shelves), sweeps, here))
+
+    return complete
+
+
+def _that_begin(incomplete: str, names: Iterable[str]) -> list[CompletionItem]:
+    return [CompletionItem(name) for name in names if name.startswith(incomplete)]
+
+
+models = _files("models")
+regimes = _files("regimes", endings=(*YAML, ".py"))
+regimes_or_sweep = _files("regimes", endings=(*YAML, ".py"), by_stem=True)
+any_file = _files("models", "regimes", endings=(*YAML, ".py", ".sweep"))
+sweep = _files(endings=(), by_stem=True)
+
+
+def kinds(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Offer the pictures of all kinds of results."""
+    return _that_begin(incomplete, dict.fromkeys(chain(*PICTURES.values())))
+
+
+def outcomes(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Offer the outcomes of lives of the model that the command line names."""
+    from petsim.life.record import words
+
+    model = _model(ctx)
+    return [] if model is None else _that_begin(incomplete, words(model)["outcome"])
+
+
+def aims(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Offer the forms of the outcome stage of the model that the command line names."""
+    model = _model(ctx)
+    if model is None:
+        return []
+    forms = [name for name, form in model.forms.items() if form.stage == model.outcome_stage]
+    return _that_begin(incomplete, forms)
+
+
+def topics(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Offer the topics of the manual and the commands."""
+    group = ctx.find_root().command
+    commands = group.list_commands(ctx) if isinstance(group, click.Group) else []
+    return _that_begin(incomplete, (*TOPICS, *commands))
+
+
+def _model(ctx: click.Context) -> Model | None:
+    from petsim.spec.library import load_model
+
+    try:
+        return load_model(ctx.params.get("model") or defaults.MODEL)
+    except PetsimError:
+        return None

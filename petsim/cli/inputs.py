@@ -1,0 +1,158 @@
+"""What the words of a command line stand for, as the package takes it, or why that can't be had."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import petsim
+from petsim.cli.options import written
+from petsim.errors import ArgumentError, SpecError, near_miss, quote
+from petsim.spec.names import names_a_policy, shipped, sweeps_beside
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+YAML = (".yaml", ".yml")
+
+
+class Subject(NamedTuple):
+    """Whose lives are looked at.
+
+    model, caretaker: the pet and who looks after it.
+    span: the seed, and how long each life is followed, as `petsim.simulate` takes them.
+    lives: how many are looked at at most, if that is said.
+    """
+
+    model: Any
+    caretaker: Any
+    span: dict[str, Any]
+    lives: int | None
+
+
+def of_a_regime(regime: str, lives: int | None, lived: Mapping[str, Any]) -> Subject:
+    """Return the lives of a regime."""
+    if written("cell"):
+        raise ArgumentError("--cell: is one of a sweep; expected --from with it")
+    span = {name: lived[name] for name in ("seed", "until", "days")}
+    return Subject(lived["model"], regime, span, lives)
+
+
+def of_a_cell(name: str, cell: int, lives: int | None) -> Subject:
+    """Return the lives of a cell of a sweep."""
+    _see_that_the_sweep_says("model", "seed", "until", "days")
+    sweep = petsim.open_sweep(name)
+    design = sweep.design
+    span = {"seed": design.seed, "until": design.until, "days": design.days}
+    return Subject(sweep.model(cell), sweep.caretaker(cell), span, lives or design.lives)
+
+
+def _see_that_the_sweep_says(*options: str) -> None:
+    """Refuse options that say again what a sweep is."""
+    for option in written(*options):
+        raise ArgumentError(f"--{option}: is as in the sweep; expected no such option with it")
+
+
+def of_a_study(regimes: tuple[str, ...], design: Mapping[str, Any]) -> dict[str, Any] | None:
+    """Return the arguments of `petsim.sweep` by a study file, if it is one that is named.
+
+    Args:
+        regimes: what the command line names.
+        design: the options that say what a sweep is, which are for the study to say.
+    """
+    from petsim.spec.document import is_file
+    from petsim.spec.study import load_study
+    from petsim.study.check import asked_by
+
+    path = Path(regimes[0])
+    if path.suffix not in YAML:
+        return None
+    if not is_file(path):
+        raise ArgumentError(f"{path}: no such file; expected a YAML file")
+    if not _is_study(path):
+        return None
+    if len(regimes) > 1 or design["vary"]:
+        raise ArgumentError(f"{path}: is a study, which says itself what varies under which")
+    study = load_study(path)
+    for option in written(*(name for name in design if name not in ("out", "engine"))):
+        raise ArgumentError(f"--{option}: is for {path} to say; expected it changed there")
+    out = design["out"] or path.with_suffix("")
+    return asked_by(study) | {"engine": design["engine"], "out": out}
+
+
+def _is_study(path: Path) -> bool:
+    from petsim.spec.library import kind
+
+    try:
+        return kind(path) == "study"
+    except SpecError:  # which is for whoever reads it as a regime to say
+        return False
+
+
+def of_a_sweep(design: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the arguments of `petsim.sweep` by the options that say what a sweep is."""
+    if design["out"] is None:
+        raise ArgumentError("--out: missing; expected the name of the file for the results")
+    paths = [path for path, _ in design["vary"]]
+    for path in paths:
+        if paths.count(path) > 1:
+            raise ArgumentError(f"--vary: {path} is given twice; expected all its values in one")
+    return {**design, "vary": dict(design["vary"]), "keep": design["keep"] == "lives"}
+
+
+@contextmanager
+def workers_at(address: str | None) -> Iterator[Executor | None]:
+    """Connect to a cluster to live lives on, if there is an address."""
+    if address is None:
+        yield None
+        return
+    from petsim.study.cluster import cluster
+
+    with cluster(address) as executor:
+        yield executor
+
+
+def shown(
+    names: tuple[str, ...], life: int | None, lives: int | None, lived: Mapping[str, Any]
+) -> Any:
+    """Return what is to be shown: a sweep by its name, a life by its number, or a comparison."""
+    from petsim.spec.library import is_sweep
+
+    [first, *others] = names
+    if not others and is_sweep(first):
+        if life is not None:
+            raise ArgumentError("--life: is of a regime; of a sweep, see petsim run --from")
+        _see_that_the_sweep_says("lives", "model", "seed", "until", "days")
+        return petsim.open_sweep(first)
+    for name in names:
+        _see_that_it_is_no_sweep(name)
+    model, span = lived["model"], {name: lived[name] for name in ("seed", "until", "days")}
+    if life is None:
+        return petsim.compare(model, names, lives=lives, progress=True, **span)
+    if others:
+        raise ArgumentError(f"--life: of {first} or of {others[0]}? expected one regime")
+    if lives is not None:
+        raise ArgumentError("--lives: is of a comparison; expected it without --life")
+    return petsim.simulate(model, first, life=life, **span)
+
+
+def _see_that_it_is_no_sweep(name: str) -> None:
+    """Refuse the name of a sweep, or one that is nearest to a sweep's, where regimes are meant."""
+    from petsim.spec.document import is_file
+    from petsim.spec.library import is_sweep
+
+    regimes, path = shipped("regimes"), Path(name)
+    is_other_file = is_file(path) and path.suffix != ".sweep"
+    if name in regimes or name.endswith(YAML) or names_a_policy(name) or is_other_file:
+        return
+    if is_sweep(name):
+        raise ArgumentError(f"{name}: is a sweep, which is drawn by itself; expected it alone")
+    sweeps = sweeps_beside(path)
+    close = near_miss(path.name.removesuffix(".sweep"), [*regimes, *sweeps])
+    if close in sweeps and close not in regimes:
+        meant = quote(str(path.with_name(close)))
+        raise ArgumentError(
+            f"{quote(name)}: found no such regime or sweep; did you mean the sweep {meant}?"
+        )

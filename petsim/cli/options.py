@@ -1,0 +1,170 @@
+"""Options and arguments that several commands share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+from click.core import ParameterSource
+
+from petsim.cli import complete, values
+from petsim.spec import choices, defaults
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+Option = Callable[[Command], Command]
+
+
+def all_of(*options: Option[Any]) -> Option[Any]:
+    """Return what adds several options to a command, in the order in which help lists them."""
+
+    def add(command: Command) -> Command:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return add
+
+
+def written(*names: str) -> list[str]:
+    """Return those options that the command line has, of some names."""
+    source = click.get_current_context().get_parameter_source
+    return [name for name in names if source(name) is ParameterSource.COMMANDLINE]
+
+
+def apart_from(*others: str) -> Callable[[click.Context, click.Parameter, Any], Any]:
+    """Return the callback of an option that goes with none of some others."""
+
+    def see(ctx: click.Context, param: click.Parameter, value: Any) -> Any:
+        if written(str(param.name)):
+            for other in written(*others):
+                option = next(each for each in ctx.command.params if each.name == other)
+                raise click.BadParameter(f"not allowed with {option.opts[0]}", ctx, param)
+        return value
+
+    return see
+
+
+def regimes(metavar: str, required: bool = True) -> Option[Any]:
+    """Return the argument that names regimes to compare, or what else the metavar says."""
+    return click.argument(
+        "regimes",
+        metavar=f"{metavar}...",
+        nargs=-1,
+        required=required,
+        shell_complete=complete.regimes,
+    )
+
+
+model = click.option(
+    "--model",
+    default=defaults.MODEL,
+    metavar="MODEL",
+    shell_complete=complete.models,
+    help="Name or path of a model.",
+)
+seed = click.option(
+    "--seed", type=values.whole(0), default=defaults.SEED, metavar="S", help="Seed of the luck."
+)
+lived = all_of(
+    model,
+    seed,
+    click.option(
+        "--until",
+        type=values.Word(choices.UNTIL),
+        callback=apart_from("days"),
+        help=f"Follow each life to its {choices.UNTIL[0]} (if this is left out) or to its death.",
+    ),
+    click.option(
+        "--days",
+        type=values.DAYS,
+        metavar="D",
+        callback=apart_from("until"),
+        help="Or for so many days.",
+    ),
+)
+"""The pet, its luck, and how long each life is followed."""
+aim = click.option(
+    "--aim",
+    metavar="FORM",
+    shell_complete=complete.aims,
+    show_default="the model's aim",
+    help="Outcome whose odds matter.",
+)
+engine = click.option(
+    "--engine",
+    type=values.Word(choices.ENGINES),
+    default="auto",
+    help="What lives the lives: the fastest that can (auto), or one by name; never matters to the "
+    "result.",
+)
+as_json = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+
+varied = all_of(
+    click.option(
+        "--vary",
+        multiple=True,
+        type=values.VARIATION,
+        metavar="PATH=VALUES",
+        help="What varies: checks.every=2min..60min/2min, eyes.ill.overlooks=0,1%,5%; may be given "
+        "more than once.",
+    ),
+    click.option(
+        "--lives",
+        type=values.whole(1),
+        default=defaults.CELL_LIVES,
+        metavar="N",
+        help="Lives in each cell.",
+    ),
+    click.option("--out", metavar="NAME", help="Results go to NAME.sweep."),
+    aim,
+    click.option(
+        "--keep",
+        type=values.Word(choices.KEEP),
+        default="sums",
+        help="Keep sums and outcomes, or every life's row.",
+    ),
+    lived,
+    engine,
+    click.option(
+        "--workers",
+        type=values.whole(1),
+        metavar="N",
+        show_default="all",
+        help="Processors to use.",
+    ),
+    click.option(
+        "--on",
+        type=values.ADDRESS,
+        metavar="ADDRESS",
+        help="A Dask scheduler to live them on, tcp://host:8786.",
+    ),
+    click.option("--quiet", is_flag=True, help="No bar and no table."),
+    as_json,
+)
+"""What a sweep is, and how it is lived."""
+
+
+def pictured(endings: str) -> Option[Any]:
+    """Return the options of what shows a sweep, regimes or a life, in a file of some endings."""
+    return all_of(
+        click.argument(
+            "what",
+            nargs=-1,
+            required=True,
+            metavar="SWEEP|REGIME...",
+            shell_complete=complete.regimes_or_sweep,
+        ),
+        click.option("-o", "--out", required=True, metavar="FILE", help=f"Written to {endings}."),
+        click.option(
+            "--life", type=values.whole(0), metavar="K", help="Show this life under the regime."
+        ),
+        click.option(
+            "--lives",
+            type=values.whole(1),
+            metavar="N",
+            show_default="as compare",
+            help="Lives under each regime.",
+        ),
+        lived,
+    )

@@ -1,0 +1,103 @@
+"""What commands print, and the codes with which they exit."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sys
+from typing import Any
+
+import click
+
+from petsim.view.manual import wrapped
+
+FAILED = 1
+BAD_INPUT = 2
+INTERRUPTED = 130
+
+
+def width() -> int:
+    """Return how many columns the terminal has."""
+    return shutil.get_terminal_size().columns
+
+
+def print_json(data: Any) -> None:
+    """Print plain data as JSON."""
+    print(json.dumps(data, indent=2, allow_nan=False))
+
+
+def colour() -> bool | None:
+    """Return whether there may be bold type and colours, as click takes it.
+
+    None is for terminals alone, False is never: if NO_COLOR is set (see no-color.org).
+    """
+    return False if os.environ.get("NO_COLOR") else None
+
+
+def print_styled(text: str) -> None:
+    """Print text with bold type, where that can be shown."""
+    click.echo(text, file=sys.stdout, color=colour())
+
+
+def print_page(markdown: str) -> None:
+    """Print a page of the manual; in a terminal as wide as that, a screen at a time."""
+    if not sys.stdout.isatty():
+        print(markdown)
+        return
+    blocks = wrapped(markdown, width())
+    bold = (click.style(b, bold=True) if b.startswith("#") else b for b in blocks)
+    click.echo_via_pager("\n\n".join(bold), color=colour())
+
+
+def complain(message: str) -> None:
+    """Print what is wrong, what is to blame in red: on each line the words before `: `."""
+    for line in message.splitlines():
+        place, colon, rest = line.partition(": ")
+        styled = click.style(f"{place}{colon}", fg="red") + rest if colon else line
+        click.echo(styled, file=sys.stderr, color=colour())
+
+
+class _Formatter(click.HelpFormatter):
+    """Writes help with its headings in bold."""
+
+    def write_heading(self, heading: str) -> None:
+        super().write_heading(click.style(heading, bold=True))
+
+
+class _Context(click.Context):
+    formatter_class = _Formatter
+
+
+class Command(click.Command):
+    """A command whose help has its headings in bold."""
+
+    context_class = _Context
+
+
+class Questions(click.Group):
+    """A group whose help lists its commands by the question that they answer.
+
+    Args:
+        name: of the group.
+        questions: the commands under each question.
+        options: as for `click.Group`.
+    """
+
+    context_class = _Context
+
+    def __init__(
+        self, name: str, questions: dict[str, list[click.Command]], **options: Any
+    ) -> None:
+        commands = [command for listed in questions.values() for command in listed]
+        super().__init__(name, {str(command.name): command for command in commands}, **options)
+        self.questions = questions
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the commands, those of one question under one heading."""
+        broadest = max(map(len, self.commands))
+        for question, commands in self.questions.items():
+            with formatter.section(question):
+                formatter.write_dl(
+                    [(f"{c.name:{broadest}}", c.get_short_help_str(limit=200)) for c in commands]
+                )

@@ -1,0 +1,135 @@
+"""What options and arguments take: texts read to values, or a word on what was expected."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from petsim.errors import MisfitError, choice
+
+
+class Value(click.ParamType[Any]):
+    """A value that a function reads from its text.
+
+    Args:
+        read: returns the value, or raises MisfitError with what it expected.
+    """
+
+    name = "value"
+
+    def __init__(self, read: Callable[[str], Any]) -> None:
+        self._read = read
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the value of a text; what is no text is a default, and one already."""
+        if not isinstance(value, str):
+            return value
+        try:
+            return self._read(value)
+        except MisfitError as misfit:
+            self.fail(f"{misfit.found or repr(value)}; {misfit.expected}", param, ctx)
+
+
+class Word(click.Choice[str]):
+    """One of some words; of another, it says which may have been meant."""
+
+    def __init__(self, words: Iterable[str]) -> None:
+        super().__init__([*words])
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return a word that there is."""
+        if value not in self.choices:
+            expected = choice(value, self.choices, most=len(self.choices))
+            self.fail(f"{value!r}; {expected}", param, ctx)
+        return value
+
+    def get_missing_message(self, param: click.Parameter, ctx: click.Context | None) -> str:
+        """Say nothing more, as the name of what is missing lists the words."""
+        return ""
+
+
+def whole(least: int) -> Value:
+    """Return the type of a whole number of 64 bits that is not below some least one."""
+
+    def read(text: str) -> int:
+        value = int(text) if text.isascii() and text.isdigit() and len(text) < 21 else -1
+        if not least <= value < 2**64:
+            raise MisfitError(f"expected a whole number from {least} up")
+        return value
+
+    return Value(read)
+
+
+def _days(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value < float("inf"):
+        raise MisfitError("expected a number of days above 0")
+    return value
+
+
+def _variation(text: str) -> tuple[str, str]:
+    path, equals, values = map(str.strip, text.partition("="))
+    if not equals or not path or not values:
+        raise MisfitError("expected PATH=VALUES")
+    return path, values
+
+
+def _address(text: str) -> str:
+    if not text.strip():
+        raise MisfitError("expected an address such as tcp://host:8786")
+    return text
+
+
+def _reached(text: str) -> tuple[int, int]:
+    reached, slash, pets = text.partition("/")
+    if not (slash and all(part.isascii() and part.isdigit() for part in (reached, pets))):
+        raise MisfitError("expected two numbers such as 3/5")
+    return int(reached), int(pets)
+
+
+def _odds(text: str) -> float | str:
+    """Odds in per cent or as a number; anything else is a regime."""
+    from petsim.spec.quantities import chance
+
+    try:
+        return chance(text)
+    except MisfitError as misfit:
+        if re.fullmatch(r"[-+]?[0-9.]+ ?%?", text):
+            raise MisfitError(misfit.expected) from None
+        return text
+
+
+def _half_width(text: str) -> float:
+    from petsim.spec.quantities import chance
+
+    try:
+        value = chance(text)
+    except MisfitError:
+        value = 0.0
+    if not 0 < value < 0.5:
+        raise MisfitError("expected a share such as 1%, below 50%")
+    return value
+
+
+def _new_file(text: str) -> Path:
+    path = Path(text)
+    if path.name.strip() in ("", ".."):
+        raise MisfitError("expected the name of a new file")
+    is_named = path.suffix in (".yaml", ".yml")
+    return path if is_named else path.with_name(f"{path.name}.yaml")
+
+
+DAYS = Value(_days)
+VARIATION = Value(_variation)
+ADDRESS = Value(_address)
+REACHED = Value(_reached)
+ODDS = Value(_odds)
+HALF_WIDTH = Value(_half_width)
+NEW_FILE = Value(_new_file)

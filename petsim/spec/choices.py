@@ -1,0 +1,22 @@
+"""The words there are to choose from in files, in Python and on the command line."""
+
+from __future__ import annotations
+
+from typing import Literal, TypeAlias
+
+Starter: TypeAlias = Literal["model", "regime"]
+
+ENGINES = ("auto", "reference", "compiled")
+"""What lives the lives: the fastest that can, or one by its name."""
+UNTIL = ("outcome", "death")
+"""How long lives are followed, if not for a number of days."""
+KEEP = ("sums", "lives")
+"""What a sweep keeps of its lives."""
+SAMPLES = ("latin", "sobol")
+"""Points of a sweep that fill the ranges evenly."""
+SAMPLE_OF = {"morris": "morris", "sobol": "saltelli"}
+"""The methods that show which unknown matters, and the sample that each takes."""
+TABLES = ("odds", "differences", "means", "cells", "lives")
+"""The tables of a sweep that can be written to a file."""
+STARTERS: tuple[Starter, ...] = ("model", "regime")
+"""The kinds of files of which there is one to start from, and a JSON Schema."""

@@ -1,0 +1,25 @@
+"""What can be chosen of a result by a word: its pictures, and the entries of a diary."""
+
+from __future__ import annotations
+
+from petsim.life.kinds import EventKind
+
+ENTRIES = {
+    "misses": {EventKind.MISS, EventKind.DEATH},
+    "growth": {EventKind.BIRTH, EventKind.GROWTH, EventKind.DEATH},
+    "care": {EventKind.CHECK, EventKind.CHECK_SKIPPED},
+    "needs": {EventKind.DROP, EventKind.WASTE},
+    "illness": {EventKind.ILL, EventKind.WELL},
+    "discipline": {EventKind.MISBEHAVES, EventKind.LAPSE},
+    "sleep": {EventKind.ASLEEP, EventKind.AWAKE},
+    "power": {EventKind.OUTAGE_BEGINS, EventKind.OUTAGE_ENDS},
+}
+"""The entries of a diary that can be kept to, by what they are about."""
+
+PICTURES = {
+    "batch": ("odds", "forms", "hours"),
+    "comparison": ("odds", "misses", "differences", "cost", "forms", "hours"),
+    "sweep": ("along", "heat-map", "differences", "cost", "unknowns"),
+    "life": ("timeline", "hours"),
+}
+"""The pictures of each kind of result, the usual one first; `plots.named` draws them."""
