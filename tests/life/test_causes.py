@@ -138,6 +138,13 @@ def test_sleep_does_not_count_from_when_a_need_is_emptied_in_it():
     assert (miss.t, miss.naps) == (20 * MINUTE, [Stretch(3 * MINUTE, 10 * MINUTE)])
 
 
+def test_sleep_before_a_need_is_empty_is_no_nap():
+    # the drop that is due in the second of falling asleep falls in that of waking
+    model = pet(EMPTY | fields(sleeps=["00:01 to 00:10"]), needs=needs(hunger=1))
+    [miss] = misses(replay(live(model, until=25 * MINUTE)))
+    assert (miss.trouble.since, miss.t, miss.naps) == (10 * MINUTE, 20 * MINUTE, [])
+
+
 def test_an_outage_after_a_miss_has_not_broken_off_a_check_by_then():
     caretaker = regime({"when": {"hunger": "below 1"}, "do": "feed"}, every=3600, first="3 min",
                        hands={"opening": {"takes": "10 min"}},
