@@ -22,6 +22,7 @@ from petsim.life.compiled.structured import (
     Field,
     filled,
 )
+from tests.life.worlds import pet, regime
 
 SOURCES = "".join(
     file.read_text(encoding="utf-8")
@@ -30,9 +31,9 @@ SOURCES = "".join(
 ROOMS = {"needs": 4}
 
 
-def lowered(model: str = "lamplet", regime: str = "camera-rig") -> lower.Lowered:
-    pet, caretaker = petsim.load_model(model), petsim.load_regime(regime)
-    return lower.lower_files(pet, caretaker, until_outcome=True, horizon=None)
+def lowered(model: str = "lamplet", caretaker: str = "camera-rig") -> lower.Lowered:
+    files = petsim.load_model(model), petsim.load_regime(caretaker)
+    return lower.lower_files(*files, until_outcome=True, horizon=None)
 
 
 def test_none_is_refused_where_a_place_is_unsigned() -> None:
@@ -117,3 +118,12 @@ def test_usual_files_share_one_layout_and_larger_ones_have_room_for_more() -> No
     assert usual.table["full"].shape == (1, layout.ROOMS["needs"])
     assert table["full"].shape == (1, 4 * layout.ROOMS["needs"])
     assert table["drops"].shape == (1, 4 * layout.ROOMS["forms"], 4 * layout.ROOMS["needs"])
+
+
+def test_a_pet_that_knows_no_action_is_lowered() -> None:
+    stages = {"young": {}}
+    forms = {"sprig": {"stage": "young", "lasts": "1 h"}}
+    file = pet(care={}, stages=stages, forms=forms, aim="sprig", outcome_stage="young")
+    model, caretaker = petsim.load_model(file), petsim.load_regime(regime())
+    table = lower.lower_files(model, caretaker, until_outcome=False, horizon=None).table
+    assert table["in_cut_off"] == table["in_unfair"] + 1

@@ -78,8 +78,10 @@ def _order(model: Model) -> dict[str, Any]:
     """Return the places of what falls due and of what is counted."""
     places = slots(len(model.needs))
     names = [column.name for column in columns(model)]
+    # the end of the row stands in for the counts of actions where the model has none
+    begins_of = [*names, "done."]
     row = {
-        name: next(place for place, column in enumerate(names) if column.startswith(begins))
+        name: next(place for place, column in enumerate(begins_of) if column.startswith(begins))
         for name, (begins, _) in ROW.items()
     }
     return {
