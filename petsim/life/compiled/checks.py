@@ -159,9 +159,9 @@ def next_step(table: Any, state: Any, number: int, step: Any, repeats: int) -> t
         from_here_on = _ALL_STEPS << np.int64(step + done)
         following = lowest_bit(steps_wanted(table, state, number) & from_here_on)
         return np.uint32(following), repeats if following == step else 0
-    while step < table.n_steps:
-        if repeats < table.times[step] and is_wanted(table, state, step, number):
-            break
+    while step < table.n_steps and (
+        repeats == table.times[step] or not is_wanted(table, state, step, number)
+    ):
         step, repeats = np.uint32(step + 1), 0
     return step, repeats
 
