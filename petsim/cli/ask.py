@@ -48,14 +48,14 @@ def compare(regimes: tuple[str, ...], model: str, as_json: bool, **how: Any) -> 
     REGIME is the name or path of a regime, or FILE.py:CLASS; later ones are compared with the
     first.
     """
-    from petsim.view import comparison as view
+    from petsim.view import comparison
 
     result = petsim.compare(model, regimes, progress=True, **how)
     if as_json:
         print_json(result.as_dict())
     else:
-        print(view.comparison(result, width()))
-        if (hint := view.closer(result, width())) is not None:
+        print(comparison.comparison(result, width()))
+        if (hint := comparison.closer(result, width())) is not None:
             print(f"\n{hint}")
     _exit_if_interrupted(result)
 
@@ -331,7 +331,7 @@ def report(
     "--what",
     type=values.Word(choices.TABLES),
     default="odds",
-    help="Which table; lives if the sweep kept them.",
+    help="Which table; means of all figures; lives if the sweep kept them.",
 )
 def export(name: str, file: str, what: str) -> None:
     """A sweep's tables as CSV or Parquet.

@@ -96,8 +96,9 @@ def check_sweep(name: str) -> Finding:
         damage = f"{sweep_path(name)}: is damaged: its design can't be read"
         return Finding(name, "sweep", (), (damage,))
     try:
-        problems = tuple(f"{sweep.path}: is damaged: {damage}" for damage in _damages(sweep))
-        notes = () if problems else tuple(_progress(sweep))
+        with sweep.snapshot():
+            problems = tuple(f"{sweep.path}: is damaged: {damage}" for damage in _damages(sweep))
+            notes = () if problems else tuple(_progress(sweep))
     except ArgumentError as error:
         problems, notes = (str(error),), ()
     return Finding(name, "sweep", (), problems, notes)

@@ -23,21 +23,23 @@ _READ_RIGHT = LevelEye.model_validate({"misreads": "0%"})
 
 
 def show_file(source: str, width: int = 80) -> str:
-    """What was understood of a file of any kind, or what a sweep is and how much of it was lived.
+    """Return what was understood of a file of any kind, or what a sweep is and how much is lived.
 
     Raises:
         SpecError, ArgumentError: it can't be read; with everything that is wrong with it.
     """
     what = kind(source)
     if what == "sweep":
-        return sweeps.described(open_sweep(source), width)
+        sweep = open_sweep(source)
+        with sweep.snapshot():
+            return sweeps.described(sweep, width)
     if what == "policy":
         return show_policy(load_policy(source))
     return show(load_study(Path(source)) if what == "study" else load(source))
 
 
 def show_policy(policy: PolicyInFile) -> str:
-    """The regime that a policy works with, defaults filled in, but not the routine."""
+    """Return the regime that a policy works with, defaults filled in, but not the routine."""
     regime = policy.regime
     head = (
         f"# The policy {policy.name}. Its checks, eyes, hands and power are those of {regime.id},\n"
@@ -48,9 +50,9 @@ def show_policy(policy: PolicyInFile) -> str:
 
 
 def show(file: Model | Regime | Study) -> str:
-    """A file with its defaults filled in, and a model's growth as remarks.
+    """Return a file with its defaults filled in, and a model's growth as remarks.
 
-    The text is a file that loads as the same model or regime.
+    The text is a file that loads as the same model, regime or study.
     """
     what = type(file).__name__.lower()
     head = f"# The {what} {file.id}, defaults filled in; a key that is not here is none or no."
@@ -181,7 +183,7 @@ def listing() -> str:
 
 
 def passed(finding: Finding) -> str:
-    """One line for a file that was found to be right, and one for each note on it."""
+    """Return a line that says that a file is right, and one for each note on it."""
     head = f"{finding.source}: ok, a {finding.kind}"
     if finding.models:
         head += f" that goes with {', '.join(finding.models)}"

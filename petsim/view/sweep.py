@@ -43,10 +43,10 @@ def plan(estimate: SweepPlan, width: int = 80) -> str:
     return "\n".join((paragraph(size, width), *axes, paragraph(time, width)))
 
 
-def described(made: Sweep, width: int = 80) -> str:
+def described(swept: Sweep, width: int = 80) -> str:
     """What a sweep is, how much of it was lived and when, and the command that goes on with it."""
-    design = made.design
-    cells = made.cells
+    design = swept.design
+    cells = swept.cells
     chosen = "every combination"
     if design.sample is not None:
         chosen = f"by {design.sample[1]} points of {design.sample[0]}"
@@ -54,7 +54,7 @@ def described(made: Sweep, width: int = 80) -> str:
     if design.days is not None:
         followed = f"for {plain_number(design.days)} days"
     lived = int(cells["lives"].sum())
-    sessions = made.query("SELECT began, COALESCE(ended, 'now') FROM sessions ORDER BY began")
+    sessions = swept.query("SELECT began, COALESCE(ended, 'now') FROM sessions ORDER BY began")
     rows = [
         ("model", Path(design.model[0]).stem),
         ("regimes", ", ".join(regime.name for regime in design.regimes)),
@@ -65,10 +65,10 @@ def described(made: Sweep, width: int = 80) -> str:
         ("keeps", "every life's row" if design.keep else "sums and outcomes"),
         ("lived", f"{lived} of {len(cells) * design.lives} lives"),
         *(("session", f"{began} to {ended}") for began, ended in sessions),
-        *(("failed", f"cell {cell}: {reason}") for cell, reason in made.failed.items()),
+        *(("failed", f"cell {cell}: {reason}") for cell, reason in swept.failed.items()),
     ]
-    head = f"The sweep {made.path}, by petsim {made.provenance['petsim']}"
-    again = f"To go on with it, or to see what came of it:\n  {repeat.sweep(made)}"
+    head = f"The sweep {swept.path}, by petsim {swept.provenance['petsim']}"
+    again = f"To go on with it, or to see what came of it:\n  {repeat.sweep(swept)}"
     return "\n".join((head, _described(rows, width), "", again))
 
 
