@@ -13,18 +13,16 @@ from petsim.spec.quantities import Comparison, Window
 
 @dataclass
 class Lists:
-    """The laws and the clock windows that a model and a regime name."""
+    """The laws, each with its place, and the clock windows that a model and a regime name."""
 
-    laws: list[Distribution] = field(default_factory=list)
+    laws: dict[Distribution, int] = field(default_factory=dict)
     windows: list[Window] = field(default_factory=list)
 
     def law(self, law: Distribution | None) -> int:
         """Return the place of a law, NONE for none; the same law has one place."""
         if law is None:
             return int(NONE)
-        if law not in self.laws:
-            self.laws.append(law)
-        return self.laws.index(law)
+        return self.laws.setdefault(law, len(self.laws))
 
     def add(self, windows: Iterable[Window]) -> int:
         """Add windows; return the place of the first."""

@@ -68,8 +68,10 @@ class Field(NamedTuple):
             return numbers
         if dtype is not np.float64 and numbers.dtype.kind not in "biu":
             raise ValueError(f"{self.name}: {numbers.dtype}; expected whole numbers")
-        if not (least <= numbers.min() and numbers.max() <= most):
-            span = f"{numbers.min()} to {numbers.max()}"
+        # of a single number, NumPy's least and greatest take longer than Python's comparison
+        low, high = (numbers.min(), numbers.max()) if self.shape else (value, value)
+        if not (least <= low and high <= most):
+            span = f"{low} to {high}"
             raise ValueError(f"{self.name}: {span}; expected {least} to {most}")
         return numbers
 
@@ -83,7 +85,9 @@ def lengths(fields: Iterable[Field], values: Mapping[str, Any]) -> dict[str, int
     """Return how long each named dimension has to be for the values of fields."""
     longest: dict[str, int] = {}
     for field in fields:
-        shape = np.shape(values[field.name]) if field.name in values else ()
+        if not field.shape or field.name not in values:
+            continue
+        shape = np.shape(values[field.name])
         for side, length in zip(field.shape, shape, strict=False):
             if isinstance(side, str):
                 longest[side] = max(length, longest.get(side, 0))
