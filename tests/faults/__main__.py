@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import os
 import random
+import re
 import shutil
 import subprocess
 import sys
@@ -37,8 +38,9 @@ PARTS = {
     ),
 }
 """By name: where faults are planted, and which tests are to notice them, the likeliest first."""
-LONGEST = 900
-"""Seconds after which the tests are ended; a fault that keeps them from ending is noticed."""
+LONGEST = 1800
+"""Seconds after which the tests are ended, as the fault may keep them from ending."""
+NOT_SEEN, ENDLESS = "NOT SEEN", "endless"
 
 
 def planted_in(part: str) -> list[Mutant]:
@@ -60,27 +62,34 @@ def sampled(faults: int, seed: int) -> Iterator[tuple[str, Mutant]]:
         yield from ((part, mutant) for mutant in drawn)
 
 
-def is_noticed(part: str, mutant: Mutant, folder: Path) -> bool:
-    """Plant a fault in a copy of the checkout, run the tests there, and put it right again."""
+def noticed_by(part: str, mutant: Mutant, folder: Path) -> str:
+    """Plant a fault in a copy of the checkout, run the tests there, and put it right again.
+
+    Returns:
+        The first test that fails; NOT_SEEN if none does, ENDLESS if they had to be ended.
+    """
     file = folder / mutant.file
     before = file.read_bytes()
     file.write_text(mutant.planted(), encoding="utf-8")
     command = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider"]
-    surroundings = os.environ | {"PYTHONPATH": str(folder)}
     try:
         done = subprocess.run(
             [*command, *PARTS[part][1]],
             cwd=folder,
-            env=surroundings,
+            env=os.environ | {"PYTHONPATH": str(folder)},
             capture_output=True,
+            encoding="utf-8",
             timeout=LONGEST,
             check=False,
         )
     except subprocess.TimeoutExpired:
-        return True
+        return ENDLESS
     finally:
         file.write_bytes(before)
-    return done.returncode != 0
+    if done.returncode == 0:
+        return NOT_SEEN
+    failed = re.search(r"^(?:FAILED|ERROR) (\S+)", done.stdout, re.MULTILINE)
+    return failed[1] if failed else "before the tests began"
 
 
 def main() -> None:
@@ -99,21 +108,21 @@ def main() -> None:
             shutil.copytree(ROOT, folder, ignore=leave_out)
             folders.put(folder)
 
-        def tried(fault: tuple[str, Mutant]) -> tuple[str, bool]:
+        def tried(fault: tuple[str, Mutant]) -> str:
             folder = folders.get()
             try:
-                return fault[0], is_noticed(*fault, folder)
+                return noticed_by(*fault, folder)
             finally:
                 folders.put(folder)
 
         faults = list(sampled(chosen.faults, chosen.seed))
-        results: dict[str, list[bool]] = {part: [] for part in PARTS}
+        results: dict[str, list[str]] = {part: [] for part in PARTS}
         with ThreadPoolExecutor(chosen.workers) as pool:
-            for (part, mutant), (_, noticed) in zip(faults, pool.map(tried, faults), strict=True):
-                results[part].append(noticed)
-                print("noticed " if noticed else "NOT SEEN", mutant, flush=True)
-    for part, noticed_of in results.items():
-        print(f"{part}: {sum(noticed_of)} of {len(noticed_of)} noticed")
+            for (part, mutant), test in zip(faults, pool.map(tried, faults), strict=True):
+                results[part].append(test)
+                print(f"{mutant}\n    {test}", flush=True)
+    for part, tests in results.items():
+        print(f"{part}: {len(tests) - tests.count(NOT_SEEN)} of {len(tests)} noticed")
 
 
 if __name__ == "__main__":
