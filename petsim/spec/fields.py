@@ -25,7 +25,7 @@ from petsim.spec.quantities import (
     TIME_PATTERN,
     WEEKDAYS,
     Begins,
-    Comparison,
+    Bound,
     Names,
     Window,
     begins,
@@ -219,7 +219,7 @@ Beginning = Annotated[
     ),
 ]
 Compared = Annotated[
-    Comparison,
+    Bound,
     FieldType(
         comparison,
         str,

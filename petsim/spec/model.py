@@ -45,7 +45,7 @@ from petsim.spec.fields import (
 )
 from petsim.spec.overlay import difference
 from petsim.spec.parts import OR_NONE, File, Part, quietly
-from petsim.spec.quantities import Begins, Comparison, count
+from petsim.spec.quantities import Begins, Bound, count
 
 FORMAT = "model 1"
 """The first line of a model file, after `petsim:`."""
@@ -113,7 +113,7 @@ def _by_cause(value: Any) -> Any:
     return {"all": value} if isinstance(value, str) else value
 
 
-def _briefly(value: dict[str, Comparison], write: SerializerFunctionWrapHandler) -> Any:
+def _briefly(value: dict[str, Bound], write: SerializerFunctionWrapHandler) -> Any:
     """Return comparisons as a file has them, that of all causes bare."""
     written = write(value)
     return written["all"] if list(written) == ["all"] else written

@@ -282,7 +282,7 @@ def begins(text: str) -> Begins:
 
 
 @dataclass(frozen=True)
-class Comparison:
+class Bound:
     """A comparison with a whole number; `op` is the word of the file."""
 
     op: str
@@ -302,12 +302,12 @@ class Comparison:
         return f"{self.op} {self.number}"
 
 
-def comparison(text: str) -> Comparison:
+def comparison(text: str) -> Bound:
     """Return the comparison of a text such as `at least 3`; a bare `3` means exactly."""
     match = re.fullmatch(f"(?:({'|'.join(OPERATORS)}) )?([0-9]+)", text)
     if match is None:
         raise MisfitError(A_COMPARISON)
-    found = Comparison(match[1] or "exactly", count(match[2]))
+    found = Bound(match[1] or "exactly", count(match[2]))
     if not found.possible():
         raise MisfitError("expected a comparison that can hold; nothing is below 0")
     return found

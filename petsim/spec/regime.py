@@ -31,7 +31,7 @@ from petsim.spec.fields import (
     either,
 )
 from petsim.spec.parts import File, Part
-from petsim.spec.quantities import Comparison, count, duration_text
+from petsim.spec.quantities import Bound, count, duration_text
 
 FORMAT = "regime 1"
 """The first line of a regime file, after `petsim:`."""
@@ -120,7 +120,7 @@ class When(Part):
     clock: ClockWindow | None = Field(default=None, description="a clock window")
 
     @property
-    def levels(self) -> dict[str, Comparison]:
+    def levels(self) -> dict[str, Bound]:
         """The comparisons of needs."""
         return self.__pydantic_extra__
 

@@ -17,7 +17,7 @@ from petsim.spec import defaults
 from petsim.spec.model import Model
 from petsim.study.batch import Batch, lived, titled_table
 from petsim.study.hours import Hours
-from petsim.study.measures import Kind, measures, what_it_takes
+from petsim.study.measures import Estimator, measures, what_it_takes
 from petsim.study.precision import EnoughLives, Precision
 from petsim.study.stats import Interval, mcnemar, newcombe_paired, pairing_gain
 
@@ -251,10 +251,10 @@ def _regime_dict(batch: Batch, aim: str) -> dict[str, Any]:
         interval = measure.of(batch.values)
         if not measure.in_data:
             continue
-        if measure.kind is Kind.MEAN:
+        if measure.estimator is Estimator.MEAN:
             _put(means, measure.path, interval.estimate)
             _put(intervals, measure.path, _ends(interval))
-        elif measure.kind is Kind.COUNT:
+        elif measure.estimator is Estimator.COUNT:
             _put(shares, measure.path, int(measure.values(batch.values).sum()))
         elif interval.estimate or not measure.rare:
             _put(shares, measure.path, _ends(interval))

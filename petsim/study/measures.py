@@ -38,7 +38,7 @@ WORK = "Work"
 IN_NO_TABLE = ""
 
 
-class Kind(Enum):
+class Estimator(Enum):
     """How a figure is estimated from one number a life, and how data have it.
 
     A share has Wilson's interval. So has a count, of which data have the number of lives instead.
@@ -71,7 +71,7 @@ class Measure:
     path: tuple[str, ...]
     label: str
     table: str
-    kind: Kind
+    estimator: Estimator
     unit: str
     values: Values
     rare: bool = False
@@ -89,7 +89,7 @@ class Measure:
         values = values[values >= 0]
         if len(values) == 0:
             return Interval(math.nan, math.nan, math.nan)
-        if self.kind is Kind.MEAN:
+        if self.estimator is Estimator.MEAN:
             return mean_interval(values)
         return wilson(int(values.sum()), len(values))
 
@@ -103,7 +103,7 @@ class Measure:
         Raises:
             ValueError: no life is counted.
         """
-        if self.kind is Kind.MEAN:
+        if self.estimator is Estimator.MEAN:
             return mean_interval_of_sums(lives, total, squares)
         return wilson(int(total), lives)
 
@@ -119,7 +119,7 @@ def daily(column: str, label: str) -> Measure:
         days: NDArray[np.float64] = np.maximum(columns["end_s"], 1) / DAY
         return columns[column] / days
 
-    return Measure((f"{column}_per_day",), label, WORK, Kind.MEAN, "count a day", values)
+    return Measure((f"{column}_per_day",), label, WORK, Estimator.MEAN, "count a day", values)
 
 
 def _has_word(model: Model, column: str, *wanted: str) -> Values:
@@ -135,7 +135,7 @@ def _odds(model: Model, aim: str | None) -> Iterator[Measure]:
             ("odds", outcome),
             f"{outcome} (the aim)" if outcome == aim else outcome,
             ODDS,
-            Kind.SHARE,
+            Estimator.SHARE,
             "0..1",
             _has_word(model, "outcome", outcome),
             rare=outcome not in model.forms,
@@ -160,7 +160,7 @@ def what_it_takes(model: Model, aim: str | None) -> Iterator[Measure]:
             ("aim_takes", form, what),
             label if what else f"became {form}",
             table,
-            Kind.SHARE,
+            Estimator.SHARE,
             "0..1",
             met,
             in_data=False,
@@ -174,7 +174,7 @@ def _misses_by_cause(model: Model, _: str | None) -> Iterator[Measure]:
             ("misses_per_life", cause),
             "in all" if column == "misses" else f"cause {cause}",
             MISSES,
-            Kind.MEAN,
+            Estimator.MEAN,
             "count",
             itemgetter(column),
         )
@@ -187,7 +187,7 @@ def _misses_by_stage(model: Model, _: str | None) -> Iterator[Measure]:
             ("misses_per_life_by_stage", stage),
             f"as {stage}",
             MISSES,
-            Kind.MEAN,
+            Estimator.MEAN,
             "count",
             partial(_sum_of, [f"misses_in.{form}" for form in forms]),
             reached=partial(_lived_in, [form for form in forms if not model.forms[form].dormant]),
@@ -209,11 +209,11 @@ def _deaths(model: Model, _: str | None) -> Iterator[Measure]:
     """Deaths before the outcome; all, where lives are followed beyond it; and each cause."""
     share = partial(Measure, table=DEATHS, unit="0..1")
     early = _has_word(model, "outcome", *model.deaths)
-    yield share(("early_deaths",), "before the outcome", kind=Kind.SHARE, values=early)
+    yield share(("early_deaths",), "before the outcome", estimator=Estimator.SHARE, values=early)
     yield share(
         ("deaths", "total"),
         "in all",
-        kind=Kind.SHARE,
+        estimator=Estimator.SHARE,
         values=_has_word(model, "died", *model.deaths),
         reached=lambda batch: not batch.span.to_outcome,
         in_data=False,
@@ -221,7 +221,7 @@ def _deaths(model: Model, _: str | None) -> Iterator[Measure]:
     for cause in model.deaths:
         died = _has_word(model, "died", cause)
         label = f"cause {cause}"
-        yield share(("deaths", cause), label, kind=Kind.COUNT, values=died, rare=True)
+        yield share(("deaths", cause), label, estimator=Estimator.COUNT, values=died, rare=True)
 
 
 MEASURES: tuple[Measure | Family, ...] = (
@@ -238,7 +238,7 @@ MEASURES: tuple[Measure | Family, ...] = (
         ("days_followed",),
         "days followed",
         WORK,
-        Kind.MEAN,
+        Estimator.MEAN,
         "days",
         lambda columns: columns["end_s"] / DAY,
         in_data=False,

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim.spec.model import Model, Rule
-from petsim.spec.quantities import Comparison
+from petsim.spec.quantities import Bound
 
 NOT_COUNTED = -1
 
@@ -63,7 +63,7 @@ def _came_to(form: str, columns: Mapping[str, NDArray[Any]]) -> NDArray[np.bool_
 
 
 def _met(
-    form: str, at_growth: Mapping[str, str], bound: Comparison, columns: Mapping[str, NDArray[Any]]
+    form: str, at_growth: Mapping[str, str], bound: Bound, columns: Mapping[str, NDArray[Any]]
 ) -> NDArray[np.int64]:
     """Whether each life that outgrew a form kept to a bound then.
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison, Difference
-from petsim.study.measures import ODDS, Kind, Measure, table_rows
+from petsim.study.measures import ODDS, Estimator, Measure, table_rows
 from petsim.study.precision import Precision
 from petsim.study.stats import Interval
 from petsim.view import repeat
@@ -53,7 +53,7 @@ def sections(result: Comparison) -> dict[str, list[Column]]:
 def _cell(measure: Measure, interval: Interval) -> str:
     if math.isnan(interval.estimate):
         return NOBODY
-    return mean(interval) if measure.kind is Kind.MEAN else share(interval)
+    return mean(interval) if measure.estimator is Estimator.MEAN else share(interval)
 
 
 def _bars(result: Comparison) -> list[Row]:

@@ -55,7 +55,7 @@ class Picture:
 
 
 @dataclass(frozen=True)
-class Table:
+class PageTable:
     """A table: its caption, its head and its rows, each begun by what it is about.
 
     prose: whether its cells are sentences, which may be broken, and not figures.
@@ -78,7 +78,7 @@ class Report:
     answer: str
     pictures: Sequence[Picture]
     left_out: Sequence[str]
-    tables: Sequence[Table]
+    tables: Sequence[PageTable]
     provenance: Mapping[str, str]
     command: str
 
@@ -174,12 +174,12 @@ def of_comparison(result: Comparison) -> Report:
     title = f"When care misses happen, in the first {counted(len(timed[0]))}"
     sections = comparison.sections(result) | {title: [*map(hours.hours, timed)]}
     tables = [
-        Table(title, ("", *regimes[: len(columns)]), _beside(columns))
+        PageTable(title, ("", *regimes[: len(columns)]), _beside(columns))
         for title, columns in sections.items()
     ]
     if result.differences:
         title = comparison.differences_title(result)
-        tables.append(Table(title, comparison.DIFFERENCE, comparison.differences(result)))
+        tables.append(PageTable(title, comparison.DIFFERENCE, comparison.differences(result)))
     few = len(regimes) <= MOST_NAMES
     under = " or ".join(regimes) if few else f"each of {len(regimes)} regimes"
     return Report(
@@ -209,11 +209,11 @@ def of_sweep(made: Sweep) -> Report:
     regimes = [regime.name for regime in design.regimes]
     answer = cells.gist(made)
     pictures, left_out = _drawn(_drawings_of(made))
-    tables = [Table(cells.head(made), *cells.rows(made))]
+    tables = [PageTable(cells.head(made), *cells.rows(made))]
     if made.tells_which_matters:
         effects = cells.effects(made)
         caption = f"{effects.caption} {effects.warning}".strip()
-        tables.insert(0, Table(caption, effects.head, effects.rows))
+        tables.insert(0, PageTable(caption, effects.head, effects.rows))
         answer = effects.gist
     provenance = made.provenance
     sessions = made.query("SELECT began, ended FROM sessions ORDER BY began")
@@ -275,7 +275,7 @@ def of_life(life: Life) -> Report:
         answer=repr(life).strip("<>"),
         pictures=pictures,
         left_out=left_out,
-        tables=[Table("Growth and care misses", ("day", "what happened"), rows, prose=True)],
+        tables=[PageTable("Growth and care misses", ("day", "what happened"), rows, prose=True)],
         provenance={
             "model": life.model.id,
             "regime": life.regime,

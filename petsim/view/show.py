@@ -12,7 +12,7 @@ from petsim.spec.library import kind, load, load_model, load_regime
 from petsim.spec.model import OTHERWISE, Conditions, Model, Stage
 from petsim.spec.names import shipped
 from petsim.spec.parts import as_yaml
-from petsim.spec.quantities import DAY, Comparison
+from petsim.spec.quantities import DAY, Bound
 from petsim.spec.regime import LevelEye, Regime
 from petsim.spec.study import Study, load_study
 from petsim.study.results import open_sweep
@@ -144,7 +144,7 @@ def conditions_text(conditions: Conditions) -> str:
     return ", ".join(texts) or OTHERWISE
 
 
-def _misses_text(where: str, comparisons: Mapping[str, Comparison]) -> Iterator[str]:
+def _misses_text(where: str, comparisons: Mapping[str, Bound]) -> Iterator[str]:
     for cause, comparison in comparisons.items():
         of_cause = "" if cause == "all" else f"of {cause} "
         yield f"misses {of_cause}{where} {comparison}"

@@ -11,7 +11,7 @@ from petsim.errors import SpecError
 from petsim.spec.laws import Distribution
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
-from petsim.spec.quantities import Begins, Comparison, Window
+from petsim.spec.quantities import Begins, Bound, Window
 from petsim.spec.reading import read_file
 
 VALID = Path(__file__).parents[1] / "cases" / "valid"
@@ -128,9 +128,9 @@ def test_needs_may_share_a_death() -> None:
 def test_rules(overlay: Model) -> None:
     calm, wild = overlay.forms["first"].grows_into
     assert (calm.form, wild.form) == ("calm", "wild")
-    at_most_2, exactly_3 = Comparison("at most", 2), Comparison("exactly", 3)
+    at_most_2, exactly_3 = Bound("at most", 2), Bound("exactly", 3)
     assert calm.conditions.misses_in_life == {"hunger": at_most_2, "all": exactly_3}
-    assert calm.conditions.weight == Comparison("above", 1)
+    assert calm.conditions.weight == Bound("above", 1)
     assert calm.conditions.discipline is None
     assert wild.conditions.misses_in_form == {}
 

@@ -18,7 +18,7 @@ from petsim.spec.quantities import (
     LARGEST,
     LONGEST,
     Begins,
-    Comparison,
+    Bound,
     Names,
     Window,
     begins,
@@ -367,7 +367,7 @@ def test_no_comparison(text: str) -> None:
 
 @given(st.sampled_from(("at least", "at most", "below", "above", "exactly")), st.integers(0, 12))
 def test_comparison_is_possible_if_some_number_satisfies_it(op: str, number: int) -> None:
-    found = Comparison(op, number)
+    found = Bound(op, number)
     assert found.possible(8) == any(found.holds(value) for value in range(9))
 
 

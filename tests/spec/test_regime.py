@@ -10,7 +10,7 @@ import pytest
 from petsim.errors import SpecError
 from petsim.spec.laws import Distribution
 from petsim.spec.library import check_together, load_model, load_regime
-from petsim.spec.quantities import Comparison, Names, Window
+from petsim.spec.quantities import Bound, Names, Window
 from petsim.spec.regime import Hand, LevelEye, Opening, Regime, SignalChange, SignalEye
 
 VALID = Path(__file__).parents[1] / "cases" / "valid"
@@ -46,8 +46,8 @@ def test_routine(full: Regime) -> None:
     assert (when.ill, when.asleep, when.calling, when.lights) == (False, False, True, "on")
     assert (when.stage, when.form) == (Names(("pod",), negated=True), Names(("grub", "moth")))
     assert when.clock == Window(32400, 75600, frozenset(range(5)))
-    assert (when.waste, when.weight) == (Comparison("at least", 1), Comparison("above", 2))
-    assert when.levels == {"hunger": Comparison("exactly", 3), "mood": Comparison("exactly", 2)}
+    assert (when.waste, when.weight) == (Bound("at least", 1), Bound("above", 2))
+    assert when.levels == {"hunger": Bound("exactly", 3), "mood": Bound("exactly", 2)}
 
 
 def test_eyes(full: Regime) -> None:

@@ -13,7 +13,7 @@ from matplotlib.text import Text
 
 import petsim
 from petsim.study import measures
-from petsim.study.measures import Kind, Measure, estimates
+from petsim.study.measures import Estimator, Measure, estimates
 from petsim.view import comparison as view
 from petsim.view import plots, report
 
@@ -101,12 +101,12 @@ def test_data_have_each_figure_at_its_path(batches):
                 ends = (ends or {}).get(key)
             interval = measure.of(batch.values)
             never = measure.rare and not interval.estimate
-            if not measure.in_data or (never and measure.kind is Kind.SHARE):
+            if not measure.in_data or (never and measure.estimator is Estimator.SHARE):
                 assert there is None
-            elif measure.kind is Kind.MEAN:
+            elif measure.estimator is Estimator.MEAN:
                 assert there == interval.estimate
                 assert ends == interval._asdict()
-            elif measure.kind is Kind.COUNT:
+            elif measure.estimator is Estimator.COUNT:
                 assert there == round(interval.estimate * len(batch))
             else:
                 assert there == interval._asdict()
@@ -175,7 +175,7 @@ def test_cost_is_drawn_in_any_work(work, label, noun, swept, batches):
 
 
 def test_lives_that_are_not_counted_are_left_out():
-    known = Measure(("x",), "x", "T", Kind.SHARE, "0..1", lambda columns: columns["x"])
+    known = Measure(("x",), "x", "T", Estimator.SHARE, "0..1", lambda columns: columns["x"])
     interval = known.of({"x": np.array([1, 0, -1, 1, -1])})
     assert interval == known.of_sums(3, 2, 2) == petsim.study.stats.wilson(2, 3)
     assert np.isnan(known.of({"x": np.array([-1, -1])})).all()

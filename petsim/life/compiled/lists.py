@@ -8,7 +8,7 @@ from typing import Any
 
 from petsim.life.compiled.constants import LEAST, MOST, NEVER, NONE
 from petsim.spec.laws import Distribution
-from petsim.spec.quantities import Comparison, Window
+from petsim.spec.quantities import Bound, Window
 
 
 @dataclass
@@ -46,7 +46,7 @@ def or_never(seconds: int | None) -> int:
     return int(NEVER) if seconds is None else seconds
 
 
-def bounds(comparison: Comparison) -> tuple[int, int]:
+def bounds(comparison: Bound) -> tuple[int, int]:
     """Return the least and the greatest number that satisfy a comparison."""
     number = comparison.number
     return {

@@ -13,7 +13,7 @@ from petsim.life.compiled.constants import MOST, MOST_SEEN, NONE, SIGHTS, SWITCH
 from petsim.life.compiled.lists import Lists, bounds, by_field, named, or_never
 from petsim.life.compiled.lower_pet import NOTHING
 from petsim.spec.model import SIGNALS, Model
-from petsim.spec.quantities import Comparison, Window
+from petsim.spec.quantities import Bound, Window
 from petsim.spec.regime import Regime, Step, When
 
 MOST_STEPS = 62
@@ -107,7 +107,7 @@ class CaretakerLowering:
         """Yield the place of what is looked at, and the bounds of what must be seen there."""
         for place, name in enumerate(SIGHTS):
             wanted = getattr(when, name)
-            if isinstance(wanted, Comparison):
+            if isinstance(wanted, Bound):
                 yield place, *bounds(wanted)
             elif wanted is not None:
                 yes = int(wanted in (True, "on"))

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 
-class Kind(NamedTuple):
+class NumberKind(NamedTuple):
     """What the numbers of a field are: their type, and the least and the greatest one allowed."""
 
     dtype: type[np.generic]
@@ -17,22 +17,22 @@ class Kind(NamedTuple):
     most: float
 
 
-FLAG = Kind(np.int64, 0, 1)
+FLAG = NumberKind(np.int64, 0, 1)
 """Whether something is so."""
-COUNT = Kind(np.int64, 0, 2**62)
-CHANGE = Kind(np.int64, -(2**62), 2**62)
+COUNT = NumberKind(np.int64, 0, 2**62)
+CHANGE = NumberKind(np.int64, -(2**62), 2**62)
 """A number that can be below 0."""
-SECONDS = Kind(np.int64, 0, 2**62)
+SECONDS = NumberKind(np.int64, 0, 2**62)
 """A length of time, or a second of life, of the day or of the week; NEVER if it does not come."""
-NUMBER = Kind(np.int64, -1, 2**62)
+NUMBER = NumberKind(np.int64, -1, 2**62)
 """The number that stands for a thing, in the order of its list; NONE if there is none."""
-PLACE = Kind(np.uint32, 0, 2**32 - 1)
+PLACE = NumberKind(np.uint32, 0, 2**32 - 1)
 """A place in a list, which is always there. It is unsigned, as each use of a signed index costs a
 test of whether it counts from the end, and these are used all the time."""
-BITS = Kind(np.int64, -(2**63), 2**63 - 1)
+BITS = NumberKind(np.int64, -(2**63), 2**63 - 1)
 """A set of steps or weekdays, a bit for each."""
-REAL = Kind(np.float64, -np.inf, np.inf)
-WORD = Kind(np.uint64, 0, 2**64 - 1)
+REAL = NumberKind(np.float64, -np.inf, np.inf)
+WORD = NumberKind(np.uint64, 0, 2**64 - 1)
 
 
 class Field(NamedTuple):
@@ -46,7 +46,7 @@ class Field(NamedTuple):
     """
 
     name: str
-    kind: Kind
+    kind: NumberKind
     meaning: str
     shape: tuple[str | int, ...] = ()
 
@@ -76,7 +76,7 @@ class Field(NamedTuple):
         return numbers
 
 
-def each(shape: tuple[str | int, ...], *rows: tuple[str, Kind, str]) -> Iterable[Field]:
+def each(shape: tuple[str | int, ...], *rows: tuple[str, NumberKind, str]) -> Iterable[Field]:
     """Declare fields of one shape by their names, kinds and meanings."""
     return (Field(*row, shape) for row in rows)
 

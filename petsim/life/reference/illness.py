@@ -14,7 +14,7 @@ from petsim.spec.laws import unit_exponential
 from petsim.spec.quantities import DAY, LONGEST
 
 
-class Illness:
+class IllnessProcess:
     """Whether a pet is ill, and everything of it that falls due.
 
     Well, it falls ill when the risk it has run, the integral of its rate, reaches a threshold that

@@ -8,7 +8,7 @@ from functools import partial
 from petsim.life import draws
 from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind, Turn
 from petsim.life.policy import Clock, clock_at
-from petsim.life.reference.illness import Illness
+from petsim.life.reference.illness import IllnessProcess
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import AwakeTimer, Seconds, Timer, order
@@ -85,7 +85,7 @@ class Pet:
             need: self._awake(Turn.DEATH, index, partial(self._dies, self._model.needs[need].death))
             for index, need in needs
         }
-        self._illness = Illness(
+        self._illness = IllnessProcess(
             env,
             self._luck,
             self._tally,
