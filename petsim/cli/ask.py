@@ -203,10 +203,10 @@ def sweep(
         print(view.plan(planned(**arguments, workers=workers), width()))
         return
     with inputs.workers_at(on) as executor:
-        made = petsim.sweep(
+        swept = petsim.sweep(
             **arguments, workers=workers, executor=executor, fail_fast=fail_fast, progress=not quiet
         )
-    _print_sweep(made, view.sweep, quiet=quiet, as_json=as_json)
+    _print_sweep(swept, view.sweep, quiet=quiet, as_json=as_json)
 
 
 @click.command(cls=Command)
@@ -243,7 +243,7 @@ def sensitivity(
 
     arguments = inputs.of_a_sweep(design)
     with inputs.workers_at(on) as executor:
-        made = petsim.sensitivity(
+        swept = petsim.sensitivity(
             regime=regime,
             method=method,
             points=points,
@@ -252,19 +252,19 @@ def sensitivity(
             progress=not quiet,
             **arguments,
         )
-    _print_sweep(made, view.sensitivity, quiet=quiet, as_json=as_json)
+    _print_sweep(swept, view.sensitivity, quiet=quiet, as_json=as_json)
 
 
 def _print_sweep(
-    made: Sweep, text: Callable[[Sweep, int], str], *, quiet: bool, as_json: bool
+    swept: Sweep, text: Callable[[Sweep, int], str], *, quiet: bool, as_json: bool
 ) -> None:
     """Print what a sweep found, and exit if something is missing from it."""
-    with made.snapshot():
-        finished, failed = made.finished, made.failed
+    with swept.snapshot():
+        finished, failed = swept.finished, swept.failed
         if as_json:
-            print_json(made.as_dict())
-        elif not quiet and (finished or not made.is_sensitivity):
-            print(text(made, width()))
+            print_json(swept.as_dict())
+        elif not quiet and (finished or not swept.is_sensitivity):
+            print(text(swept, width()))
     if not finished:
         sys.exit(INTERRUPTED)
     if failed:

@@ -102,9 +102,9 @@ def _regime_of(path: Path, name: str, make: Any) -> Regime:
     line = _line_of_class(make)
     regime = getattr(make, "regime", defaults.REGIME)
     if not isinstance(regime, Regime | str | Path | Mapping):
-        found = f"found a Python object of type {type(regime).__name__}"
+        actual = f"found a Python object of type {type(regime).__name__}"
         expected = "expected a regime, its name, its path or its content"
-        raise _problem(path, f"{name}.regime", found, expected, line)
+        raise _problem(path, f"{name}.regime", actual, expected, line)
     if isinstance(regime, str) and is_file(path.parent / regime):
         regime = path.parent / regime
     try:
@@ -134,12 +134,12 @@ def _run(path: Path) -> ModuleType:
     try:
         spec.loader.exec_module(module)
     except SyntaxError as error:
-        found = f"found what is not Python: {error.msg}"
-        raise _problem(path, "", found, expected, error.lineno, error.offset) from error
+        actual = f"found what is not Python: {error.msg}"
+        raise _problem(path, "", actual, expected, error.lineno, error.offset) from error
     except (Exception, SystemExit) as error:
-        found = f"found what can't be run: {error_text(error)}"
+        actual = f"found what can't be run: {error_text(error)}"
         line = line_in(spec.origin or "", error)
-        raise _problem(path, "", found, expected, line) from error
+        raise _problem(path, "", actual, expected, line) from error
     return module
 
 

@@ -49,12 +49,12 @@ def reachable(model: Model) -> dict[str, tuple[str, ...]]:
 def entered(model: Model) -> dict[str, Bounds]:
     """When each form can be taken."""
     nexts = successors(model)
-    found = {model.root: Bounds(0, 0)}
+    bounds = {model.root: Bounds(0, 0)}
     for name in in_order_of_growth(model):
-        leaves = _after(found[name], model, name)
+        leaves = _after(bounds[name], model, name)
         for successor in nexts[name]:
-            found[successor] = _either(found.get(successor, leaves), leaves)
-    return found
+            bounds[successor] = _either(bounds.get(successor, leaves), leaves)
+    return bounds
 
 
 def left(model: Model) -> dict[str, Bounds]:

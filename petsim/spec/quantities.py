@@ -231,10 +231,10 @@ def window(text: str) -> Window:
 
 def sleep_window(text: str) -> Window:
     """Return a clock window that names no weekdays."""
-    found = window(text)
-    if found.weekdays is not None:
+    daily = window(text)
+    if daily.weekdays is not None:
         raise MisfitError("expected a window without weekdays, as sleep is the same every day")
-    return found
+    return daily
 
 
 def _weekdays(text: str) -> frozenset[int]:
@@ -307,10 +307,10 @@ def comparison(text: str) -> Bound:
     match = re.fullmatch(f"(?:({'|'.join(OPERATORS)}) )?([0-9]+)", text)
     if match is None:
         raise MisfitError(A_COMPARISON)
-    found = Bound(match[1] or "exactly", count(match[2]))
-    if not found.possible():
+    bound = Bound(match[1] or "exactly", count(match[2]))
+    if not bound.possible():
         raise MisfitError("expected a comparison that can hold; nothing is below 0")
-    return found
+    return bound
 
 
 @dataclass(frozen=True)

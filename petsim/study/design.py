@@ -213,11 +213,11 @@ class Design:
 
     def name(self, cell: Cell) -> str:
         """A cell in words."""
-        said = [
+        values = [
             f"{axis.path} {value_text(value)}"
             for axis, value in zip(self.axes, cell.values, strict=True)
         ]
-        return ", ".join([self.regimes[cell.regime].name, *said])
+        return ", ".join([self.regimes[cell.regime].name, *values])
 
 
 def design_of(
@@ -302,8 +302,8 @@ def _axis(model: Model, path: str, values: Any) -> Axis:
         home_of(axis.steps)
         ensure_named(model, axis.steps)
     except MisfitError as error:
-        found = error.found or f"found {quote(str(values))}"
-        raise ArgumentError(f"vary {path}: {found}; {error.expected}") from None
+        actual = error.found or f"found {quote(str(values))}"
+        raise ArgumentError(f"vary {path}: {actual}; {error.expected}") from None
     return axis
 
 

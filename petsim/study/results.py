@@ -96,8 +96,8 @@ class Sweep(Drawn):
             "FROM cells LEFT JOIN chunks USING (cell) GROUP BY cells.cell ORDER BY cells.cell"
         )
         table = pd.DataFrame(rows, columns=["cell", "regime", "lives", "failed"]).set_index("cell")
-        found = self.query("SELECT cell, path, text, number FROM parameters")
-        parameters = pd.DataFrame(found, columns=["cell", "path", "text", "number"])
+        rows = self.query("SELECT cell, path, text, number FROM parameters")
+        parameters = pd.DataFrame(rows, columns=["cell", "path", "text", "number"])
         for place, axis in enumerate(self.design.axes):
             own = parameters[parameters["path"] == axis.path].set_index("cell")
             values = own["text"] if own["number"].isna().any() else own["number"].astype(float)
@@ -106,8 +106,8 @@ class Sweep(Drawn):
 
     def parameters(self, cell: int) -> dict[str, str]:
         """The parameters of a cell as text, by path, in the order in which they were given."""
-        said = dict(self.query("SELECT path, text FROM parameters WHERE cell = ?", cell))
-        return {axis.path: said[axis.path] for axis in self.design.axes if axis.path in said}
+        texts = dict(self.query("SELECT path, text FROM parameters WHERE cell = ?", cell))
+        return {axis.path: texts[axis.path] for axis in self.design.axes if axis.path in texts}
 
     @property
     def finished(self) -> bool:
@@ -370,19 +370,19 @@ class Sweep(Drawn):
             raise ArgumentError(f"cell: {number!r}; expected 0 to {len(self._cells) - 1}")
         return self._cells[number]
 
-    def _joined(self, rows: dict[int, Interval], **said: Any) -> pd.DataFrame:
+    def _joined(self, rows: dict[int, Interval], **columns: Any) -> pd.DataFrame:
         """Intervals by cell, beside the cells' regimes and parameters."""
         import pandas as pd
 
-        found = pd.DataFrame.from_dict(rows, orient="index", columns=Interval._fields)
+        intervals = pd.DataFrame.from_dict(rows, orient="index", columns=Interval._fields)
         cells = self.cells.drop(columns="failed")
-        return cells.assign(**said).join(found, how="inner")
+        return cells.assign(**columns).join(intervals, how="inner")
 
     @_consistent
     def as_dict(self) -> dict[str, Any]:
         """What was found as plain data, as `petsim sweep --json` prints it."""
         odds, failed = self.odds(), self.failed
-        found = odds[[*Interval._fields]].to_dict(orient="index")
+        intervals = odds[[*Interval._fields]].to_dict(orient="index")
         parameters: dict[int, dict[str, str]] = {}
         for cell, path, text in self.query("SELECT cell, path, text FROM parameters"):
             parameters.setdefault(cell, {})[path] = text
@@ -392,7 +392,7 @@ class Sweep(Drawn):
                 "regime": regime,
                 "parameters": parameters.get(cell, {}),
                 "lives": lives,
-                "odds": found.get(cell),
+                "odds": intervals.get(cell),
                 "failed": failed.get(cell),
             }
             for cell, regime, lives in self.query(
@@ -400,10 +400,10 @@ class Sweep(Drawn):
                 "LEFT JOIN chunks USING (cell) GROUP BY cells.cell ORDER BY cells.cell"
             )
         ]
-        told = {"file": str(self.path), **self.provenance, "cells": cells}
+        data = {"file": str(self.path), **self.provenance, "cells": cells}
         if self.tells_which_matters:
-            told["sensitivity"] = self.sensitivity().to_dict(orient="index")
-        return told
+            data["sensitivity"] = self.sensitivity().to_dict(orient="index")
+        return data
 
     def __repr__(self) -> str:
         cells = self.cells

@@ -149,8 +149,8 @@ class Store:
         if self.empty:
             raise ArgumentError(f"{self.path}: is empty; expected the file of a sweep")
         with self._explained():
-            found = self._all("SELECT key, value FROM about")
-        return {key: json.loads(value) for key, value in found}
+            rows = self._all("SELECT key, value FROM about")
+        return {key: json.loads(value) for key, value in rows}
 
     def done(self) -> set[tuple[int, int]]:
         """The chunks there are, by cell and first life."""

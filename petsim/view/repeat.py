@@ -93,8 +93,8 @@ def run(batches: Sequence[Batch], aim: str) -> str | None:
         "outcome": outcome,
         **({"lives": len(batch)} if number >= defaults.LIVES[batch.engine] else {}),
     }
-    said = {key: value for key, value in options.items() if _LEFT_OUT.get(key) != value}
-    return _command("run", [_regime(batch.caretaker)], said)
+    needed = {key: value for key, value in options.items() if _LEFT_OUT.get(key) != value}
+    return _command("run", [_regime(batch.caretaker)], needed)
 
 
 def _model(model: Model) -> str:
@@ -141,13 +141,13 @@ def _chosen(sample: tuple[str, int] | None) -> dict[str, object]:
     return {**option, "points": points}
 
 
-def _varied(found: Sweep) -> Iterator[str]:
-    for axis in found.design.axes:
+def _varied(swept: Sweep) -> Iterator[str]:
+    for axis in swept.design.axes:
         values = axis.as_data()
-        said = values if isinstance(values, str) else ",".join(map(value_text, values))
-        yield from ("--vary", f"{axis.path}={said}")
+        text = values if isinstance(values, str) else ",".join(map(value_text, values))
+        yield from ("--vary", f"{axis.path}={text}")
 
 
 def _command(name: str, first: Sequence[str], options: Mapping[str, object]) -> str:
-    said = [word for key, value in options.items() for word in (f"--{key}", f"{value}")]
-    return shlex.join(["petsim", name, *first, *said])
+    words = [word for key, value in options.items() for word in (f"--{key}", f"{value}")]
+    return shlex.join(["petsim", name, *first, *words])

@@ -178,6 +178,27 @@ def cost(
     best = frontier(bought)
     named = range(len(bought)) if len(bought) <= MOST_LABELS else best[-MOST_LABELS:]
     ax = axes(ax, labelled_height(len(named)))
+    _draw_bought(ax, bought, best)
+    labels = [
+        Label(one.work.estimate, 100 * one.odds.estimate, one.name)
+        for one in (bought[place] for place in named)
+    ]
+    ax.set_xlabel(f"{measure.label} (mean)")
+    ax.set_ylabel(f"odds of {aim}\n(% of lives)")
+    ax.margins(x=0.08)
+    ax.xaxis.set_major_locator(MaxNLocator(5))
+    if not any(one.work.estimate for one in bought):
+        ax.set_xlim(-0.08, 1)
+    percent_limits(ax, [one.odds for one in bought])
+    noun = measure.label.replace(" a day", "")
+    small += f" Filled, on the dotted line: nothing reaches as much with fewer {noun}."
+    if len(named) < len(best):
+        small += f" Named: the {MOST_LABELS} of these that reach most."
+    return finish(ax, f"What do more {noun} buy in odds of {aim}?", small, labels)
+
+
+def _draw_bought(ax: Axes, bought: Sequence[Bought], best: Sequence[int]) -> None:
+    """Draw a point for each, those of the frontier filled, and the line through these."""
     for place, one in enumerate(bought):
         ax.errorbar(
             [one.work.estimate],
@@ -199,22 +220,6 @@ def cost(
         linestyle=":",
         gid="frontier",
     )
-    labels = [
-        Label(one.work.estimate, 100 * one.odds.estimate, one.name)
-        for one in (bought[place] for place in named)
-    ]
-    ax.set_xlabel(f"{measure.label} (mean)")
-    ax.set_ylabel(f"odds of {aim}\n(% of lives)")
-    ax.margins(x=0.08)
-    ax.xaxis.set_major_locator(MaxNLocator(5))
-    if not any(one.work.estimate for one in bought):
-        ax.set_xlim(-0.08, 1)
-    percent_limits(ax, [one.odds for one in bought])
-    noun = measure.label.replace(" a day", "")
-    small += f" Filled, on the dotted line: nothing reaches as much with fewer {noun}."
-    if len(named) < len(best):
-        small += f" Named: the {MOST_LABELS} of these that reach most."
-    return finish(ax, f"What do more {noun} buy in odds of {aim}?", small, labels)
 
 
 def frontier(bought: Sequence[Bought]) -> list[int]:
