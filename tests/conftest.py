@@ -1,8 +1,13 @@
 """What holds for all tests."""
 
+import time
+
 import pytest
 
 import petsim
+
+LONGEST_COMPILATION = 120
+"""Seconds after which a worker no longer waits for another one to compile the engine."""
 
 
 def pytest_addoption(parser):
@@ -11,7 +16,40 @@ def pytest_addoption(parser):
     )
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Give each worker a stretch of the tests, so that one sets up what tests of a file share."""
+    if config.getoption("dist") != "load":
+        return None
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log)
+
+
 @pytest.fixture(scope="session", autouse=True)
-def _engine_is_compiled() -> None:
-    """The notice that the engine is being compiled comes before any test that looks at output."""
+def _engine_is_compiled(request, tmp_path_factory) -> None:
+    """The notice that the engine is being compiled comes before any test that looks at output.
+
+    Of several workers one compiles it, and the others wait for what it leaves on the disk.
+    """
+    if not hasattr(request.config, "workerinput"):
+        _use_engine()
+        return
+    of_all_workers = tmp_path_factory.getbasetemp().parent
+    compiled = of_all_workers / "compiled"
+    try:
+        (of_all_workers / "compiling").mkdir()
+    except FileExistsError:
+        ends = time.monotonic() + LONGEST_COMPILATION
+        while not compiled.exists() and time.monotonic() < ends:
+            time.sleep(0.1)
+        _use_engine()
+    else:
+        try:
+            _use_engine()
+        finally:
+            compiled.touch()
+
+
+def _use_engine() -> None:
     petsim.batch("lamplet-quick", "hands-off", lives=1, engine="compiled")

@@ -34,7 +34,7 @@ def main() -> None:
     ends, lived, count = time.monotonic() + 60 * options.minutes, 0, options.start
 
     @settings(
-        max_examples=EXAMPLES,
+        max_examples=min(EXAMPLES, -(-options.most // options.lives)),
         deadline=None,
         database=None,
         phases=[Phase.generate],

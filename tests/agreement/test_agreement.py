@@ -9,21 +9,20 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, Phase, given, settings
 
 from petsim.life.kinds import EventKind
 from petsim.life.record import Life
 from petsim.spec.library import shipped
 from tests.agreement.differences import Engines, agreed, write
 from tests.life.worlds import fields, pet, regime
-from tests.strategies import World, worlds
+from tests.strategies import World, random_worlds
 
 FOUND = sorted((Path(__file__).parent / "found").glob("*"))
 MINUTE, HOUR = 60, 3600
 # each lives random lives for a while, in a process that the compiler is set up anew in
 SETTINGS = {
     "bounds are checked": ({"NUMBA_BOUNDSCHECK": "1"}, 400),
-    "nothing is compiled": ({"NUMBA_DISABLE_JIT": "1"}, 15),
+    "nothing is compiled": ({"NUMBA_DISABLE_JIT": "1"}, 100),
 }
 
 
@@ -40,22 +39,7 @@ def lives_of(world: World, lives: int) -> list[Life]:
 @pytest.fixture(scope="module")
 def lived() -> list[Life]:
     """Lives of random worlds, on which the engines agree."""
-    found: list[Life] = []
-
-    @settings(
-        max_examples=300,
-        deadline=None,
-        database=None,
-        derandomize=True,
-        phases=[Phase.generate],
-        suppress_health_check=list(HealthCheck),
-    )
-    @given(worlds())
-    def live(world: World) -> None:
-        found.extend(lives_of(world, 8))
-
-    live()
-    return found
+    return [life for world in random_worlds() for life in lives_of(world, 8)]
 
 
 def test_engines_agree_on_random_lives_of_every_kind(lived: list[Life]) -> None:

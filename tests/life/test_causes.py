@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from hypothesis import HealthCheck, given, settings
-
 from petsim.life.causes import (
     ON_THE_CLOCK,
     Response,
@@ -19,15 +17,12 @@ from petsim.life.record import Seen
 from petsim.life.simulate import simulate
 from petsim.spec.model import NEGLECT, OLD_AGE
 from tests.life.worlds import acting, fields, live, needs, pet, regime
-from tests.strategies import World, worlds
+from tests.strategies import World, in_worlds
 
 MINUTE = 60
 
 
-@settings(
-    max_examples=150, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
-)
-@given(worlds())
+@in_worlds(150)
 def test_causes_in_any_life_add_up(world: World) -> None:
     life = simulate(world.model, world.regime, seed=world.seed, life=world.life, **world.span)
     history = replay(life)

@@ -10,7 +10,6 @@ from itertools import chain, pairwise
 from unittest.mock import patch
 
 import pytest
-from hypothesis import HealthCheck, given, settings
 
 from petsim.life import draws, reference
 from petsim.life.history import CheckDone, CheckSkipped, Stretch, refusal, replay
@@ -19,11 +18,8 @@ from petsim.life.simulate import simulate
 from petsim.life.streams import uniform
 from petsim.spec.library import shipped
 from tests.life.worlds import LONG, acting, care, fields, ill_at, live, needs, pet
-from tests.strategies import World, worlds
+from tests.strategies import World, in_worlds
 
-RANDOM_WORLDS = settings(
-    max_examples=150, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
-)
 FACTS = (
     "form",
     "dormant",
@@ -110,8 +106,7 @@ def assert_replayed(life, facts):
         assert history.at(t).power != any(begins <= t < ends for begins, ends in out)
 
 
-@RANDOM_WORLDS
-@given(worlds())
+@in_worlds(150)
 def test_a_random_life_is_replayed_as_it_was(world: World) -> None:
     life, facts = observed(
         world.model, world.regime, seed=world.seed, life=world.life, **world.span
@@ -125,8 +120,7 @@ def test_a_life_of_the_shipped_files_is_replayed_as_it_was(model, regime) -> Non
     assert_replayed(*observed(model, regime, seed=4, life=1, until="death"))
 
 
-@RANDOM_WORLDS
-@given(worlds())
+@in_worlds(150)
 def test_a_history_agrees_with_the_log_and_the_summary(world: World) -> None:
     life = simulate(world.model, world.regime, seed=world.seed, life=world.life, **world.span)
     history = replay(life)

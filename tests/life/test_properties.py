@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from functools import cache, partial
 from itertools import groupby, pairwise
 from operator import attrgetter
 
-from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from petsim.life.caretaker import load_caretaker
@@ -25,20 +25,18 @@ from petsim.spec.model import NEGLECT, OLD_AGE, UNDECIDED, UNTREATED
 from petsim.spec.parts import as_yaml
 from petsim.spec.quantities import DAY
 from petsim.study.batch import batch
-from tests.strategies import NEEDS, World, models, pace, regimes, worlds
-
-SLOW = (HealthCheck.too_slow, HealthCheck.data_too_large)
-
-
-def examples(number):
-    """So many random examples, the same in every run."""
-    return settings(
-        max_examples=number,
-        derandomize=True,
-        database=None,
-        deadline=None,
-        suppress_health_check=SLOW,
-    )
+from tests.strategies import (
+    NEEDS,
+    World,
+    examples,
+    in_worlds,
+    models,
+    of_each,
+    pace,
+    random_worlds,
+    regimes,
+    worlds,
+)
 
 
 def live(world, *, model=None, regime=None, span=None):
@@ -50,6 +48,12 @@ def live(world, *, model=None, regime=None, span=None):
         life=world.life,
         **(span or world.span),
     )
+
+
+@cache
+def lived():
+    """All random worlds, each with its life."""
+    return tuple((world, live(world)) for world in random_worlds())
 
 
 class Ledger:
@@ -371,10 +375,9 @@ def lasts(life, form, place):
 # The summary and the log
 
 
-@given(worlds())
-@examples(80)
-def test_the_log_accounts_for_all_seconds_of_the_summary(world):
-    life = live(world)
+@of_each(lived)
+def test_the_log_accounts_for_all_seconds_of_the_summary(world_and_life):
+    _, life = world_and_life
     ledger, row = Ledger(life), life.summary
     for need, wanted in life.model.needs.items():
         columns = [f"level_s.{need}.{level}" for level in range(wanted.full + 1)]
@@ -384,10 +387,9 @@ def test_the_log_accounts_for_all_seconds_of_the_summary(world):
     assert row["ill_s"] == ledger.row["ill_s"] <= row["end_s"]
 
 
-@given(worlds())
-@examples(80)
-def test_the_forms_of_a_life_follow_each_other_without_a_gap(world):
-    life = live(world)
+@of_each(lived)
+def test_the_forms_of_a_life_follow_each_other_without_a_gap(world_and_life):
+    _, life = world_and_life
     ledger, row = Ledger(life), life.summary
     for form in life.model.forms:
         assert row[f"entered_s.{form}"] == ledger.entered.get(form, -1)
@@ -406,10 +408,9 @@ def test_the_forms_of_a_life_follow_each_other_without_a_gap(world):
     assert span == whole if row["died"] == OLD_AGE else span <= whole
 
 
-@given(worlds())
-@examples(80)
-def test_misses_by_cause_by_form_and_by_hour_sum_alike_and_as_in_the_log(world):
-    life = live(world)
+@of_each(lived)
+def test_misses_by_cause_by_form_and_by_hour_sum_alike_and_as_in_the_log(world_and_life):
+    _, life = world_and_life
     ledger, row = Ledger(life), life.summary
     for part in ("misses.", "misses_in.", "misses_at."):
         columns = [column for column in row if column.startswith(part)]
@@ -417,10 +418,9 @@ def test_misses_by_cause_by_form_and_by_hour_sum_alike_and_as_in_the_log(world):
         assert {c: row[c] for c in columns} == {c: ledger.row[c] for c in columns}
 
 
-@given(worlds())
-@examples(80)
-def test_actions_and_checks_are_those_of_the_log(world):
-    life = live(world)
+@of_each(lived)
+def test_actions_and_checks_are_those_of_the_log(world_and_life):
+    _, life = world_and_life
     row = life.summary
     for action in life.model.care:
         landed = {kind: counted(life, kind, action) for kind in ACTION_KINDS}
@@ -436,10 +436,9 @@ def test_actions_and_checks_are_those_of_the_log(world):
     assert row["checks_skipped"] == counted(life, "check skipped")
 
 
-@given(worlds())
-@examples(80)
-def test_presses_are_those_of_the_actions_begun_and_checks_opened(world):
-    life = live(world)
+@of_each(lived)
+def test_presses_are_those_of_the_actions_begun_and_checks_opened(world_and_life):
+    world, life = world_and_life
     row, hands = life.summary, load_regime(world.regime).hands
     begun = {a: row[f"done.{a}"] + row[f"slipped.{a}"] for a in life.model.care}
     pressed = sum(number * hands.of(action).presses for action, number in begun.items())
@@ -453,8 +452,7 @@ def test_presses_are_those_of_the_actions_begun_and_checks_opened(world):
         assert row["quiet_presses"] == 0
 
 
-@given(worlds())
-@examples(40)
+@in_worlds(80)
 def test_done_slipped_and_cut_off_are_all_that_was_started(world):
     # with a press for each action and none for opening, presses count the actions started
     hands = world.regime.get("hands", {})
@@ -493,10 +491,9 @@ def place(event, model):
     return TURNS.get(event.event, Turn.CARETAKER), within + (event.event == "misbehaves")
 
 
-@given(worlds())
-@examples(200)
-def test_the_log_is_in_order_of_time_and_of_turns_within_a_second(world):
-    life = live(world)
+@of_each(lived)
+def test_the_log_is_in_order_of_time_and_of_turns_within_a_second(world_and_life):
+    _, life = world_and_life
     places = [(event.t, *place(event, life.model)) for event in life.log]
     for before, after in pairwise(places):
         # all but the caretaker's events happen once at most in a second
@@ -506,10 +503,9 @@ def test_the_log_is_in_order_of_time_and_of_turns_within_a_second(world):
     assert len(checks) == len(set(checks))
 
 
-@given(worlds())
-@examples(80)
-def test_a_life_ends_with_its_death_its_outcome_or_its_horizon(world):
-    life = live(world)
+@of_each(lived)
+def test_a_life_ends_with_its_death_its_outcome_or_its_horizon(world_and_life):
+    world, life = world_and_life
     row, last = life.summary, life.log[-1]
     assert row["died"] == (last.what if last.event == "death" else "")
     assert counted(life, "death") == (row["died"] != "")
@@ -524,8 +520,7 @@ def test_a_life_ends_with_its_death_its_outcome_or_its_horizon(world):
         assert last.t < row["end_s"]
 
 
-@given(worlds())
-@examples(80)
+@in_worlds(150)
 def test_the_outcome_is_the_first_form_of_its_stage_or_an_earlier_death(world):
     life = live(world, span={"until": "death"})
     forms = [e.what for e in life.log if e.event in ("birth", "growth")]
@@ -539,10 +534,9 @@ def test_the_outcome_is_the_first_form_of_its_stage_or_an_earlier_death(world):
     assert short.log == life.log[: len(short.log)]
 
 
-@given(worlds(), st.integers(1, 100))
-@examples(40)
-def test_a_horizon_cuts_a_life_and_changes_nothing_before_it(world, paces):
-    horizon = paces * pace(world.model)
+@in_worlds(80)
+def test_a_horizon_cuts_a_life_and_changes_nothing_before_it(world):
+    horizon = (1 + world.life) * pace(world.model)
     whole = live(world, span={"until": "death"})
     part = live(world, span={"days": horizon / DAY})
     assert part.log == tuple(e for e in whole.log if e.t < horizon)
@@ -600,8 +594,7 @@ def perfectly_cared_for(draw):
     )
 
 
-@given(perfectly_cared_for())
-@examples(60)
+@of_each(partial(examples, perfectly_cared_for, 60))
 def test_perfect_instant_and_constant_care_has_no_misses_and_no_death_but_old_age(world):
     life = live(world)
     assert life.summary["misses"] == 0
@@ -636,8 +629,7 @@ def test_care_one_second_less_than_constant_can_miss():
 # The same life, however it is lived
 
 
-@given(worlds())
-@examples(40)
+@in_worlds(80)
 def test_tracing_does_not_change_a_life(world):
     model = load_model(world.model)
     ready = choose_engine(model, load_caretaker(world.regime, model), Span(**world.span))
@@ -648,8 +640,7 @@ def test_tracing_does_not_change_a_life(world):
     assert plain.log == plain.sights == ()
 
 
-@given(worlds())
-@examples(30)
+@in_worlds(60)
 def test_a_life_replays_alone_whatever_was_lived_before_it(world):
     lives = {
         n: batch(*world[:2], lives=n, seed=world.seed, **world.span, workers=1) for n in (2, 4)
@@ -661,9 +652,8 @@ def test_a_life_replays_alone_whatever_was_lived_before_it(world):
         assert rows[number] == alone.summary
 
 
-@given(worlds())
-@examples(40)
-def test_a_model_and_a_regime_shown_in_full_give_the_same_life(tmp_path_factory, world):
+@in_worlds(80)
+def test_a_model_and_a_regime_shown_in_full_give_the_same_life(world, tmp_path_factory):
     place = tmp_path_factory.mktemp("shown")
     sources = load_model(world.model), load_regime(world.regime)
     files = place / "model.yaml", place / "regime.yaml"
@@ -683,8 +673,7 @@ def two_regimes(draw):
     return world, draw(regimes(world.model))
 
 
-@given(two_regimes())
-@examples(60)
+@of_each(partial(examples, two_regimes, 60))
 def test_another_regime_leaves_growth_its_durations_while_the_forms_are_the_same(pair):
     world, other = pair
     lives = [
@@ -697,8 +686,7 @@ def test_another_regime_leaves_growth_its_durations_while_the_forms_are_the_same
             break
 
 
-@given(two_regimes())
-@examples(60)
+@of_each(partial(examples, two_regimes, 60))
 def test_a_caretaker_who_changes_nothing_is_none_to_the_pet(pair):
     world, other = pair
     model = world.model | {"care": world.model["care"] | {"wink": {}}}
@@ -716,8 +704,7 @@ def without(row, *parts):
     return {c: value for c, value in row.items() if not any(f".{part}" in c for part in parts)}
 
 
-@given(worlds())
-@examples(40)
+@in_worlds(80)
 def test_an_action_more_in_the_model_moves_nothing_else(world):
     spare = {"raises": dict.fromkeys(world.model["needs"], "1"), "works": "50%", "doses": "yes"}
     more = live(world, model=world.model | {"care": {"spare": spare} | world.model["care"]})
@@ -727,8 +714,7 @@ def test_an_action_more_in_the_model_moves_nothing_else(world):
     assert more.draws == life.draws
 
 
-@given(worlds())
-@examples(40)
+@in_worlds(80)
 def test_a_need_more_in_the_model_moves_nothing_else(world):
     # it drops at every pace, is full enough never to reach 0, and nobody looks at it
     need, unit = next(name for name in NEEDS if name not in world.model["needs"]), pace(world.model)
@@ -745,8 +731,7 @@ def test_a_need_more_in_the_model_moves_nothing_else(world):
     assert {s: n for s, n in more.draws.items() if s != f"drops {need}"} == life.draws
 
 
-@given(worlds())
-@examples(80)
+@in_worlds(150)
 def test_what_happens_draws_its_own_chance(world):
     life = live(world, span={"until": "death"})
     model, drawn, regime = life.model, Counter(life.draws), load_regime(world.regime)
@@ -782,10 +767,7 @@ def test_the_random_lives_reach_everything_that_can_happen():
     reached = Counter()
     landed = {*ACTION_KINDS} - {"slipped"}
 
-    @given(worlds())
-    @settings(examples(300), phases=[Phase.generate])
-    def gather(world):
-        life = live(world)
+    for _, life in lived():
         row, needs = life.summary, life.model.needs
         own_deaths = {need.death for need in needs.values()} - {None}
         causes = {"a need" if e.what in needs else e.what for e in life.log if e.event == "miss"}
@@ -803,7 +785,6 @@ def test_the_random_lives_reach_everything_that_can_happen():
         for pair in ("miss", "death"), ("growth", "check"), ("awake", "drop"), ("drop", "check"):
             reached[" and ".join(pair)] += any(kinds.issuperset(pair) for kinds in ties)
 
-    gather()
     kinds = {*TURNS, *ACTION_KINDS, "well", "check", "check skipped"}
     misses = {f"miss of {cause}" for cause in ("a need", "waste", "illness", "lights")}
     deaths = {f"died of {cause}" for cause in ("a need", UNTREATED, NEGLECT, OLD_AGE, "nothing")}

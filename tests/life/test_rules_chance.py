@@ -285,10 +285,10 @@ def test_lights_that_are_off_may_be_imagined_on():
 
 
 def test_overlooks_and_imagines_use_up_their_own_thresholds_whichever_the_truth_calls_for():
-    model = pet(fields(waste=fields(every="5 s", pile_max=1)))
+    model = pet(fields(waste=fields(every="20 s", pile_max=1)))
     eyes = {"waste": {"overlooks": "15%", "imagines": "10%"}}
     looking = {"when": {"waste": "at least 2"}, "do": "feed"}
-    cleaning = [{"when": {"clock": span(t, t + 1)}, "do": "clean"} for t in range(2, 400, 5)]
+    cleaning = [{"when": {"clock": span(t, t + 1)}, "do": "clean"} for t in range(10, 400, 20)]
     life = live(model, regime(looking, *cleaning, every=1, eyes=eyes), until=400)
     truths = [sight.truth for sight in life.sights if sight.signal == "waste"]
     assert 100 < sum(truths) < 300
