@@ -22,7 +22,7 @@ MINUTE, HOUR = 60, 3600
 # each lives random lives for a while, in a process that the compiler is set up anew in
 SETTINGS = {
     "bounds are checked": ({"NUMBA_BOUNDSCHECK": "1"}, 400),
-    "nothing is compiled": ({"NUMBA_DISABLE_JIT": "1"}, 100),
+    "nothing is compiled": ({"NUMBA_DISABLE_JIT": "1"}, 40),
 }
 
 

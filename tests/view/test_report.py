@@ -279,13 +279,14 @@ def test_what_users_write_is_no_markup(tmp_path):
     assert "&lt;b&gt;bold&lt;/b&gt;" in page
 
 
-def test_the_same_result_gives_the_same_page(comparison):
-    assert report.page(report.of(comparison)) == report.page(report.of(comparison))
+@pytest.mark.parametrize("name", ["comparison", "alone", "sweep", "life"])
+def test_the_same_result_gives_the_same_page(name, results, pages):
+    assert report.page(report.of(results[name])) == pages[name].read_text(encoding="utf-8")
 
 
-def test_a_page_that_cant_be_written_is_told(comparison, tmp_path):
+def test_a_page_that_cant_be_written_is_told(results, tmp_path):
     with pytest.raises(ValueError, match=r"nowhere/r.html: can't be written: No such file"):
-        report.write(report.of(comparison), tmp_path / "nowhere" / "r.html")
+        report.write(report.of(results["alone"]), tmp_path / "nowhere" / "r.html")
 
 
 # Weight
