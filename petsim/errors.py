@@ -1,4 +1,4 @@
-"""What can go wrong by what a user gives, and how they are told of it."""
+"""The errors that a user's input can lead to, and the words that explain them."""
 
 from __future__ import annotations
 
@@ -102,7 +102,7 @@ def near_miss(name: str, known: Iterable[str]) -> str | None:
 
 
 def choice(name: str, known: Iterable[str], most: int = LONGEST_LIST) -> str:
-    """Say which name may have been meant, or which there are, so many of them at most."""
+    """Say which name may have been meant, or list those there are, up to `most` of them."""
     names = list(known)
     close = near_miss(name, names)
     if close is not None:
@@ -112,6 +112,17 @@ def choice(name: str, known: Iterable[str], most: int = LONGEST_LIST) -> str:
     shown = ", ".join(quote(other) for other in names[:most])
     more = ", …" if len(names) > most else ""
     return f"expected {'one of ' if len(names) > 1 else ''}{shown}{more}"
+
+
+def ensure_known(argument: str, value: str, known: Iterable[str]) -> None:
+    """Refuse an argument's value that is none of those there are.
+
+    Raises:
+        ArgumentError: it is none of them; the message says which may have been meant.
+    """
+    names = list(known)
+    if value not in names:
+        raise ArgumentError(f"{argument}: {value!r}; {choice(value, names)}")
 
 
 def unknown(kind: str, name: str, known: Iterable[str]) -> MisfitError:

@@ -203,10 +203,10 @@ def sweep(
         print(view.plan(planned(**arguments, workers=workers), width()))
         return
     with inputs.workers_at(on) as executor:
-        swept = petsim.sweep(
+        result = petsim.sweep(
             **arguments, workers=workers, executor=executor, fail_fast=fail_fast, progress=not quiet
         )
-    _print_sweep(swept, view.sweep, quiet=quiet, as_json=as_json)
+    _print_sweep(result, view.sweep, quiet=quiet, as_json=as_json)
 
 
 @click.command(cls=Command)
@@ -243,7 +243,7 @@ def sensitivity(
 
     arguments = inputs.of_a_sweep(design)
     with inputs.workers_at(on) as executor:
-        swept = petsim.sensitivity(
+        result = petsim.sensitivity(
             regime=regime,
             method=method,
             points=points,
@@ -252,19 +252,19 @@ def sensitivity(
             progress=not quiet,
             **arguments,
         )
-    _print_sweep(swept, view.sensitivity, quiet=quiet, as_json=as_json)
+    _print_sweep(result, view.sensitivity, quiet=quiet, as_json=as_json)
 
 
 def _print_sweep(
-    swept: Sweep, text: Callable[[Sweep, int], str], *, quiet: bool, as_json: bool
+    result: Sweep, text: Callable[[Sweep, int], str], *, quiet: bool, as_json: bool
 ) -> None:
     """Print what a sweep found, and exit if something is missing from it."""
-    with swept.snapshot():
-        finished, failed = swept.finished, swept.failed
+    with result.snapshot():
+        finished, failed = result.finished, result.failed
         if as_json:
-            print_json(swept.as_dict())
-        elif not quiet and (finished or not swept.is_sensitivity):
-            print(text(swept, width()))
+            print_json(result.as_dict())
+        elif not quiet and (finished or not result.is_sensitivity):
+            print(text(result, width()))
     if not finished:
         sys.exit(INTERRUPTED)
     if failed:

@@ -12,7 +12,7 @@ from click.shell_completion import CompletionItem
 
 from petsim.errors import PetsimError
 from petsim.spec import defaults
-from petsim.spec.names import Shelf, shipped, sweeps_beside
+from petsim.spec.names import YAML, Shelf, shipped, sweeps_beside
 from petsim.view.choices import PICTURES
 from petsim.view.manual import TOPICS
 
@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from petsim.spec.model import Model
 
 Complete = Callable[[click.Context, click.Parameter, str], list[CompletionItem]]
-
-YAML = (".yaml", ".yml")
 
 
 def _files(*shelves: Shelf, endings: tuple[str, ...] = YAML, by_stem: bool = False) -> Complete:
@@ -72,10 +70,7 @@ def outcomes(ctx: click.Context, param: click.Parameter, incomplete: str) -> lis
 def aims(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Offer the forms of the outcome stage of the model that the command line names."""
     model = _model(ctx)
-    if model is None:
-        return []
-    forms = [name for name, form in model.forms.items() if form.stage == model.outcome_stage]
-    return _that_begin(incomplete, forms)
+    return [] if model is None else _that_begin(incomplete, model.outcome_forms)
 
 
 def topics(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:

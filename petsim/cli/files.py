@@ -29,7 +29,7 @@ from petsim.view.manual import TOPICS, manual, title
 
 if TYPE_CHECKING:
     from petsim.life.check import Finding
-    from petsim.spec.choices import Starter
+    from petsim.spec.choices import SpecKind
 
 
 @click.command(cls=Command)
@@ -85,7 +85,7 @@ def _exit_code(findings: Iterable[Finding]) -> int:
 @click.command(cls=Command)
 @click.argument("kind", type=values.Word(choices.STARTERS))
 @click.argument("name", type=values.NEW_FILE, metavar="NAME")
-def new(kind: Starter, name: Path) -> None:
+def new(kind: SpecKind, name: Path) -> None:
     """Write a commented file to start from."""
     from petsim.spec.library import write_starter
 
@@ -108,7 +108,7 @@ def list_() -> None:
 
 @click.command(cls=Command)
 @click.argument("kind", type=values.Word(choices.STARTERS))
-def schema(kind: Starter) -> None:
+def schema(kind: SpecKind) -> None:
     """The JSON Schema of the files, for editors."""
     from petsim.spec.schema import json_schema
 

@@ -10,12 +10,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import petsim
 from petsim.cli.options import written
 from petsim.errors import ArgumentError, SpecError, near_miss, quote
-from petsim.spec.names import names_a_policy, shipped, sweeps_beside
+from petsim.spec.names import YAML, names_a_policy, shipped, sweeps_beside
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
-
-YAML = (".yaml", ".yml")
 
 
 class Subject(NamedTuple):
@@ -36,20 +34,19 @@ def of_a_regime(regime: str, lives: int | None, lived: Mapping[str, Any]) -> Sub
     """Return the lives of a regime."""
     if written("cell"):
         raise ArgumentError("--cell: is one of a sweep; expected --from with it")
-    span = {name: lived[name] for name in ("seed", "until", "days")}
-    return Subject(lived["model"], regime, span, lives)
+    return Subject(lived["model"], regime, _span(lived), lives)
 
 
 def of_a_cell(name: str, cell: int, lives: int | None) -> Subject:
     """Return the lives of a cell of a sweep."""
-    _see_that_the_sweep_says("model", "seed", "until", "days")
+    _refuse_beside_sweep("model", "seed", "until", "days")
     sweep = petsim.open_sweep(name)
     design = sweep.design
     span = {"seed": design.seed, "until": design.until, "days": design.days}
     return Subject(sweep.model(cell), sweep.caretaker(cell), span, lives or design.lives)
 
 
-def _see_that_the_sweep_says(*options: str) -> None:
+def _refuse_beside_sweep(*options: str) -> None:
     """Refuse options that say again what a sweep is."""
     for option in written(*options):
         raise ArgumentError(f"--{option}: is as in the sweep; expected no such option with it")
@@ -124,11 +121,11 @@ def shown(
     if not others and is_sweep(first):
         if life is not None:
             raise ArgumentError("--life: is of a regime; of a sweep, see petsim run --from")
-        _see_that_the_sweep_says("lives", "model", "seed", "until", "days")
+        _refuse_beside_sweep("lives", "model", "seed", "until", "days")
         return petsim.open_sweep(first)
     for name in names:
-        _see_that_it_is_no_sweep(name)
-    model, span = lived["model"], {name: lived[name] for name in ("seed", "until", "days")}
+        _refuse_sweep(name)
+    model, span = lived["model"], _span(lived)
     if life is None:
         return petsim.compare(model, names, lives=lives, progress=True, **span)
     if others:
@@ -138,7 +135,11 @@ def shown(
     return petsim.simulate(model, first, life=life, **span)
 
 
-def _see_that_it_is_no_sweep(name: str) -> None:
+def _span(lived: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: lived[name] for name in ("seed", "until", "days")}
+
+
+def _refuse_sweep(name: str) -> None:
     """Refuse the name of a sweep, or one that is nearest to a sweep's, where regimes are meant."""
     from petsim.spec.document import is_file
     from petsim.spec.library import is_sweep

@@ -45,13 +45,13 @@ def apart_from(*others: str) -> Callable[[click.Context, click.Parameter, Any], 
     return see
 
 
-def regimes(metavar: str, required: bool = True) -> Option[Any]:
+def regimes(metavar: str) -> Option[Any]:
     """Return the argument that names regimes to compare, or what else the metavar says."""
     return click.argument(
         "regimes",
         metavar=f"{metavar}...",
         nargs=-1,
-        required=required,
+        required=True,
         shell_complete=complete.regimes,
     )
 

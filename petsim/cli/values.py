@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from petsim.errors import MisfitError, choice
+from petsim.spec.names import YAML
 
 
 class Value(click.ParamType[Any]):
@@ -122,7 +123,7 @@ def _new_file(text: str) -> Path:
     path = Path(text)
     if path.name.strip() in ("", ".."):
         raise MisfitError("expected the name of a new file")
-    is_named = path.suffix in (".yaml", ".yml")
+    is_named = path.suffix in YAML
     return path if is_named else path.with_name(f"{path.name}.yaml")
 
 

@@ -42,7 +42,7 @@ def check(sources: Sequence[str], model: str) -> list[Finding]:
     Regimes and policies are checked against every model among them, or by themselves if none of
     these can be used; where there is no model among them, against the one that `model` names.
     """
-    kinds = {source: _kind(source) for source in sources}
+    kinds = {source: kind_of(source) for source in sources}
     pets = [source for source, kind_ in kinds.items() if kind_ == "model"]
     if not pets and any(kinds.values()):
         pets = [model]
@@ -89,7 +89,8 @@ def check_policy(policy: CaretakerSource, model: ModelSource = defaults.MODEL) -
         raise PolicyError(f"{caretaker.name}: never acted in 2 lives of 3 days; yield actions")
 
 
-def _kind(source: str) -> str:
+def kind_of(source: str) -> str:
+    """Return what a name or a path stands for; the empty text if that can't be told."""
     try:
         return kind(source)
     except SpecError:

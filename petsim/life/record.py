@@ -40,7 +40,7 @@ class Column(NamedTuple):
 
 
 def columns(model: Model) -> list[Column]:
-    """Return the columns of a life's summary, in order, for a model's needs, forms and actions."""
+    """The columns of a life's summary, in order, for a model's needs, forms and actions."""
     return [
         Column("life", "", "number of the life"),
         Column(
@@ -50,16 +50,16 @@ def columns(model: Model) -> list[Column]:
         ),
         Column("end_s", "s", "length of the life as followed"),
         Column("died", "", "cause of death; empty if alive at the end"),
-        *_columns_of_misses(model),
+        *_care_misses(model),
         Column("lapses", "count", "misbehaviours that ran out unreprimanded"),
         Column("unfair", "count", "reprimands with no misbehaviour in progress"),
-        *_columns_of_actions(model),
+        *(column for action in model.care for column in _of_action(action)),
         Column("cut_off", "count", "actions begun that the end of the life cut off"),
         Column("presses", "count", "presses in all"),
         Column("quiet_presses", "count", "presses in quiet hours"),
         Column("checks", "count", "checks started"),
         Column("checks_skipped", "count", "checks skipped: power out or the last one not ended"),
-        *_columns_of_forms(model),
+        *(column for form in model.forms for column in _of_form(form)),
         *(
             Column(f"level_s.{name}.{level}", "s", f"time with {name} at {level}")
             for name, need in model.needs.items()
@@ -70,37 +70,39 @@ def columns(model: Model) -> list[Column]:
     ]
 
 
-def _columns_of_misses(model: Model) -> Iterator[Column]:
-    yield Column("misses", "count", "care misses in all")
-    for cause in model.causes:
-        yield Column(f"misses.{cause}", "count", f"care misses of cause {cause}")
-    for form in model.forms:
-        yield Column(f"misses_in.{form}", "count", f"care misses as {form}")
-    for hour in range(24):
-        span = f"from {hour:02}:00 to {hour + 1:02}:00"
-        yield Column(f"misses_at.{hour:02}", "count", f"care misses {span}")
+def _care_misses(model: Model) -> list[Column]:
+    return [
+        Column("misses", "count", "care misses in all"),
+        *(Column(f"misses.{c}", "count", f"care misses of cause {c}") for c in model.causes),
+        *(Column(f"misses_in.{f}", "count", f"care misses as {f}") for f in model.forms),
+        *(
+            Column(f"misses_at.{h:02}", "count", f"care misses from {h:02}:00 to {h + 1:02}:00")
+            for h in range(24)
+        ),
+    ]
 
 
-def _columns_of_actions(model: Model) -> Iterator[Column]:
-    for action in model.care:
-        in_vain = f"{action} landed but was refused or changed nothing"
-        yield Column(f"done.{action}", "count", f"{action} landed, whatever it did")
-        yield Column(f"wasted.{action}", "count", in_vain)
-        yield Column(f"lost.{action}", "count", f"{action} landed but its chance failed")
-        yield Column(f"slipped.{action}", "count", f"{action} pressed but did not land")
+def _of_action(action: str) -> list[Column]:
+    return [
+        Column(f"done.{action}", "count", f"{action} landed, whatever it did"),
+        Column(f"wasted.{action}", "count", f"{action} landed but was refused or changed nothing"),
+        Column(f"lost.{action}", "count", f"{action} landed but its chance failed"),
+        Column(f"slipped.{action}", "count", f"{action} pressed but did not land"),
+    ]
 
 
-def _columns_of_forms(model: Model) -> Iterator[Column]:
-    for form in model.forms:
-        yield Column(f"entered_s.{form}", "s", f"second it became {form}; -1 if it never did")
-        yield Column(f"weight_at.{form}", "", f"weight the rules saw then; -1 if never {form}")
-        yield Column(f"discipline_at.{form}", "0..100", f"discipline then; -1 if never {form}")
+def _of_form(form: str) -> list[Column]:
+    return [
+        Column(f"entered_s.{form}", "s", f"second it became {form}; -1 if it never did"),
+        Column(f"weight_at.{form}", "", f"weight the rules saw then; -1 if never {form}"),
+        Column(f"discipline_at.{form}", "0..100", f"discipline then; -1 if never {form}"),
+    ]
 
 
 def words(model: Model) -> dict[str, tuple[str, ...]]:
     """The words of the columns that hold some, in the order of the numbers that stand for them."""
-    forms = [name for name, form in model.forms.items() if form.stage == model.outcome_stage]
-    return {"outcome": (*forms, *model.deaths, UNDECIDED), "died": ("", *model.deaths)}
+    outcomes = (*model.outcome_forms, *model.deaths, UNDECIDED)
+    return {"outcome": outcomes, "died": ("", *model.deaths)}
 
 
 def row_of(model: Model, summary: dict[str, Any]) -> list[int]:

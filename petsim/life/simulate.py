@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from petsim.errors import ArgumentError, Problem, SpecError, choice
+from petsim.errors import ArgumentError, Problem, SpecError, ensure_known
 from petsim.life.caretaker import Caretaker, RegimeSource, load_caretaker
 from petsim.life.policy import Policy
 from petsim.life.record import Life
@@ -76,8 +76,7 @@ def choose_engine(
     Raises:
         ArgumentError: wanted is none of `ENGINES`, or the compiled engine was, and can't.
     """
-    if wanted not in ENGINES:
-        raise ArgumentError(f"engine: {wanted!r}; {choice(wanted, ENGINES)}")
+    ensure_known("engine", wanted, ENGINES)
     ends: dict[str, Any] = {"until_outcome": span.to_outcome, "horizon": span.horizon}
     if wanted != "reference":
         reason = _obstacle(caretaker)

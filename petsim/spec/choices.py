@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, TypeAlias
 
-Starter: TypeAlias = Literal["model", "regime"]
+SpecKind: TypeAlias = Literal["model", "regime"]
 
 ENGINES = ("auto", "reference", "compiled")
 """What lives the lives: the fastest that can, or one by its name."""
@@ -18,5 +18,5 @@ SAMPLE_OF = {"morris": "morris", "sobol": "saltelli"}
 """The methods that show which unknown matters, and the sample that each takes."""
 TABLES = ("odds", "differences", "means", "cells", "lives")
 """The tables of a sweep that can be written to a file."""
-STARTERS: tuple[Starter, ...] = ("model", "regime")
+STARTERS: tuple[SpecKind, ...] = ("model", "regime")
 """The kinds of files of which there is one to start from, and a JSON Schema."""

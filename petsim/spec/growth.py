@@ -40,21 +40,21 @@ def in_order_of_growth(model: Model) -> list[str]:
 def reachable(model: Model) -> dict[str, tuple[str, ...]]:
     """All forms each form can still become, in order of growth."""
     nexts, order = successors(model), in_order_of_growth(model)
-    found: dict[str, set[str]] = {}
+    reached: dict[str, set[str]] = {}
     for name in reversed(order):
-        found[name] = set(nexts[name]).union(*(found[after] for after in nexts[name]))
-    return {name: tuple(f for f in order if f in found[name]) for name in order}
+        reached[name] = set(nexts[name]).union(*(reached[after] for after in nexts[name]))
+    return {name: tuple(f for f in order if f in reached[name]) for name in order}
 
 
 def entered(model: Model) -> dict[str, Bounds]:
     """When each form can be taken."""
     nexts = successors(model)
-    bounds = {model.root: Bounds(0, 0)}
+    times = {model.root: Bounds(0, 0)}
     for name in in_order_of_growth(model):
-        leaves = _after(bounds[name], model, name)
+        leaves = _after(times[name], model, name)
         for successor in nexts[name]:
-            bounds[successor] = _either(bounds.get(successor, leaves), leaves)
-    return bounds
+            times[successor] = _either(times.get(successor, leaves), leaves)
+    return times
 
 
 def left(model: Model) -> dict[str, Bounds]:

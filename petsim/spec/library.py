@@ -9,12 +9,13 @@ from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
 from petsim.errors import ArgumentError, Problem, SpecError, describe, quote, unknown
-from petsim.spec.choices import Starter
+from petsim.spec.choices import SpecKind
 from petsim.spec.document import Document, Fault, is_file
 from petsim.spec.model import FORMAT as MODEL_FORMAT
 from petsim.spec.model import Model
 from petsim.spec.model_checks import read_model
 from petsim.spec.names import (
+    YAML,
     Shelf,
     folder,
     names_a_policy,
@@ -118,7 +119,7 @@ def check_together(model: Model, regime: Regime) -> None:
         raise SpecError(problems)
 
 
-def write_starter(kind: Starter, path: Path) -> None:
+def write_starter(kind: SpecKind, path: Path) -> None:
     """Write a commented file to start from: whole or not at all, and never over another file.
 
     Raises OSError if there is one, or it cannot be written.
@@ -185,4 +186,4 @@ def _read(source: str | os.PathLike[str], *shelves: Shelf, sweeps: Iterable[str]
 
 def _is_path(name: str) -> bool:
     """Whether a name is the path of a file, not the bare name of one that comes with petsim."""
-    return any(part in name for part in ("/", os.sep)) or name.endswith((".yaml", ".yml"))
+    return any(part in name for part in ("/", os.sep)) or name.endswith(YAML)

@@ -409,6 +409,11 @@ class Model(File):
         return (*self.needs, "waste", "illness", "lights")
 
     @property
+    def outcome_forms(self) -> list[str]:
+        """The forms of the outcome stage."""
+        return [name for name, form in self.forms.items() if form.stage == self.outcome_stage]
+
+    @property
     def deaths(self) -> tuple[str, ...]:
         """The causes of death."""
         of_needs = dict.fromkeys(need.death for need in self.needs.values() if need.death)

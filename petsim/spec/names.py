@@ -9,6 +9,9 @@ from petsim.errors import ArgumentError, quote
 
 Shelf: TypeAlias = Literal["models", "regimes"]
 
+YAML = (".yaml", ".yml")
+"""How the names of YAML files end."""
+
 _PACKAGE = Path(__file__).resolve().parents[1]
 
 

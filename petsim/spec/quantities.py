@@ -47,7 +47,8 @@ _PART = rf"{NUMBER} ?[A-Za-z]+"
 _PARTS = re.compile(rf"{_PART}(?: {_PART})*")
 _ISO_TIME = "T(?:([0-9]+)H(?:([0-9]+)M(?:([0-9]+)S)?)?|([0-9]+)M(?:([0-9]+)S)?|([0-9]+)S)"
 ISO = re.compile(rf"P(?:([0-9]+)W|([0-9]+)D(?:{_ISO_TIME})?|{_ISO_TIME})")
-TIME_PATTERN = rf"{NUMBER} ?(?:{_UNIT})(?: {NUMBER} ?(?:{_UNIT}))*|{ISO.pattern}"
+TIME_IN_UNITS = rf"{NUMBER} ?(?:{_UNIT})(?: {NUMBER} ?(?:{_UNIT}))*"
+TIME_PATTERN = rf"{TIME_IN_UNITS}|{ISO.pattern}"
 """What the text of a time looks like, for the JSON Schema; not every such text is one."""
 _ISO_SECONDS = (7 * DAY, DAY, *2 * (3600, 60, 1, 60, 1, 1))
 _ISO_CALENDAR = re.compile("P(?:[0-9]+Y|[0-9]+M).*")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from petsim.spec.choices import Starter
+from petsim.spec.choices import SpecKind
 from petsim.spec.fields import PATTERNS
 from petsim.spec.model import OTHERWISE, Model, Stage
 from petsim.spec.regime import Regime
@@ -13,7 +13,7 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _NONE = {"const": "none"}
 
 
-def json_schema(kind: Starter) -> dict[str, Any]:
+def json_schema(kind: SpecKind) -> dict[str, Any]:
     """Return the schema of a model or regime file.
 
     It holds what the shape of a file can show; references between its parts are left to loading.

@@ -17,7 +17,7 @@ from typing import Self
 
 from petsim.errors import MisfitError, SpecError
 from petsim.spec.document import Data, Steps, plain_number
-from petsim.spec.quantities import NUMBER, UNITS, duration_text, seconds
+from petsim.spec.quantities import NUMBER, TIME_IN_UNITS, duration_text, seconds
 from petsim.spec.reading import read_data, read_text
 
 MOST_VALUES = 100_000
@@ -28,9 +28,7 @@ LONGEST = 100
 
 SPACED = {"per day": " per day"}
 
-_UNIT = "|".join(sorted(UNITS, key=len, reverse=True))
-_TIME = rf"{NUMBER} ?(?:{_UNIT})(?: {NUMBER} ?(?:{_UNIT}))*"
-_QUANTITY = rf"(?:{_TIME}|{NUMBER}(?: ?(?:%|per day))?)"
+_QUANTITY = rf"(?:{TIME_IN_UNITS}|{NUMBER}(?: ?(?:%|per day))?)"
 _PLAIN = re.compile(rf"({NUMBER}) ?(%|per day)?")
 _RANGE = re.compile(rf"(log )?({_QUANTITY}) ?\.\. ?({_QUANTITY})(?: ?([/*]) ?({_QUANTITY}))?")
 _IN_TEXT = re.compile(rf"\{{({_RANGE.pattern})\}}")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim.errors import ArgumentError, choice
+from petsim.errors import ensure_known
 from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
@@ -116,8 +116,7 @@ class Batch(Drawn):
             ArgumentError: the model has no such outcome.
         """
         known = words(self.model)["outcome"]
-        if outcome not in known:
-            raise ArgumentError(f"outcome: {outcome!r}; {choice(outcome, known)}")
+        ensure_known("outcome", outcome, known)
         return wilson(self.counts.get(outcome, 0), len(self))
 
     def __repr__(self) -> str:

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from typing import Literal, TypeAlias
 
 from petsim.errors import MisfitError, Problem, SpecError, choice, quote, unknown
+from petsim.spec.choices import SpecKind
 from petsim.spec.document import Data, Document, Fault, Steps
 from petsim.spec.model import Model
 from petsim.spec.regime import Regime
-
-Home: TypeAlias = Literal["model", "regime"]
 
 
 def changed(document: Document, changes: Iterable[tuple[Steps, Data]]) -> Document:
@@ -29,7 +27,7 @@ def changed(document: Document, changes: Iterable[tuple[Steps, Data]]) -> Docume
     return document
 
 
-def home_of(steps: Steps) -> Home:
+def home_of(steps: Steps) -> SpecKind:
     """The file that a way leads into.
 
     Raises:
@@ -42,12 +40,15 @@ def home_of(steps: Steps) -> Home:
     return homes[first]
 
 
-def ensure_named(model: Model, steps: Steps) -> None:
-    """Refuse a need, action, stage or form that the model lacks: to set it would be to add it.
+def ensure_leads(steps: Steps, model: Model) -> None:
+    """Refuse a way that leads into no file, or to a need, action, stage or form the model lacks.
+
+    To set one of these would be to add it.
 
     Raises:
-        MisfitError: the way leads to one.
+        MisfitError: the way is such a one.
     """
+    home_of(steps)
     named: dict[str, tuple[str, Mapping[str, object]]] = {
         "needs": ("need", model.needs),
         "care": ("action", model.care),
@@ -91,7 +92,7 @@ def _keys(file: type[Model] | type[Regime]) -> set[str]:
     return {str(field.alias) for field in file.model_fields.values()}
 
 
-_OWN_KEYS: dict[Home, set[str]] = {
+_OWN_KEYS: dict[SpecKind, set[str]] = {
     "model": _keys(Model) - _keys(Regime),
     "regime": _keys(Regime) - _keys(Model),
 }

@@ -7,8 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from petsim.errors import ArgumentError, SpecError
-from petsim.life.check import Finding, check
-from petsim.spec.library import kind
+from petsim.life.check import Finding, check, kind_of
 from petsim.spec.names import sweep_path
 from petsim.spec.study import Study, load_study
 from petsim.study.design import design_of
@@ -31,20 +30,13 @@ def check_files(sources: Sequence[str], model: str) -> list[Finding]:
         model: name or path of what regimes and policies are checked against where there is no
             model among the files.
     """
-    kinds = {source: _kind(source) for source in sources}
+    kinds = {source: kind_of(source) for source in sources}
     lone = [source for source in sources if kinds[source] not in ("study", "sweep")]
     return [
         *check(lone, model),
         *(check_study(source) for source in kinds if kinds[source] == "study"),
         *(check_sweep(source) for source in kinds if kinds[source] == "sweep"),
     ]
-
-
-def _kind(source: str) -> str:
-    try:
-        return kind(source)
-    except SpecError:  # which the check of a model or regime tells
-        return ""
 
 
 def asked_by(study: Study) -> dict[str, Any]:

@@ -207,7 +207,7 @@ def compare(
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, regimes)
     aim = aim_of(pet, aim)
-    see_that_names_differ(caretakers)
+    ensure_names_differ(caretakers)
     engines = [choose_engine(pet, caretaker, span, engine) for caretaker in caretakers]
     enough = None if precision is None else EnoughLives(precision, partial(_goal, pet, aim))
     if lives is None:
@@ -278,7 +278,7 @@ def _what_it_takes_dicts(batch: Batch, aim: str) -> list[dict[str, Any]]:
     return shares
 
 
-def see_that_names_differ(caretakers: Sequence[Caretaker]) -> None:
+def ensure_names_differ(caretakers: Sequence[Caretaker]) -> None:
     """Refuse regimes that can't be told apart.
 
     Raises:
@@ -298,10 +298,9 @@ def aim_of(model: Model, aim: str | None) -> str:
     """
     if aim is None:
         return model.aim
-    forms = [f for f, form in model.forms.items() if form.stage == model.outcome_stage]
-    if aim not in forms:
+    if aim not in model.outcome_forms:
         raise ArgumentError(
             f"aim: {aim!r}, no form of the outcome stage {model.outcome_stage!r}; "
-            f"{choice(aim, forms)}"
+            f"{choice(aim, model.outcome_forms)}"
         )
     return aim

@@ -20,12 +20,12 @@ from petsim.life.simulate import CaretakerSource, ModelSource, Span, load_togeth
 from petsim.life.streams import whole_word
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, whole_of
-from petsim.spec.choices import SAMPLES
+from petsim.spec.choices import SAMPLES, SpecKind
 from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model
 from petsim.spec.variation import MOST_VALUES, Axis, Range, path_steps
-from petsim.study.changes import Home, blamed, ensure_named, home_of
-from petsim.study.compare import aim_of, see_that_names_differ
+from petsim.study.changes import blamed, ensure_leads, home_of
+from petsim.study.compare import aim_of, ensure_names_differ
 from petsim.study.identity import identity_of
 from petsim.study.job import CellJob, written
 
@@ -150,7 +150,7 @@ class Design:
     def job(self, cell: Cell, engine: str) -> CellJob:
         """The lives of a cell as plain data."""
         regime = self.regimes[cell.regime]
-        values: dict[Home, list[Any]] = {"model": [], "regime": []}
+        values: dict[SpecKind, list[Any]] = {"model": [], "regime": []}
         for axis, value in zip(self.axes, cell.values, strict=True):
             values[home_of(axis.steps)].append([list(axis.steps), value])
         return CellJob(
@@ -213,11 +213,11 @@ class Design:
 
     def name(self, cell: Cell) -> str:
         """A cell in words."""
-        values = [
+        parameters = [
             f"{axis.path} {value_text(value)}"
             for axis, value in zip(self.axes, cell.values, strict=True)
         ]
-        return ", ".join([self.regimes[cell.regime].name, *values])
+        return ", ".join([self.regimes[cell.regime].name, *parameters])
 
 
 def design_of(
@@ -241,7 +241,7 @@ def design_of(
         ArgumentError: an argument is out of its range, a path or its values can't be read.
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, regimes)
-    see_that_names_differ(caretakers)
+    ensure_names_differ(caretakers)
     lives, seed, aim = count_of("lives", lives), whole_word("seed", seed), aim_of(pet, aim)
     _ensure_mapping(vary)
     if not isinstance(keep, bool):
@@ -299,8 +299,7 @@ def _ensure_mapping(vary: Mapping[str, Any]) -> None:
 def _axis(model: Model, path: str, values: Any) -> Axis:
     try:
         axis = Axis.read(path, values)
-        home_of(axis.steps)
-        ensure_named(model, axis.steps)
+        ensure_leads(axis.steps, model)
     except MisfitError as error:
         actual = error.found or f"found {quote(str(values))}"
         raise ArgumentError(f"vary {path}: {actual}; {error.expected}") from None
@@ -316,8 +315,8 @@ def _spread(kind: str, points: int, axes: int) -> Sequence[Sequence[float]]:
     from scipy.stats import qmc
 
     spread = {"latin": qmc.LatinHypercube, "sobol": qmc.Sobol}[kind]
-    found: list[list[float]] = spread(axes, seed=0).random(points).tolist()
-    return found
+    places: list[list[float]] = spread(axes, seed=0).random(points).tolist()
+    return places
 
 
 def _policy(caretaker: Caretaker) -> tuple[str, str] | None:

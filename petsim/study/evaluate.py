@@ -34,7 +34,7 @@ from petsim.spec.model_checks import read_model
 from petsim.spec.regime_checks import read_regime
 from petsim.spec.variation import path_steps, plain_value
 from petsim.study.batch import Batch, Table
-from petsim.study.changes import blamed, changed, ensure_named, home_of
+from petsim.study.changes import blamed, changed, ensure_leads, home_of
 from petsim.study.compare import aim_of
 from petsim.study.runner import Runner, chunks_of, workers_of
 from petsim.study.stats import Interval
@@ -320,7 +320,7 @@ class _Files:
 
 
 class _Known:
-    """The batches that were asked for last, of so many lives in all at most, by their content."""
+    """The batches used last, by their content, up to a number of lives in all."""
 
     def __init__(self, most: int) -> None:
         self._most = most
@@ -368,9 +368,8 @@ def _read(changes: Mapping[str, Any], models: Sequence[Model]) -> tuple[_Change,
 def _read_change(path: str, value: Any, models: Sequence[Model]) -> _Change:
     try:
         steps = path_steps(path)
-        home_of(steps)
         for model in models:
-            ensure_named(model, steps)
+            ensure_leads(steps, model)
         return _Change(path, steps, json.dumps(plain_value(value)))
     except MisfitError as error:
         raise ArgumentError(

@@ -29,10 +29,10 @@ def sampled(kind: str, points: int, axes: int) -> list[list[float]]:
 
     problem = _problem([str(axis) for axis in range(axes)])
     if kind == "morris":
-        shares = morris.sample(problem, points, num_levels=LEVELS, seed=SEED)
+        sample = morris.sample(problem, points, num_levels=LEVELS, seed=SEED)
     else:
-        shares = saltelli.sample(problem, points, calc_second_order=False, seed=SEED)
-    listed: list[list[float]] = shares.tolist()
+        sample = saltelli.sample(problem, points, calc_second_order=False, seed=SEED)
+    listed: list[list[float]] = sample.tolist()
     return listed
 
 
@@ -47,18 +47,18 @@ def indices(
     problem = _problem(paths)
     if kind == "morris":
         shares = np.array(sampled(kind, points, len(paths)))
-        effects = morris.analyze(problem, shares, odds, num_levels=LEVELS, seed=SEED)
-        size, half = np.asarray(effects["mu_star"]), np.asarray(effects["mu_star_conf"])
-        columns = {"effect": effects["mu"], "size": size, "low": size - half, "high": size + half}
+        analysis = morris.analyze(problem, shares, odds, num_levels=LEVELS, seed=SEED)
+        size, half = np.asarray(analysis["mu_star"]), np.asarray(analysis["mu_star_conf"])
+        columns = {"effect": analysis["mu"], "size": size, "low": size - half, "high": size + half}
         return pd.DataFrame(
-            {**columns, "spread": effects["sigma"]}, index=pd.Index(paths, name="path")
+            {**columns, "spread": analysis["sigma"]}, index=pd.Index(paths, name="path")
         )
     # of odds that never vary, no axis has a share
     with np.errstate(invalid="ignore"):
-        effects = saltelli.analyze(problem, odds, calc_second_order=False, seed=SEED)
+        analysis = saltelli.analyze(problem, odds, calc_second_order=False, seed=SEED)
     columns = {}
     for name, index in (("alone", "S1"), ("in_all", "ST")):
-        share, half = np.asarray(effects[index]), np.asarray(effects[f"{index}_conf"])
+        share, half = np.asarray(analysis[index]), np.asarray(analysis[f"{index}_conf"])
         columns |= {name: share, f"{name}_low": share - half, f"{name}_high": share + half}
     return pd.DataFrame(columns, index=pd.Index(paths, name="path"))
 

@@ -17,8 +17,8 @@ CELLS_TRIED = 5
 class SweepPlan:
     """A sweep before it begins, or what is left of one.
 
-    done: lives that are there. tried: lives lived for the estimate, of which one takes so many
-    milliseconds of a processor.
+    done: lives that are there. tried: lives lived for the estimate. milliseconds: the time that a
+    processor takes for one of them.
     """
 
     design: Design

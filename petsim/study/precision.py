@@ -17,7 +17,7 @@ LOOK = 1_000
 
 @dataclass(frozen=True)
 class Precision:
-    """What was wanted of the widest interval, as half-widths of shares, and what came of it.
+    """The half-width wanted of the widest interval, as a share, and the one it has in the end.
 
     reached: whether the rule stopped the lives, rather than the most that were allowed.
     """
@@ -38,7 +38,7 @@ class EnoughLives:
 
     Args:
         wanted: the greatest half-width, above 0 and below 1/2.
-        intervals: the intervals that matter, of whatever a look is at.
+        intervals: the intervals that matter, made from the lives that `look` is given.
 
     Raises:
         ArgumentError: wanted is out of its range.
@@ -61,7 +61,7 @@ class EnoughLives:
         return self._in_a_row == 2
 
     def needed(self, lives: int) -> int:
-        """About how many lives will be enough, after a look at so many."""
+        """Estimate how many lives will be enough, after a look at `lives` of them."""
         ratio = max(self._half_width / self._wanted, 1.0)
         return LOOK * math.ceil(lives * ratio**2 / LOOK) + LOOK * (1 - self._in_a_row)
 

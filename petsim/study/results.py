@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar
 
 import numpy as np
 
-from petsim.errors import ArgumentError, choice
+from petsim.errors import ArgumentError, choice, ensure_known
 from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
@@ -307,8 +307,7 @@ class Sweep(Drawn):
             "cells": lambda: self.cells,
             "lives": self.lives,
         }
-        if what not in [*tables]:
-            raise ArgumentError(f"what: {what!r}; {choice(what, tables)}")
+        ensure_known("what", what, tables)
         path = path_named(path, ".csv", ".parquet")
         table = tables[what]()
         table = table if what == "lives" else table.reset_index()
@@ -370,13 +369,13 @@ class Sweep(Drawn):
             raise ArgumentError(f"cell: {number!r}; expected 0 to {len(self._cells) - 1}")
         return self._cells[number]
 
-    def _joined(self, rows: dict[int, Interval], **columns: Any) -> pd.DataFrame:
+    def _joined(self, rows: dict[int, Interval], **labels: Any) -> pd.DataFrame:
         """Intervals by cell, beside the cells' regimes and parameters."""
         import pandas as pd
 
         intervals = pd.DataFrame.from_dict(rows, orient="index", columns=Interval._fields)
         cells = self.cells.drop(columns="failed")
-        return cells.assign(**columns).join(intervals, how="inner")
+        return cells.assign(**labels).join(intervals, how="inner")
 
     @_consistent
     def as_dict(self) -> dict[str, Any]:
@@ -400,10 +399,10 @@ class Sweep(Drawn):
                 "LEFT JOIN chunks USING (cell) GROUP BY cells.cell ORDER BY cells.cell"
             )
         ]
-        data = {"file": str(self.path), **self.provenance, "cells": cells}
+        facts = {"file": str(self.path), **self.provenance, "cells": cells}
         if self.tells_which_matters:
-            data["sensitivity"] = self.sensitivity().to_dict(orient="index")
-        return data
+            facts["sensitivity"] = self.sensitivity().to_dict(orient="index")
+        return facts
 
     def __repr__(self) -> str:
         cells = self.cells

@@ -127,7 +127,7 @@ class Runner:
             return self.interrupted
 
     def expect(self, lives: int) -> None:
-        """Show the time left until so many lives are lived, where that is only known now."""
+        """Set how many lives there are to live, where that is only known now, for the time left."""
         self._bar.total = lives
 
     def results(self, chunks: Iterable[Chunk[T]]) -> Iterator[tuple[Chunk[T], Callable[[], T]]]:
@@ -181,9 +181,9 @@ def processors() -> int:
 class Engine(Protocol):
     """What lives lives: the reference engine or the compiled one.
 
-    name: what the user calls it. caretaker: who looks after the pet. chunk: so many lives that
-    handing them out costs nothing, and few enough that all processors end together and progress
-    shows.
+    name: what the user calls it. caretaker: who looks after the pet. chunk: how many lives are
+    handed out at a time: enough that handing them out costs nothing, and few enough that all
+    processors end together and progress shows.
     """
 
     name: str

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from petsim.errors import ArgumentError, choice
+from petsim.errors import ensure_known
 from petsim.life.record import columns, words
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
@@ -54,8 +54,7 @@ def first_with(
     """
     span, (pet, [caretaker]) = Span(until, days), load_together(model, [regime])
     known = words(pet)["outcome"]
-    if outcome not in known:
-        raise ArgumentError(f"outcome: {outcome!r}; {choice(outcome, known)}")
+    ensure_known("outcome", outcome, known)
     engine = choose_engine(pet, caretaker, span, "auto")
     most = defaults.LIVES[engine.name] if lives is None else count_of("lives", lives)
     column = [each.name for each in columns(pet)].index("outcome")

@@ -7,7 +7,7 @@ from concurrent.futures import Executor
 from pathlib import Path
 from typing import Any
 
-from petsim.errors import ArgumentError, choice
+from petsim.errors import ensure_known
 from petsim.life.simulate import CaretakerSource, ModelSource
 from petsim.spec import defaults
 from petsim.spec.choices import SAMPLE_OF
@@ -50,8 +50,7 @@ def sensitivity(
     Raises:
         ArgumentError: the method is none; and as for `sweep`.
     """
-    if method not in [*SAMPLE_OF]:
-        raise ArgumentError(f"method: {method!r}; {choice(method, SAMPLE_OF)}")
+    ensure_known("method", method, SAMPLE_OF)
     return sweep(
         *(model, [regime], vary), out=out, sample=SAMPLE_OF[method], points=points, lives=lives,
         seed=seed, until=until, days=days, aim=aim, keep=keep, engine=engine, workers=workers,

@@ -141,7 +141,7 @@ class Store:
             )
             self._base.executemany(
                 "INSERT INTO parameters VALUES (?, ?, ?, ?)",
-                [(c.number, path, *said) for c in cells for path, said in c.parameters.items()],
+                [(c.number, path, *forms) for c in cells for path, forms in c.parameters.items()],
             )
 
     def about(self) -> dict[str, Any]:
@@ -149,8 +149,8 @@ class Store:
         if self.empty:
             raise ArgumentError(f"{self.path}: is empty; expected the file of a sweep")
         with self._explained():
-            rows = self._all("SELECT key, value FROM about")
-        return {key: json.loads(value) for key, value in rows}
+            facts = self._all("SELECT key, value FROM about")
+        return {key: json.loads(value) for key, value in facts}
 
     def done(self) -> set[tuple[int, int]]:
         """The chunks there are, by cell and first life."""
@@ -186,7 +186,7 @@ class Store:
             )
             self._base.executemany(
                 "INSERT INTO sums VALUES (?, ?, ?, ?, ?, ?)",
-                [(cell, name, first, *said) for name, *said in sums],
+                [(cell, name, first, *figures) for name, *figures in sums],
             )
 
     @contextmanager

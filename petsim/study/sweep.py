@@ -13,7 +13,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from petsim.errors import ArgumentError, PolicyError, choice
+from petsim.errors import ArgumentError, PolicyError, ensure_known
 from petsim.life.simulate import (
     CaretakerSource,
     ModelSource,
@@ -145,8 +145,7 @@ def planned(
 
 def _declarative(wanted: str, design: Design) -> str:
     """What lives the cells without a Python policy."""
-    if wanted not in ENGINES:
-        raise ArgumentError(f"engine: {wanted!r}; {choice(wanted, ENGINES)}")
+    ensure_known("engine", wanted, ENGINES)
     policies = [regime.name for regime in design.regimes if regime.policy is not None]
     if wanted == "compiled" and policies:
         raise ArgumentError(

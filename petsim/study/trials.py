@@ -224,7 +224,7 @@ class TrialPlan:
         return two_routines(self.first.value, self.second.value)
 
     def weeks(self, pets: int) -> float:
-        """How long so many lives take in all, as many at a time as there are rigs."""
+        """The weeks that a number of pets take, one in each rig at a time."""
         return math.ceil(pets / self.rigs) * self.days / 7
 
     def as_dict(self) -> dict[str, Any]:
@@ -352,7 +352,7 @@ def approximate_pets(first: float, second: float) -> float:
 
 
 def fisher_power(first: float, second: float, pets: int) -> float:
-    """The chance that Fisher's exact test at 5 % tells two odds apart with so many pets of each.
+    """The chance that Fisher's exact test at 5 % tells two odds apart, with `pets` pets of each.
 
     Exact, over all pairs of counts. Source: Fisher, "The Design of Experiments" (1935), section
     21; the p-value is the chance of all tables no likelier than the one seen.

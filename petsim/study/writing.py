@@ -21,11 +21,11 @@ def path_named(name: str | Path, *ends: str) -> Path:
     Raises:
         ArgumentError: it ends otherwise, or its folder is not there.
     """
-    said, (*others, last) = str(name), ends
-    path = Path(said)
+    text, (*others, last) = str(name), ends
+    path = Path(text)
     if path.suffix not in ends:
         ends_in = f"{', '.join(others)} or {last}"
-        raise ArgumentError(f"{said or quote(said)}: expected a name that ends in {ends_in}")
+        raise ArgumentError(f"{text or quote(text)}: expected a name that ends in {ends_in}")
     if not path.parent.is_dir():
         raise _unwritten(path, os.strerror(errno.ENOENT))
     return path

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Iterator, Mapping, Sequence
+from operator import itemgetter
 from pathlib import Path
 
 import numpy as np
@@ -40,9 +41,9 @@ def compare(result: Comparison) -> str:
     return _command("compare", [_regime(batch.caretaker) for batch in result.batches], options)
 
 
-def sweep(found: Sweep) -> str:
+def sweep(result: Sweep) -> str:
     """The command of a sweep."""
-    design = found.design
+    design = result.design
     options = {
         "model": _file(design.model, "models"),
         "lives": design.lives,
@@ -51,10 +52,10 @@ def sweep(found: Sweep) -> str:
         **_followed(design.until, design.days),
         **_chosen(design.sample),
         **({"keep": "lives"} if design.keep else {}),
-        "out": found.path.stem,
+        "out": result.path.stem,
     }
-    name = "sensitivity" if found.is_sensitivity else "sweep"
-    return _command(name, [*map(_swept_regime, design.regimes), *_varied(found)], options)
+    name = "sensitivity" if result.is_sensitivity else "sweep"
+    return _command(name, [*map(_swept_regime, design.regimes), *_varied(result)], options)
 
 
 def report(life: Life) -> str:
@@ -82,7 +83,7 @@ def run(batches: Sequence[Batch], aim: str) -> str | None:
     ]
     if not missed:
         return None
-    _, batch, outcome = max(missed, key=lambda found: found[0])
+    _, batch, outcome = max(missed, key=itemgetter(0))
     if batch.caretaker.asked_by is None or batch.model.asked_by is None:
         return None
     number = int(np.argmax(batch.which("outcome", outcome)))
@@ -141,13 +142,13 @@ def _chosen(sample: tuple[str, int] | None) -> dict[str, object]:
     return {**option, "points": points}
 
 
-def _varied(swept: Sweep) -> Iterator[str]:
-    for axis in swept.design.axes:
+def _varied(result: Sweep) -> Iterator[str]:
+    for axis in result.design.axes:
         values = axis.as_data()
         text = values if isinstance(values, str) else ",".join(map(value_text, values))
         yield from ("--vary", f"{axis.path}={text}")
 
 
 def _command(name: str, first: Sequence[str], options: Mapping[str, object]) -> str:
-    words = [word for key, value in options.items() for word in (f"--{key}", f"{value}")]
-    return shlex.join(["petsim", name, *first, *words])
+    written = [word for key, value in options.items() for word in (f"--{key}", f"{value}")]
+    return shlex.join(["petsim", name, *first, *written])

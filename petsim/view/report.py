@@ -198,25 +198,25 @@ def _beside(columns: Sequence[Mapping[str, str]]) -> list[tuple[str, ...]]:
     return [(label, *(column[label] for column in columns)) for label in columns[0]]
 
 
-def of_sweep(swept: Sweep) -> Report:
+def of_sweep(sweep: Sweep) -> Report:
     """The report of a sweep.
 
     Raises:
         ArgumentError: nothing was lived in it yet.
     """
-    swept.ensure_begun()
-    design, varied = swept.design, [axis.path for axis in swept.design.axes]
+    sweep.ensure_begun()
+    design, varied = sweep.design, [axis.path for axis in sweep.design.axes]
     regimes = [regime.name for regime in design.regimes]
-    answer = cells.gist(swept)
-    pictures, left_out = _drawn(_drawings_of(swept))
-    tables = [PageTable(cells.head(swept), *cells.rows(swept))]
-    if swept.tells_which_matters:
-        effects = cells.effects(swept)
+    answer = cells.gist(sweep)
+    pictures, left_out = _drawn(_drawings_of(sweep))
+    tables = [PageTable(cells.head(sweep), *cells.rows(sweep))]
+    if sweep.tells_which_matters:
+        effects = cells.effects(sweep)
         caption = f"{effects.caption} {effects.warning}".strip()
         tables.insert(0, PageTable(caption, effects.head, effects.rows))
         answer = effects.gist
-    provenance = swept.provenance
-    sessions = swept.query("SELECT began, ended FROM sessions ORDER BY began")
+    provenance = sweep.provenance
+    sessions = sweep.query("SELECT began, ended FROM sessions ORDER BY began")
     about = ", ".join(varied) or "nothing"
     return Report(
         question=f"How do the odds of {design.aim} change with {about}?",
@@ -225,7 +225,7 @@ def of_sweep(swept: Sweep) -> Report:
         left_out=left_out,
         tables=tables,
         provenance={
-            "file": swept.path.name,
+            "file": sweep.path.name,
             "model": provenance["model"][0],
             "regimes": ", ".join(regimes),
             "lives in a cell": str(design.lives),
@@ -233,28 +233,28 @@ def of_sweep(swept: Sweep) -> Report:
             "lived": "; ".join(f"{began} to {ended or 'now'}" for began, ended in sessions),
             "petsim": provenance["petsim"],
         },
-        command=repeat.sweep(swept),
+        command=repeat.sweep(sweep),
     )
 
 
-def _drawings_of(swept: Sweep) -> list[Drawing]:
+def _drawings_of(sweep: Sweep) -> list[Drawing]:
     """The pictures of a grid along its parameters, of a sensitivity, or of another sample."""
     from petsim.view import plots
     from petsim.view.plots import scales
 
-    if swept.tells_which_matters:
-        return [("Which unknown matters", lambda: plots.unknowns(swept))]
-    cost: Drawing = (COST, lambda: plots.cost(swept))
-    if swept.design.sample is not None:
+    if sweep.tells_which_matters:
+        return [("Which unknown matters", lambda: plots.unknowns(sweep))]
+    cost: Drawing = (COST, lambda: plots.cost(sweep))
+    if sweep.design.sample is not None:
         return [cost]
-    several = [path for path in scales.varied(swept) if path != "regime"]
-    along = f"Odds of {swept.design.aim} along one parameter"
-    both = f"Odds of {swept.design.aim} by both parameters"
+    several = [path for path in scales.varied(sweep) if path != "regime"]
+    along = f"Odds of {sweep.design.aim} along one parameter"
+    both = f"Odds of {sweep.design.aim} by both parameters"
     return [
-        *([(along, lambda: plots.odds_along(swept))] if swept.design.axes else []),
-        *([(both, lambda: plots.heat_map(swept))] if len(several) == 2 else []),
+        *([(along, lambda: plots.odds_along(sweep))] if sweep.design.axes else []),
+        *([(both, lambda: plots.heat_map(sweep))] if len(several) == 2 else []),
         cost,
-        ("Against the first cell, on equal luck", lambda: plots.differences(swept)),
+        ("Against the first cell, on equal luck", lambda: plots.differences(sweep)),
     ]
 
 

@@ -8,19 +8,19 @@ from typing import TYPE_CHECKING
 
 from matplotlib.axes import Axes
 
-from petsim.errors import ArgumentError, choice
+from petsim.errors import ArgumentError, ensure_known
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
 from petsim.view.plots.layout import Label, finish
 from petsim.view.plots.scales import (
     about,
     brief,
+    ensure_grid,
     height_of,
     name_of_cell,
     percent_limits,
     put_ticks,
     scale_of,
-    see_that_it_is_a_grid,
     varied,
 )
 from petsim.view.plots.sheet import axes, look, short, styled, whiskers
@@ -52,7 +52,7 @@ def odds_along(sweep: Sweep, along: str | None = None, ax: Axes | None = None) -
         ArgumentError: the sweep is a sample, nothing is lived yet, there is no such parameter, or
             there are more lines than can be told apart.
     """
-    see_that_it_is_a_grid(sweep)
+    ensure_grid(sweep)
     odds = sweep.odds()
     along = _chosen(sweep, along)
     lines = _lines(sweep, odds, along)
@@ -71,7 +71,7 @@ def differences_along(sweep: Sweep, baseline: int | None, ax: Axes | None) -> Ax
     Raises:
         ArgumentError: as for `odds_along`, or there is no such cell.
     """
-    see_that_it_is_a_grid(sweep)
+    ensure_grid(sweep)
     differences = sweep.differences(baseline)
     along = _chosen(sweep, None)
     lines = _lines(sweep, differences, along)
@@ -92,8 +92,7 @@ def _chosen(sweep: Sweep, along: str | None) -> str:
     """The parameter to draw along: the one asked for, else as `odds_along` chooses it."""
     paths = [axis.path for axis in sweep.design.axes]
     if along is not None:
-        if along not in (*paths, "regime"):
-            raise ArgumentError(f"along: {along!r}; {choice(along, [*paths, 'regime'])}")
+        ensure_known("along", along, [*paths, "regime"])
         return along
     candidates = varied(sweep) or [*paths, "regime"]
     numbers = [path for path in candidates if scale_of(sweep, path).continuous] or candidates[:1]

@@ -12,16 +12,16 @@ from matplotlib.axes import Axes
 from matplotlib.collections import QuadMesh
 from numpy.typing import NDArray
 
-from petsim.errors import ArgumentError, choice
+from petsim.errors import ArgumentError, ensure_known
 from petsim.study.results import Sweep
 from petsim.view.plots.layout import finish
 from petsim.view.plots.scales import (
     Scale,
     about,
+    ensure_grid,
     height_of,
     put_ticks,
     scale_of,
-    see_that_it_is_a_grid,
     varied,
 )
 from petsim.view.plots.sheet import HEIGHT, WIDTH, figure_of, short, styled
@@ -77,7 +77,7 @@ def heat_map(
     Raises:
         ArgumentError: the sweep is a sample, nothing is lived yet, or there are not two that vary.
     """
-    see_that_it_is_a_grid(sweep)
+    ensure_grid(sweep)
     odds = sweep.odds()
     across, up = (scale_of(sweep, path) for path in _two(sweep, x, y, regime))
     parts = _parts(sweep, odds, regime, across, up)
@@ -104,8 +104,8 @@ def _parts(
     if "regime" in (across.path, up.path):
         return {"": odds}
     names = [candidate.name for candidate in sweep.design.regimes]
-    if regime is not None and regime not in names:
-        raise ArgumentError(f"regime: {regime!r}; {choice(regime, names)}")
+    if regime is not None:
+        ensure_known("regime", regime, names)
     shown = names[:MOST_PANELS] if regime is None else [regime]
     parts = {name: odds[odds["regime"] == name] for name in shown}
     if all(part.empty for part in parts.values()):
@@ -181,8 +181,8 @@ def _two(sweep: Sweep, x: str | None, y: str | None, regime: str | None) -> tupl
     """The two parameters to draw over: those given, then others that vary."""
     paths = ["regime", *(axis.path for axis in sweep.design.axes)]
     for name, path in (("x", x), ("y", y)):
-        if path is not None and path not in paths:
-            raise ArgumentError(f"{name}: {path!r}; {choice(path, paths)}")
+        if path is not None:
+            ensure_known(name, path, paths)
     fixed = {x, y, None if regime is None else "regime"}
     free, missing = [path for path in varied(sweep) if path not in fixed], (x, y).count(None)
     if len(free) > missing and "regime" in free:

@@ -8,7 +8,7 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
-from petsim.errors import ArgumentError, choice
+from petsim.errors import ArgumentError, ensure_known
 from petsim.life.record import Life
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
@@ -69,7 +69,6 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
         is_sensitivity = isinstance(result, Sweep) and result.is_sensitivity
         kind = "unknowns" if is_sensitivity else next(iter(kinds))
     # a list, as what can't be hashed is refused too
-    if kind not in [*kinds]:
-        raise ArgumentError(f"kind: {kind!r}; {choice(kind, kinds)}")
+    ensure_known("kind", kind, kinds)
     with result.snapshot() if isinstance(result, Sweep) else nullcontext():
         return kinds[kind](result, ax=ax, **how)

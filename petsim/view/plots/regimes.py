@@ -9,7 +9,7 @@ from typing import NamedTuple
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
-from petsim.errors import ArgumentError, choice
+from petsim.errors import ArgumentError, ensure_known
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.measures import MISSES, ODDS, Measure, measures, measures_of_work, table_rows
@@ -171,14 +171,13 @@ def cost(
         ArgumentError: there is no such figure; or of a sweep, nothing was lived yet.
     """
     known = measures_of_work()
-    if work not in [*known]:
-        raise ArgumentError(f"work: {work!r}; {choice(work, known)}")
+    ensure_known("work", work, known)
     measure = known[work]
     bought, aim, small = _bought(result, measure)
     best = frontier(bought)
     named = range(len(bought)) if len(bought) <= MOST_LABELS else best[-MOST_LABELS:]
     ax = axes(ax, labelled_height(len(named)))
-    _draw_bought(ax, bought, best)
+    _points(ax, bought, best)
     labels = [
         Label(one.work.estimate, 100 * one.odds.estimate, one.name)
         for one in (bought[place] for place in named)
@@ -197,26 +196,27 @@ def cost(
     return finish(ax, f"What do more {noun} buy in odds of {aim}?", small, labels)
 
 
-def _draw_bought(ax: Axes, bought: Sequence[Bought], best: Sequence[int]) -> None:
-    """Draw a point for each, those of the frontier filled, and the line through these."""
+def _points(ax: Axes, bought: Sequence[Bought], best: Sequence[int]) -> None:
+    """Draw a point for each with its intervals, and a dotted line through the best."""
+    colour = look(0)["color"]
     for place, one in enumerate(bought):
+        is_best = place in best
         ax.errorbar(
             [one.work.estimate],
             [100 * one.odds.estimate],
             xerr=whiskers([one.work]),
             yerr=whiskers([one.odds], 100),
-            color=look(0)["color"] if place in best else GREY,
-            marker="o" if place in best else "s",
-            markerfacecolor=look(0)["color"] if place in best else "white",
+            color=colour if is_best else GREY,
+            marker="o" if is_best else "s",
+            markerfacecolor=colour if is_best else "white",
             linestyle="",
-            zorder=3 if place in best else 2,
+            zorder=3 if is_best else 2,
         )
-    line = [bought[place] for place in best]
     ax.plot(
-        [one.work.estimate for one in line],
-        [100 * one.odds.estimate for one in line],
+        [bought[place].work.estimate for place in best],
+        [100 * bought[place].odds.estimate for place in best],
         drawstyle="steps-post",
-        color=look(0)["color"],
+        color=colour,
         linestyle=":",
         gid="frontier",
     )

@@ -78,7 +78,7 @@ class Scale(NamedTuple):
         return np.exp(edges) if self.geometric else edges
 
 
-def see_that_it_is_a_grid(sweep: Sweep) -> None:
+def ensure_grid(sweep: Sweep) -> None:
     """Raise ArgumentError for a sample, and for a grid in which nothing was lived yet."""
     if sweep.design.sample is not None:
         raise ArgumentError(
