@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
+from petsim.study.sample_size import one_routine
 from petsim.study.stats import (
     Interval,
     clopper_pearson,
@@ -19,7 +20,6 @@ from petsim.study.stats import (
     none_in,
     wilson,
 )
-from petsim.study.trials import one_routine
 from petsim.theory.closed_forms import Inspected, first_empty
 from petsim.theory.lab import Lab
 from petsim.theory.verdicts import Verdict, check, digits, exact, share

@@ -2,17 +2,8 @@
 
 from __future__ import annotations
 
-from petsim.study.trials import (
-    LEVEL,
-    MOST_TRIALS,
-    POWER,
-    Odds,
-    TrialDesign,
-    TrialPlan,
-    Trials,
-    approximate_pets,
-    tries_without,
-)
+from petsim.study.sample_size import LEVEL, MOST_TRIALS, POWER, TrialDesign, approximate_pets
+from petsim.study.trials import Odds, TrialPlan, Trials, tries_without
 from petsim.view.numbers import share
 from petsim.view.tables import paragraph, table
 

@@ -12,15 +12,15 @@ from statsmodels.stats.power import NormalIndPower
 from statsmodels.stats.proportion import proportion_effectsize
 
 from petsim import compare, tell_apart, trials
-from petsim.study.stats import clopper_pearson, none_in
-from petsim.study.trials import (
+from petsim.study.sample_size import (
     MOST_TRIALS,
     approximate_pets,
     fisher_power,
     one_routine,
-    tries_without,
     two_routines,
 )
+from petsim.study.stats import clopper_pearson, none_in
+from petsim.study.trials import tries_without
 
 MODEL = "lamplet-quick"
 

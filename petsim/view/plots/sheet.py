@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from petsim.study.stats import Interval
-from petsim.view.numbers import decimals
+from petsim.view.numbers import percent
 
 STYLE = Path(__file__).parents[1] / "petsim.mplstyle"
 GREY = "#555555"
@@ -105,8 +105,7 @@ def whiskers(intervals: Sequence[Interval], by: float = 1) -> NDArray[np.float64
 def per_cent(interval: Interval) -> str:
     """A share in per cent to the digits that its interval leaves; the bound of 0 or 100 %."""
     if interval.estimate == 0:
-        return f"at most {100 * interval.high:.{decimals(100 * interval.high)}f} %"
+        return f"at most {percent(interval.high, interval.high)} %"
     if interval.estimate == 1:
-        return f"at least {100 * interval.low:.{decimals(100 - 100 * interval.low)}f} %"
-    digits = decimals(100 * (interval.high - interval.low) / 2)
-    return f"{100 * interval.estimate:.{digits}f} %"
+        return f"at least {percent(interval.low, 1 - interval.low)} %"
+    return f"{percent(interval.estimate, (interval.high - interval.low) / 2)} %"
