@@ -7,46 +7,36 @@ that are each believed as much as their weight says.
 
 from __future__ import annotations
 
-import json
 import math
 from collections import OrderedDict
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim.errors import ArgumentError, MisfitError, SpecError, quote
-from petsim.life.caretaker import Caretaker, load_caretaker
-from petsim.life.policy import Policy
-from petsim.life.policy_files import pickled_policy, unpickled_policy
+from petsim.errors import ArgumentError
+from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine
 from petsim.life.streams import whole_word
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, is_number
-from petsim.spec.document import Data, Document, Steps
-from petsim.spec.library import load_model, load_regime
+from petsim.spec.library import load_model
 from petsim.spec.model import Model
-from petsim.spec.model_checks import read_model
-from petsim.spec.regime_checks import read_regime
-from petsim.spec.variation import path_steps, plain_value
 from petsim.study.batch import Batch, Table
-from petsim.study.changes import blamed, changed, ensure_leads, home_of
 from petsim.study.compare import aim_of
 from petsim.study.runner import Runner, chunks_of, workers_of
 from petsim.study.stats import Interval
+from petsim.study.variants import Content, Files, Variant, read_changes
 from petsim.study.weighted import WeightedInterval, combination, weighted_interval
 
 LIVES_KEPT = 200_000
 """Lives kept for reuse, of about half a kilobyte each."""
 CHANGES_KEPT = 100
 """Changes whose files are kept as they were read."""
-
-_Content = tuple[str, str, Any]
-"""What a model, a regime and a policy say."""
 
 
 class Evaluator:
@@ -91,7 +81,7 @@ class Evaluator:
         for model in self.models[1:]:
             aim_of(model, self.aim)
         self._engine, self._workers = engine, workers_of(workers)
-        self._files = _Files(self.models, load_caretaker(regime, self.models[0]))
+        self._files = Files(self.models, load_caretaker(regime, self.models[0]))
         self._known = _Known(count_of("keep", keep))
         self._changed = lru_cache(maxsize=CHANGES_KEPT)(self._files.changed)
 
@@ -119,16 +109,16 @@ class Evaluator:
         """
         lives = count_of("lives", lives)
         if regime is None and models is None:
-            variants = self._changed(_read(changes or {}, self.models))
+            variants = self._changed(read_changes(changes or {}, self.models))
         else:
             others = self.models if models is None else _models(models)
             if len(others) != len(self.models):
                 raise ArgumentError(f"models: {len(others)}; expected {len(self.models)}")
             caretaker = self._files.caretaker if regime is None else load_caretaker(regime, None)
-            variants = _Files(others, caretaker).changed(_read(changes or {}, others))
+            variants = Files(others, caretaker).changed(read_changes(changes or {}, others))
         return Evaluation(self._lived(variants, lives), self.weights, self.aim)
 
-    def _lived(self, variants: Sequence[_Variant], lives: int) -> tuple[Batch, ...]:
+    def _lived(self, variants: Sequence[Variant], lives: int) -> tuple[Batch, ...]:
         """The batch of each variant, of which only the lives that are not known are lived."""
         by_content = {variant.content: variant for variant in variants}
         batches = {c: batch for c in by_content if (batch := self._known.get(c)) is not None}
@@ -141,7 +131,7 @@ class Evaluator:
         return tuple(variant.batch(batches[variant.content], lives) for variant in variants)
 
     def _filled(
-        self, variants: Sequence[_Variant], known: Mapping[_Content, Batch], lives: int
+        self, variants: Sequence[Variant], known: Mapping[Content, Batch], lives: int
     ) -> list[Table]:
         """The table of each variant, with the lives that are known and those that were missing."""
         engines = [
@@ -226,111 +216,18 @@ class Evaluation:
         return first.seed, first.span, self.weights
 
 
-class _Change(NamedTuple):
-    """A value in place of another, as a file has it, as JSON."""
-
-    path: str
-    steps: Steps
-    value: str
-
-    @property
-    def in_document(self) -> tuple[Steps, Data]:
-        return self.steps, json.loads(self.value)
-
-
-@dataclass(frozen=True, eq=False)
-class _Variant:
-    """A model and a caretaker after changes.
-
-    content: equal to that of another exactly if the same lives are lived.
-    """
-
-    model: Model
-    caretaker: Caretaker
-    content: _Content
-
-    def batch(self, known: Batch, lives: int) -> Batch:
-        """The first lives of what was lived under this content, under these names."""
-        values = {name: column[:lives] for name, column in known.values.items()}
-        return replace(known, model=self.model, caretaker=self.caretaker, values=values)
-
-
-@dataclass(frozen=True, eq=False)
-class _Files:
-    """Models and a caretaker to be changed."""
-
-    models: tuple[Model, ...]
-    caretaker: Caretaker
-
-    def __post_init__(self) -> None:
-        for model in self.models:
-            load_regime(self.caretaker.regime, model)
-
-    def changed(self, changes: tuple[_Change, ...]) -> tuple[_Variant, ...]:
-        """Each model and the caretaker after changes.
-
-        Raises:
-            SpecError: a value does not fit.
-        """
-        homes: dict[str, list[_Change]] = {"model": [], "regime": []}
-        for change in changes:
-            homes[home_of(change.steps)].append(change)
-        try:
-            models, contents = self.models, self._model_contents
-            if homes["model"]:
-                models = tuple(
-                    read_model(changed(document, (c.in_document for c in homes["model"])))
-                    for document in self._model_documents
-                )
-                contents = tuple(map(repr, models))
-            caretakers = [self._caretaker(model, homes["regime"]) for model in models]
-        except SpecError as error:
-            paths = [change.path for change in changes]
-            problems = [blamed(problem, paths, "changes") for problem in error.problems]
-            raise SpecError([*dict.fromkeys(problems)]) from None
-        return tuple(
-            _Variant(model, caretaker, (content, repr(caretaker.regime), caretaker.make))
-            for model, caretaker, content in zip(models, caretakers, contents, strict=True)
-        )
-
-    def _caretaker(self, model: Model, changes: Sequence[_Change]) -> Caretaker:
-        document = changed(self._regime_document, (change.in_document for change in changes))
-        regime = read_regime(document, model)
-        return Caretaker(self.caretaker.name, regime, self._make) if changes else self.caretaker
-
-    @cached_property
-    def _make(self) -> Callable[[], Policy] | None:
-        """What makes the policy; of one from a file, as it is sent without going back to it."""
-        name, make = self.caretaker.name, self.caretaker.make
-        if make is None or self.caretaker.source is None:
-            return make
-        return unpickled_policy(name, pickled_policy(name, make, by_value=True))
-
-    @cached_property
-    def _model_documents(self) -> tuple[Document, ...]:
-        return tuple(model.source() for model in self.models)
-
-    @cached_property
-    def _regime_document(self) -> Document:
-        return self.caretaker.regime.source()
-
-    @cached_property
-    def _model_contents(self) -> tuple[str, ...]:
-        return tuple(map(repr, self.models))
-
-
 class _Known:
     """The batches used last, by their content, up to a number of lives in all."""
 
     def __init__(self, most: int) -> None:
         self._most = most
-        self._batches = OrderedDict[_Content, Batch]()
+        self._batches = OrderedDict[Content, Batch]()
 
-    def get(self, content: _Content) -> Batch | None:
+    def get(self, content: Content) -> Batch | None:
         """What is known of a content."""
         return self._batches.get(content)
 
-    def keep(self, content: _Content, batch: Batch) -> None:
+    def keep(self, content: Content, batch: Batch) -> None:
         """Keep a batch, rather than those that were kept before."""
         self._batches[content] = batch
         self._batches.move_to_end(content)
@@ -354,24 +251,3 @@ def _shares(weights: Sequence[float] | None, models: int) -> tuple[float, ...]:
     if not all(is_number(w) and 0 <= w < math.inf for w in given) or not sum(given):
         raise ArgumentError(f"weights: {given!r}; expected numbers from 0 on, not all 0")
     return tuple(weight / sum(given) for weight in given)
-
-
-def _read(changes: Mapping[str, Any], models: Sequence[Model]) -> tuple[_Change, ...]:
-    """Changes of these models and their regime.
-
-    Raises:
-        ArgumentError: a path leads nowhere, or a value is none that a file can have.
-    """
-    return tuple(_read_change(path, value, models) for path, value in changes.items())
-
-
-def _read_change(path: str, value: Any, models: Sequence[Model]) -> _Change:
-    try:
-        steps = path_steps(path)
-        for model in models:
-            ensure_leads(steps, model)
-        return _Change(path, steps, json.dumps(plain_value(value)))
-    except MisfitError as error:
-        raise ArgumentError(
-            f"changes {path}: {error.found or f'found {quote(path)}'}; {error.expected}"
-        ) from None
