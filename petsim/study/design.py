@@ -79,7 +79,7 @@ class Design:
     """The files as they were read, by name, where they still are: for the lines of messages."""
 
     def as_dict(self) -> dict[str, Any]:
-        """What it is field by field, to be told from others."""
+        """The design as plain data, by which it is compared with others."""
         return {
             "petsim": __version__,
             "model": _content(self.model),

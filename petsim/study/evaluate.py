@@ -224,7 +224,7 @@ class _Known:
         self._batches = OrderedDict[Content, Batch]()
 
     def get(self, content: Content) -> Batch | None:
-        """What is known of a content."""
+        """The batch kept for a content, if there is one."""
         return self._batches.get(content)
 
     def keep(self, content: Content, batch: Batch) -> None:

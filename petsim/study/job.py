@@ -138,7 +138,7 @@ def _prepared(job: CellJob) -> tuple[Model, Engine]:
 
 
 def _result(model: Model, rows: Rows, first: int, *, keep: bool) -> ChunkResult:
-    """What is written of lives from the first on; every row of them only if it is to be kept."""
+    """The result of lives from the first on; with every row only if rows are to be kept."""
     names, summed = [column.name for column in columns(model)], _summed(model, rows)
     known = [values[values >= 0] for values in summed.values()]
     return ChunkResult(

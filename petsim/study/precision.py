@@ -66,7 +66,7 @@ class EnoughLives:
         return LOOK * math.ceil(lives * ratio**2 / LOOK) + LOOK * (1 - self._in_a_row)
 
     def precision(self, lives: Any) -> Precision:
-        """What came of it, all lives being these."""
+        """The precision that all lives together reach."""
         return Precision(self._wanted, self._widest(lives), self._in_a_row == 2)
 
     def _widest(self, lives: Any) -> float:

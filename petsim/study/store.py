@@ -145,7 +145,7 @@ class Store:
             )
 
     def about(self) -> dict[str, Any]:
-        """What the sweep is."""
+        """The facts that the sweep was begun with: its design, policies and size of chunks."""
         if self.empty:
             raise ArgumentError(f"{self.path}: is empty; expected the file of a sweep")
         with self._explained():

@@ -144,7 +144,7 @@ def planned(
 
 
 def _declarative(wanted: str, design: Design) -> str:
-    """What lives the cells without a Python policy."""
+    """The engine for the cells without a Python policy."""
     ensure_known("engine", wanted, ENGINES)
     policies = [regime.name for regime in design.regimes if regime.policy is not None]
     if wanted == "compiled" and policies:
@@ -158,7 +158,7 @@ def _declarative(wanted: str, design: Design) -> str:
 
 
 def _begin(store: Store, run: _Run) -> None:
-    """Write what the sweep is into a new file; hold it against what an old one says.
+    """Write the design into a new file; compare it with that of an old one.
 
     Raises:
         SpecError: a cell is wrong. ArgumentError: the file is that of another sweep.

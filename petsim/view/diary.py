@@ -116,7 +116,7 @@ def _signs(state: State) -> set[str]:
 
 
 def _entries(history: History, kept: Collection[EventKind]) -> Iterator[Entry]:
-    """What is to be told, in order; checks in a row as one, unless it is the checks one wants."""
+    """The entries to show, in order; checks in a row as one, unless checks are asked for."""
     by_itself, life = kept != set(EventKind), history.life
     for _, run in groupby(_items(history, kept), lambda item: _alike(item, by_itself)):
         items = list(run)

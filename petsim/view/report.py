@@ -140,7 +140,7 @@ def _inlined(pictures: Iterable[Picture]) -> Iterator[Markup]:
 
 
 def _unless_in(known: set[str]) -> Callable[[re.Match[str]], str]:
-    """What keeps a match if its first group is not known yet, which it then is, or drops it."""
+    """A replacement that keeps the first match of each first group, and drops the later ones."""
 
     def kept(match: re.Match[str]) -> str:
         first = match[1] not in known
