@@ -116,7 +116,7 @@ def _signs(state: State) -> set[str]:
 
 
 def _entries(history: History, kept: Collection[EventKind]) -> Iterator[Entry]:
-    """The entries to show, in order; checks in a row as one, unless checks are asked for."""
+    """The entries to show, in order; checks in a row are one, unless only some kinds are kept."""
     by_itself, life = kept != set(EventKind), history.life
     for _, run in groupby(_items(history, kept), lambda item: _alike(item, by_itself)):
         items = list(run)
