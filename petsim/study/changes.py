@@ -34,10 +34,9 @@ def home_of(steps: Steps) -> SpecKind:
         MisfitError: its first key is of neither, or of both.
     """
     first = str(steps[0])
-    homes = {key: home for home, keys in _OWN_KEYS.items() for key in keys}
-    if first not in homes:
-        raise MisfitError(choice(first, sorted(homes)), f"found the unknown key {quote(first)}")
-    return homes[first]
+    if first not in _HOMES:
+        raise MisfitError(choice(first, sorted(_HOMES)), f"found the unknown key {quote(first)}")
+    return _HOMES[first]
 
 
 def ensure_leads(steps: Steps, model: Model) -> None:
@@ -92,7 +91,8 @@ def _keys(file: type[Model] | type[Regime]) -> set[str]:
     return {str(field.alias) for field in file.model_fields.values()}
 
 
-_OWN_KEYS: dict[SpecKind, set[str]] = {
-    "model": _keys(Model) - _keys(Regime),
-    "regime": _keys(Regime) - _keys(Model),
+_HOMES: dict[str, SpecKind] = {
+    **dict.fromkeys(_keys(Model) - _keys(Regime), "model"),
+    **dict.fromkeys(_keys(Regime) - _keys(Model), "regime"),
 }
+"""The kind of file that a first key belongs to; a key of both kinds is of neither."""

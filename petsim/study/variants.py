@@ -13,7 +13,7 @@ from petsim.life.caretaker import Caretaker
 from petsim.life.policy import Policy
 from petsim.life.policy_files import pickled_policy, unpickled_policy
 from petsim.spec.document import Data, Document, Steps
-from petsim.spec.library import load_regime
+from petsim.spec.library import check_together
 from petsim.spec.model import Model
 from petsim.spec.model_checks import read_model
 from petsim.spec.regime_checks import read_regime
@@ -64,7 +64,7 @@ class Files:
 
     def __post_init__(self) -> None:
         for model in self.models:
-            load_regime(self.caretaker.regime, model)
+            check_together(model, self.caretaker.regime)
 
     def changed(self, changes: tuple[Change, ...]) -> tuple[Variant, ...]:
         """Each model and the caretaker after changes.
@@ -83,20 +83,26 @@ class Files:
                     for document in self._model_documents
                 )
                 contents = tuple(map(repr, models))
-            caretakers = [self._caretaker(model, homes["regime"]) for model in models]
+            caretaker = self._caretaker(models, homes["regime"])
         except SpecError as error:
             paths = [change.path for change in changes]
             problems = [blamed(problem, paths, "changes") for problem in error.problems]
             raise SpecError([*dict.fromkeys(problems)]) from None
+        regime, make = repr(caretaker.regime), caretaker.make
         return tuple(
-            Variant(model, caretaker, (content, repr(caretaker.regime), caretaker.make))
-            for model, caretaker, content in zip(models, caretakers, contents, strict=True)
+            Variant(model, caretaker, (content, regime, make))
+            for model, content in zip(models, contents, strict=True)
         )
 
-    def _caretaker(self, model: Model, changes: Sequence[Change]) -> Caretaker:
-        document = changed(self._regime_document, (change.in_document for change in changes))
-        regime = read_regime(document, model)
-        return Caretaker(self.caretaker.name, regime, self._make) if changes else self.caretaker
+    def _caretaker(self, models: Sequence[Model], changes: Sequence[Change]) -> Caretaker:
+        """The caretaker after changes, whose regime is seen to go with every model."""
+        caretaker = self.caretaker
+        if changes:
+            document = changed(self._regime_document, (change.in_document for change in changes))
+            caretaker = Caretaker(caretaker.name, read_regime(document, models[0]), self._make)
+        for model in models:
+            check_together(model, caretaker.regime)
+        return caretaker
 
     @cached_property
     def _make(self) -> Callable[[], Policy] | None:
