@@ -32,6 +32,11 @@ class ResponseKind(StrEnum):
     DID_NOT_LOOK = "did not look"
 
 
+def kind_of_skip(check: CheckSkipped) -> ResponseKind:
+    """Return why a check that was skipped did nothing."""
+    return ResponseKind.SKIPPED_POWER_OUT if check.power_out else ResponseKind.SKIPPED_BUSY
+
+
 class Response(NamedTuple):
     """What a check did about the cause of a miss while it could.
 
@@ -152,9 +157,7 @@ class _Inquiry:
                 if response is not None:
                     yield response
             elif in_time:
-                out = check.power_out
-                kind = ResponseKind.SKIPPED_POWER_OUT if out else ResponseKind.SKIPPED_BUSY
-                yield Response(check.t, kind)
+                yield Response(check.t, kind_of_skip(check))
 
     def _checks(self) -> list[CheckDone | CheckSkipped]:
         """The checks since the time counts, and back to the last one carried out before."""

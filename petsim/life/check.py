@@ -23,7 +23,7 @@ FORTNIGHT = 14 * DAY
 class Finding(NamedTuple):
     """What came of checking one file.
 
-    kind: "model", "regime", "policy" or "study"; empty if that could not be told.
+    kind: "model", "regime", "policy", "study" or "sweep"; empty if that could not be told.
     models: the ids of the models that anything but a model was checked against.
     problems: what is wrong, one line each; none if all is well.
     notes: what is allowed but may not be meant, one line each.

@@ -8,21 +8,13 @@ engine gets the same numbers.
 import math
 from collections.abc import Sequence
 
-from petsim.spec.laws import Distribution, unit_exponential
-from petsim.spec.quantities import LONGEST
+from petsim.spec.laws import Distribution, unit_exponential, whole_seconds
 
 CERTAIN = 2**62
 """The error step of a chance of 1: above any threshold."""
 
 ERROR_UNITS = 2.0**40
 """Units of what an error's trials use up, in a unit-exponential."""
-
-
-def whole_seconds(x: float) -> int:
-    """Return a duration of x seconds as whole seconds: to the nearest, from 1 to 2**53."""
-    if x >= LONGEST:
-        return LONGEST
-    return max(1, math.floor(x + 0.5))
 
 
 def sample(distribution: Distribution, u: float) -> int:

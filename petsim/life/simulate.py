@@ -14,7 +14,7 @@ from petsim.life.policy import Policy
 from petsim.life.record import Life
 from petsim.life.reference import ReferenceEngine
 from petsim.spec.arguments import is_number
-from petsim.spec.choices import ENGINES
+from petsim.spec.choices import ENGINES, UNTIL
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
 from petsim.spec.quantities import DAY, LONGEST
@@ -41,8 +41,9 @@ class Span:
 
     def __post_init__(self) -> None:
         if self.days is None:
-            if self.until not in (None, "outcome", "death"):
-                raise ArgumentError(f"until: {self.until!r}; expected 'outcome' or 'death'")
+            if self.until not in (None, *UNTIL):
+                expected = " or ".join(map(repr, UNTIL))
+                raise ArgumentError(f"until: {self.until!r}; expected {expected}")
             return
         if self.until is not None:
             raise ArgumentError("until and days: both given; expected one of them")

@@ -17,7 +17,7 @@ from typing import NamedTuple
 from petsim.errors import MisfitError, quote, unknown
 from petsim.spec.document import plain_number
 from petsim.spec.normal import normal_quantile
-from petsim.spec.quantities import NUMBER, TIME_PATTERN, duration_text, seconds
+from petsim.spec.quantities import LONGEST, NUMBER, TIME_PATTERN, duration_text, seconds
 
 A_LAW = "expected a time or a distribution, such as 5 min or uniform 6 min to 10 min"
 
@@ -258,14 +258,17 @@ class Distribution:
     def bounds(self) -> tuple[int, int | None]:
         """Return the smallest and largest whole second a sample rounds to; None: no largest."""
         low, high = FAMILIES[self.kind].bounds(*self.parameters)
-        return _to_the_second(low), None if high is None else _to_the_second(high)
+        return whole_seconds(low), None if high is None else whole_seconds(high)
 
     def __str__(self) -> str:
         return FAMILIES[self.kind].write(self.parameters)
 
 
-def _to_the_second(time: float) -> int:
-    return max(1, math.floor(time + 0.5))
+def whole_seconds(x: float) -> int:
+    """Return a duration of x seconds as whole seconds: to the nearest, from 1 to 2**53."""
+    if x >= LONGEST:
+        return LONGEST
+    return max(1, math.floor(x + 0.5))
 
 
 def distribution(text: str) -> Distribution:

@@ -19,6 +19,7 @@ from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engi
 from petsim.spec.arguments import count_of
 from petsim.spec.model import Model
 from petsim.study.hours import Hours, hours_of
+from petsim.study.measures import has_word
 from petsim.study.precision import LOOK, EnoughLives, Precision
 from petsim.study.runner import Engine, Rows, Runner, chunks_of, workers_of
 from petsim.study.stats import Interval, goodman, wilson
@@ -70,8 +71,8 @@ class Batch(Drawn):
 
     def which(self, column: str, *wanted: str) -> NDArray[np.bool_]:
         """Whether each life has one of these words in a column that holds words."""
-        known = words(self.model)[column]
-        return np.isin(self.values[column], [known.index(word) for word in wanted])
+        which: NDArray[np.bool_] = has_word(self.model, column, *wanted)(self.values)
+        return which
 
     @cached_property
     def counts(self) -> dict[str, int]:

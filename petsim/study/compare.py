@@ -248,9 +248,9 @@ def _regime_dict(batch: Batch, aim: str) -> dict[str, Any]:
     means: dict[str, Any] = {}
     intervals: dict[str, Any] = {}
     for measure in measures(batch.model, aim):
-        interval = measure.of(batch.values)
         if not measure.in_data:
             continue
+        interval = measure.of(batch.values)
         if measure.estimator is Estimator.MEAN:
             _put(means, measure.path, interval.estimate)
             _put(intervals, measure.path, _ends(interval))

@@ -62,10 +62,10 @@ class Measure:
     table: the title of the table that has it, or IN_NO_TABLE. unit: of the estimate. values: the
     number of each life that it is estimated from.
 
-    rare: whether it is left out where it is 0: of tables if it is under all regimes; of the data of
-    a regime if it is there, unless it is a count. reached: whether a life of a batch was followed
-    to where this can happen; tables say so if none was, and leave the figure out if none was under
-    any regime. in_data: whether `Comparison.as_dict` has it at its path.
+    rare: whether a 0 is left out: tables leave the figure out if it is 0 under all regimes, and the
+    data of a regime if it is 0 there, unless it is a count. reached: whether some life of a batch
+    was followed to where this can happen; tables say so where none was, and leave the figure out
+    where none was under any regime. in_data: whether `Comparison.as_dict` has it at its path.
     """
 
     path: tuple[str, ...]
@@ -122,8 +122,8 @@ def daily(column: str, label: str) -> Measure:
     return Measure((f"{column}_per_day",), label, WORK, Estimator.MEAN, "count a day", values)
 
 
-def _has_word(model: Model, column: str, *wanted: str) -> Values:
-    """Return what says of each life whether a column that holds words has one of these."""
+def has_word(model: Model, column: str, *wanted: str) -> Values:
+    """Return what works out of each life whether a column of words has one of these."""
     known = words(model)[column]
     numbers = [known.index(word) for word in wanted]
     return lambda columns: np.isin(columns[column], numbers)
@@ -137,7 +137,7 @@ def _odds(model: Model, aim: str | None) -> Iterator[Measure]:
             ODDS,
             Estimator.SHARE,
             "0..1",
-            _has_word(model, "outcome", outcome),
+            has_word(model, "outcome", outcome),
             rare=outcome not in model.forms,
         )
 
@@ -208,18 +208,18 @@ def _lived_in(forms: Sequence[str], batch: Batch) -> bool:
 def _deaths(model: Model, _: str | None) -> Iterator[Measure]:
     """Deaths before the outcome; all, where lives are followed beyond it; and each cause."""
     share = partial(Measure, table=DEATHS, unit="0..1")
-    early = _has_word(model, "outcome", *model.deaths)
+    early = has_word(model, "outcome", *model.deaths)
     yield share(("early_deaths",), "before the outcome", estimator=Estimator.SHARE, values=early)
     yield share(
         ("deaths", "total"),
         "in all",
         estimator=Estimator.SHARE,
-        values=_has_word(model, "died", *model.deaths),
+        values=has_word(model, "died", *model.deaths),
         reached=lambda batch: not batch.span.to_outcome,
         in_data=False,
     )
     for cause in model.deaths:
-        died = _has_word(model, "died", cause)
+        died = has_word(model, "died", cause)
         label = f"cause {cause}"
         yield share(("deaths", cause), label, estimator=Estimator.COUNT, values=died, rare=True)
 
@@ -265,11 +265,6 @@ def measures_of_work() -> dict[str, Measure]:
     """Return the measures in the table of work that every model has, by their names."""
     plain = (entry for entry in MEASURES if isinstance(entry, Measure))
     return {measure.name: measure for measure in plain if measure.table == WORK}
-
-
-def estimates(batch: Batch, aim: str | None = None) -> dict[str, Interval]:
-    """Return the estimate of each measure of a batch, with its 95 % interval, by its name."""
-    return {measure.name: measure.of(batch.values) for measure in measures(batch.model, aim)}
 
 
 def table_rows(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import takewhile
 
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison, Difference
@@ -58,11 +59,9 @@ def _cell(measure: Measure, interval: Interval) -> str:
 
 def _bars(result: Comparison) -> list[Row]:
     """For each regime the odds of each outcome as bars."""
-    odds = [
-        [bar(interval.estimate) for interval in intervals]
-        for measure, intervals in table_rows(result.batches, result.aim)
-        if measure.table == ODDS
-    ]
+    # the odds come first, and no other measure need be estimated again
+    rows = takewhile(lambda row: row[0].table == ODDS, table_rows(result.batches, result.aim))
+    odds = [[bar(interval.estimate) for interval in intervals] for _, intervals in rows]
     return list(zip(*odds, strict=True))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from petsim.life.causes import Miss, Response, ResponseKind
+from petsim.life.causes import Miss, Response, ResponseKind, kind_of_skip
 from petsim.life.history import Attempt, CheckSkipped, Stretch
 from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Life, Seen
@@ -97,8 +97,7 @@ def _course(response: Response, cause: str, life: Life) -> str:
 
 def skipped(check: CheckSkipped) -> str:
     """That a check was skipped, and what for."""
-    out = check.power_out
-    return _COURSES[ResponseKind.SKIPPED_POWER_OUT if out else ResponseKind.SKIPPED_BUSY]
+    return _COURSES[kind_of_skip(check)]
 
 
 def _fate(attempt: Attempt) -> str:

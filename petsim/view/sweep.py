@@ -92,12 +92,11 @@ def sweep(swept: Sweep, width: int = 80) -> str:
     failed = "\n".join(f"cell {cell} failed: {reason}" for cell, reason in swept.failed.items())
     parts = [paragraph(head(swept), width)]
     titles, listed = rows(swept)
+    lived = len(swept.odds())
     if listed:
         parts.append(table(titles, listed))
-    if len(swept.odds()) > len(listed):
-        parts.append(
-            f"The best {MOST_ROWS} of {len(swept.odds())} cells; petsim export writes all."
-        )
+    if lived > len(listed):
+        parts.append(f"The best {MOST_ROWS} of {lived} cells; petsim export writes all.")
     if listed:
         parts.append(paragraph(gist(swept), width))
     return "\n\n".join(filter(None, (*parts, failed)))

@@ -10,7 +10,7 @@ from scipy import special, stats
 
 from petsim.life import draws
 from petsim.life.streams import Stream
-from petsim.spec.laws import FAMILIES, Distribution, unit_exponential
+from petsim.spec.laws import FAMILIES, Distribution, unit_exponential, whole_seconds
 from petsim.spec.normal import normal_quantile
 from petsim.spec.quantities import LONGEST
 
@@ -167,7 +167,7 @@ class TestQuantiles:
     ],
 )
 def test_whole_seconds(x, seconds):
-    assert draws.whole_seconds(x) == seconds
+    assert whole_seconds(x) == seconds
 
 
 class TestChoose:

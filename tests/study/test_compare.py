@@ -12,8 +12,8 @@ from scipy.stats import binomtest, t
 
 import petsim
 from petsim import batch, compare, load_regime
-from petsim.study.measures import estimates
 from petsim.study.stats import mcnemar, pairing_gain
+from tests.study.figures import estimates
 
 MODEL = "lamplet-quick"
 LIVES = 60

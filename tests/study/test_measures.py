@@ -13,9 +13,10 @@ from matplotlib.text import Text
 
 import petsim
 from petsim.study import measures
-from petsim.study.measures import Estimator, Measure, estimates
+from petsim.study.measures import Estimator, Measure
 from petsim.view import comparison as view
 from petsim.view import plots, report
+from tests.study.figures import estimates
 
 MODEL = "lamplet-quick"
 REGIMES = ["hands-off", "camera-rig"]

@@ -29,13 +29,14 @@ import petsim
 from petsim.errors import ArgumentError
 from petsim.spec.quantities import DAY
 from petsim.study.hours import hours_of
-from petsim.study.measures import MISSES, estimates, measures
+from petsim.study.measures import MISSES, measures
 from petsim.study.stats import Interval, wilson
 from petsim.view import diary, plots
 from petsim.view.plots import files, forest, layout, scales, sheet
 from petsim.view.plots import lives as of_lives
 from petsim.view.plots import regimes as of_regimes
 from tests.life import worlds
+from tests.study.figures import estimates
 
 ROOT = Path(__file__).parents[2]
 REGIMES = ["ten-minute", "thirty-minute", "camera-rig"]

@@ -38,7 +38,7 @@ def _shared(function: Any) -> Any:
 unit_exponential = _shared(laws.unit_exponential)
 _open_uniform = _shared(streams.open_uniforms)
 _error_threshold = _shared(draws.error_threshold)
-_whole_seconds = _shared(draws.whole_seconds)
+_whole_seconds = _shared(laws.whole_seconds)
 
 
 def _quantile_of_families() -> Callable[..., float]:
