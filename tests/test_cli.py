@@ -646,7 +646,7 @@ The sweep a.sweep, by petsim {petsim.__version__}
   checks.every  10 min, 20 min
   passes        1, 2
   cells         4, every combination
-  lives         6 in each, seed 2, followed for 0.5 days
+  lives         6 in each cell, seed 2, each followed for 0.5 days
   aim           beacon
   keeps         every life's row
   lived         24 of 24 lives
@@ -670,7 +670,8 @@ def test_show_of_a_sweep_is_as_wide_as_the_terminal_and_says_what_failed(told, f
     assert max(map(len, body.splitlines())) <= 50
     flat = " ".join(body.split())
     assert "regimes odd:Odd, hourly" in flat
-    assert "cells 4, by 2 points of latin lives 2 in each, seed 0, followed to death" in flat
+    assert "cells 4, by 2 points of latin" in flat
+    assert "of latin lives 2 in each cell, seed 0, each followed to its death" in flat
     assert "lived 4 of 8 lives" in flat
     assert "failed cell 0: odd:Odd: life 0, day 1 " in flat
     assert "failed cell 1: odd:Odd: life 0, day 1 " in flat
@@ -729,9 +730,9 @@ def test_check_says_how_much_of_a_sweep_is_lived_and_what_failed(told, folder, a
     assert out.splitlines() == [
         "hourly: ok, a regime that goes with lamplet",
         "a: ok, a sweep",
-        "  note: 24 of 24 lives of 4 cells are lived",
+        "  note: 24 of 24 lives have been lived, in 4 cells",
         "b.sweep: ok, a sweep",
-        "  note: 2 of 4 lives of 2 cells are lived",
+        "  note: 2 of 4 lives have been lived, in 2 cells",
         "  note: cell 0 failed: odd:Odd: life 0, day 1 09:00:00: raised ValueError: no idea "
         "(line 6)",
     ]

@@ -26,17 +26,18 @@ if TYPE_CHECKING:
     "--lives",
     type=values.whole(1),
     metavar="N",
-    show_default=f"{defaults.LIVES['compiled']}, or {defaults.LIVES['reference']} if the reference "
-    "engine lives any of them",
-    help="Lives under each regime; with --precision the most of them "
-    f"({defaults.MOST_LIVES['compiled']} or {defaults.MOST_LIVES['reference']}).",
+    show_default=f"{defaults.LIVES['compiled']}, or {defaults.LIVES['reference']} with the "
+    "reference engine",
+    help="Lives under each regime. With --precision this is the most allowed: "
+    f"{defaults.MOST_LIVES['compiled']}, or {defaults.MOST_LIVES['reference']} with the reference "
+    "engine, if it is left out.",
 )
 @click.option(
     "--precision",
     type=values.HALF_WIDTH,
     metavar="P",
-    help="As many lives as it takes to know the differences, or the odds of one regime, to within "
-    "± P percentage points, such as 1%.",
+    help="Simulate as many lives as it takes to know the differences, or the odds of a single "
+    "regime, to within ± P percentage points, such as 1%.",
 )
 @options.aim
 @options.lived
@@ -67,9 +68,9 @@ def compare(regimes: tuple[str, ...], model: str, as_json: bool, **how: Any) -> 
     "sweep",
     metavar="SWEEP",
     shell_complete=complete.sweep,
-    help="A life of a sweep, with its model and regime.",
+    help="Take the life from this sweep, with its model and regime.",
 )
-@click.option("--cell", type=values.whole(0), default=0, metavar="C", help="Which cell of it.")
+@click.option("--cell", type=values.whole(0), default=0, metavar="C", help="Cell of the sweep.")
 @click.option(
     "--life",
     type=values.whole(0),
@@ -83,15 +84,15 @@ def compare(regimes: tuple[str, ...], model: str, as_json: bool, **how: Any) -> 
     metavar="OUTCOME",
     callback=options.apart_from("life"),
     shell_complete=complete.outcomes,
-    help="Or the first life that ends so: a form, a cause of death, or undecided.",
+    help="Find the first life with this outcome: a form, a cause of death, or undecided.",
 )
 @click.option(
     "--lives",
     type=values.whole(1),
     metavar="N",
     show_default=f"{defaults.LIVES['compiled']}, or {defaults.LIVES['reference']} under a Python "
-    "policy, or as many as are in the cell",
-    help="Lives to look at for it at most.",
+    "policy; of a cell, all its lives",
+    help="Most lives to search for that outcome.",
 )
 @options.lived
 @click.option(
@@ -99,7 +100,7 @@ def compare(regimes: tuple[str, ...], model: str, as_json: bool, **how: Any) -> 
     multiple=True,
     type=values.Word(ENTRIES),
     callback=options.apart_from("as_json", "as_csv"),
-    help="Keep to such entries; may be given more than once.",
+    help="Show only entries of this kind; may be given more than once.",
 )
 @click.option(
     "--json",
@@ -172,10 +173,12 @@ def _first_with(outcome: str, subject: Subject, *, beside_data: bool) -> int:
 @options.regimes("REGIME|STUDY")
 @options.varied
 @click.option(
-    "--sample", type=values.Word(choices.SAMPLES), help="Points instead of the whole grid."
+    "--sample",
+    type=values.Word(choices.SAMPLES),
+    help="Simulate points spread over the ranges instead of the whole grid.",
 )
-@click.option("--points", type=values.whole(1), metavar="N", help="How many of them.")
-@click.option("--plan", is_flag=True, help="Say what it would take, and stop.")
+@click.option("--points", type=values.whole(1), metavar="N", help="Number of these points.")
+@click.option("--plan", is_flag=True, help="Estimate how long it would take, and stop.")
 @click.option("--fail-fast", is_flag=True, help="Stop at the first cell that fails.")
 def sweep(
     regimes: tuple[str, ...],
@@ -189,8 +192,8 @@ def sweep(
 ) -> None:
     """Many variations, overnight; nothing is lost.
 
-    REGIME is the name or path of a regime, or FILE.py:CLASS. STUDY is a study file, which says all
-    but --out, --engine, --workers and --on.
+    REGIME is the name or path of a regime, or FILE.py:CLASS. STUDY is a study file, which says
+    everything but --out, --engine, --workers and --on.
     """
     from petsim.study.sweep import planned
     from petsim.view import sweep as view
@@ -223,7 +226,7 @@ def sweep(
     type=values.whole(2),
     default=defaults.POINTS,
     metavar="N",
-    help="Trajectories, or points of Sobol's; the more, the surer.",
+    help="Trajectories of Morris's method, or points of Sobol's; more give surer results.",
 )
 def sensitivity(
     regime: str,
@@ -277,8 +280,8 @@ def _print_sweep(
     metavar="KIND",
     shell_complete=complete.kinds,
     help=f"Which picture. Of regimes: {', '.join(PICTURES['comparison'])}; of a sweep: "
-    f"{', '.join(PICTURES['sweep'])}; of a life: {', '.join(PICTURES['life'])}. The first of them "
-    "if it is left out, or unknowns of a sensitivity.",
+    f"{', '.join(PICTURES['sweep'])}; of a life: {', '.join(PICTURES['life'])}. If it is left "
+    "out, the first of these, or unknowns of a sensitivity.",
 )
 @options.pictured("FILE.svg, .png or .pdf")
 def plot(
@@ -331,7 +334,7 @@ def report(
     "--what",
     type=values.Word(choices.TABLES),
     default="odds",
-    help="Which table; means of all figures; lives if the sweep kept them.",
+    help="Which table. That of means has every figure; lives takes a sweep that kept them.",
 )
 def export(name: str, file: str, what: str) -> None:
     """A sweep's tables as CSV or Parquet.

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 @click.command(cls=Command)
 @click.argument("file", metavar="FILE", shell_complete=complete.any_file)
 def show(file: str) -> None:
-    """What was understood of a file, or what a sweep is.
+    """A file as petsim understands it, or what a sweep is.
 
     FILE is the name or path of a model or a regime, a study, a policy as FILE.py:CLASS, or the name
     of a sweep.
@@ -54,7 +54,7 @@ def show(file: str) -> None:
     default=defaults.MODEL,
     metavar="MODEL",
     shell_complete=complete.models,
-    help="Check against this if there is no model among the files.",
+    help="Model to check against if none of the files is one.",
 )
 def check(files: tuple[str, ...], model: str) -> None:
     """Say what is wrong with files, all at once.
@@ -119,13 +119,13 @@ def schema(kind: SpecKind) -> None:
 @click.option(
     "--engine",
     type=values.Word(choices.ENGINES[1:]),
-    show_default="both, the reference engine a fifth as many",
-    help="What lives the lives.",
+    show_default="both; the reference engine with a fifth of the lives",
+    help="Engine to hold against theory.",
 )
 @click.option(
     "--figures", is_flag=True, help="Print every figure, not only those of checks that fail."
 )
-@click.option("--long", is_flag=True, help="Live 100 times as many lives.")
+@click.option("--long", is_flag=True, help="Simulate 100 times as many lives.")
 @click.option("--json", "as_json", is_flag=True, help="Print every figure as JSON.")
 def verify(engine: str | None, figures: bool, long: bool, as_json: bool) -> None:
     """Hold petsim on this machine against theory and published figures."""
@@ -151,7 +151,7 @@ def verify(engine: str | None, figures: bool, long: bool, as_json: bool) -> None
 @click.argument("topic", required=False, metavar="[TOPIC|COMMAND]", shell_complete=complete.topics)
 @click.pass_context
 def help_(ctx: click.Context, topic: str | None) -> None:
-    """A page of the manual, or what a command takes."""
+    """A page of the manual, or the options of a command."""
     assert ctx.parent is not None and isinstance(ctx.parent.command, Questions)
     group = ctx.parent.command
     if topic is None:

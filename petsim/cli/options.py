@@ -73,14 +73,14 @@ lived = all_of(
         "--until",
         type=values.Word(choices.UNTIL),
         callback=apart_from("days"),
-        help=f"Follow each life to its {choices.UNTIL[0]} (if this is left out) or to its death.",
+        help=f"Follow each life to its {choices.UNTIL[0]} (the default) or to its death.",
     ),
     click.option(
         "--days",
         type=values.DAYS,
         metavar="D",
         callback=apart_from("until"),
-        help="Or for so many days.",
+        help="Follow each life for D days instead.",
     ),
 )
 """The pet, its luck, and how long each life is followed."""
@@ -89,14 +89,14 @@ aim = click.option(
     metavar="FORM",
     shell_complete=complete.aims,
     show_default="the model's aim",
-    help="Outcome whose odds matter.",
+    help="Form to aim for.",
 )
 engine = click.option(
     "--engine",
     type=values.Word(choices.ENGINES),
     default="auto",
-    help="What lives the lives: the fastest that can (auto), or one by name; never matters to the "
-    "result.",
+    help="Engine that simulates the lives: the fastest that can (auto), or one by name. The result "
+    "is the same.",
 )
 as_json = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 
@@ -106,8 +106,8 @@ varied = all_of(
         multiple=True,
         type=values.VARIATION,
         metavar="PATH=VALUES",
-        help="What varies: checks.every=2min..60min/2min, eyes.ill.overlooks=0,1%,5%; may be given "
-        "more than once.",
+        help="What varies, such as checks.every=2min..60min/2min or eyes.ill.overlooks=0,1%,5%; "
+        "may be given more than once.",
     ),
     click.option(
         "--lives",
@@ -116,13 +116,13 @@ varied = all_of(
         metavar="N",
         help="Lives in each cell.",
     ),
-    click.option("--out", metavar="NAME", help="Results go to NAME.sweep."),
+    click.option("--out", metavar="NAME", help="Name of the sweep; its results go to NAME.sweep."),
     aim,
     click.option(
         "--keep",
         type=values.Word(choices.KEEP),
         default="sums",
-        help="Keep sums and outcomes, or every life's row.",
+        help="Keep sums and outcomes only, or every life's row too.",
     ),
     lived,
     engine,
@@ -137,9 +137,9 @@ varied = all_of(
         "--on",
         type=values.ADDRESS,
         metavar="ADDRESS",
-        help="A Dask scheduler to live them on, tcp://host:8786.",
+        help="Address of a Dask scheduler to simulate on, such as tcp://host:8786.",
     ),
-    click.option("--quiet", is_flag=True, help="No bar and no table."),
+    click.option("--quiet", is_flag=True, help="Show no progress bar and no table."),
     as_json,
 )
 """What a sweep is, and how it is lived."""
@@ -155,15 +155,20 @@ def pictured(endings: str) -> Option[Any]:
             metavar="SWEEP|REGIME...",
             shell_complete=complete.regimes_or_sweep,
         ),
-        click.option("-o", "--out", required=True, metavar="FILE", help=f"Written to {endings}."),
         click.option(
-            "--life", type=values.whole(0), metavar="K", help="Show this life under the regime."
+            "-o", "--out", required=True, metavar="FILE", help=f"File to write: {endings}."
+        ),
+        click.option(
+            "--life",
+            type=values.whole(0),
+            metavar="K",
+            help="Show life K under the regime instead.",
         ),
         click.option(
             "--lives",
             type=values.whole(1),
             metavar="N",
-            show_default="as compare",
+            show_default="as for compare",
             help="Lives under each regime.",
         ),
         lived,

@@ -27,17 +27,21 @@ from petsim.errors import ArgumentError
     type=values.ODDS,
     metavar="ODDS|REGIME ODDS|REGIME",
     shell_complete=complete.regimes,
-    help="How many real pets it takes to tell these two odds apart.",
+    help="Work out how many real pets it takes to tell these two odds apart.",
 )
 @click.option(
     "--days",
     type=values.DAYS,
     metavar="D",
     show_default="as simulated, or 7",
-    help="Days a real life takes to its outcome.",
+    help="Days that a real life takes to its outcome.",
 )
 @click.option(
-    "--rigs", type=values.whole(1), default=1, metavar="N", help="Pets that live at a time."
+    "--rigs",
+    type=values.whole(1),
+    default=1,
+    metavar="N",
+    help="Real pets that live at the same time.",
 )
 @options.model
 @options.aim
@@ -45,7 +49,7 @@ from petsim.errors import ArgumentError
     "--lives",
     type=values.whole(1),
     metavar="N",
-    show_default="as compare",
+    show_default="as for compare",
     help="Lives to simulate under a regime.",
 )
 @options.seed
@@ -59,10 +63,10 @@ def trials(
     as_json: bool,
     **simulated: Any,
 ) -> None:
-    """What a few real pets say of the odds, and how many it takes.
+    """What a few real pets say of the odds, and how many are needed.
 
-    K of N real pets became what was aimed for. ODDS to hold them against, such as 74%, or a REGIME
-    to simulate.
+    K/N says that K of N real pets became what was aimed for. They are held against ODDS, such as
+    74%, or against those of a REGIME, which is simulated.
     """
     from petsim.view import real_pets
 

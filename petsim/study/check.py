@@ -107,6 +107,6 @@ def _damages(sweep: Sweep) -> Iterator[str]:
 def _progress(sweep: Sweep) -> Iterator[str]:
     [(cells,)] = sweep.query("SELECT COUNT(*) FROM cells")
     [(lives,)] = sweep.query("SELECT COALESCE(SUM(lives), 0) FROM chunks")
-    yield f"{lives} of {cells * sweep.design.lives} lives of {cells} cells are lived"
+    yield f"{lives} of {cells * sweep.design.lives} lives have been lived, in {cells} cells"
     for cell, reason in sweep.failed.items():
         yield f"cell {cell} failed: {reason}"

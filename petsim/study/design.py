@@ -31,7 +31,7 @@ from petsim.study.job import CellJob, written
 
 METHODS = {"morris": 1, "saltelli": 2}
 """Points that show which axis matters: Morris's trajectories, Saltelli's for Sobol indices. Each
-point is of so many cells more than there are axes."""
+point takes a cell for every axis, and beside those the number of cells that stands here."""
 EVEN = ("sobol", "saltelli")
 """Points that are even only if there are a power of 2 of them."""
 MOST_PROBLEMS = 10

@@ -50,9 +50,9 @@ def described(swept: Sweep, width: int = 80) -> str:
     chosen = "every combination"
     if design.sample is not None:
         chosen = f"by {design.sample[1]} points of {design.sample[0]}"
-    followed = f"to {design.until or 'outcome'}"
+    followed = f"each followed to its {design.until or 'outcome'}"
     if design.days is not None:
-        followed = f"for {plain_number(design.days)} days"
+        followed = f"each followed for {plain_number(design.days)} days"
     lived = int(cells["lives"].sum())
     sessions = swept.query("SELECT began, COALESCE(ended, 'now') FROM sessions ORDER BY began")
     rows = [
@@ -60,7 +60,7 @@ def described(swept: Sweep, width: int = 80) -> str:
         ("regimes", ", ".join(regime.name for regime in design.regimes)),
         *((axis.path, _values(axis.as_data())) for axis in design.axes),
         ("cells", f"{len(cells)}, {chosen}"),
-        ("lives", f"{design.lives} in each, seed {design.seed}, followed {followed}"),
+        ("lives", f"{design.lives} in each cell, seed {design.seed}, {followed}"),
         ("aim", design.aim),
         ("keeps", "every life's row" if design.keep else "sums and outcomes"),
         ("lived", f"{lived} of {len(cells) * design.lives} lives"),
