@@ -81,7 +81,7 @@ class Trials:
 
     @cached_property
     def p_value(self) -> float | None:
-        """How likely trials are that go with the odds no better than these do.
+        """How likely trials are that agree with the odds no better than these do.
 
         The two-sided exact binomial test, by scipy.stats.binomtest.
         """
@@ -93,7 +93,7 @@ class Trials:
 
     @property
     def compatible(self) -> bool | None:
-        """Whether they go with the odds: whether the test at 5 % does not speak against it."""
+        """Whether they agree with the odds: whether the test at 5 % does not speak against it."""
         return None if self.p_value is None else self.p_value > 1 - LEVEL
 
     def as_dict(self) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from petsim.view.tables import paragraph, table
 
 
 def trials(real: Trials, width: int = 80) -> str:
-    """The odds that real pets show, and whether these go with other odds."""
+    """The odds that real pets show, and whether these agree with other odds."""
     texts = [_odds_of_trials(real)]
     if real.odds is not None and real.p_value is not None:
         texts.append(_held_against(real, real.odds, real.p_value))
@@ -30,20 +30,23 @@ def _odds_of_trials(real: Trials) -> str:
 
 
 def _held_against(real: Trials, odds: Odds, p_value: float) -> str:
-    """Whether the trials go with other odds, and what that does and doesn't show."""
+    """Whether the trials agree with other odds, and what that does and doesn't show."""
     often = f"chance brings a result as far off or farther in {_percent(p_value)} of such trials"
     if real.compatible:
         verdict = (
-            f"That goes with {_odds(odds)}: {often}. It does not show that the odds are these: "
-            "so few pets go with others too."
+            f"That agrees with {_odds(odds)}: {often}. The result does not prove these odds: it "
+            "agrees with others too."
         )
         if real.reached == 0 and odds.value > 0:
             tries, these = tries_without(odds.value), _percent(odds.value)
-            verdict += f" To put the odds below {these}, none of {tries} must get there."
+            verdict += (
+                f" To show that the odds are below {these} takes {tries} pets, none of which gets "
+                "there."
+            )
     else:
         verdict = (
-            f"That does not go with {_odds(odds)}: {often}. Then the model, its eyes and hands, or "
-            "the routine as it was really carried out are likely not as assumed."
+            f"That does not agree with {_odds(odds)}: {often}. Then the model, its eyes and hands, "
+            "or the routine as it was really carried out are likely not as assumed."
         )
     return f"{verdict} (Exact binomial test, two-sided.)"
 

@@ -27,22 +27,22 @@ def test_trials_alone(real, said):
     [
         (
             (3, 5, 0.74),
-            "That goes with odds of 74 %: chance brings a result as far off or farther in 61 % of "
-            "such trials. It does not show that the odds are these: so few pets go with others "
-            "too. (Exact binomial test, two-sided.)",
+            "That agrees with odds of 74 %: chance brings a result as far off or farther in 61 % "
+            "of such trials. The result does not prove these odds: it agrees with others too. "
+            "(Exact binomial test, two-sided.)",
         ),
         (
             (0, 30, 0.05),
-            "That goes with odds of 5 %: chance brings a result as far off or farther in 40 % of "
-            "such trials. It does not show that the odds are these: so few pets go with others "
-            "too. To put the odds below 5 %, none of 59 must get there. (Exact binomial test, "
-            "two-sided.)",
+            "That agrees with odds of 5 %: chance brings a result as far off or farther in 40 % of "
+            "such trials. The result does not prove these odds: it agrees with others too. To show "
+            "that the odds are below 5 % takes 59 pets, none of which gets there. (Exact binomial "
+            "test, two-sided.)",
         ),
         (
             (0, 4, 0.74),
-            "That does not go with odds of 74 %: chance brings a result as far off or farther in "
-            "0.46 % of such trials. Then the model, its eyes and hands, or the routine as it was "
-            "really carried out are likely not as assumed. (Exact binomial test, two-sided.)",
+            "That does not agree with odds of 74 %: chance brings a result as far off or farther "
+            "in 0.46 % of such trials. Then the model, its eyes and hands, or the routine as it "
+            "was really carried out are likely not as assumed. (Exact binomial test, two-sided.)",
         ),
     ],
 )
