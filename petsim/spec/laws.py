@@ -132,7 +132,7 @@ class Family:
         bounds: the shortest and the longest time in seconds for the parameters, None for no
             longest.
         fits: whether parameters go together.
-        misfit: what a person is told who wrote some that do not.
+        misfit: what the message expects where they do not.
     """
 
     template: str

@@ -73,7 +73,7 @@ class Trials:
 
     @cached_property
     def bound(self) -> float | None:
-        """The greatest odds that go with none having got there, or the least with all."""
+        """The greatest odds that agree with no success, or the least with successes only."""
         if 0 < self.reached < self.pets:
             return None
         bound = none_in(self.pets, LEVEL)

@@ -207,7 +207,6 @@ def of_sweep(sweep: Sweep) -> Report:
     sweep.ensure_begun()
     design, varied = sweep.design, [axis.path for axis in sweep.design.axes]
     regimes = [regime.name for regime in design.regimes]
-    answer = cells.gist(sweep)
     pictures, left_out = _drawn(_drawings_of(sweep))
     tables = [PageTable(cells.head(sweep), *cells.rows(sweep))]
     if sweep.tells_which_matters:
@@ -215,6 +214,8 @@ def of_sweep(sweep: Sweep) -> Report:
         caption = f"{effects.caption} {effects.warning}".strip()
         tables.insert(0, PageTable(caption, effects.head, effects.rows))
         answer = effects.gist
+    else:
+        answer = cells.gist(sweep)
     provenance = sweep.provenance
     sessions = sweep.query("SELECT began, ended FROM sessions ORDER BY began")
     about = ", ".join(varied) or "nothing"

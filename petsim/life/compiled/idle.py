@@ -91,7 +91,7 @@ def meets_the_same(table: Any, state: Any) -> bool:
 
 @inlined
 def switches(state: Any) -> int:
-    """Return all of the pet and the power that is so or not, in one number."""
+    """Return what is on or off, of the pet and of the power, as the bits of one number."""
     pet = state.ill + 2 * state.asleep + 4 * state.lights + 8 * state.misbehaving
     return pet + 16 * state.power
 

@@ -66,7 +66,7 @@ def misses_by_hour(
     ax.set_ylabel("day of life")
     under = "" if several else f" under {short(regimes[0].regime, 30)}"
     one_life = len(regimes[0]) == 1
-    meant = "misses in that hour" if one_life else "mean misses of the lives that came to it"
+    meant = "misses in that hour" if one_life else "mean misses, over the lives that reached it"
     small = f"{lives}. Area: {meant}. {_largest(regimes)}"
     return finish(ax, f"When do care misses happen{under}?", f"{small} Grey: no life got there.")
 

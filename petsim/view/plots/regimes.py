@@ -42,7 +42,7 @@ LABEL = 22
 def odds(result: Comparison | Batch, ax: Axes | None = None) -> Axes:
     """Odds of each final form under each regime, with 95 % Wilson intervals.
 
-    Of several regimes, forms that no life took under any are told in the small print.
+    Of several regimes, forms that no life took under any are named in the small print.
     """
     batches = result.batches if isinstance(result, Comparison) else (result,)
     aim = result.aim if isinstance(result, Comparison) else result.model.aim
@@ -95,7 +95,7 @@ def _rows(
 def misses(result: Comparison, ax: Axes | None = None) -> Axes:
     """Care misses a life under each regime, in all, by cause and by stage, with 95 % t intervals.
 
-    Causes and stages without a miss under any regime are told in the small print.
+    Causes and stages without a miss under any regime are named in the small print.
     """
     groups, none = _misses_by_group(result.batches)
     under = ""
@@ -164,7 +164,7 @@ def cost(
     Args:
         result: a comparison or a sweep.
         ax: what to draw on.
-        work: what is counted instead of presses: the name of another figure that is told under
+        work: what is counted instead of presses: the name of another figure of the table
             "Work", such as `quiet_presses_per_day`.
 
     Raises:

@@ -42,7 +42,7 @@ BARS: dict[str, tuple[str, Callable[[State], bool]]] = {
     CALLS: (CALLS, lambda state: state.calling),
     POWER_OUT: (POWER_OUT, lambda state: not state.power),
 }
-"""Of what is so or not: what is written beside its row, and when it is so."""
+"""What is drawn as bars: what is written beside each row, and in which states there is a bar."""
 
 
 Part = tuple[float, float]
@@ -52,9 +52,10 @@ Part = tuple[float, float]
 class Trace:
     """What is drawn of a life, all times in seconds.
 
-    levels: of each need, and of waste, the times at which it changed, and to what. bars: when each
-    of `BARS` was so. asleep: when it slept. forms: from when on it had which. misses: by cause.
-    checks, skipped: when they came. done, vain: by action, when it had its effect, or had none.
+    levels: of each need, and of waste, the times at which it changed, and to what. bars: from
+    when to when each of `BARS` held. asleep: when it slept. forms: when it took each, and which.
+    misses: by cause. checks, skipped: when they came. done, vain: by action, when it had its
+    effect, or had none.
     """
 
     def __init__(self, life: Life) -> None:
