@@ -10,6 +10,7 @@ folder tells how it works and what to mind.
 from __future__ import annotations
 
 import logging
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -62,7 +63,7 @@ class CompiledEngine:
         self._ends: dict[str, Any] = {"until_outcome": until_outcome, "horizon": horizon}
         self._lowered = lower_files(model, caretaker.regime, **self._ends)
         self._columns = columns(model)
-        self._kinds = _kinds(model)
+        self._kinds, self._names = _words_of_log(model)
 
     def lives(self, seed: int, numbers: range) -> NDArray[np.int64]:
         """Live lives with these numbers: their rows, each word by its number in `words`."""
@@ -78,7 +79,7 @@ class CompiledEngine:
         while True:
             live_all(self._lowered.table, state, rows)
             part = state["log"][0][: min(LOG_ROOM, int(state["n_log"][0]) - len(log))]
-            log += [self._event(*entry) for entry in part.tolist()]
+            log += self._events(part)
             if len(log) == state["n_log"][0]:
                 break
             state["log_from"], state["life"] = len(log), number
@@ -101,15 +102,20 @@ class CompiledEngine:
         state["seed"], state["life"] = whole_word("seed", seed), whole_word("life", number)
         return state
 
-    def _event(self, t: int, kind: int, what: int, value: int) -> Event:
-        event, names = self._kinds[kind]
-        return Event(
-            t, event, "" if what == NONE else names[what], None if value == NO_VALUE else value
-        )
+    def _events(self, entries: NDArray[np.int64]) -> Iterable[Event]:
+        """Entries of a state's log, of shape (entries, 4), in words."""
+        t, kind, what, value = entries.T
+        values = value.astype(object)
+        values[value == NO_VALUE] = None
+        about = self._names[kind, np.where(what == NONE, -1, what)]
+        return map(Event, t.tolist(), self._kinds[kind], about, values)
 
 
-def _kinds(model: Model) -> list[tuple[str, tuple[str, ...]]]:
-    """Each kind of entry of the log, and the names of what it can be about."""
+def _words_of_log(model: Model) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
+    """The word for each kind of entry of the log, and the names of what it can be about.
+
+    The names of a kind are a row, which ends in the word for an entry that is about nothing.
+    """
     names: dict[EventKind, tuple[str, ...]] = {
         EventKind.BIRTH: tuple(model.forms),
         EventKind.GROWTH: tuple(model.forms),
@@ -118,4 +124,7 @@ def _kinds(model: Model) -> list[tuple[str, tuple[str, ...]]]:
         EventKind.DEATH: model.deaths,
         **dict.fromkeys(ACTION_KINDS, tuple(model.care)),
     }
-    return [(kind.value, names.get(kind, ())) for kind in KINDS]
+    rows = np.full((len(KINDS), 1 + max(map(len, names.values()))), "", dtype=object)
+    for row, kind in zip(rows, KINDS, strict=True):
+        row[: len(names.get(kind, ()))] = names.get(kind, ())
+    return np.array([kind.value for kind in KINDS], dtype=object), rows
