@@ -635,7 +635,7 @@ def test_show_prints_the_regime_that_a_policy_works_with(told, folder):
 
 def test_show_prints_what_a_sweep_is(told, a_sweep):
     code, out, err = told("show", "a")
-    [(began, ended)] = a_sweep.query("SELECT began, ended FROM sessions")
+    [(began, ended, _)] = a_sweep.sessions
     assert (code, err) == (0, "")
     assert (
         out
@@ -759,12 +759,18 @@ def test_check_of_what_is_no_sweep_is_bad_input_and_of_a_damaged_one_a_failure(
         ("junk", BAD_INPUT, "is another kind of file; expected the file of a sweep"),
         ("empty", BAD_INPUT, "is empty; expected the file of a sweep"),
         ("other", BAD_INPUT, "is another database; expected the file of a sweep"),
-        ("cut", FAILED, "is damaged; expected the file as petsim left it"),
-        ("torn", FAILED, "is damaged: cell 2, life 0: outcomes and lives differ in number"),
-        ("lost", FAILED, "is damaged: its design can't be read"),
+        (
+            "cut",
+            FAILED,
+            "is damaged; the petsim sweep that made it, given again, keeps what is whole and lives "
+            "the rest",
+        ),
+        ("torn", FAILED, "is damaged: the lives of cell 2 from 0 on"),
+        ("lost", FAILED, "is damaged: its design is not what was written"),
     ):
         file = f"{name}.sweep"
-        assert told("check", file) == (code, "", f"{file}: {message}\n")
+        assert told("check", file)[:2] == (code, "")
+        assert told("check", file)[2].splitlines()[-1] == f"{file}: {message}"
     # a file that is wrong weighs more than one that is damaged
     assert told("check", "torn.sweep", "hourli")[0] == BAD_INPUT
 
@@ -888,7 +894,7 @@ PATH_TOO = "(a path to a file works too, such as ./{}.yaml)"
         ("run hourly --days 0.000001", "days: 1e-06; expected from one second to 2^53 s"),
         ("run", "run: expected either a regime, or --from a sweep with --cell"),
         ("run hourly --from a", "run: expected either a regime, or --from a sweep with --cell"),
-        ("run hourly --cell 0", "--cell: is one of a sweep; expected --from with it"),
+        ("run hourly --cell 0", "--cell: is for a sweep; expected --from with it"),
         ("run --from a --seed 1", "--seed: is as in the sweep; expected no such option with it"),
         ("run --from a --until death",
          "--until: is as in the sweep; expected no such option with it"),
@@ -943,7 +949,7 @@ def test_bad_input_is_told_in_one_line(command, message, refusal, folder):
         ("run --from a --cell 4", "cell: 4; expected 0 to 3"),
         ("run --from aa", "aa.sweep: is not there; did you mean 'a'?"),
         ("export ./aa b.csv", "aa.sweep: is not there; did you mean 'a'?"),
-        ("export a a.xlsx", "a.xlsx: expected a name that ends in .csv or .parquet"),
+        ("export a a.xlsx", "a.xlsx: expected a name that ends in .csv, .parquet or .sweep"),
         ("export b b.csv --what lives", "b.sweep: kept no lives; sweep with --keep lives"),
     ],
 )

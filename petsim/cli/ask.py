@@ -72,6 +72,11 @@ def compare(regimes: tuple[str, ...], model: str, as_json: bool, **how: Any) -> 
 )
 @click.option("--cell", type=values.whole(0), default=0, metavar="C", help="Cell of the sweep.")
 @click.option(
+    "--trust",
+    is_flag=True,
+    help="Run the code of a Python policy that the sweep's file holds.",
+)
+@click.option(
     "--life",
     type=values.whole(0),
     default=0,
@@ -120,6 +125,7 @@ def run(
     regime: str | None,
     sweep: str | None,
     cell: int,
+    trust: bool,
     life: int,
     outcome: str | None,
     lives: int | None,
@@ -139,7 +145,7 @@ def run(
     if regime is not None and sweep is None:
         subject = inputs.of_a_regime(regime, lives, lived)
     elif sweep is not None and regime is None:
-        subject = inputs.of_a_cell(sweep, cell, lives)
+        subject = inputs.of_a_cell(sweep, cell, lives, trust=trust)
     else:
         raise ArgumentError("run: expected either a regime, or --from a sweep with --cell")
     if outcome is not None:
@@ -337,11 +343,15 @@ def report(
     help="Which table. That of means has every figure; lives takes a sweep that kept them.",
 )
 def export(name: str, file: str, what: str) -> None:
-    """A sweep's tables as CSV or Parquet.
+    """A sweep's tables as CSV or Parquet, or a copy of all of it.
 
-    SWEEP is the name of a sweep; FILE ends in .csv or .parquet.
+    SWEEP is the name of a sweep; FILE ends in .csv or .parquet. Or it is a new file that ends in
+    .sweep: a copy that is whole, also while the sweep runs.
     """
     rows = petsim.open_sweep(name).export(file, what)
+    if file.endswith(".sweep"):
+        print(f"{file}: a copy, with {rows} lives")
+        return
     print(f"{file}: {rows} {'row' if rows == 1 else 'rows'} of {what}")
 
 

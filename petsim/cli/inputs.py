@@ -32,18 +32,18 @@ class Subject(NamedTuple):
 
 def of_a_regime(regime: str, lives: int | None, lived: Mapping[str, Any]) -> Subject:
     """Return the lives of a regime."""
-    if written("cell"):
-        raise ArgumentError("--cell: is one of a sweep; expected --from with it")
+    for option in written("cell", "trust"):
+        raise ArgumentError(f"--{option}: is for a sweep; expected --from with it")
     return Subject(lived["model"], regime, _span(lived), lives)
 
 
-def of_a_cell(name: str, cell: int, lives: int | None) -> Subject:
-    """Return the lives of a cell of a sweep."""
+def of_a_cell(name: str, cell: int, lives: int | None, *, trust: bool) -> Subject:
+    """Return the lives of a cell of a sweep; its code is run only if it is trusted."""
     _refuse_beside_sweep("model", "seed", "until", "days")
     sweep = petsim.open_sweep(name)
     design = sweep.design
     span = {"seed": design.seed, "until": design.until, "days": design.days}
-    return Subject(sweep.model(cell), sweep.caretaker(cell), span, lives or design.lives)
+    return Subject(sweep.model(cell), sweep.caretaker(cell, trust=trust), span, lives or design.lives)
 
 
 def _refuse_beside_sweep(*options: str) -> None:

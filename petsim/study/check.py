@@ -8,19 +8,10 @@ from typing import Any
 
 from petsim.errors import ArgumentError, SpecError
 from petsim.life.check import Finding, check, kind_of
-from petsim.spec.names import sweep_path
 from petsim.spec.study import Study, load_study
-from petsim.study.design import design_of
+from petsim.study.design import design_of, stored_cells
 from petsim.study.results import Sweep, open_sweep
-
-_TORN = """
-SELECT cell, first FROM chunks
-LEFT JOIN (SELECT cell, first, SUM(lives) AS counted FROM counts GROUP BY cell, first)
-USING (cell, first)
-WHERE LENGTH(outcomes) != 2 * lives OR counted IS NOT lives ORDER BY cell, first
-"""
-"""The chunks whose outcomes are not as many as their lives."""
-
+from petsim.study.store import DamageError, in_words
 
 def check_files(sources: Sequence[str], model: str) -> list[Finding]:
     """Check files: models, regimes and policies first, then studies, then sweeps.
@@ -81,32 +72,22 @@ def check_sweep(name: str) -> Finding:
     """
     try:
         sweep = open_sweep(name)
+        with sweep.snapshot() as store:
+            store.verify(stored_cells(sweep.design))
+            damages = [in_words([chunk]) for chunk in sorted(store.damaged, key=repr)]
+            notes = tuple(_progress(sweep))
+    except DamageError as error:
+        return Finding(name, "sweep", (), (str(error),))
     except ArgumentError as error:
-        why = getattr(error.__cause__, "sqlite_errorname", "")
-        return Finding(name, "sweep" if why == "SQLITE_CORRUPT" else "", (), (str(error),))
-    except Exception:  # whatever reading a damaged design leads to
-        damage = f"{sweep_path(name)}: is damaged: its design can't be read"
-        return Finding(name, "sweep", (), (damage,))
-    try:
-        with sweep.snapshot():
-            problems = tuple(f"{sweep.path}: is damaged: {damage}" for damage in _damages(sweep))
-            notes = () if problems else tuple(_progress(sweep))
-    except ArgumentError as error:
-        problems, notes = (str(error),), ()
-    return Finding(name, "sweep", (), problems, notes)
-
-
-def _damages(sweep: Sweep) -> Iterator[str]:
-    for (verdict,) in sweep.query("PRAGMA integrity_check(10)"):
-        if verdict != "ok":
-            yield verdict
-    for cell, first in sweep.query(_TORN):
-        yield f"cell {cell}, life {first}: outcomes and lives differ in number"
+        return Finding(name, "", (), (str(error),))
+    if damages:
+        problems = tuple(f"{sweep.path}: is damaged: {damage}" for damage in damages)
+        return Finding(name, "sweep", (), problems)
+    return Finding(name, "sweep", (), (), notes)
 
 
 def _progress(sweep: Sweep) -> Iterator[str]:
-    [(cells,)] = sweep.query("SELECT COUNT(*) FROM cells")
-    [(lives,)] = sweep.query("SELECT COALESCE(SUM(lives), 0) FROM chunks")
+    cells, lives = sweep.design.number_of_cells, sum(sweep.lives_by_cell.values())
     yield f"{lives} of {cells * sweep.design.lives} lives have been lived, in {cells} cells"
     for cell, reason in sweep.failed.items():
         yield f"cell {cell} failed: {reason}"

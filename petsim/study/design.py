@@ -11,7 +11,7 @@ from fractions import Fraction
 from functools import cached_property
 from itertools import product
 from pathlib import Path
-from typing import Any, NamedTuple, Self
+from typing import Any, NamedTuple
 
 from petsim._version import __version__
 from petsim.errors import ArgumentError, MisfitError, Problem, SpecError, choice, quote
@@ -23,11 +23,12 @@ from petsim.spec.arguments import count_of, whole_of
 from petsim.spec.choices import SAMPLES, SpecKind
 from petsim.spec.document import Data, Document, Fault
 from petsim.spec.model import Model
-from petsim.spec.variation import MOST_VALUES, Axis, Range, path_steps
+from petsim.spec.variation import MOST_VALUES, Axis, Range, number_of, path_steps
 from petsim.study.changes import blamed, ensure_leads, home_of
 from petsim.study.compare import aim_of, ensure_names_differ
 from petsim.study.identity import identity_of
 from petsim.study.job import CellJob, written
+from petsim.study.store import StoredCell
 
 METHODS = {"morris": 1, "saltelli": 2}
 """Points that show which axis matters: Morris's trajectories, Saltelli's for Sobol indices. Each
@@ -94,23 +95,10 @@ class Design:
             "keep": self.keep,
         }
 
-    @classmethod
-    def from_dict(cls, about: Mapping[str, Any], policies: Sequence[str | None]) -> Self:
-        """The design that about this of itself, with the pickled classes of its policies."""
-        regimes = tuple(
-            SweptRegime(name, (file, text), None if policy is None else (policy, identity))
-            for (name, (file, text), identity), policy in zip(
-                about["regimes"], policies, strict=True
-            )
-        )
-        return cls(
-            model=tuple(about["model"]),
-            regimes=regimes,
-            axes=tuple(Axis.read(path, values) for path, values in about["vary"].items()),
-            sample=about["sample"] and tuple(about["sample"]),
-            keep=about["keep"],
-            **{key: about[key] for key in ("lives", "seed", "until", "days", "aim")},
-        )
+    @property
+    def number_of_cells(self) -> int:
+        """How many cells there are."""
+        return len(self.regimes) * _number_of_points(self.axes, self.sample)
 
     def cells(self) -> Iterator[Cell]:
         """All cells: regimes first, the last axis fastest."""
@@ -211,13 +199,27 @@ class Design:
         there = source.problem(Fault(steps, problem.found, problem.expected))
         return there.line, there.column
 
+    def regime_of(self, cell: Cell) -> str:
+        """The name of a cell's regime."""
+        return self.regimes[cell.regime].name
+
+    def parameters(self, cell: Cell) -> dict[str, tuple[str, float | None]]:
+        """The text of each parameter of a cell and, if it is one, the number; by path, in order."""
+        return {
+            axis.path: (value_text(value), number_of(value))
+            for axis, value in zip(self.axes, cell.values, strict=True)
+        }
+
     def name(self, cell: Cell) -> str:
         """A cell in words."""
-        parameters = [
-            f"{axis.path} {value_text(value)}"
-            for axis, value in zip(self.axes, cell.values, strict=True)
-        ]
-        return ", ".join([self.regimes[cell.regime].name, *parameters])
+        parameters = [f"{path} {text}" for path, (text, _) in self.parameters(cell).items()]
+        return ", ".join([self.regime_of(cell), *parameters])
+
+
+def stored_cells(design: Design) -> Iterator[StoredCell]:
+    """Yield the cells of a design as a sweep's file has them for plain SQL."""
+    for cell in design.cells():
+        yield StoredCell(cell.number, design.regime_of(cell), design.parameters(cell))
 
 
 def design_of(

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import logging
+import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from functools import cached_property, wraps
@@ -11,17 +14,18 @@ from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar
 
 import numpy as np
 
-from petsim.errors import ArgumentError, choice, ensure_known
+from petsim.errors import ArgumentError, choice, ensure_known, quote
 from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
 from petsim.spec.model import Model
 from petsim.spec.names import sweep_path
-from petsim.study.design import METHODS, Cell, Design
+from petsim.study.design import METHODS, Cell
 from petsim.study.job import CellJob
 from petsim.study.measures import measures
 from petsim.study.stats import Interval, mean_interval_of_sums, newcombe_paired, wilson
-from petsim.study.store import Store
+from petsim.study.store import Figures, Session, Store, in_words
+from petsim.study.stored_design import stored_design
 from petsim.study.writing import path_named, written_whole
 
 if TYPE_CHECKING:
@@ -60,11 +64,11 @@ class Sweep(Drawn):
     def __init__(self, path: Path) -> None:
         self.path = path
         self._stores: dict[int, Store] = {}  # of the threads that are reading, by their numbers
+        self._warned: set[tuple[Any, Any]] = set()
         with self.snapshot() as store:
-            self.provenance = store.about()
-        design = self.provenance.pop("design")
-        self.design = Design.from_dict(design, self.provenance.pop("policies"))
-        self.provenance |= design
+            about = store.about()
+        self.design = stored_design(path, about)
+        self.provenance: dict[str, Any] = {"chunk": about["chunk"], **about["design"]}
 
     @contextmanager
     def snapshot(self) -> Iterator[Store]:
@@ -73,17 +77,29 @@ class Sweep(Drawn):
         if own in self._stores:
             yield self._stores[own]
             return
-        with closing(Store(self.path, writable=False)) as store, store.snapshot():
+        with closing(Store(self.path)) as store, store.snapshot():
             self._stores[own] = store
             try:
                 yield store
             finally:
                 del self._stores[own]
+                self._warn_of(store.damaged)
 
-    def query(self, sql: str, *values: Any) -> list[tuple[Any, ...]]:
-        """The rows of an SQL query of its file."""
+    def _warn_of(self, damaged: set[tuple[Any, Any]]) -> None:
+        """Say once of each damaged chunk that it is left out."""
+        unsaid = sorted(damaged - self._warned, key=repr)
+        self._warned |= damaged
+        if unsaid:
+            logging.getLogger("petsim").warning(
+                "petsim: %s: is damaged, and left out are %s; the petsim sweep that made it, given "
+                "again, lives them anew", self.path, in_words(unsaid),
+            )  # fmt: skip
+
+    @property
+    def sessions(self) -> list[Session]:
+        """When its lives were lived, the first time first."""
         with self.snapshot() as store:
-            return store.read(sql, *values)
+            return store.sessions()
 
     @property
     @_consistent
@@ -91,37 +107,44 @@ class Sweep(Drawn):
         """The cells: regime, parameters, lives so far, and why it failed if it did."""
         import pandas as pd
 
-        rows = self.query(
-            "SELECT cells.cell, regime, COALESCE(SUM(lives), 0), COALESCE(reason, '') "
-            "FROM cells LEFT JOIN chunks USING (cell) GROUP BY cells.cell ORDER BY cells.cell"
-        )
-        table = pd.DataFrame(rows, columns=["cell", "regime", "lives", "failed"]).set_index("cell")
-        rows = self.query("SELECT cell, path, text, number FROM parameters")
-        parameters = pd.DataFrame(rows, columns=["cell", "path", "text", "number"])
-        for place, axis in enumerate(self.design.axes):
-            own = parameters[parameters["path"] == axis.path].set_index("cell")
-            values = own["text"] if own["number"].isna().any() else own["number"].astype(float)
-            table.insert(1 + place, axis.path, values)
+        lives, failed = self.lives_by_cell, self.failed
+        names = [self.design.regime_of(cell) for cell in self._cells]
+        table = pd.DataFrame({"regime": names}, index=pd.RangeIndex(len(names), name="cell"))
+        for axis in self.design.axes:
+            forms = [self.design.parameters(cell)[axis.path] for cell in self._cells]
+            numbers = [number for _, number in forms if number is not None]
+            table[axis.path] = numbers if len(numbers) == len(forms) else [text for text, _ in forms]
+        table["lives"] = [lives[cell] for cell in table.index]
+        table["failed"] = [failed.get(cell, "") for cell in table.index]
         return table
+
+    @property
+    def lives_by_cell(self) -> Counter[int]:
+        """How many lives of each cell were lived."""
+        lives = Counter[int]()
+        with self.snapshot() as store:
+            for chunk in store.chunks:
+                lives[chunk.cell] += chunk.lives
+        return lives
 
     def parameters(self, cell: int) -> dict[str, str]:
         """The parameters of a cell as text, by path, in the order in which they were given."""
-        texts = dict(self.query("SELECT path, text FROM parameters WHERE cell = ?", cell))
-        return {axis.path: texts[axis.path] for axis in self.design.axes if axis.path in texts}
+        return {path: text for path, (text, _) in self.design.parameters(self._cell(cell)).items()}
 
     @property
+    @_consistent
     def finished(self) -> bool:
         """Whether all lives of all cells have been lived, but for cells that failed."""
-        return not self.query(
-            "SELECT 1 FROM cells LEFT JOIN chunks USING (cell) WHERE reason IS NULL "
-            "GROUP BY cells.cell HAVING COALESCE(SUM(lives), 0) <> ? LIMIT 1",
-            self.design.lives,
+        lives, failed = self.lives_by_cell, self.failed
+        return all(
+            lives[cell] == self.design.lives for cell in range(len(self._cells)) if cell not in failed
         )
 
     @property
     def failed(self) -> dict[int, str]:
         """The cells that failed, and why."""
-        return dict(self.query("SELECT cell, reason FROM cells WHERE reason IS NOT NULL"))
+        with self.snapshot() as store:
+            return store.failed()
 
     def ensure_begun(self) -> None:
         """See that there is something to tell of it.
@@ -129,7 +152,7 @@ class Sweep(Drawn):
         Raises:
             ArgumentError: nothing was lived in it yet.
         """
-        if not self.query("SELECT 1 FROM chunks LIMIT 1"):
+        if not self.lives_by_cell:
             raise ArgumentError(f"{self.path}: nothing was lived in it yet")
 
     @_consistent
@@ -148,9 +171,11 @@ class Sweep(Drawn):
             ArgumentError: there is no such outcome.
         """
         wanted = self._wanted(outcome)
-        counted = dict(self.query("SELECT cell, lives FROM odds WHERE outcome = ?", wanted))
-        lived = self.query("SELECT cell, SUM(lives) FROM chunks GROUP BY cell")
-        rows = {cell: wilson(counted.get(cell, 0), n) for cell, n in lived}
+        counted = Counter[int]()
+        with self.snapshot() as store:
+            for chunk in store.chunks:
+                counted[chunk.cell] += chunk.counts.get(wanted, 0)
+        rows = {cell: wilson(counted[cell], n) for cell, n in self.lives_by_cell.items()}
         return self._joined(rows, outcome=wanted)
 
     def _wanted(self, outcome: str | None) -> str:
@@ -158,7 +183,8 @@ class Sweep(Drawn):
         if outcome is None:
             return self.design.aim
         known = words(self.model(0))["outcome"]
-        seen = [seen for (seen,) in self.query("SELECT DISTINCT outcome FROM counts")]
+        with self.snapshot() as store:
+            seen = {each for chunk in store.chunks for each in chunk.counts}
         if outcome not in (*known, *seen):
             raise ArgumentError(f"outcome: {outcome!r}; {choice(outcome, known)}")
         return outcome
@@ -175,7 +201,7 @@ class Sweep(Drawn):
             ArgumentError: there is no such cell or outcome, or nothing was lived in the cell.
         """
         wanted = self._wanted(outcome)
-        lived = [cell for (cell,) in self.query("SELECT DISTINCT cell FROM chunks ORDER BY cell")]
+        lived = [*self.lives_by_cell]
         if baseline is None:
             self.ensure_begun()
             baseline = lived[0]
@@ -184,6 +210,8 @@ class Sweep(Drawn):
         for cell in lived:
             own = self._reached(cell, wanted)
             both = sorted(own.keys() & base.keys())
+            if not both:  # lives of theirs are damaged
+                continue
             ours, theirs = (np.concatenate([x[first] for first in both]) for x in (own, base))
             table = (ours & theirs, ours & ~theirs, ~ours & theirs, ~ours & ~theirs)
             rows[cell] = newcombe_paired(*(int(part.sum()) for part in table))
@@ -193,10 +221,11 @@ class Sweep(Drawn):
         """Whether each life of a cell had an outcome, chunk by chunk."""
         known = self._outcomes(cell)
         code = known.index(outcome) if outcome in known else -1
-        chunks = self.query("SELECT first, outcomes FROM chunks WHERE cell = ?", cell)
-        if not chunks:
+        with self.snapshot() as store:
+            outcomes = store.outcomes(cell)
+        if not outcomes:
             raise ArgumentError(f"cell {cell}: nothing was lived in it yet; expected another cell")
-        return {first: np.frombuffer(held, dtype="<i2") == code for first, held in chunks}
+        return {first: numbers == code for first, numbers in outcomes.items()}
 
     def _outcomes(self, cell: int) -> tuple[str, ...]:
         """The outcomes of a cell's model, which is read once for all cells that have it."""
@@ -245,17 +274,18 @@ class Sweep(Drawn):
             frames.append(self._joined(rows, column=name, unit=units.get(name, "")))
         return pd.concat(frames)
 
-    def _sums(self, names: Sequence[str]) -> dict[str, dict[int, tuple[int, float, float]]]:
+    def _sums(self, names: Sequence[str]) -> dict[str, dict[int, Figures]]:
         """Lives, total and squares by the name of what is summed and by cell."""
-        places = ", ".join("?" * len(names))
-        sums: dict[str, dict[int, tuple[int, float, float]]] = {}
-        for name, cell, *own in self.query(
-            f"SELECT column, cell, lives, total, squares FROM totals WHERE column IN ({places})",
-            *names,
-        ):
-            lives, total, squares = own
-            sums.setdefault(name, {})[cell] = (lives, total, squares)
-        return sums
+        parts: dict[str, dict[int, list[Figures]]] = {name: {} for name in names}
+        with self.snapshot() as store:
+            for cell, sums in store.sums():
+                for name in parts.keys() & sums.keys():
+                    parts[name].setdefault(cell, []).append(sums[name])
+        return {
+            name: {cell: _added(figures) for cell, figures in cells.items()}
+            for name, cells in parts.items()
+            if cells
+        }
 
     @property
     def is_sensitivity(self) -> bool:
@@ -294,7 +324,8 @@ class Sweep(Drawn):
         """Write a table to a file, `.csv` or `.parquet` (which needs pyarrow): its rows.
 
         Args:
-            path: of the file.
+            path: of the file; or one that ends in `.sweep`, to copy the whole sweep, at any time,
+                to a file that is not there yet.
             what: "odds", "differences", "means", "cells" or "lives".
 
         Raises:
@@ -308,7 +339,9 @@ class Sweep(Drawn):
             "lives": self.lives,
         }
         ensure_known("what", what, tables)
-        path = path_named(path, ".csv", ".parquet")
+        path = path_named(path, ".csv", ".parquet", ".sweep")
+        if path.suffix == ".sweep":
+            return self._copied(path)
         table = tables[what]()
         table = table if what == "lives" else table.reset_index()
         write = table.to_csv if path.suffix == ".csv" else table.to_parquet
@@ -318,6 +351,14 @@ class Sweep(Drawn):
         except ImportError:
             raise ArgumentError(f"{path}: needs pip install 'petsim[parquet]'") from None
         return len(table)
+
+    def _copied(self, path: Path) -> int:
+        """Copy the sweep to another file, and return how many lives that has."""
+        if path.exists():
+            raise ArgumentError(f"{path}: is there already; expected the name of a new file")
+        with written_whole(path) as draft, self.snapshot() as store:
+            store.copy(draft)
+        return sum(Sweep(path).lives_by_cell.values())
 
     @_consistent
     def lives(self, cell: int | None = None) -> pd.DataFrame:
@@ -341,8 +382,8 @@ class Sweep(Drawn):
 
         model = self.model(cell)
         names = [column.name for column in columns(model)]
-        held = self.query("SELECT rows FROM chunks WHERE cell = ? ORDER BY first", cell)
-        values = np.frombuffer(b"".join(rows for (rows,) in held), dtype="<i8")
+        with self.snapshot() as store:
+            values = store.rows(cell)
         table = pd.DataFrame(values.reshape(-1, len(names)), columns=names)
         for name, known in words(model).items():
             table[name] = pd.Categorical.from_codes(table[name], pd.Index(known))
@@ -352,8 +393,25 @@ class Sweep(Drawn):
         """The model of a cell."""
         return self._job(cell).read_model()
 
-    def caretaker(self, cell: int) -> Caretaker:
-        """Who looks after the pet in a cell; of a Python policy, this runs its code."""
+    def caretaker(self, cell: int, *, trust: bool = False) -> Caretaker:
+        """Who looks after the pet in a cell.
+
+        Args:
+            cell: its number.
+            trust: whether to run the code that the file holds, if it is a Python policy.
+
+        Raises:
+            ArgumentError: it is one, and is not trusted; or it needs what is not there.
+        """
+        regime = self.design.regimes[self._cell(cell).regime]
+        if regime.policy is not None and not trust:
+            source = regime.policy[1].split("\n")
+            begins = next((line for line in source if line.strip()), "")
+            raise ArgumentError(
+                f"{self.path}: cell {cell} is of the Python policy {regime.name}, whose code the "
+                f"file holds, {len(source)} lines from {quote(begins)} on; to run it, expected "
+                "--trust (in Python trust=True), if you know who made the file"
+            )
         job = self._job(cell)
         return job.caretaker(job.read_model())
 
@@ -382,22 +440,17 @@ class Sweep(Drawn):
         """What was found as plain data, as `petsim sweep --json` prints it."""
         odds, failed = self.odds(), self.failed
         intervals = odds[[*Interval._fields]].to_dict(orient="index")
-        parameters: dict[int, dict[str, str]] = {}
-        for cell, path, text in self.query("SELECT cell, path, text FROM parameters"):
-            parameters.setdefault(cell, {})[path] = text
+        lives = self.lives_by_cell
         cells = [
             {
-                "cell": cell,
-                "regime": regime,
-                "parameters": parameters.get(cell, {}),
-                "lives": lives,
-                "odds": intervals.get(cell),
-                "failed": failed.get(cell),
+                "cell": cell.number,
+                "regime": self.design.regime_of(cell),
+                "parameters": self.parameters(cell.number),
+                "lives": lives[cell.number],
+                "odds": intervals.get(cell.number),
+                "failed": failed.get(cell.number),
             }
-            for cell, regime, lives in self.query(
-                "SELECT cells.cell, regime, COALESCE(SUM(lives), 0) FROM cells "
-                "LEFT JOIN chunks USING (cell) GROUP BY cells.cell ORDER BY cells.cell"
-            )
+            for cell in self._cells
         ]
         facts = {"file": str(self.path), **self.provenance, "cells": cells}
         if self.tells_which_matters:
@@ -408,6 +461,12 @@ class Sweep(Drawn):
         cells = self.cells
         lived, wanted = int(cells["lives"].sum()), len(cells) * self.design.lives
         return f"<sweep {self.path}: {len(cells)} cells, {lived} of {wanted} lives>"
+
+
+def _added(figures: Sequence[Figures]) -> Figures:
+    """The figures of all lives together, whatever the order they come in."""
+    lives, totals, squares = zip(*figures, strict=True)
+    return sum(lives), math.fsum(totals), math.fsum(squares)
 
 
 def open_sweep(name: str | Path) -> Sweep:

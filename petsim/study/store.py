@@ -1,112 +1,121 @@
-"""A sweep on disk: one database file that loses nothing and can be read while it is written.
+"""A sweep on disk, read: nothing counts but what is as it was written.
 
-SQLite in write-ahead mode with `synchronous=FULL`: what is committed survives a kill or a power
-cut, and a chunk of lives is committed whole or not at all. Chunks are known by their cell and first
-life, so none counts twice, whoever lived it.
+The file is an SQLite database. Whatever is read of it is verified by its checksum, and what is
+damaged is left out; `store_writer` writes it, and `store_rescue` mends it.
 """
 
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager
+from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from petsim.errors import ArgumentError, near_miss, quote
 from petsim.spec.document import is_file
 from petsim.spec.names import sweeps_beside
-from petsim.study.job import ChunkResult
+from petsim.study import store_schema
+from petsim.study.checksum import checksum
 
-NOW = "strftime('%Y-%m-%dT%H:%M:%SZ', 'now')"
-SCHEMA = """
-CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
-CREATE TABLE sessions (began TEXT NOT NULL, ended TEXT, command TEXT NOT NULL);
-CREATE TABLE cells (cell INTEGER PRIMARY KEY, regime TEXT NOT NULL, reason TEXT);
-CREATE TABLE parameters (
-    cell INTEGER, path TEXT, text TEXT NOT NULL, number REAL, PRIMARY KEY (cell, path)
-) WITHOUT ROWID;
-CREATE TABLE chunks (
-    cell INTEGER, first INTEGER, lives INTEGER NOT NULL, outcomes BLOB NOT NULL, rows BLOB,
-    PRIMARY KEY (cell, first)
-);
-CREATE TABLE counts (
-    cell INTEGER, outcome TEXT, first INTEGER, lives INTEGER NOT NULL,
-    PRIMARY KEY (cell, outcome, first)
-) WITHOUT ROWID;
-CREATE TABLE sums (
-    cell INTEGER, column TEXT, first INTEGER, lives INTEGER NOT NULL, total NUMERIC NOT NULL,
-    squares REAL NOT NULL, PRIMARY KEY (cell, column, first)
-) WITHOUT ROWID;
-CREATE VIEW odds AS
-    SELECT cell, outcome, SUM(lives) AS lives FROM counts GROUP BY cell, outcome;
-CREATE VIEW totals AS
-    SELECT cell, column, SUM(lives) AS lives, SUM(total) AS total, SUM(squares) AS squares
-    FROM sums GROUP BY cell, column;
-"""
+Figures = tuple[int, float, float]
+"""What is summed over some lives: their number, the total and the sum of squares."""
 
 
-def _meant_by(path: Path) -> str:
-    close = near_miss(path.stem, sweeps_beside(path))
-    if close is None:
-        return "expected the file of a sweep"
-    return f"did you mean {quote(str(path.with_name(close)))}?"
+class DamageError(ArgumentError):
+    """The file of a sweep is not as petsim left it."""
 
 
 class StoredCell(NamedTuple):
-    """A cell as the store has it: its regime, and the text and number of each parameter by path."""
+    """A cell as plain SQL finds it: its regime, and the text and number of each parameter."""
 
     number: int
     regime: str
     parameters: Mapping[str, tuple[str, float | None]]
 
+    def rows(self) -> Iterator[tuple[Any, ...]]:
+        """The row of the cell, and those of its parameters."""
+        yield self.number, self.regime
+        yield from ((self.number, path, *forms) for path, forms in self.parameters.items())
+
+
+class StoredChunk(NamedTuple):
+    """Lives of a cell that were written together: the first, and the lives with each outcome."""
+
+    cell: int
+    first: int
+    lives: int
+    counts: Mapping[str, int]
+
+
+class Session(NamedTuple):
+    """When lives were lived, as UTC in ISO 8601, and by which command; `ended` may be empty."""
+
+    began: str
+    ended: str
+    command: str
+
 
 class Store:
-    """The file of a sweep.
+    """The file of a sweep, to be read.
 
     Args:
         path: of the file.
-        writable: whether to make it if it is not there, and to write to it.
 
     Raises:
-        ArgumentError: there is no such file, it is no sweep, or it can't be written.
+        ArgumentError: there is no such file, or it is no sweep.
+        DamageError: it is a sweep, but damaged.
     """
 
-    def __init__(self, path: Path, *, writable: bool) -> None:
-        self.path, self._writable = path, writable
-        if not writable and not is_file(path):
-            raise ArgumentError(f"{path}: is not there; {_meant_by(path)}")
-        # a new file is made when there is something to write into it
-        self._base = self._opened() if is_file(path) else sqlite3.connect(":memory:")
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.damaged: set[tuple[Any, Any]] = set()
+        """Chunks left out as they are not what was written, by their cell and first life."""
+        self._base = self._connected()
         try:
             with self._explained():
-                tables = self._all("SELECT name FROM sqlite_master WHERE type = 'table'")
-            if tables and ("about",) not in tables:
-                raise ArgumentError(f"{path}: is another database; expected the file of a sweep")
+                self.empty = self._is_empty()
         except ArgumentError:
             self._base.close()
             raise
-        self.empty = not tables
 
-    def _opened(self) -> sqlite3.Connection:
-        mode = "rwc" if self._writable else "ro"
+    def _connected(self) -> sqlite3.Connection:
+        if not is_file(self.path):
+            raise ArgumentError(f"{self.path}: is not there; {_meant_by(self.path)}")
+        written_to = self.path.with_name(f"{self.path.name}-wal").exists()
+        if written_to or os.access(self.path.parent, os.W_OK):
+            return self._opened("ro")
+        # readers otherwise make files of their own beside it
+        return self._opened("ro&immutable=1")
+
+    def _opened(self, mode: str) -> sqlite3.Connection:
         uri = f"{self.path.resolve().as_uri()}?mode={mode}"
         with self._explained():
-            return sqlite3.connect(uri, uri=True, timeout=60, isolation_level=None)
+            base = sqlite3.connect(uri, uri=True, timeout=60, isolation_level=None)
+        base.text_factory = lambda text: text.decode("utf-8", "replace")  # what is damaged, too
+        return base
 
-    def _write_ahead(self) -> None:
-        """Get the file ready to be written to while others read it."""
-        self._base.execute("PRAGMA journal_mode=WAL")
-        self._base.execute("PRAGMA synchronous=FULL")
+    def _is_empty(self) -> bool:
+        """Whether nothing was written into the file yet; raises if it is anything but a sweep."""
+        tables = self._all("SELECT name FROM sqlite_master WHERE type = 'table'")
+        if not tables:
+            return True
+        if ("about",) not in tables:
+            raise ArgumentError(f"{self.path}: is another database; expected the file of a sweep")
+        misfit = store_schema.misfit(self._base)
+        if misfit is not None:
+            kind = DamageError if misfit.startswith("is damaged") else ArgumentError
+            raise kind(f"{self.path}: {misfit}")
+        return False
 
     def close(self) -> None:
-        """Leave the file, if it was written to as one that can be read from a read-only folder."""
-        if self._writable:
-            with suppress(sqlite3.Error):  # while another process reads or writes it
-                self._base.execute("PRAGMA journal_mode=DELETE")
+        """Leave the file."""
         self._base.close()
 
     @contextmanager
@@ -117,92 +126,10 @@ class Store:
         except sqlite3.Error as error:
             name = getattr(error, "sqlite_errorname", "")
             known = (reason for kind, reason in _REASONS.items() if name.startswith(kind))
-            raise ArgumentError(f"{self.path}: {next(known, str(error))}") from error
-
-    def begin(self, about: Mapping[str, Any], cells: Iterable[StoredCell]) -> None:
-        """Write what the sweep is, if no other process just has."""
-        cells = [*cells]
-        self._base.close()
-        self._base = self._opened()
-        with self._explained():
-            self._write_ahead()
-        with self._explained(), self._transaction():
-            self.empty = False
-            if self._all("SELECT name FROM sqlite_master WHERE name = 'about'"):
-                return
-            for statement in SCHEMA.split(";\n"):
-                self._base.execute(statement)
-            self._base.executemany(
-                "INSERT INTO about VALUES (?, ?)",
-                [(key, json.dumps(value)) for key, value in about.items()],
-            )
-            self._base.executemany(
-                "INSERT INTO cells VALUES (?, ?, NULL)", [(c.number, c.regime) for c in cells]
-            )
-            self._base.executemany(
-                "INSERT INTO parameters VALUES (?, ?, ?, ?)",
-                [(c.number, path, *forms) for c in cells for path, forms in c.parameters.items()],
-            )
-
-    def about(self) -> dict[str, Any]:
-        """The facts that the sweep was begun with: its design, policies and size of chunks."""
-        if self.empty:
-            raise ArgumentError(f"{self.path}: is empty; expected the file of a sweep")
-        with self._explained():
-            facts = self._all("SELECT key, value FROM about")
-        return {key: json.loads(value) for key, value in facts}
-
-    def done(self) -> set[tuple[int, int]]:
-        """The chunks there are, by cell and first life."""
-        with self._explained():
-            return set(self._all("SELECT cell, first FROM chunks"))
-
-    def failed(self) -> dict[int, str]:
-        """The cells that failed, and why."""
-        with self._explained():
-            return dict(self._all("SELECT cell, reason FROM cells WHERE reason IS NOT NULL"))
-
-    def fail(self, cell: int, reason: str) -> None:
-        """Write why a cell failed."""
-        with self._explained():
-            self._base.execute("UPDATE cells SET reason = ? WHERE cell = ?", (reason, cell))
-
-    def add(self, cell: int, result: ChunkResult) -> None:
-        """Write a chunk of a cell's lives, unless it is there."""
-        first, n = result.first, len(result.outcomes)
-        rows = None if result.rows is None else result.rows.astype("<i8").tobytes()
-        counts = np.bincount(result.outcomes, minlength=len(result.words)).tolist()
-        sums = zip(result.columns, result.lives, result.totals, result.squares, strict=True)
-        with self._explained(), self._transaction():
-            added = self._base.execute(
-                "INSERT OR IGNORE INTO chunks VALUES (?, ?, ?, ?, ?)",
-                (cell, first, n, result.outcomes.astype("<i2").tobytes(), rows),
-            )
-            if added.rowcount == 0:
-                return
-            self._base.executemany(
-                "INSERT INTO counts VALUES (?, ?, ?, ?)",
-                [(cell, word, first, x) for word, x in zip(result.words, counts, strict=True) if x],
-            )
-            self._base.executemany(
-                "INSERT INTO sums VALUES (?, ?, ?, ?, ?, ?)",
-                [(cell, name, first, *figures) for name, *figures in sums],
-            )
-
-    @contextmanager
-    def session(self, command: str) -> Iterator[None]:
-        """Keep when lives were lived, and by which command."""
-        with self._explained():
-            self._write_ahead()
-            place = self._base.execute(
-                f"INSERT INTO sessions VALUES ({NOW}, NULL, ?)", (command,)
-            ).lastrowid
-        try:
-            yield
-        finally:
-            with self._explained():
-                ended = f"UPDATE sessions SET ended = {NOW} WHERE rowid = ?"
-                self._base.execute(ended, (place,))
+            kind = DamageError if name.startswith("SQLITE_CORRUPT") else ArgumentError
+            raise kind(f"{self.path}: {next(known, str(error))}") from error
+        except UnicodeDecodeError as error:  # the message of an error that quotes what is damaged
+            raise DamageError(f"{self.path}: {_REASONS['SQLITE_CORRUPT']}") from error
 
     @contextmanager
     def snapshot(self) -> Iterator[None]:
@@ -215,24 +142,186 @@ class Store:
             with self._explained():
                 self._base.execute("ROLLBACK")
 
-    def read(self, query: str, *values: Any) -> list[tuple[Any, ...]]:
-        """The rows of a query."""
-        with self._explained():
-            return self._all(query, *values)
-
-    def _all(self, query: str, *values: Any) -> list[tuple[Any, ...]]:
-        return self._base.execute(query, values).fetchall()
-
-    @contextmanager
-    def _transaction(self) -> Iterator[None]:
+    def about(self) -> dict[str, Any]:
+        """The facts that the sweep was begun with: its design, policies and size of chunks."""
+        facts = self._facts
         try:
-            self._base.execute("BEGIN IMMEDIATE")
-            yield
-            self._base.execute("COMMIT")
-        except BaseException:
-            if self._base.in_transaction:
-                self._base.execute("ROLLBACK")
-            raise
+            return {key: json.loads(facts[key]) for key in FACTS}
+        except (KeyError, TypeError, ValueError, RecursionError) as error:
+            raise DamageError(f"{self.path}: is damaged: its design can't be read") from error
+
+    @cached_property
+    def _facts(self) -> dict[str, str]:
+        if self.empty:
+            raise ArgumentError(f"{self.path}: is empty; expected the file of a sweep")
+        facts = dict(self._each("SELECT key, value FROM about"))
+        if facts.pop("checksum", None) != checksum_of(facts):
+            raise DamageError(f"{self.path}: is damaged: its design is not what was written")
+        return facts
+
+    @cached_property
+    def design_checksum(self) -> bytes:
+        """What tells the chunks of this sweep from those of any other."""
+        return checksum(self._facts.get("design"))
+
+    @cached_property
+    def chunks(self) -> list[StoredChunk]:
+        """The chunks that are as they were written, but for what else is kept of their lives."""
+        chunks = []
+        for cell, first, lives, text, *_ in self._whole_chunks():
+            counts = _mapping(text)
+            if all(isinstance(n, int) and n > 0 for n in counts.values()) and lives == sum(
+                counts.values()
+            ):
+                chunks.append(StoredChunk(cell, first, lives, counts))
+            else:
+                self.damaged.add((cell, first))
+        return chunks
+
+    def sums(self) -> Iterator[tuple[int, dict[str, Figures]]]:
+        """Yield each chunk's cell, and by name what was summed over its lives."""
+        for cell, first, _, _, sums, *_ in self._whole_chunks():
+            if (cell, first) in self._whole:
+                yield cell, _mapping(sums)
+
+    def _whole_chunks(self) -> Iterator[tuple[Any, ...]]:
+        for row in self._each(f"SELECT {', '.join(HEAD)}, checksum FROM chunks ORDER BY cell, first"):
+            if self.is_whole(row):
+                yield row
+            else:
+                self.damaged.add(row[:2])
+
+    def is_whole(self, row: tuple[Any, ...]) -> bool:
+        """Whether the head of a chunk, with its checksum, is what was written of this sweep."""
+        *head, own = row
+        return bool(checksum(self.design_checksum, *head) == own)
+
+    def outcomes(self, cell: int) -> dict[int, NDArray[np.int16]]:
+        """The outcome of each life of a cell, by its number in words; by the chunk's first life."""
+        return {
+            first: np.frombuffer(held, dtype="<i2") for first, held in self._held("outcomes", cell)
+        }
+
+    def rows(self, cell: int) -> NDArray[np.int64]:
+        """The rows of the table of lives that were kept of a cell, one after another."""
+        return np.frombuffer(b"".join(held for _, held in self._held("rows", cell)), dtype="<i8")
+
+    def _held(self, what: str, cell: int) -> Iterator[tuple[int, bytes]]:
+        """Yield the first life of each of a cell's chunks, and what is held of its lives."""
+        query = f"SELECT first, of_{what}, {what} FROM chunks WHERE cell = ? ORDER BY first"
+        for first, own, held in self._each(query, cell):
+            if (cell, first) in self._whole and checksum(held) == own:
+                yield first, held
+            else:
+                self.damaged.add((cell, first))
+
+    @cached_property
+    def _whole(self) -> set[tuple[int, int]]:
+        return {(chunk.cell, chunk.first) for chunk in self.chunks}
+
+    def verify(self, cells: Iterable[StoredCell]) -> None:
+        """Read all there is, so that `damaged` has every chunk that is.
+
+        Args:
+            cells: those of the sweep's design.
+
+        Raises:
+            DamageError: something other than chunks is damaged.
+        """
+        held = "SELECT cell, first, of_outcomes, of_rows, outcomes, rows FROM chunks"
+        for cell, first, of_outcomes, of_rows, outcomes, rows in self._each(held):
+            if (checksum(outcomes), checksum(rows)) != (of_outcomes, of_rows):
+                self.damaged.add((cell, first))
+        for _ in self.sums():
+            pass
+        wanted = [row for cell in cells for row in cell.rows()]
+        listed = {*self._each("SELECT cell, regime FROM cells")}
+        listed |= {*self._each("SELECT cell, path, text, number FROM parameters")}
+        [(failures, sessions)] = self._each(
+            "SELECT (SELECT COUNT(*) FROM failures), (SELECT COUNT(*) FROM sessions)"
+        )
+        for table, whole in (
+            ("of cells", listed == {*wanted}),
+            ("of failures", failures == len(self.failed())),
+            ("of sessions", sessions == len(self.sessions())),
+        ):
+            if not whole:
+                raise DamageError(f"{self.path}: is damaged: its table {table} is not as written")
+        for (verdict,) in self._each("PRAGMA integrity_check(1)"):
+            if verdict != "ok":
+                raise DamageError(f"{self.path}: is damaged: {' '.join(verdict.split())}")
+
+    def failed(self) -> dict[int, str]:
+        """The cells that failed, and why."""
+        return {
+            cell: reason
+            for cell, reason, own in self._each("SELECT cell, reason, checksum FROM failures")
+            if checksum(self.design_checksum, cell, reason) == own
+        }
+
+    def sessions(self) -> list[Session]:
+        """When lives were lived, the first time first."""
+        query = "SELECT began, ended, command, checksum FROM sessions ORDER BY began, rowid"
+        return [
+            Session(began, ended or "", command)
+            for began, ended, command, own in self._each(query)
+            if checksum(began, ended, command) == own
+        ]
+
+    def copy(self, path: Path) -> None:
+        """Write all that is there at this moment to another file, whoever writes to this one.
+
+        Raises:
+            ArgumentError: it can't be written.
+        """
+        try:
+            with closing(sqlite3.connect(path)) as copy:
+                self._base.backup(copy)
+                copy.execute("PRAGMA journal_mode=DELETE")
+        except sqlite3.Error as error:
+            raise ArgumentError(f"{path}: can't be written: {error}") from error
+
+    def _each(self, query: str, *values: Any) -> Iterator[tuple[Any, ...]]:
+        with self._explained():
+            yield from self._base.execute(query, values)
+
+    def _all(self, query: str) -> list[tuple[Any, ...]]:
+        return self._base.execute(query).fetchall()
+
+
+MOST_NAMED = 3
+FACTS = ("design", "policies", "chunk")
+"""What a sweep is begun with."""
+HEAD = ("cell", "first", "lives", "counts", "sums", "of_outcomes", "of_rows")
+"""What the checksum of a chunk is of, with the design: what else is held has its own among these."""
+
+
+def checksum_of(facts: Mapping[str, Any]) -> bytes:
+    """Return the checksum of the facts that a sweep is begun with."""
+    return checksum(*(part for key in sorted(facts, key=repr) for part in (key, facts[key])))
+
+
+def in_words(chunks: Sequence[tuple[Any, Any]]) -> str:
+    """Return which lives some chunks are of: the cell and the first life of the first few."""
+    few = [f"the lives of cell {cell} from {first} on" for cell, first in chunks[:MOST_NAMED]]
+    more = len(chunks) - MOST_NAMED
+    return ", ".join([*few, *([f"and {more} more chunks"] if more > 0 else [])])
+
+
+def _mapping(text: str) -> dict[str, Any]:
+    """A mapping that was written as JSON; an empty one if it is anything else."""
+    try:
+        value = json.loads(text)
+    except (ValueError, RecursionError):
+        return {}
+    return value if isinstance(value, dict) else {}
+
+
+def _meant_by(path: Path) -> str:
+    close = near_miss(path.stem, sweeps_beside(path))
+    if close is None:
+        return "expected the file of a sweep"
+    return f"did you mean {quote(str(path.with_name(close)))}?"
 
 
 _REASONS = {
@@ -241,6 +330,9 @@ _REASONS = {
     "SQLITE_IOERR": "the disk takes no more, or fails; make room and give the same command again",
     "SQLITE_READONLY": "can't be written to; expected a folder and a file that can",
     "SQLITE_CANTOPEN": "can't be opened; expected a folder that is there and can be written to",
-    "SQLITE_CORRUPT": "is damaged; expected the file as petsim left it",
+    "SQLITE_CORRUPT": (
+        "is damaged; the petsim sweep that made it, given again, keeps what is whole and lives "
+        "the rest"
+    ),
     "SQLITE_NOTADB": "is another kind of file; expected the file of a sweep",
 }

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
+import logging
 import shlex
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from contextlib import closing
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -23,12 +23,14 @@ from petsim.spec import defaults
 from petsim.spec.choices import ENGINES
 from petsim.spec.document import is_file
 from petsim.spec.names import sweep_path
-from petsim.spec.variation import as_read, number_of
-from petsim.study.design import Cell, Design, design_of, value_text
+from petsim.spec.variation import as_read
+from petsim.study.design import Cell, Design, design_of, stored_cells
 from petsim.study.plan import SweepPlan, plan
 from petsim.study.results import Sweep
 from petsim.study.runner import Chunk, Runner, workers_of
-from petsim.study.store import Store, StoredCell
+from petsim.study.store import DamageError, Store
+from petsim.study.store_rescue import rescue
+from petsim.study.store_writer import StoreWriter
 
 CHUNK = {"compiled": 1_000, "reference": 100}
 """Lives that are written at a time: some tenths of a second's, or some seconds' worth."""
@@ -135,7 +137,7 @@ def planned(
     design.validate()
     cells, done = list(design.cells()), 0
     if is_file(run.path):
-        with closing(Store(run.path, writable=False)) as store:
+        with closing(Store(run.path)) as store:
             if not store.empty:
                 _ensure_same(store, design)
                 left = sum(len(numbers) for _, numbers in _missing(store, design))
@@ -157,20 +159,58 @@ def _declarative(wanted: str, design: Design) -> str:
     return wanted
 
 
-def _begin(store: Store, run: _Run) -> None:
-    """Write the design into a new file; compare it with that of an old one.
+def _opened(run: _Run) -> StoreWriter:
+    """Return the file of a sweep, ready to be written to, without what is damaged in it.
 
     Raises:
         SpecError: a cell is wrong. ArgumentError: the file is that of another sweep.
     """
-    design = run.design
+    try:
+        store = StoreWriter(run.path)
+        try:
+            _begin(store, run)
+            store.drop_damaged(stored_cells(run.design))
+        except BaseException:
+            store.close()
+            raise
+    except DamageError as error:
+        _rescue(run, error)
+        return StoreWriter(run.path)
+    return store
+
+
+def _begin(store: StoreWriter, run: _Run) -> None:
+    """Write the design into a new file; compare it with that of an old one."""
     if store.empty:
-        design.validate()
-        chunk = min(CHUNK[run.engine(cell)] for cell in design.cells())
-        policies = [regime.policy and regime.policy[0] for regime in design.regimes]
-        about = {"design": design.as_dict(), "policies": policies, "chunk": chunk}
-        store.begin(about, map(partial(_stored, design), design.cells()))
-    _ensure_same(store, design)
+        run.design.validate()
+        store.begin(_about(run), stored_cells(run.design))
+    _ensure_same(store, run.design)
+
+
+def _about(run: _Run) -> dict[str, Any]:
+    design = run.design
+    policies = [regime.policy and regime.policy[0] for regime in design.regimes]
+    chunk = min(CHUNK[run.engine(cell)] for cell in design.cells())
+    return {"design": design.as_dict(), "policies": policies, "chunk": chunk}
+
+
+def _rescue(run: _Run, damage: DamageError) -> None:
+    """Keep what is whole of a file that is damaged, and say so."""
+    try:
+        with closing(Store(run.path)) as store:
+            about = store.about()
+    except ArgumentError:
+        about = _about(run)
+    keys = (
+        (cell.number, first)
+        for cell in run.design.cells()
+        for first in range(0, run.design.lives, about["chunk"])
+    )
+    rescue(run.path, about, stored_cells(run.design), keys)
+    logging.getLogger("petsim").warning(
+        "petsim: %s; what is whole of it was kept, and the rest is lived again",
+        str(damage).partition(";")[0],
+    )
 
 
 def _ensure_same(store: Store, design: Design) -> None:
@@ -222,17 +262,10 @@ def _differing_regime(known: Any, now: Any) -> str:
     )
 
 
-def _stored(design: Design, cell: Cell) -> StoredCell:
-    parameters = {
-        axis.path: (value_text(value), number_of(value))
-        for axis, value in zip(design.axes, cell.values, strict=True)
-    }
-    return StoredCell(cell.number, design.regimes[cell.regime].name, parameters)
-
-
 def _missing(store: Store, design: Design) -> list[tuple[Cell, range]]:
     """The lives that are missing of cells that have not failed, in order, by what is a chunk."""
-    done, failed, size = store.done(), store.failed(), store.about()["chunk"]
+    failed, size = store.failed(), store.about()["chunk"]
+    done = {(chunk.cell, chunk.first) for chunk in store.chunks}
     return [
         (cell, range(first, min(first + size, design.lives)))
         for cell in design.cells()
@@ -247,8 +280,7 @@ def _live(
 ) -> None:
     """Have all missing lives lived, and write each chunk when it is."""
     path = run.path
-    with closing(Store(path, writable=True)) as store:
-        _begin(store, run)
+    with closing(_opened(run)) as store:
         missing = _missing(store, run.design)
         if not missing:
             return
@@ -270,7 +302,7 @@ def _live(
 
 
 def _write(
-    store: Store,
+    store: StoreWriter,
     run: _Run,
     missing: Sequence[tuple[Cell, range]],
     runner: Runner,

@@ -217,7 +217,6 @@ def of_sweep(sweep: Sweep) -> Report:
     else:
         answer = cells.gist(sweep)
     provenance = sweep.provenance
-    sessions = sweep.query("SELECT began, ended FROM sessions ORDER BY began")
     about = ", ".join(varied) or "nothing"
     return Report(
         question=f"How do the odds of {design.aim} change with {about}?",
@@ -231,7 +230,7 @@ def of_sweep(sweep: Sweep) -> Report:
             "regimes": ", ".join(regimes),
             "lives in a cell": str(design.lives),
             "seed": str(design.seed),
-            "lived": "; ".join(f"{began} to {ended or 'now'}" for began, ended in sessions),
+            "lived": "; ".join(f"{each.began} to {each.ended or 'now'}" for each in sweep.sessions),
             "petsim": provenance["petsim"],
         },
         command=repeat.sweep(sweep),

@@ -54,7 +54,6 @@ def described(swept: Sweep, width: int = 80) -> str:
     if design.days is not None:
         followed = f"each followed for {plain_number(design.days)} days"
     lived = int(cells["lives"].sum())
-    sessions = swept.query("SELECT began, COALESCE(ended, 'now') FROM sessions ORDER BY began")
     rows = [
         ("model", Path(design.model[0]).stem),
         ("regimes", ", ".join(regime.name for regime in design.regimes)),
@@ -64,7 +63,7 @@ def described(swept: Sweep, width: int = 80) -> str:
         ("aim", design.aim),
         ("keeps", "every life's row" if design.keep else "sums and outcomes"),
         ("lived", f"{lived} of {len(cells) * design.lives} lives"),
-        *(("session", f"{began} to {ended}") for began, ended in sessions),
+        *(("session", f"{each.began} to {each.ended or 'now'}") for each in swept.sessions),
         *(("failed", f"cell {cell}: {reason}") for cell, reason in swept.failed.items()),
     ]
     head = f"The sweep {swept.path}, by petsim {swept.provenance['petsim']}"

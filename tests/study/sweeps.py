@@ -28,9 +28,8 @@ TABLES = {
     "about": "key",
     "cells": "cell",
     "parameters": "cell, path",
+    "failures": "cell",
     "chunks": "cell, first",
-    "counts": "cell, outcome, first",
-    "sums": "cell, column, first",
     "odds": "cell, outcome",
     "totals": "cell, column",
 }
@@ -46,7 +45,7 @@ def dump(path: Path) -> str:
     found = []
     for table, key in TABLES.items():
         # a pickled policy is as good as another that does the same
-        but = "WHERE key <> 'policies'" if table == "about" else ""
+        but = "WHERE key NOT IN ('policies', 'checksum')" if table == "about" else ""
         said = rows(path, f"SELECT * FROM {table} {but} ORDER BY {key}")
         found += [table, *map(repr, said)]
     return "\n".join(found)

@@ -140,7 +140,7 @@ def test_policy_fails_there_as_it_does_here(cluster, tmp_path):
     out = finish(*given, "--out", str(there), "--on", cluster.address, code=FAILED)
     assert out == finish(*given, "--out", str(here), code=FAILED) == ("", "")
     assert dump(there) == dump(here)
-    [(reason,)] = rows(there, "SELECT reason FROM cells WHERE reason IS NOT NULL")
+    [(reason,)] = rows(there, "SELECT reason FROM failures")
     assert reason.endswith("raised ValueError: too much (line 8)")
 
 
@@ -198,7 +198,7 @@ def test_lives_that_end_worker_after_worker_are_told_and_it_goes_on(cluster, tmp
     )
     assert (out, err) == ("", f"--on: {cluster.address}: {gone}\n")
     assert rows(there, "SELECT cell, first, lives FROM chunks") == [(0, 0, 100)]
-    assert rows(there, "SELECT cell FROM cells WHERE reason IS NOT NULL") == []
+    assert rows(there, "SELECT cell FROM failures") == []
     file.unlink()
     cluster.worker()
     assert finish(*given, *on) == ("", "")

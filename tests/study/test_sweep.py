@@ -793,7 +793,7 @@ def test_sweep_whose_policy_needs_what_is_not_there_says_so(tmp_path, monkeypatc
         found = small(tmp_path / "a", regimes=[policy], lives=2)
     sys.modules.pop("of_the_user")
     with pytest.raises(ArgumentError) as caught:
-        found.caretaker(0)
+        found.caretaker(0, trust=True)
     assert str(caught.value) == (
         "Cleaner: can't be made here (ModuleNotFoundError: No module named 'of_the_user'); "
         "expected the modules that it imports"
@@ -909,7 +909,7 @@ def test_cell_replays_the_lives_it_kept(cleaner, tmp_path):
     for cell in found.cells.index:
         kept = found.lives(cell)
         for number in (0, 19, 20, LIVES - 1):
-            made = (found.model(cell), found.caretaker(cell))
+            made = (found.model(cell), found.caretaker(cell, trust=True))
             life = simulate(*made, seed=7, life=number, days=0.13)
             assert kept.iloc[number][list(life.summary)].to_dict() == life.summary
 
@@ -917,7 +917,15 @@ def test_cell_replays_the_lives_it_kept(cleaner, tmp_path):
 def test_command_replays_a_life_of_a_cell(cleaner, tmp_path, capsys):
     found = small(tmp_path / "a", **cleaner | {"vary": {"checks.every": ["5 min"]}, "seed": 3})
     (tmp_path / "cleaner.py").unlink()
-    main(["run", "--from", str(tmp_path / "a"), "--cell", "0", "--life", "33", "--json"])
+    life = ["run", "--from", str(tmp_path / "a"), "--cell", "0", "--life", "33", "--json"]
+    with pytest.raises(SystemExit):
+        main(life)
+    assert capsys.readouterr().err == (
+        f"{tmp_path / 'a.sweep'}: cell 0 is of the Python policy cleaner:Cleaner, whose code the "
+        "file holds, 11 lines from 'class Cleaner:' on; to run it, expected --trust (in Python "
+        "trust=True), if you know who made the file\n"
+    )
+    main([*life, "--trust"])
     summary = json.loads(capsys.readouterr().out)["summary"]
     assert found.lives(0).iloc[33][list(summary)].to_dict() == summary
 
@@ -1091,7 +1099,7 @@ def test_export_reads_back_the_same(what, found_and_batches, tmp_path):
 def test_export_that_cannot_be_is_told(found_and_batches, tmp_path):
     found, _ = found_and_batches
     for name, what, message in (
-        ("a.xlsx", "odds", "expected a name that ends in .csv or .parquet"),
+        ("a.xlsx", "odds", "expected a name that ends in .csv, .parquet or .sweep"),
         ("a.csv", "lifes", "what: 'lifes'; did you mean 'lives'"),
         ("none/a.csv", "odds", "none/a.csv: can't be written: "),
         ("none/a.parquet", "odds", "none/a.parquet: can't be written: "),

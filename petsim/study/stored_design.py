@@ -1,0 +1,122 @@
+"""The design of a sweep as its file has it, which may be anybody's, and is believed in nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+
+from petsim.errors import MisfitError, PetsimError
+from petsim.life.record import words
+from petsim.life.simulate import Span
+from petsim.life.streams import whole_word
+from petsim.spec.choices import SAMPLES
+from petsim.spec.variation import MOST_VALUES, Axis
+from petsim.study.design import METHODS, Design, SweptRegime
+from petsim.study.store import DamageError
+
+File = tuple[str, str]
+
+
+class _Stored(BaseModel):
+    """What `Design.as_dict` makes: kinds and bounds of its parts."""
+
+    model_config = ConfigDict(extra="forbid", strict=True)
+
+    petsim: str
+    model: list[str] = Field(min_length=2, max_length=2)
+    regimes: list[Any] = Field(min_length=1, max_length=MOST_VALUES)
+    vary: dict[str, Any]
+    sample: list[str | int] | None
+    lives: int = Field(ge=1)
+    seed: int
+    until: str | None
+    days: float | int | None
+    aim: str
+    keep: bool
+
+
+_REGIMES = TypeAdapter(
+    list[
+        tuple[
+            str,
+            Annotated[list[str], Field(min_length=2, max_length=2)],
+            str | None,
+        ]
+    ]
+)
+_POLICIES = TypeAdapter(list[str | None])
+
+
+def stored_design(path: Path, about: Mapping[str, Any]) -> Design:
+    """Return the design that a sweep's file has.
+
+    Args:
+        path: of the file. about: what it says of itself.
+
+    Raises:
+        DamageError: it is none that `petsim.sweep` would write.
+    """
+    try:
+        return _design(about)
+    except (ValidationError, PetsimError, ValueError) as error:
+        first = str(error).partition("\n")[0]
+        raise DamageError(f"{path}: is damaged: its design can't be used: {first}") from error
+
+
+def _design(about: Mapping[str, Any]) -> Design:
+    stored = _Stored.model_validate(about["design"])
+    policies = _POLICIES.validate_python(about["policies"])
+    regimes = tuple(
+        SweptRegime(name, (file, text), _policy(pickled, identity))
+        for (name, (file, text), identity), pickled in zip(
+            _REGIMES.validate_python(stored.regimes), policies, strict=True
+        )
+    )
+    span, chunk = Span(stored.until, stored.days), about["chunk"]
+    if not isinstance(chunk, int) or chunk < 1:
+        raise ValueError(f"chunks of {chunk!r} lives")
+    file, text = stored.model
+    design = Design(
+        model=(file, text),
+        regimes=regimes,
+        axes=tuple(Axis.read(path, values) for path, values in stored.vary.items()),
+        sample=_sample(stored.sample),
+        lives=stored.lives,
+        seed=whole_word("seed", stored.seed),
+        until=span.until,
+        days=span.days,
+        aim=stored.aim,
+        keep=stored.keep,
+    )
+    _ensure_lived(design)
+    return design
+
+
+def _policy(pickled: str | None, identity: str | None) -> tuple[str, str] | None:
+    """A policy with what it was made from: what is called a plain regime has neither."""
+    if (pickled is None) != (identity is None):
+        raise ValueError("a policy without its source, or a source without its policy")
+    return None if pickled is None or identity is None else (pickled, identity)
+
+
+def _sample(stored: list[str | int] | None) -> tuple[str, int] | None:
+    if stored is None:
+        return None
+    kind, points = stored
+    if kind not in (*SAMPLES, *METHODS) or not isinstance(points, int):
+        raise ValueError(f"sample {kind!r} of {points!r} points")
+    return str(kind), points
+
+
+def _ensure_lived(design: Design) -> None:
+    """Refuse a design of too many cells, or one whose first cell is wrong."""
+    if design.number_of_cells > MOST_VALUES:
+        raise ValueError(f"{design.number_of_cells} cells")
+    job = design.job(next(design.cells()), "reference")
+    model = job.read_model()
+    job.read_regime(model)
+    if design.aim not in words(model)["outcome"]:
+        raise ValueError(f"the aim {design.aim!r}")

@@ -1,0 +1,1 @@
+"""Attacks on petsim with random inputs and faults: `python -m tests.attacks`."""
