@@ -152,8 +152,8 @@ class StoreWriter(Store):
         logging.getLogger("petsim").warning(
             "petsim: %s: is damaged, and lived again are %s", self.path, in_words([*self.damaged])
         )
-        # what was read before
-        del self.chunks
+        for read_before in ("chunks", "_whole"):
+            vars(self).pop(read_before, None)
 
     def _settle_soon(self) -> None:
         """Have what was committed moved into the file itself, for whoever copies that alone."""

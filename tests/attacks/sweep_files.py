@@ -37,7 +37,7 @@ EDITS = (
     "UPDATE chunks SET outcomes = zeroblob(80)",
     "UPDATE failures SET reason = char(27) || '[2J'",
     "UPDATE cells SET regime = 'another'",
-    "UPDATE parameters SET text = NULL",
+    "UPDATE parameters SET number = NULL",
     "UPDATE about SET value = '[]' WHERE key = 'design'",
     "UPDATE about SET value = replace(value, '\"lives\": 40', '\"lives\": 41')",
     "UPDATE about SET value = randomblob(100)",
