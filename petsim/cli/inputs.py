@@ -43,7 +43,8 @@ def of_a_cell(name: str, cell: int, lives: int | None, *, trust: bool) -> Subjec
     sweep = petsim.open_sweep(name)
     design = sweep.design
     span = {"seed": design.seed, "until": design.until, "days": design.days}
-    return Subject(sweep.model(cell), sweep.caretaker(cell, trust=trust), span, lives or design.lives)
+    caretaker = sweep.caretaker(cell, trust=trust)
+    return Subject(sweep.model(cell), caretaker, span, lives or design.lives)
 
 
 def _refuse_beside_sweep(*options: str) -> None:

@@ -13,6 +13,7 @@ from petsim.study.design import design_of, stored_cells
 from petsim.study.results import Sweep, open_sweep
 from petsim.study.store import DamageError, in_words
 
+
 def check_files(sources: Sequence[str], model: str) -> list[Finding]:
     """Check files: models, regimes and policies first, then studies, then sweeps.
 

@@ -112,8 +112,9 @@ class Sweep(Drawn):
         table = pd.DataFrame({"regime": names}, index=pd.RangeIndex(len(names), name="cell"))
         for axis in self.design.axes:
             forms = [self.design.parameters(cell)[axis.path] for cell in self._cells]
-            numbers = [number for _, number in forms if number is not None]
-            table[axis.path] = numbers if len(numbers) == len(forms) else [text for text, _ in forms]
+            numbers = [number for _, number in forms]
+            texts = [text for text, _ in forms]
+            table[axis.path] = texts if None in numbers else numbers
         table["lives"] = [lives[cell] for cell in table.index]
         table["failed"] = [failed.get(cell, "") for cell in table.index]
         return table
@@ -135,10 +136,8 @@ class Sweep(Drawn):
     @_consistent
     def finished(self) -> bool:
         """Whether all lives of all cells have been lived, but for cells that failed."""
-        lives, failed = self.lives_by_cell, self.failed
-        return all(
-            lives[cell] == self.design.lives for cell in range(len(self._cells)) if cell not in failed
-        )
+        lives, tried = self.lives_by_cell, {*range(len(self._cells))} - self.failed.keys()
+        return all(lives[cell] == self.design.lives for cell in tried)
 
     @property
     def failed(self) -> dict[int, str]:

@@ -185,7 +185,8 @@ class Store:
                 yield cell, _mapping(sums)
 
     def _whole_chunks(self) -> Iterator[tuple[Any, ...]]:
-        for row in self._each(f"SELECT {', '.join(HEAD)}, checksum FROM chunks ORDER BY cell, first"):
+        query = f"SELECT {', '.join(HEAD)}, checksum FROM chunks ORDER BY cell, first"
+        for row in self._each(query):
             if self.is_whole(row):
                 yield row
             else:
@@ -293,7 +294,7 @@ MOST_NAMED = 3
 FACTS = ("design", "policies", "chunk")
 """What a sweep is begun with."""
 HEAD = ("cell", "first", "lives", "counts", "sums", "of_outcomes", "of_rows")
-"""What the checksum of a chunk is of, with the design: what else is held has its own among these."""
+"""What the checksum of a chunk is of, with the design; what else it holds has its own in here."""
 
 
 def checksum_of(facts: Mapping[str, Any]) -> bytes:

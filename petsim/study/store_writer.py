@@ -148,7 +148,8 @@ class StoreWriter(Store):
         if not self.damaged:
             return
         with self._explained(), self._transaction():
-            self._base.executemany("DELETE FROM chunks WHERE cell IS ? AND first IS ?", self.damaged)
+            delete = "DELETE FROM chunks WHERE cell IS ? AND first IS ?"
+            self._base.executemany(delete, self.damaged)
         logging.getLogger("petsim").warning(
             "petsim: %s: is damaged, and lived again are %s", self.path, in_words([*self.damaged])
         )

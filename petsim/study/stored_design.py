@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
-from petsim.errors import MisfitError, PetsimError
+from petsim.errors import PetsimError
 from petsim.life.record import words
 from petsim.life.simulate import Span
 from petsim.life.streams import whole_word

@@ -6,7 +6,7 @@ import json
 import logging
 import shlex
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from contextlib import closing
 from dataclasses import dataclass
