@@ -2,51 +2,30 @@
 
 from __future__ import annotations
 
-import logging
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import closing, contextmanager
-from functools import cached_property, wraps
+from collections.abc import Callable, Sequence
+from functools import cached_property
 from pathlib import Path
-from threading import get_ident
-from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from petsim.errors import ArgumentError, choice, ensure_known, quote
-from petsim.life.caretaker import Caretaker
+from petsim.errors import ArgumentError, choice, ensure_known
 from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
-from petsim.spec.model import Model
 from petsim.spec.names import sweep_path
-from petsim.study.design import METHODS, Cell
-from petsim.study.job import CellJob
 from petsim.study.measures import measures
 from petsim.study.stats import Interval, mean_interval_of_sums, newcombe_paired, wilson
-from petsim.study.store import Figures, Session, Store, in_words
-from petsim.study.stored_design import stored_design
+from petsim.study.store import Figures
+from petsim.study.stored_sweep import StoredSweep, consistent
 from petsim.study.writing import path_named, written_whole
 
 if TYPE_CHECKING:
     import pandas as pd
 
-P = ParamSpec("P")
-T = TypeVar("T")
 
-
-def _consistent(read: Callable[Concatenate[Sweep, P], T]) -> Callable[Concatenate[Sweep, P], T]:
-    """A method that reads all it needs from one state of the file."""
-
-    @wraps(read)
-    def consistently(self: Sweep, /, *args: P.args, **named: P.kwargs) -> T:
-        with self.snapshot():
-            return read(self, *args, **named)
-
-    return consistently
-
-
-class Sweep(Drawn):
+class Sweep(StoredSweep, Drawn):
     """A sweep on disk. Every table is read anew, so one that is still running shows what there is.
 
     For tables that agree with each other, read them within `with sweep.snapshot():`.
@@ -61,48 +40,8 @@ class Sweep(Drawn):
         ArgumentError: there is none, or it is no sweep.
     """
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self._stores: dict[int, Store] = {}  # of the threads that are reading, by their numbers
-        self._warned: set[tuple[Any, Any]] = set()
-        with self.snapshot() as store:
-            about = store.about()
-        self.design = stored_design(path, about)
-        self.provenance: dict[str, Any] = {"chunk": about["chunk"], **about["design"]}
-
-    @contextmanager
-    def snapshot(self) -> Iterator[Store]:
-        """Read all that is read within from one state of the file, which is opened once."""
-        own = get_ident()
-        if own in self._stores:
-            yield self._stores[own]
-            return
-        with closing(Store(self.path)) as store, store.snapshot():
-            self._stores[own] = store
-            try:
-                yield store
-            finally:
-                del self._stores[own]
-                self._warn_of(store.damaged)
-
-    def _warn_of(self, damaged: set[tuple[Any, Any]]) -> None:
-        """Say once of each damaged chunk that it is left out."""
-        unsaid = sorted(damaged - self._warned, key=repr)
-        self._warned |= damaged
-        if unsaid:
-            logging.getLogger("petsim").warning(
-                "petsim: %s: is damaged, and left out are %s; the petsim sweep that made it, given "
-                "again, lives them anew", self.path, in_words(unsaid),
-            )  # fmt: skip
-
     @property
-    def sessions(self) -> list[Session]:
-        """When its lives were lived, the first time first."""
-        with self.snapshot() as store:
-            return store.sessions()
-
-    @property
-    @_consistent
+    @consistent
     def cells(self) -> pd.DataFrame:
         """The cells: regime, parameters, lives so far, and why it failed if it did."""
         import pandas as pd
@@ -119,42 +58,7 @@ class Sweep(Drawn):
         table["failed"] = [failed.get(cell, "") for cell in table.index]
         return table
 
-    @property
-    def lives_by_cell(self) -> Counter[int]:
-        """How many lives of each cell were lived."""
-        lives = Counter[int]()
-        with self.snapshot() as store:
-            for chunk in store.chunks:
-                lives[chunk.cell] += chunk.lives
-        return lives
-
-    def parameters(self, cell: int) -> dict[str, str]:
-        """The parameters of a cell as text, by path, in the order in which they were given."""
-        return {path: text for path, (text, _) in self.design.parameters(self._cell(cell)).items()}
-
-    @property
-    @_consistent
-    def finished(self) -> bool:
-        """Whether all lives of all cells have been lived, but for cells that failed."""
-        lives, tried = self.lives_by_cell, {*range(len(self._cells))} - self.failed.keys()
-        return all(lives[cell] == self.design.lives for cell in tried)
-
-    @property
-    def failed(self) -> dict[int, str]:
-        """The cells that failed, and why."""
-        with self.snapshot() as store:
-            return store.failed()
-
-    def ensure_begun(self) -> None:
-        """See that there is something to tell of it.
-
-        Raises:
-            ArgumentError: nothing was lived in it yet.
-        """
-        if not self.lives_by_cell:
-            raise ArgumentError(f"{self.path}: nothing was lived in it yet")
-
-    @_consistent
+    @consistent
     def odds(self, outcome: str | None = None) -> pd.DataFrame:
         """Return the odds of an outcome in each cell in which something was lived.
 
@@ -188,7 +92,7 @@ class Sweep(Drawn):
             raise ArgumentError(f"outcome: {outcome!r}; {choice(outcome, known)}")
         return outcome
 
-    @_consistent
+    @consistent
     def differences(self, baseline: int | None = None, outcome: str | None = None) -> pd.DataFrame:
         """Odds less those of a baseline cell, on the same lives, with Newcombe's 95 % intervals.
 
@@ -237,7 +141,7 @@ class Sweep(Drawn):
     def _outcomes_of(self) -> dict[str, tuple[str, ...]]:
         return {}
 
-    @_consistent
+    @consistent
     def means(self, *names: str) -> pd.DataFrame:
         """Return means over the lives of each cell, and shares of them.
 
@@ -286,18 +190,7 @@ class Sweep(Drawn):
             if cells
         }
 
-    @property
-    def is_sensitivity(self) -> bool:
-        """Whether its cells were chosen to show which unknown matters."""
-        return self.design.sample is not None and self.design.sample[0] in METHODS
-
-    @property
-    @_consistent
-    def tells_which_matters(self) -> bool:
-        """Whether they were, and all were lived, so that `sensitivity` has an answer."""
-        return self.is_sensitivity and self.finished and not self.failed
-
-    @_consistent
+    @consistent
     def sensitivity(self) -> pd.DataFrame:
         """How much each axis moves the odds of the aim; for a sweep of `petsim.sensitivity`.
 
@@ -318,7 +211,7 @@ class Sweep(Drawn):
         assert self.design.sample is not None
         return indices(*self.design.sample, paths, self.odds()["estimate"].to_numpy())
 
-    @_consistent
+    @consistent
     def export(self, path: str | Path, what: str = "odds") -> int:
         """Write a table to a file, `.csv` or `.parquet` (which needs pyarrow): its rows.
 
@@ -359,7 +252,7 @@ class Sweep(Drawn):
             store.copy(draft)
         return sum(Sweep(path).lives_by_cell.values())
 
-    @_consistent
+    @consistent
     def lives(self, cell: int | None = None) -> pd.DataFrame:
         """Every life's row, of one cell or of all, if the sweep kept them.
 
@@ -388,44 +281,6 @@ class Sweep(Drawn):
             table[name] = pd.Categorical.from_codes(table[name], pd.Index(known))
         return table
 
-    def model(self, cell: int) -> Model:
-        """The model of a cell."""
-        return self._job(cell).read_model()
-
-    def caretaker(self, cell: int, *, trust: bool = False) -> Caretaker:
-        """Who looks after the pet in a cell.
-
-        Args:
-            cell: its number.
-            trust: whether to run the code that the file holds, if it is a Python policy.
-
-        Raises:
-            ArgumentError: it is one, and is not trusted; or it needs what is not there.
-        """
-        regime = self.design.regimes[self._cell(cell).regime]
-        if regime.policy is not None and not trust:
-            source = regime.policy[1].split("\n")
-            begins = next((line for line in source if line.strip()), "")
-            raise ArgumentError(
-                f"{self.path}: cell {cell} is of the Python policy {regime.name}, whose code the "
-                f"file holds, {len(source)} lines from {quote(begins)} on; to run it, expected "
-                "--trust (in Python trust=True), if you know who made the file"
-            )
-        job = self._job(cell)
-        return job.caretaker(job.read_model())
-
-    def _job(self, cell: int) -> CellJob:
-        return self.design.job(self._cell(cell), "reference")
-
-    @cached_property
-    def _cells(self) -> list[Cell]:
-        return list(self.design.cells())
-
-    def _cell(self, number: int) -> Cell:
-        if number not in range(len(self._cells)):
-            raise ArgumentError(f"cell: {number!r}; expected 0 to {len(self._cells) - 1}")
-        return self._cells[number]
-
     def _joined(self, rows: dict[int, Interval], **labels: Any) -> pd.DataFrame:
         """Intervals by cell, beside the cells' regimes and parameters."""
         import pandas as pd
@@ -434,7 +289,7 @@ class Sweep(Drawn):
         cells = self.cells.drop(columns="failed")
         return cells.assign(**labels).join(intervals, how="inner")
 
-    @_consistent
+    @consistent
     def as_dict(self) -> dict[str, Any]:
         """What was found as plain data, as `petsim sweep --json` prints it."""
         odds, failed = self.odds(), self.failed
