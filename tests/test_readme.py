@@ -16,9 +16,11 @@ import petsim
 from petsim.spec.library import load_model, load_regime
 from petsim.spec.study import load_study
 from petsim.study.design import design_of
+from petsim.study.stats import wilson
 from petsim.theory.lab import Lab
 from petsim.theory.suite import SCALES, Outcome, checks
 from petsim.view import verification
+from tests.bench.coverage import EXPECTED, LIVES, one_holds
 
 README = Path(__file__).parents[1] / "README.md"
 TEXT = README.read_text(encoding="utf-8")
@@ -73,6 +75,17 @@ def one_check(name: str, folder: Path) -> str:
 def test_part_of_verify_is_as_shown(tmp_path):
     [(_, shown, _)] = PART.findall(TEXT)
     assert shown == one_check(shown.splitlines()[0].lower(), tmp_path)
+
+
+def test_wilsons_interval_holds_as_often_as_shown():
+    _, table = TEXT.split("<!-- how often Wilson's interval holds -->\n")
+    expected, _, shares = table.splitlines()[:3]
+    held = [one_holds(wilson, LIVES, x / LIVES) for x in EXPECTED]
+    assert expected.split(" | ")[1:] == [*(str(x) for x in EXPECTED[:-1]), f"{EXPECTED[-1]} |"]
+    assert shares.split(" | ")[1:] == [
+        *(f"{100 * x:.1f} %" for x in held[:-1]),
+        f"{100 * held[-1]:.1f} % |",
+    ]
 
 
 def test_first_command_asks_what_is_shown_first():

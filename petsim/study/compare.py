@@ -101,7 +101,7 @@ class Comparison(Drawn):
 
         Args:
             simultaneous: whether the intervals of a regime hold for all its outcomes at once
-                (Goodman's), rather than each for itself (Wilson's).
+                (Clopper and Pearson's, by Bonferroni), rather than each for itself (Wilson's).
 
         Returns:
             A frame with a row for each (regime, outcome), both text, and the columns `lives`
