@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 import petsim
+from petsim.spec.choices import DATA
 from petsim.spec.library import load_model, load_regime
 from petsim.spec.study import load_study
 from petsim.study.design import design_of
@@ -83,6 +84,13 @@ def test_wilsons_interval_holds_as_often_as_shown():
     assert [float(x) for x in expected] == [*EXPECTED]
     held = [one_holds(wilson, LIVES, x / LIVES) for x in EXPECTED]
     assert shares == [f"{100 * chance:.1f}" for chance in held]
+
+
+def test_table_of_data_names_each_command_and_its_schema():
+    section = TEXT.split("## Data for other programs")[1].split("\n## ")[0]
+    assert re.findall(r"^\| `petsim (\w+)` \|.* `petsim schema (\w+)` \|$", section, re.M) == [
+        (command, command) for command in DATA
+    ]
 
 
 def test_first_command_asks_what_is_shown_first():

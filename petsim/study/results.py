@@ -20,7 +20,7 @@ from petsim.spec.names import sweep_path
 from petsim.study.design import METHODS, Cell, Design
 from petsim.study.job import CellJob
 from petsim.study.measures import measures
-from petsim.study.stats import Interval, mean_interval_of_sums, newcombe_paired, wilson
+from petsim.study.stats import Interval, as_data, mean_interval_of_sums, newcombe_paired, wilson
 from petsim.study.store import Store
 from petsim.study.writing import path_named, written_whole
 
@@ -401,7 +401,8 @@ class Sweep(Drawn):
         ]
         facts = {"file": str(self.path), **self.provenance, "cells": cells}
         if self.tells_which_matters:
-            facts["sensitivity"] = self.sensitivity().to_dict(orient="index")
+            rows = self.sensitivity().to_dict(orient="index")
+            facts["sensitivity"] = {path: as_data(row) for path, row in rows.items()}
         return facts
 
     def __repr__(self) -> str:

@@ -1,9 +1,9 @@
 """Intervals and tests for shares, means and paired differences, each by a published method."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from operator import index
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -16,6 +16,11 @@ class Interval(NamedTuple):
     estimate: float
     low: float
     high: float
+
+
+def as_data(numbers: Mapping[Any, float]) -> dict[str, float | None]:
+    """Return numbers by their names, with None for nan, which JSON does not have."""
+    return {name: None if math.isnan(x) else x for name, x in numbers.items()}
 
 
 def wilson(x: int, n: int, level: float = 0.95) -> Interval:
