@@ -60,7 +60,8 @@ def folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "rock.yaml").write_text(ROCK)
     (tmp_path / "rocky.yaml").write_text(ROCKY)
-    for name, body in (("Idle", "return []"), ("Odd", 'raise ValueError("no\\nidea")')):
+    # what it raises is no text that can be written as it is, or printed
+    for name, body in (("Idle", "return []"), ("Odd", r'raise ValueError("no\nidea \udc80")')):
         (tmp_path / f"{name.lower()}.py").write_text(POLICY.format(name=name, body=body))
     return tmp_path
 

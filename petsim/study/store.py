@@ -164,8 +164,10 @@ class Store:
 
     def fail(self, cell: int, reason: str) -> None:
         """Write why a cell failed."""
+        # what a policy raises may hold characters that no UTF-8 has
+        text = reason.encode("utf-8", "backslashreplace").decode("utf-8")
         with self._explained():
-            self._base.execute("UPDATE cells SET reason = ? WHERE cell = ?", (reason, cell))
+            self._base.execute("UPDATE cells SET reason = ? WHERE cell = ?", (text, cell))
 
     def add(self, cell: int, result: ChunkResult) -> None:
         """Write a chunk of a cell's lives, unless it is there."""

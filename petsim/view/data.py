@@ -243,7 +243,7 @@ def _summary() -> Schema:
             continue
         start, dot, _ = column.name.partition(".")
         example = f"For example, {column.name}: " if dot else ""
-        schema = _whole(f"{example}{column.meaning}", column.unit or NUMBER, least=-1)
+        schema = _whole(f"{example}{column.meaning}", column.unit or NUMBER, least=-1 if dot else 0)
         if dot:
             varied.setdefault(f"^{re.escape(start)}\\.", schema)
         else:
