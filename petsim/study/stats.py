@@ -80,11 +80,11 @@ def bonferroni(counts: Sequence[int], level: float = 0.95) -> list[Interval]:
 
     Each is Clopper and Pearson's at a higher level, at which by Bonferroni's inequality the chance
     that any of them fails is at most what the level leaves. In ten cases of 3 to 12 kinds and 50
-    to 10,000 lives, most with kinds expected less than once, all held together in 97.2 to 99.3 %
+    to 10,000 lives, all with kinds expected less than once, all held together in 97.2 to 99.3 %
     at a level of 95 % (exact sums, in `tests/bench/coverage.py`). In the same cases Wilson's at
     that level, which is Goodman's method (1965), held in 79.3 to 97.3 %; that of Sison and Glaz
-    (1995) in as few as 89 % of 2000 samples. Blaker's exact intervals (2000), which take a search,
-    were at most 5 % narrower among 5000 lives.
+    (1995) in 88 % of 2000 samples of the first. Blaker's exact intervals (2000), which take a
+    search, were 5 % narrower at most among 5000 lives.
 
     Source: Dunn (1961), "Multiple comparisons among means", Journal of the American Statistical
     Association 56:52-64, for Bonferroni's inequality; from memory. See `clopper_pearson`.
