@@ -21,6 +21,7 @@ import pytest
 
 import petsim
 from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, inputs, main
+from petsim.spec.choices import DATA
 from petsim.spec.library import load, shipped
 from petsim.spec.parts import as_yaml
 from petsim.spec.schema import json_schema
@@ -31,6 +32,7 @@ from petsim.theory.verdicts import TheoryCheck, Verdict
 from petsim.view import comparison as view
 from petsim.view import diary, real_pets, repeat, show
 from petsim.view import sweep as sweeps
+from petsim.view.data import data_schema
 from tests.terminal import PETSIM, on_terminal
 
 MODEL = "lamplet-quick"
@@ -836,6 +838,12 @@ def test_list_names_all_that_is_shipped_with_what_it_says_of_itself(told):
 def test_schema_is_printed_as_json(kind, told):
     code, out, err = told("schema", kind)
     assert (code, strict(out), err) == (0, json_schema(kind), "")
+
+
+@pytest.mark.parametrize("command", DATA)
+def test_schema_of_what_a_command_prints_is_printed_as_json(command, told):
+    code, out, err = told("schema", command)
+    assert (code, strict(out), err) == (0, data_schema(command), "")
 
 
 @pytest.mark.parametrize("kind", ["model", "regime"])

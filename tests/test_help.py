@@ -140,6 +140,7 @@ def test_a_study_can_say_what_the_command_line_can():
         ("--what", choices.TABLES),
         ("--only", ENTRIES),
         ("kind", choices.STARTERS),
+        ("of", (*choices.STARTERS, *choices.DATA)),
     ],
 )
 def test_help_lists_what_can_be_chosen(option, words, helped):
@@ -147,7 +148,7 @@ def test_help_lists_what_can_be_chosen(option, words, helped):
     assert commands
     for command in commands:
         listed = "|".join(words).removeprefix("auto|" if command == "verify" else "")
-        before, after = ("{", "}") if option == "kind" else (f"{option} [", "]")
+        before, after = ("{", "}") if option in ("kind", "of") else (f"{option} [", "]")
         assert f"{before}{listed}{after}" in helped(command)
 
 

@@ -13,12 +13,15 @@ from pathlib import Path
 import pytest
 
 import petsim
+from petsim.spec.choices import DATA
 from petsim.spec.library import load_model, load_regime
 from petsim.spec.study import load_study
 from petsim.study.design import design_of
+from petsim.study.stats import wilson
 from petsim.theory.lab import Lab
 from petsim.theory.suite import SCALES, Outcome, checks
 from petsim.view import verification
+from tests.bench.coverage import EXPECTED, LIVES, one_holds
 
 README = Path(__file__).parents[1] / "README.md"
 TEXT = README.read_text(encoding="utf-8")
@@ -73,6 +76,21 @@ def one_check(name: str, folder: Path) -> str:
 def test_part_of_verify_is_as_shown(tmp_path):
     [(_, shown, _)] = PART.findall(TEXT)
     assert shown == one_check(shown.splitlines()[0].lower(), tmp_path)
+
+
+def test_wilsons_interval_holds_as_often_as_shown():
+    _, table = TEXT.split("<!-- how often Wilson's interval holds -->\n")
+    expected, _, shares = (re.findall(r"[\d.]+", line) for line in table.splitlines()[:3])
+    assert [float(x) for x in expected] == [*EXPECTED]
+    held = [one_holds(wilson, LIVES, x / LIVES) for x in EXPECTED]
+    assert shares == [f"{100 * chance:.1f}" for chance in held]
+
+
+def test_table_of_data_names_each_command_and_its_schema():
+    section = TEXT.split("## Data for other programs")[1].split("\n## ")[0]
+    assert re.findall(r"^\| `petsim (\w+)` \|.* `petsim schema (\w+)` \|$", section, re.M) == [
+        (command, command) for command in DATA
+    ]
 
 
 def test_first_command_asks_what_is_shown_first():

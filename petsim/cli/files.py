@@ -107,12 +107,13 @@ def list_() -> None:
 
 
 @click.command(cls=Command)
-@click.argument("kind", type=values.Word(choices.STARTERS))
-def schema(kind: SpecKind) -> None:
-    """The JSON Schema of the files, for editors."""
+@click.argument("of", type=values.Word((*choices.STARTERS, *choices.DATA)))
+def schema(of: str) -> None:
+    """The JSON Schema of a kind of file, for editors, or of what a command prints with --json."""
     from petsim.spec.schema import json_schema
+    from petsim.view.data import data_schema
 
-    print_json(json_schema(kind))
+    print_json(json_schema(of) if of in choices.STARTERS else data_schema(of))
 
 
 @click.command(cls=Command)

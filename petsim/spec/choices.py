@@ -20,3 +20,5 @@ TABLES = ("odds", "differences", "means", "cells", "lives")
 """The tables of a sweep that can be written to a file."""
 STARTERS: tuple[SpecKind, ...] = ("model", "regime")
 """The kinds of files of which there is one to start from, and a JSON Schema."""
+DATA = ("compare", "run", "sweep", "sensitivity", "trials", "verify")
+"""The commands that print data with --json, each of which has a JSON Schema."""

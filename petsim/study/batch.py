@@ -22,7 +22,7 @@ from petsim.study.hours import Hours, hours_of
 from petsim.study.measures import has_word
 from petsim.study.precision import LOOK, EnoughLives, Precision
 from petsim.study.runner import Engine, Rows, Runner, chunks_of, workers_of
-from petsim.study.stats import Interval, goodman, wilson
+from petsim.study.stats import Interval, bonferroni, wilson
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -77,9 +77,14 @@ class Batch(Drawn):
     @cached_property
     def counts(self) -> dict[str, int]:
         """Lives by outcome: every form of the outcome stage, then what else happened."""
-        known, forms = words(self.model)["outcome"], self.model.forms
-        counted = {outcome: int(self.which("outcome", outcome).sum()) for outcome in known}
-        return {outcome: n for outcome, n in counted.items() if n or outcome in forms}
+        forms = self.model.forms
+        return {outcome: n for outcome, n in self._all_counts.items() if n or outcome in forms}
+
+    @cached_property
+    def _all_counts(self) -> dict[str, int]:
+        """Lives by outcome, also those that can happen and did not."""
+        known = words(self.model)["outcome"]
+        return {outcome: int(self.which("outcome", outcome).sum()) for outcome in known}
 
     def miss_hours(self) -> Hours:
         """When the care misses of its first lives happen, which are lived again for it once."""
@@ -94,19 +99,21 @@ class Batch(Drawn):
     def odds(self, *, simultaneous: bool = False) -> pd.DataFrame:
         """Share of each outcome with its 95 % interval: lives, estimate, low, high.
 
-        Each interval is Wilson's; or, simultaneous, Goodman's, which all hold at once.
+        Each interval is Wilson's; or, simultaneous, the exact one of Clopper and Pearson at the
+        level, by Bonferroni, at which those of all outcomes of the model hold at once.
         """
         import pandas as pd
 
-        counts = self.counts
+        counts = self._all_counts
         intervals = (
-            goodman([*counts.values()])
+            bonferroni([*counts.values()])
             if simultaneous
             else [wilson(count, len(self)) for count in counts.values()]
         )
         rows = {
             outcome: {"lives": count, **interval._asdict()}
             for (outcome, count), interval in zip(counts.items(), intervals, strict=True)
+            if outcome in self.counts
         }
         return pd.DataFrame.from_dict(rows, orient="index").rename_axis("outcome")
 

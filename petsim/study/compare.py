@@ -19,7 +19,7 @@ from petsim.study.batch import Batch, lived, titled_table
 from petsim.study.hours import Hours
 from petsim.study.measures import Estimator, measures, what_it_takes
 from petsim.study.precision import EnoughLives, Precision
-from petsim.study.stats import Interval, mcnemar, newcombe_paired, pairing_gain
+from petsim.study.stats import Interval, as_data, mcnemar, newcombe_paired, pairing_gain
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -101,7 +101,7 @@ class Comparison(Drawn):
 
         Args:
             simultaneous: whether the intervals of a regime hold for all its outcomes at once
-                (Goodman's), rather than each for itself (Wilson's).
+                (Clopper and Pearson's, by Bonferroni), rather than each for itself (Wilson's).
 
         Returns:
             A frame with a row for each (regime, outcome), both text, and the columns `lives`
@@ -158,7 +158,7 @@ class Comparison(Drawn):
                     "against": d.against,
                     "aim": d.aim,
                     **_ends(d.interval),
-                    **_numbers({"p_value": d.p_value, "pairing_gain": d.pairing_gain}),
+                    **as_data({"p_value": d.p_value, "pairing_gain": d.pairing_gain}),
                 }
                 for d in self.differences
             ],
@@ -235,11 +235,7 @@ def _difference(of: Batch, against: Batch, aim: str) -> Difference:
 
 
 def _ends(interval: Interval) -> dict[str, float | None]:
-    return _numbers(interval._asdict())
-
-
-def _numbers(numbers: dict[str, float]) -> dict[str, float | None]:
-    return {name: None if math.isnan(x) else x for name, x in numbers.items()}
+    return as_data(interval._asdict())
 
 
 def _regime_dict(batch: Batch, aim: str) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
 from petsim.spec.names import sweep_path
 from petsim.study.measures import measures
-from petsim.study.stats import Interval, mean_interval_of_sums, newcombe_paired, wilson
+from petsim.study.stats import Interval, as_data, mean_interval_of_sums, newcombe_paired, wilson
 from petsim.study.store import Figures
 from petsim.study.stored_sweep import StoredSweep, consistent
 from petsim.study.writing import path_named, written_whole
@@ -308,7 +308,8 @@ class Sweep(StoredSweep, Drawn):
         ]
         facts = {"file": str(self.path), **self.provenance, "cells": cells}
         if self.tells_which_matters:
-            facts["sensitivity"] = self.sensitivity().to_dict(orient="index")
+            rows = self.sensitivity().to_dict(orient="index")
+            facts["sensitivity"] = {path: as_data(row) for path, row in rows.items()}
         return facts
 
     def __repr__(self) -> str:

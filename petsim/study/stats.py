@@ -1,9 +1,9 @@
 """Intervals and tests for shares, means and paired differences, each by a published method."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from operator import index
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -18,8 +18,16 @@ class Interval(NamedTuple):
     high: float
 
 
+def as_data(numbers: Mapping[Any, float]) -> dict[str, float | None]:
+    """Return numbers by their names, with None for nan, which JSON does not have."""
+    return {name: None if math.isnan(x) else x for name, x in numbers.items()}
+
+
 def wilson(x: int, n: int, level: float = 0.95) -> Interval:
     """Return the score interval of a share: x of n independent lives.
+
+    At 95 % it holds in about as many cases on average, but in as few as 83.9 % where only a life or
+    less is expected to count (`tests/bench/coverage.py`).
 
     Source: Wilson (1927), "Probable inference, the law of succession, and statistical inference",
     Journal of the American Statistical Association 22:209-212.
@@ -39,27 +47,6 @@ def wilson(x: int, n: int, level: float = 0.95) -> Interval:
     low = (centre - half) / (n + z * z) if x > 0 else 0.0
     high = (centre + half) / (n + z * z) if x < n else 1.0
     return Interval(x / n, low, high)
-
-
-def goodman(counts: Sequence[int], level: float = 0.95) -> list[Interval]:
-    """Return intervals of all shares of a whole that hold together at the level.
-
-    Each is Wilson's, at a higher level: that at which, by Bonferroni's inequality, all of them
-    cover their shares with the chance given.
-
-    Source: Goodman (1965), "On simultaneous confidence intervals for multinomial proportions",
-    Technometrics 7:247-254.
-
-    Args:
-        counts: the lives of each kind, that add up to all lives; at least one kind.
-        level: the confidence level of all intervals together, between 0 and 1.
-
-    Raises:
-        ValueError: a count is negative, all are 0, or the level is out of its range.
-    """
-    each = 1 - (1 - level) / len(counts)
-    n = sum(map(index, counts))
-    return [wilson(x, n, each) for x in counts]
 
 
 def clopper_pearson(x: int, n: int, level: float = 0.95) -> Interval:
@@ -86,6 +73,33 @@ def clopper_pearson(x: int, n: int, level: float = 0.95) -> Interval:
     low = float(betaincinv(x, n - x + 1, tail)) if x > 0 else 0.0
     high = float(betaincinv(x + 1, n - x, 1 - tail)) if x < n else 1.0
     return Interval(x / n, low, high)
+
+
+def bonferroni(counts: Sequence[int], level: float = 0.95) -> list[Interval]:
+    """Return exact intervals of all shares of a whole that hold together at the level.
+
+    Each is Clopper and Pearson's at a higher level, at which by Bonferroni's inequality the chance
+    that any of them fails is at most what the level leaves. In ten cases of 3 to 12 kinds and 50
+    to 10,000 lives, all with kinds expected less than once, all held together in 97.2 to 99.3 %
+    at a level of 95 % (exact sums, in `tests/bench/coverage.py`). In the same cases Wilson's at
+    that level, which is Goodman's method (1965), held in 79.3 to 97.3 %; that of Sison and Glaz
+    (1995) in 88 % of 2000 samples of the first. Blaker's exact intervals (2000), which take a
+    search, were 5 % narrower at most among 5000 lives.
+
+    Source: Dunn (1961), "Multiple comparisons among means", Journal of the American Statistical
+    Association 56:52-64, for Bonferroni's inequality; from memory. See `clopper_pearson`.
+
+    Args:
+        counts: the lives of each kind there can be, also of those with none, that add up to all
+            lives; at least one kind.
+        level: the confidence level of all intervals together, between 0 and 1.
+
+    Raises:
+        ValueError: a count is negative, all are 0, or the level is out of its range.
+    """
+    each = 1 - (1 - level) / len(counts)
+    n = sum(map(index, counts))
+    return [clopper_pearson(x, n, each) for x in counts]
 
 
 def none_in(n: int, level: float = 0.95) -> float:
@@ -169,6 +183,10 @@ def newcombe_paired(a: int, b: int, c: int, d: int, level: float = 0.95) -> Inte
 
 def mean_interval(values: Iterable[float], level: float = 0.95) -> Interval:
     """Return the t interval of a mean, from independent lives or paired differences of lives.
+
+    It holds less often for few values of which hardly any differs from the others, as with rare
+    care misses: at 95 %, of one that 1.7 % of lives have, in 29 % of groups of 20 lives, in 93 % of
+    groups of 1000 (`tests/bench/coverage.py`).
 
     Source: Student (1908), "The probable error of a mean", Biometrika 6:1-25.
 

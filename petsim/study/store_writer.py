@@ -129,10 +129,12 @@ class StoreWriter(Store):
 
     def fail(self, cell: int, reason: str) -> None:
         """Write why a cell failed."""
+        # what a policy raises may hold characters that no UTF-8 has
+        text = reason.encode("utf-8", "backslashreplace").decode("utf-8")
         with self._explained(), self._transaction():
             self._base.execute(
                 "INSERT OR REPLACE INTO failures VALUES (?, ?, ?)",
-                (cell, reason, checksum(self.design_checksum, cell, reason)),
+                (cell, text, checksum(self.design_checksum, cell, text)),
             )
 
     def drop_damaged(self, cells: Iterable[StoredCell]) -> None:

@@ -12,8 +12,8 @@ from scipy import stats
 from petsim.study.sample_size import one_routine
 from petsim.study.stats import (
     Interval,
+    bonferroni,
     clopper_pearson,
-    goodman,
     mcnemar,
     mean_interval,
     newcombe_paired,
@@ -62,21 +62,22 @@ def nothing_in_so_many_tries(lab: Lab) -> Iterator[Verdict]:
         yield digits(f"none in {n}: rule of three", none_in(n), 3 / n, 0.06 * 3 / n)
 
 
-@check("Sison & Glaz (1995), JASA 90:366-369, Table 2, intervals by Goodman's method")
+@check(
+    "Clopper & Pearson (1934), Biometrika 26:404-413, by the binomial distribution of scipy.stats; "
+    "counts of Sison & Glaz (1995), JASA 90:366-369, Table 2"
+)
 def intervals_of_all_shares_at_once(lab: Lab) -> Iterator[Verdict]:
-    """Goodman's intervals of seven shares."""
+    """At each end of seven exact intervals, a fourteenth of the 5 % in which one may fail."""
     counts = (56, 72, 73, 59, 62, 87, 58)
-    printed = (
-        (0.085, 0.166),
-        (0.115, 0.204),
-        (0.116, 0.207),
-        (0.091, 0.173),
-        (0.096, 0.181),
-        (0.143, 0.239),
-        (0.089, 0.171),
-    )
-    for x, interval, ends in zip(counts, goodman(counts), printed, strict=True):
-        yield from _ends(f"{x} of {sum(counts)}: Goodman", interval, ends, 6e-4)
+    n, tail = sum(counts), 0.05 / 14
+    for x, interval in zip(counts, bonferroni(counts), strict=True):
+        case = f"{x} of {n}"
+        at_least, at_most = (
+            stats.binom.sf(x - 1, n, interval.low),
+            stats.binom.cdf(x, n, interval.high),
+        )
+        yield digits(f"{case}: chance of as many at the low end", at_least, tail, 1e-9)
+        yield digits(f"{case}: chance of as few at the high end", at_most, tail, 1e-9)
 
 
 @check(

@@ -385,6 +385,21 @@ def test_odds_name_the_deaths_and_the_undecided_that_there_were():
     assert unfinished.odds().loc["undecided", "estimate"] == 1
 
 
+def test_simultaneous_odds_hold_together_over_all_outcomes_the_model_allows():
+    made = batch(MODEL, "ten-minute", lives=60, seed=1)
+    odds = made.odds(simultaneous=True)
+    assert_frame_equal(odds[["lives", "estimate"]], made.odds()[["lives", "estimate"]])
+    adults = [name for name, form in made.model.forms.items() if form.stage == "adult"]
+    # each adult form, each death, and to be undecided, although no life here died
+    possible = len(adults) + len(made.model.deaths) + 1
+    assert possible > len(odds) == len(adults)
+    for _, row in odds.iterrows():
+        # Source: scipy.stats.binomtest, proportion_ci(method="exact")
+        test = binomtest(int(row["lives"]), 60)
+        ends = test.proportion_ci(confidence_level=1 - 0.05 / possible, method="exact")
+        assert (row["low"], row["high"]) == pytest.approx((ends.low, ends.high), abs=1e-9)
+
+
 # Errors
 
 

@@ -181,6 +181,8 @@ def test_the_odds_of_all_regimes_are_one_table(comparison):
     odds = comparison.odds()
     for made in comparison.batches:
         assert_frame_equal(odds.loc[made.regime], made.odds())
+        together = comparison.odds(simultaneous=True).loc[made.regime]
+        assert_frame_equal(together, made.odds(simultaneous=True))
     assert list(odds.index.names) == ["regime", "outcome"]
     assert f"{LIVES} lives each of {MODEL}" in repr(comparison)
     assert "beacon" in comparison._repr_html_()

@@ -11,11 +11,11 @@ import pytest
 from scipy import stats as reference
 from statsmodels.api import WLS
 from statsmodels.stats.contingency_tables import mcnemar as reference_mcnemar
-from statsmodels.stats.proportion import multinomial_proportions_confint, proportion_confint
+from statsmodels.stats.proportion import proportion_confint
 
 from petsim.study.stats import (
+    bonferroni,
     clopper_pearson,
-    goodman,
     mcnemar,
     mean_interval,
     mean_interval_of_sums,
@@ -25,6 +25,7 @@ from petsim.study.stats import (
     ratio_interval,
     wilson,
 )
+from tests.bench.coverage import TOGETHER, all_hold, at_once
 
 REPLICATIONS = Path(__file__).parents[1] / "data" / "bank_ten_replications.csv"
 COUNTS = [(0, 1), (1, 1), (0, 20), (1, 10), (13, 16), (250, 500), (999_999, 1_000_000)]
@@ -161,28 +162,44 @@ class TestNoneIn:
             none_in(0)
 
 
-class TestGoodman:
+class TestBonferroni:
     @pytest.mark.parametrize("level", [0.8, 0.95, 0.999])
-    @pytest.mark.parametrize("counts", [(56, 72, 73, 59, 62, 87, 58), (44, 55, 43, 32, 67, 78)])
+    @pytest.mark.parametrize("counts", [(56, 72, 73, 59, 62, 87, 58), (9, 1, 0), (3,)])
     def test_reference_library(self, counts, level):
-        # Source: statsmodels, multinomial_proportions_confint(method="goodman").
-        expected = multinomial_proportions_confint(counts, 1 - level, method="goodman")
-        ends = [interval[1:] for interval in goodman(counts, level)]
-        assert np.array(ends) == pytest.approx(expected, rel=1e-7)
+        # Source: statsmodels, proportion_confint(method="beta"), each at the level of Bonferroni.
+        n, alpha = sum(counts), (1 - level) / len(counts)
+        expected = [(x / n, *proportion_confint(x, n, alpha=alpha, method="beta")) for x in counts]
+        assert np.array(bonferroni(counts, level)) == pytest.approx(np.array(expected), rel=1e-7)
 
-    def test_all_shares_are_covered_at_once(self):
-        # At least 95 % by Bonferroni's inequality; each alone is covered in 98.75 %. 2000 tables,
-        # 4.5 standard errors allowed.
-        shares, covered = (0.74, 0.21, 0.04, 0.01), 0
-        for counts in np.random.default_rng(20261).multinomial(500, shares, size=2000):
-            held = zip(shares, goodman(counts), strict=True)
-            covered += all(low <= p <= high for p, (_, low, high) in held)
-        assert covered / 2000 > 0.95 - 4.5 * math.sqrt(0.95 * 0.05 / 2000)
-        assert covered / 2000 < 0.99
+    @pytest.mark.parametrize(("n", "shares"), TOGETHER)
+    def test_all_shares_are_covered_at_once_however_rare_they_are(self, n, shares):
+        # Source: Bonferroni's inequality, and the definition of an exact interval.
+        rare = np.array(shares) * n < 1
+        assert rare.any() and sum(shares) == pytest.approx(1, rel=1e-12)
+
+        def interval(x, lives):
+            # whatever the others are: of all kinds there can be, also of those with no life
+            return bonferroni([x, lives - x, *[0] * (len(shares) - 2)])[0]
+
+        assert 0.95 <= all_hold(interval, n, shares) < 1
+
+    def test_the_sum_of_chances_is_what_samples_show(self):
+        # Wilson's intervals at the same level, which hold too rarely; 4.5 standard errors allowed.
+        n, shares = TOGETHER[4]
+        way = at_once(wilson, len(shares))
+        drawn = np.random.default_rng(20261).multinomial(n, shares, size=20_000)
+        held = np.ones(len(drawn), dtype=bool)
+        for share, counts in zip(shares, drawn.T, strict=True):
+            ends = {x: way(x, n) for x in set(counts.tolist())}
+            held &= [ends[x].low <= share <= ends[x].high for x in counts.tolist()]
+        chance = all_hold(way, n, shares)
+        assert chance < 0.8
+        error = math.sqrt(chance * (1 - chance) / len(drawn))
+        assert abs(held.mean() - chance) < 4.5 * error
 
     def test_impossible_counts_are_refused(self):
         with pytest.raises(ValueError, match=r"^5 of 4; expected"):
-            goodman([5, -1])
+            bonferroni([5, -1])
 
 
 class TestMcnemar:

@@ -1,0 +1,418 @@
+"""The data that `--json` prints, as JSON Schema: every field, what it means and its unit.
+
+What depends on a model is taken from the lists that the data themselves are made from: the measures
+of a comparison, and the columns of a life. The tests hold what each command prints against it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+from petsim.life.kinds import EventKind
+from petsim.life.record import LABELS, columns
+from petsim.spec import defaults
+from petsim.spec.choices import ENGINES, SAMPLE_OF, SAMPLES
+from petsim.spec.library import load_model
+from petsim.spec.schema import DIALECT
+from petsim.study.measures import Estimator, Measure, measures
+
+Schema = dict[str, Any]
+
+SHARE, NUMBER = "0..1", "number"
+"""The units of a share and of what has none, such as a seed."""
+
+
+def data_schema(command: str) -> Schema:
+    """Return the JSON Schema (draft 2020-12) of what a command prints with `--json`.
+
+    Args:
+        command: the name of one that has the option.
+    """
+    title = f"What petsim {command} prints with --json"
+    return {"$schema": DIALECT, "title": title, **PRINTED[command]()}
+
+
+# What schemas are made of
+
+
+def _record(about: str, *optional: str, **fields: Schema) -> Schema:
+    """An object of these fields and no others, all there but those that are optional."""
+    return {
+        "description": about,
+        "type": "object",
+        "properties": fields,
+        "required": [name for name in fields if name not in optional],
+        "additionalProperties": False,
+    }
+
+
+def _by_name(about: str, value: Schema) -> Schema:
+    """An object whose keys are names of the user's files."""
+    return {"description": about, "type": "object", "additionalProperties": value}
+
+
+def _list(about: str, item: Schema) -> Schema:
+    return {"description": about, "type": "array", "items": item}
+
+
+def _text(about: str, *words: str) -> Schema:
+    """A text, of these words if any are given."""
+    return {"description": about, "type": "string"} | ({"enum": [*words]} if words else {})
+
+
+def _flag(about: str) -> Schema:
+    return {"description": about, "type": "boolean"}
+
+
+def _whole(about: str, unit: str = "count", least: int = 0) -> Schema:
+    return {"description": f"{about} ({unit})", "type": "integer", "minimum": least}
+
+
+def _number(about: str, unit: str) -> Schema:
+    ends = {"minimum": 0, "maximum": 1} if unit == SHARE else {}
+    return {"description": f"{about} ({unit})", "type": "number", **ends}
+
+
+def _row(about: str, *items: Schema) -> Schema:
+    """A list of a certain length, whose items differ."""
+    length = {"minItems": len(items), "items": False}
+    return {"description": about, "type": "array", "prefixItems": [*items], **length}
+
+
+def _either(about: str, *choices: Schema) -> Schema:
+    return {"description": about, "anyOf": [*choices]}
+
+
+def _or_null(schema: Schema, why: str) -> Schema:
+    rest = {key: value for key, value in schema.items() if key != "description"}
+    return _either(f"{schema['description']}; null {why}", rest, {"type": "null"})
+
+
+def _ends(unit: str) -> dict[str, Schema]:
+    """The fields of an estimate with its interval."""
+    return {
+        "estimate": _number("Estimate", unit),
+        "low": _number("Lower end of its 95 % interval", unit),
+        "high": _number("Upper end of its 95 % interval", unit),
+    }
+
+
+def _version() -> Schema:
+    return _text("Version of petsim")
+
+
+def _seed() -> Schema:
+    return _whole("Seed of the luck", NUMBER)
+
+
+# Comparisons
+
+
+def _comparison() -> Schema:
+    precision = _record(
+        "The precision that was wanted",
+        wanted=_number("Half-width wanted of the widest interval", SHARE),
+        half_width=_number("Half-width that it has", SHARE),
+        reached=_flag("Whether no more lives were lived as these are enough"),
+    )
+    return _record(
+        "Regimes side by side on the same luck",
+        petsim=_version(),
+        model=_text("Name of the model"),
+        seed=_seed(),
+        lives=_whole("Lives under each regime", least=1),
+        until=_text("What each life was followed to: outcome, death, or a number of days"),
+        precision=_or_null(precision, "if none was wanted"),
+        aim=_text("The form whose odds are compared"),
+        regimes=_list("The regimes, in the order given", _regime()),
+        differences=_list("Each later regime against the first", _difference()),
+    )
+
+
+def _regime() -> Schema:
+    met = _record("Share of lives with it", **_ends(SHARE))
+    takes = _record(
+        "A condition, and the lives that met it",
+        form=_text("The form before the aim"),
+        what=_text("What its rule of growth asks; empty for having come to this form"),
+        met=_or_null(met, "if no life outgrew the form"),
+    )
+    optional, figures = _figures(_figure)
+    _, intervals = _figures(_interval)
+    return _record(
+        "The figures of a regime",
+        *optional,
+        name=_text("Name of the regime, as given"),
+        engine=_text("The engine that simulated its lives", *ENGINES[1:]),
+        **figures,
+        aim_takes=_list(
+            "What the aim takes: of all lives, then of those that outgrew a form", takes
+        ),
+        intervals=_record("The intervals of the means", **intervals),
+    )
+
+
+def _figures(of: Callable[[str, Measure], Schema | None]) -> tuple[list[str], dict[str, Schema]]:
+    """The fields that the measures of any model have, and which of them can be missing.
+
+    Args:
+        of: makes the schema of a measure from what it is; None if it is left out.
+    """
+    always: set[str] = set()
+    fields: dict[str, Schema] = {}
+    for measure in measures(load_model(defaults.MODEL)):
+        first, *names = measure.path
+        example = "For example, " if names else ""
+        schema = of(f"{example}{measure.table}: {measure.label}", measure)
+        if schema is None or not measure.in_data:
+            continue
+        fields.setdefault(first, _by_name(f"{measure.table}, by name", schema) if names else schema)
+        always |= set() if measure.rare else {first}
+    return [name for name in fields if name not in always], fields
+
+
+def _figure(what: str, measure: Measure) -> Schema:
+    """The schema of a measure beside others of its regime."""
+    if measure.estimator is Estimator.SHARE:
+        return _record(what, **_ends(measure.unit))
+    about = f"{what}, {measure.estimator.value}"
+    if measure.estimator is Estimator.COUNT:
+        return _whole(about)
+    return _number(about, measure.unit)
+
+
+def _interval(what: str, measure: Measure) -> Schema | None:
+    """The schema of the interval of a mean."""
+    if measure.estimator is not Estimator.MEAN:
+        return None
+    estimate, low, high = _ends(measure.unit).values()
+    why = "if only one life was lived"
+    return _record(what, estimate=estimate, low=_or_null(low, why), high=_or_null(high, why))
+
+
+def _difference() -> Schema:
+    gain = _number(
+        "Times as many lives that show it as well if each regime has luck of its own", "factor"
+    )
+    return _record(
+        "How much likelier the aim is under a regime than under the first, on the same lives",
+        of=_text("Name of the regime"),
+        against=_text("Name of the first"),
+        aim=_text("The form whose odds differ"),
+        **_ends("difference of shares, -1..1"),
+        p_value=_number("McNemar's exact test, two-sided", SHARE),
+        pairing_gain=_or_null(gain, "if all lives, or none, tell the two apart"),
+    )
+
+
+# Single lives
+
+
+def _life() -> Schema:
+    event = _record(
+        "An entry of the log",
+        t=_whole("Time since the life began", "s"),
+        event=_text("What happened", *EventKind),
+        what=_text("The form, need, cause or action that it is about; empty if there is none"),
+        value=_or_null(
+            _whole("Level, pile, doses, discipline or care misses after it", NUMBER),
+            "if nothing is counted",
+        ),
+    )
+    return _record(
+        "One life",
+        petsim=_version(),
+        model=_text("Name of the model"),
+        regime=_text("Name of the regime, as given"),
+        seed=_seed(),
+        life=_whole("Number of the life", NUMBER),
+        summary=_summary(),
+        events=_list("All that happened, in order", event),
+    )
+
+
+def _summary() -> Schema:
+    """The columns of a life: those of any model, and by their beginnings those that vary."""
+    fixed: dict[str, Schema] = {}
+    varied: dict[str, Schema] = {}
+    for column in columns(load_model(defaults.MODEL)):
+        if column.name in LABELS:
+            fixed[column.name] = _text(column.meaning)
+            continue
+        start, dot, _ = column.name.partition(".")
+        example = f"For example, {column.name}: " if dot else ""
+        schema = _whole(f"{example}{column.meaning}", column.unit or NUMBER, least=-1 if dot else 0)
+        if dot:
+            varied.setdefault(f"^{re.escape(start)}\\.", schema)
+        else:
+            fixed[column.name] = schema
+    about = "The life in numbers, as in the table of lives"
+    return _record(about, **fixed) | {"patternProperties": varied}
+
+
+# Sweeps
+
+
+def _sweep(*optional: str, **more: Schema) -> Schema:
+    file = (_text("Its name"), _text("Its text"))
+    policy = _or_null(_text("What its Python policy was made from"), "if it has none")
+    regime = _row("A regime", _text("Its name, as given"), _row("Its file", *file), policy)
+    points = _row(
+        "How points are chosen, and how many",
+        _text("The method", *SAMPLES, *SAMPLE_OF.values()),
+        _whole("Points", least=1),
+    )
+    values = _list("Each value", _text("As files have it"))
+    cell = _record(
+        "A cell",
+        cell=_whole("Number of the cell", NUMBER),
+        regime=_text("Name of its regime"),
+        parameters=_by_name("What varies, by its path", _text("Its value, as files have it")),
+        lives=_whole("Lives so far"),
+        odds=_or_null(_record("Odds of the aim", **_ends(SHARE)), "if nothing was lived"),
+        failed=_or_null(_text("Why it failed"), "if it did not"),
+    )
+    return _record(
+        "A sweep, which is unfinished if cells without failure have fewer lives than wanted",
+        *optional,
+        file=_text("Path of its file"),
+        petsim=_version(),
+        model=_row("The model", *file),
+        regimes=_list("The regimes", regime),
+        vary=_by_name("What varies, by its path", _either("Its values", values, _text("A range"))),
+        sample=_or_null(points, "if all combinations are simulated"),
+        lives=_whole("Lives wanted in each cell", least=1),
+        seed=_seed(),
+        until=_or_null(_text("What each life is followed to"), "if to its outcome or for days"),
+        days=_or_null(_number("Time that each life is followed", "days"), "if to its end"),
+        aim=_text("The form whose odds are found"),
+        keep=_flag("Whether the row of every life is kept"),
+        chunk=_whole("Lives that are simulated and written together", least=1),
+        cells=_list("The cells, in order", cell),
+        **more,
+    )
+
+
+def _sensitivity() -> Schema:
+    change = "difference of shares, -1..1"
+    moved = _record(
+        "By Morris's method, what going through its whole range does to the odds",
+        effect=_number("On average", change),
+        size=_number("On average, whichever way it goes", "difference of shares, 0..1"),
+        low=_number("Lower end of the 95 % interval of size", change),
+        high=_number("Upper end of the 95 % interval of size", change),
+        spread=_number("How much it depends on the other unknowns, standard deviation", change),
+    )
+    share = _record(
+        "By Sobol indices, its share of the variance of the odds",
+        **_share_of_variance("alone", "Due to it alone"),
+        **_share_of_variance("in_all", "Due to it with all others"),
+    )
+    by_path = _by_name(
+        "What each unknown does, by its path; missing until all cells are lived",
+        _either("By the method of the sample", moved, share),
+    )
+    return _sweep("sensitivity", sensitivity=by_path)
+
+
+def _share_of_variance(name: str, about: str) -> dict[str, Schema]:
+    """The fields of an index with its interval."""
+    ends = {
+        name: about,
+        f"{name}_low": f"{about}, lower end of its 95 % interval",
+        f"{name}_high": f"{about}, upper end of its 95 % interval",
+    }
+    unknown = "if the odds are the same in all cells"
+    return {
+        key: _or_null(_number(what, "share of the variance"), unknown) for key, what in ends.items()
+    }
+
+
+# Real pets
+
+
+def _odds(about: str) -> Schema:
+    odds = _number("Odds", SHARE)
+    simulated = _record(
+        "Simulated odds",
+        odds=odds,
+        low=_number("Lower end of their 95 % interval", SHARE),
+        high=_number("Upper end of their 95 % interval", SHARE),
+        days=_number("Time to the outcome of a simulated life, mean", "days"),
+        model=_text("Name of the model"),
+        regime=_text("Name of the regime"),
+        aim=_text("The form whose odds they are"),
+        lives=_whole("Simulated lives", least=1),
+    )
+    return _either(about, _record("Odds as given", odds=odds), simulated)
+
+
+def _trials() -> Schema:
+    unasked = "if no odds are given to hold them against"
+    bound = _number("Greatest odds that go with no success, or least that go with successes", SHARE)
+    real = _record(
+        "What real pets say (K/N)",
+        petsim=_version(),
+        reached=_whole("Pets that became what was aimed for"),
+        pets=_whole("Pets in all", least=1),
+        **_ends(SHARE),
+        bound=_or_null(bound, "if there were both"),
+        against=_or_null(_odds("What they are held against"), unasked),
+        p_value=_or_null(_number("Exact binomial test, two-sided", SHARE), unasked),
+        compatible=_or_null(_flag("Whether they agree with the odds, at 5 %"), unasked),
+    )
+    plan = _record(
+        "How many real pets tell two odds apart (--tell)",
+        petsim=_version(),
+        first=_odds("The first odds"),
+        second=_odds("The second odds"),
+        days=_number("Time that a real life takes", "days"),
+        rigs=_whole("Real pets that live at the same time", least=1),
+        one_routine=_trial_design("Which of the odds one routine has"),
+        two_routines=_trial_design("Whether two routines, one of each odds, differ"),
+    )
+    return _either("What real pets say, or how many it takes", real, plan)
+
+
+def _trial_design(about: str) -> Schema:
+    cutoff = _whole("Successes at which the second odds are believed")
+    design = _record(
+        about,
+        pets=_whole("Pets, under each routine", least=1),
+        power=_number("Chance of seeing what is there", SHARE),
+        cutoff=_or_null(cutoff, "of two routines"),
+        weeks=_number("Time that all of them take", "weeks"),
+    )
+    return _or_null(design, "if it takes too many")
+
+
+# Checks against theory
+
+
+def _verdicts() -> Schema:
+    got = _or_null(_number("What petsim has", "as named"), "if that is no finite number")
+    figure = _record(
+        "A figure on an engine",
+        check=_text("Name of the check"),
+        source=_text("Where its theory is from"),
+        engine=_text("The engine", *ENGINES[1:]),
+        what=_text("The case and, after the last colon, the figure, with its unit if it has one"),
+        expected=_number("What theory says", "as named"),
+        got=got,
+        tolerance=_number("How far they may be apart", "as named"),
+        holds=_flag("Whether they are as near as that"),
+    )
+    return _list("Every figure of every check", figure)
+
+
+PRINTED: dict[str, Callable[[], Schema]] = {
+    "compare": _comparison,
+    "run": _life,
+    "sweep": _sweep,
+    "sensitivity": _sensitivity,
+    "trials": _trials,
+    "verify": _verdicts,
+}
+"""What makes the schema of each command that has `--json`."""
