@@ -156,16 +156,14 @@ def test_scheduler_that_goes_away_is_told_in_one_line_and_it_goes_on(cluster, lo
         finally:
             end(running)
     assert (running.returncode, out) == (BAD_INPUT, "")
-    gone = (
-        "the scheduler is gone, or worker after worker; what is done is kept, and the same goes on"
-    )
+    gone = "the scheduler is gone; what is done is kept, and the same goes on"
     assert err == f"--on: {cluster.address}: {gone}\n"
     assert finish(*given) == ("", "")
     assert dump(path) == local
 
 
 DEADLY = """
-import os
+import os, signal
 
 
 class Deadly:
@@ -174,38 +172,42 @@ class Deadly:
     def check(self, look):
         waste = look()["waste"]
         if waste >= 2 and os.path.exists({file!r}):
-            os._exit(1)
+            os.{end}
         return ["clean"] if waste else []
 """
 
 
-def test_lives_that_end_worker_after_worker_are_told_and_it_goes_on(cluster, tmp_path):
+@pytest.mark.parametrize(
+    ("end", "reason"),
+    [
+        (
+            "_exit(1)",
+            "deadly:Deadly: life 21, day 1 09:35:09: ended its process, twice (exit code 1)",
+        ),
+        ("kill(os.getppid(), signal.SIGKILL)", "lives 0 to 99 ended one worker after another"),
+    ],
+    ids=["processes beside the workers", "the workers themselves"],
+)
+def test_cell_whose_lives_end_worker_after_worker_has_failed_and_the_others_go_on(
+    end, reason, cluster, tmp_path
+):
     file, policy = tmp_path / "deadly", tmp_path / "deadly.py"
-    policy.write_text(DEADLY.format(file=str(file)))
+    policy.write_text(DEADLY.format(file=str(file), end=end))
+    file.touch()
     # the scheduler lets the same lives end two workers, and then no third
     for _ in range(3):
         cluster.worker()
     # in cell 1 a pet that is looked after every 25 min lets waste pile up
     varied = ("--vary", "checks.every=5min,25min,10min", "--days", "0.13", "--lives", "100")
     given = ("sweep", f"{policy}:Deadly", "--model", MODEL, *varied, "--quiet")
-    there, here = tmp_path / "there.sweep", tmp_path / "here.sweep"
+    there = tmp_path / "there.sweep"
     on = ("--out", str(there), "--on", cluster.address)
-    assert finish(*given, "--out", str(here)) == ("", "")
-    file.touch()
-    out, err = finish(*given, *on, code=BAD_INPUT)
-    gone = (
-        "the scheduler is gone, or worker after worker; what is done is kept, and the same goes on"
-    )
-    assert (out, err) == ("", f"--on: {cluster.address}: {gone}\n")
-    assert rows(there, "SELECT cell, first, lives FROM chunks") == [(0, 0, 100)]
-    assert rows(there, "SELECT cell FROM cells WHERE reason IS NOT NULL") == []
-    file.unlink()
-    cluster.worker()
-    assert finish(*given, *on) == ("", "")
-    assert dump(there) == dump(here)
+    assert finish(*given, *on, code=FAILED) == ("", "")
+    assert rows(there, "SELECT cell, reason FROM cells WHERE reason IS NOT NULL") == [(1, reason)]
+    assert rows(there, "SELECT cell, lives FROM chunks") == [(0, 100), (2, 100)]
 
 
-IMPATIENT = "from petsim import cli; from petsim.study import cluster; cluster.PATIENCE = '1s'; "
+IMPATIENT = "from petsim import cli; from petsim.study import cluster; cluster.PATIENCE = 1; "
 
 
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:{closed}", "tcp://", "mail://nobody:1"])
