@@ -147,7 +147,8 @@ class _Worker:
             self._begun = True
         self._page.clear()
         self._is_busy = True
-        self._send(call)
+        # what can be imported may have changed meanwhile
+        self._send((sys.path, call))
         answer: bytes = pickle.load(self._process.stdout)
         self._is_busy = False
         return answer

@@ -44,11 +44,12 @@ def main(calls: BinaryIO) -> None:
     sys.unraisablehook = _tell_ignored
     import petsim.study.job  # noqa: F401  # before the time of the first policy begins
 
-    waiting = SimpleQueue[bytes]()
+    waiting = SimpleQueue[tuple[list[str], bytes]]()
     Thread(target=_receive, args=(calls, waiting), daemon=True).start()
     _answer(answers, b"")
     while True:
-        _answer(answers, _result_of(waiting.get()))
+        sys.path[:], call = waiting.get()
+        _answer(answers, _result_of(call))
 
 
 def _own_answers() -> BinaryIO:
@@ -72,7 +73,7 @@ def _end_with(parent: int) -> None:
             os._exit(0)
 
 
-def _receive(calls: BinaryIO, waiting: SimpleQueue[bytes]) -> None:
+def _receive(calls: BinaryIO, waiting: SimpleQueue[tuple[list[str], bytes]]) -> None:
     """Receive calls; their end is that of the parent, and so of this process, whatever it is at."""
     try:
         while True:
