@@ -52,6 +52,7 @@ def compare(regimes: tuple[str, ...], model: str, as_json: bool, **how: Any) -> 
     """
     from petsim.view import comparison
 
+    inputs.ensure_policies_load(regimes, how["check_limit"])
     result = petsim.compare(model, regimes, progress=True, **how)
     if as_json:
         print_json(result.as_dict())
@@ -139,6 +140,7 @@ def run(
 
     if lives is not None and outcome is None:
         raise ArgumentError("--lives: is how many to look at for an --outcome; expected both")
+    inputs.ensure_policies_load([regime or ""], check_limit)
     if regime is not None and sweep is None:
         subject = inputs.of_a_regime(regime, lives, lived)
     elif sweep is not None and regime is None:
@@ -210,6 +212,7 @@ def sweep(
         **inputs.of_a_sweep(design),
         "regimes": regimes,
     }
+    inputs.ensure_policies_load(arguments["regimes"], check_limit)
     if plan:
         print(view.plan(planned(**arguments, workers=workers, check_limit=check_limit), width()))
         return
@@ -255,6 +258,7 @@ def sensitivity(
     from petsim.view import sweep as view
 
     arguments = inputs.of_a_sweep(design)
+    inputs.ensure_policies_load([regime], check_limit)
     with inputs.workers_at(on) as executor:
         result = petsim.sensitivity(
             regime=regime,
@@ -312,6 +316,7 @@ def plot(
     from petsim.view import plots
 
     path = path_named(out, ".svg", ".png", ".pdf")
+    inputs.ensure_policies_load(what, check_limit)
     result = inputs.shown(what, life, lives, check_limit, lived)
     axes = plots.plot(result, kind)
     with written_whole(path) as draft:
@@ -338,6 +343,7 @@ def report(
     from petsim.view import report as pages
 
     path = path_named(out, ".html", ".htm")
+    inputs.ensure_policies_load(what, check_limit)
     result = inputs.shown(what, life, lives, check_limit, lived)
     pages.write(pages.of(result), path)
     print(f"{path}: written")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from petsim.cli import complete, options, values
+from petsim.cli import complete, inputs, options, values
 from petsim.cli.output import (
     BAD_INPUT,
     FAILED,
@@ -42,6 +42,7 @@ def show(file: str) -> None:
     """
     from petsim.view.show import show_file
 
+    inputs.ensure_policies_load([file], defaults.CHECK_LIMIT)
     print(show_file(file, width()))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -141,6 +141,20 @@ def shown(
     if lives is not None:
         raise ArgumentError("--lives: is of a comparison; expected it without --life")
     return one_life(model, first, life=life, check_limit=check_limit, **span)
+
+
+def ensure_policies_load(names: Sequence[str], check_limit: float) -> None:
+    """Load the policies among some names in a process of their own, which they may end."""
+    from petsim.study.processes import call_apart
+
+    for name in filter(names_a_policy, names):
+        call_apart(check_limit, _load, name)
+
+
+def _load(name: str) -> None:
+    from petsim.life.policy_files import load_policy
+
+    load_policy(name)
 
 
 def one_life(model: Any, caretaker: Any, *, check_limit: float, **how: Any) -> Life:

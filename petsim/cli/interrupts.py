@@ -39,7 +39,9 @@ def interrupts_kept(
 
     def lost(what: Any) -> None:
         if issubclass(what.exc_type, KeyboardInterrupt):
-            start_new_thread(_interrupt_later, (came[-1] if came else signal.SIGINT,))
+            start_new_thread(
+                _interrupt_later, (signal.Signals(came[-1]) if came else signal.SIGINT,)
+            )
         else:
             tell(what)
 
@@ -47,7 +49,7 @@ def interrupts_kept(
         nonlocal patience
         if patience > 0 and _is_importing(frame):
             patience -= MOMENT
-            start_new_thread(_interrupt_later, (number,))
+            start_new_thread(_interrupt_later, (signal.Signals(number),))
         else:
             came.append(number)
             raise _Interrupt
@@ -76,7 +78,7 @@ class _Interrupt(KeyboardInterrupt):
     """
 
 
-def _interrupt_later(number: int) -> None:
+def _interrupt_later(number: signal.Signals) -> None:
     time.sleep(MOMENT)
     interrupt_main(number)
 

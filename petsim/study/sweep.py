@@ -99,7 +99,7 @@ def sweep(
     workers = workers_of(workers)
     design = design_of(
         *(model, regimes, vary), lives=lives, sample=sample, points=points, seed=seed,
-        until=until, days=days, aim=aim, keep=keep,
+        until=until, days=days, aim=aim, keep=keep, check_limit=limit_of(check_limit),
     )  # fmt: skip
     run = _Run(design, sweep_path(out), _declarative(engine, design))
     _live(run, workers, executor, check_limit, progress=progress, fail_fast=fail_fast)
@@ -132,7 +132,7 @@ def planned(
     workers = workers_of(workers)
     design = design_of(
         *(model, regimes, vary), lives=lives, sample=sample, points=points, seed=seed,
-        until=until, days=days, aim=aim, keep=keep,
+        until=until, days=days, aim=aim, keep=keep, check_limit=limit_of(check_limit),
     )  # fmt: skip
     run = _Run(design, sweep_path(out), _declarative(engine, design))
     design.validate()
@@ -143,7 +143,7 @@ def planned(
                 _ensure_same(store, design)
                 left = sum(len(numbers) for _, numbers in _missing(store, design))
                 done = len(cells) * design.lives - left
-    return plan(design, cells, done, run.engine, workers, limit_of(check_limit))
+    return plan(design, cells, done, run.engine, workers, check_limit)
 
 
 def _declarative(wanted: str, design: Design) -> str:
