@@ -24,8 +24,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
         program.main(prog_name=NAME)
     # what a terminal can't show is written out, not a reason to stop
     sys.stdout.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
+    signals: list[int] = []
     try:
-        with interrupts_kept(_is_meant):
+        with interrupts_kept(_is_meant, signals):
             code = _run(sys.argv[1:] if arguments is None else arguments)
         sys.stdout.flush()
     except BrokenPipeError:
@@ -33,7 +34,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except KeyboardInterrupt:
         complain("petsim: interrupted")
-        sys.exit(INTERRUPTED)
+        sys.exit(_ended_by(signals))
+    except SystemExit as end:
+        sys.exit(_ended_by(signals) if end.code == INTERRUPTED else end.code)
     else:
         if code:
             sys.exit(code)
@@ -59,6 +62,11 @@ def _run(arguments: Sequence[str]) -> int:
         complain(str(error))
         return BAD_INPUT
     return 0
+
+
+def _ended_by(signals: Sequence[int]) -> int:
+    """Return the exit code of a command that signals have ended, that of the last."""
+    return 128 + signals[-1] if signals else INTERRUPTED
 
 
 def _is_meant(error: Exception) -> bool:

@@ -42,6 +42,7 @@ if TYPE_CHECKING:
 @options.aim
 @options.lived
 @options.engine
+@options.check_limit
 @options.as_json
 def compare(regimes: tuple[str, ...], model: str, as_json: bool, **how: Any) -> None:
     """Odds, misses and costs of regimes, side by side.
@@ -51,6 +52,7 @@ def compare(regimes: tuple[str, ...], model: str, as_json: bool, **how: Any) -> 
     """
     from petsim.view import comparison
 
+    inputs.ensure_policies_load(regimes, how["check_limit"])
     result = petsim.compare(model, regimes, progress=True, **how)
     if as_json:
         print_json(result.as_dict())
@@ -100,6 +102,7 @@ def compare(regimes: tuple[str, ...], model: str, as_json: bool, **how: Any) -> 
     help="Most lives to search for that outcome.",
 )
 @options.lived
+@options.check_limit
 @click.option(
     "--only",
     multiple=True,
@@ -129,6 +132,7 @@ def run(
     life: int,
     outcome: str | None,
     lives: int | None,
+    check_limit: float,
     only: tuple[str, ...],
     as_json: bool,
     as_csv: bool,
@@ -142,6 +146,7 @@ def run(
 
     if lives is not None and outcome is None:
         raise ArgumentError("--lives: is how many to look at for an --outcome; expected both")
+    inputs.ensure_policies_load([regime or ""], check_limit)
     if regime is not None and sweep is None:
         subject = inputs.of_a_regime(regime, lives, lived)
     elif sweep is not None and regime is None:
@@ -149,8 +154,10 @@ def run(
     else:
         raise ArgumentError("run: expected either a regime, or --from a sweep with --cell")
     if outcome is not None:
-        life = _first_with(outcome, subject, beside_data=as_json or as_csv)
-    lone = petsim.simulate(subject.model, subject.caretaker, life=life, **subject.span)
+        life = _first_with(outcome, subject, check_limit, beside_data=as_json or as_csv)
+    lone = inputs.one_life(
+        subject.model, subject.caretaker, life=life, check_limit=check_limit, **subject.span
+    )
     if as_json:
         print_json(lone.as_dict())
     elif as_csv:
@@ -160,13 +167,15 @@ def run(
         print(*(diary.wrapped(lines, width()) if sys.stdout.isatty() else lines), sep="\n")
 
 
-def _first_with(outcome: str, subject: Subject, *, beside_data: bool) -> int:
+def _first_with(outcome: str, subject: Subject, check_limit: float, *, beside_data: bool) -> int:
     """Return the number of the first life with an outcome; exit if none has it."""
     from petsim.study.search import first_with
     from petsim.view.search import searched
 
     model, caretaker, span, lives = subject
-    search = first_with(outcome, model, caretaker, lives=lives, progress=True, **span)
+    search = first_with(
+        *(outcome, model, caretaker), lives=lives, check_limit=check_limit, progress=True, **span
+    )
     # beside data it goes where it is in no reader's way
     is_aside = search.number is None or beside_data
     print(searched(search), file=sys.stderr if is_aside else sys.stdout)
@@ -190,6 +199,7 @@ def sweep(
     regimes: tuple[str, ...],
     workers: int | None,
     on: str | None,
+    check_limit: float,
     quiet: bool,
     as_json: bool,
     plan: bool,
@@ -208,13 +218,15 @@ def sweep(
         **inputs.of_a_sweep(design),
         "regimes": regimes,
     }
+    inputs.ensure_policies_load(arguments["regimes"], check_limit)
     if plan:
-        print(view.plan(planned(**arguments, workers=workers), width()))
+        print(view.plan(planned(**arguments, workers=workers, check_limit=check_limit), width()))
         return
     with inputs.workers_at(on) as executor:
         result = petsim.sweep(
-            **arguments, workers=workers, executor=executor, fail_fast=fail_fast, progress=not quiet
-        )
+            **arguments, workers=workers, executor=executor, check_limit=check_limit,
+            fail_fast=fail_fast, progress=not quiet,
+        )  # fmt: skip
     _print_sweep(result, view.sweep, quiet=quiet, as_json=as_json)
 
 
@@ -238,6 +250,7 @@ def sensitivity(
     regime: str,
     workers: int | None,
     on: str | None,
+    check_limit: float,
     quiet: bool,
     as_json: bool,
     method: str,
@@ -251,6 +264,7 @@ def sensitivity(
     from petsim.view import sweep as view
 
     arguments = inputs.of_a_sweep(design)
+    inputs.ensure_policies_load([regime], check_limit)
     with inputs.workers_at(on) as executor:
         result = petsim.sensitivity(
             regime=regime,
@@ -258,6 +272,7 @@ def sensitivity(
             points=points,
             workers=workers,
             executor=executor,
+            check_limit=check_limit,
             progress=not quiet,
             **arguments,
         )
@@ -296,6 +311,7 @@ def plot(
     out: str,
     life: int | None,
     lives: int | None,
+    check_limit: float,
     **lived: Any,
 ) -> None:
     """A picture of regimes, of a sweep or of a life.
@@ -306,7 +322,8 @@ def plot(
     from petsim.view import plots
 
     path = path_named(out, ".svg", ".png", ".pdf")
-    result = inputs.shown(what, life, lives, lived)
+    inputs.ensure_policies_load(what, check_limit)
+    result = inputs.shown(what, life, lives, check_limit, lived)
     axes = plots.plot(result, kind)
     with written_whole(path) as draft:
         plots.save(axes, draft)
@@ -317,7 +334,12 @@ def plot(
 @click.command(cls=Command)
 @options.pictured("FILE.html or .htm")
 def report(
-    what: tuple[str, ...], out: str, life: int | None, lives: int | None, **lived: Any
+    what: tuple[str, ...],
+    out: str,
+    life: int | None,
+    lives: int | None,
+    check_limit: float,
+    **lived: Any,
 ) -> None:
     """A page to read on a phone or on paper.
 
@@ -327,7 +349,8 @@ def report(
     from petsim.view import report as pages
 
     path = path_named(out, ".html", ".htm")
-    result = inputs.shown(what, life, lives, lived)
+    inputs.ensure_policies_load(what, check_limit)
+    result = inputs.shown(what, life, lives, check_limit, lived)
     pages.write(pages.of(result), path)
     print(f"{path}: written")
     _exit_if_interrupted(result)

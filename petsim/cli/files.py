@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from petsim.cli import complete, values
+from petsim.cli import complete, inputs, options, values
 from petsim.cli.output import (
     BAD_INPUT,
     FAILED,
@@ -42,6 +42,7 @@ def show(file: str) -> None:
     """
     from petsim.view.show import show_file
 
+    inputs.ensure_policies_load([file], defaults.CHECK_LIMIT)
     print(show_file(file, width()))
 
 
@@ -56,7 +57,8 @@ def show(file: str) -> None:
     shell_complete=complete.models,
     help="Model to check against if none of the files is one.",
 )
-def check(files: tuple[str, ...], model: str) -> None:
+@options.check_limit
+def check(files: tuple[str, ...], model: str, check_limit: float) -> None:
     """Say what is wrong with files, all at once.
 
     FILE is the name or path of a model or a regime, a study, a policy as FILE.py:CLASS, or the name
@@ -65,7 +67,7 @@ def check(files: tuple[str, ...], model: str) -> None:
     from petsim.study.check import check_files
     from petsim.view.show import passed
 
-    findings = check_files(files, model)
+    findings = check_files(files, model, check_limit)
     for finding in findings:
         if finding.problems:
             complain("\n".join(finding.problems))

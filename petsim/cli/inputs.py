@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -14,6 +14,8 @@ from petsim.spec.names import YAML, names_a_policy, shipped, sweeps_beside
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
+
+    from petsim.life.record import Life
 
 
 class Subject(NamedTuple):
@@ -113,7 +115,11 @@ def workers_at(address: str | None) -> Iterator[Executor | None]:
 
 
 def shown(
-    names: tuple[str, ...], life: int | None, lives: int | None, lived: Mapping[str, Any]
+    names: tuple[str, ...],
+    life: int | None,
+    lives: int | None,
+    check_limit: float,
+    lived: Mapping[str, Any],
 ) -> Any:
     """Return what is to be shown: a sweep by its name, a life by its number, or a comparison."""
     from petsim.spec.library import is_sweep
@@ -128,12 +134,43 @@ def shown(
         _refuse_sweep(name)
     model, span = lived["model"], _span(lived)
     if life is None:
-        return petsim.compare(model, names, lives=lives, progress=True, **span)
+        return petsim.compare(
+            model, names, lives=lives, check_limit=check_limit, progress=True, **span
+        )
     if others:
         raise ArgumentError(f"--life: of {first} or of {others[0]}? expected one regime")
     if lives is not None:
         raise ArgumentError("--lives: is of a comparison; expected it without --life")
-    return petsim.simulate(model, first, life=life, **span)
+    return one_life(model, first, life=life, check_limit=check_limit, **span)
+
+
+def ensure_policies_load(names: Sequence[str], check_limit: float) -> None:
+    """Load the policies among some names in a process of their own, which they may end."""
+    from petsim.study.processes import call_apart
+
+    for name in filter(names_a_policy, names):
+        call_apart(check_limit, _load, name)
+
+
+def _load(name: str) -> None:
+    from petsim.life.policy_files import load_policy
+
+    load_policy(name)
+
+
+def one_life(model: Any, caretaker: Any, *, check_limit: float, **how: Any) -> Life:
+    """Return a life, as `petsim.simulate` does, but under a policy from a process of its own."""
+    from petsim.life.caretaker import Caretaker
+    from petsim.study.processes import call_apart
+
+    is_policy = (
+        caretaker.make is not None
+        if isinstance(caretaker, Caretaker)
+        else names_a_policy(caretaker)
+    )
+    if not is_policy:
+        return petsim.simulate(model, caretaker, **how)
+    return call_apart(check_limit, petsim.simulate, model, caretaker, **how)
 
 
 def _span(lived: Mapping[str, Any]) -> dict[str, Any]:

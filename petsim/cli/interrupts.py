@@ -1,4 +1,4 @@
-"""Ctrl-C, wherever in the command it comes."""
+"""Ctrl-C and the signal to terminate, wherever in the command they come."""
 
 from __future__ import annotations
 
@@ -15,48 +15,58 @@ PATIENCE = 10.0
 """Seconds after which an import is broken off."""
 MOMENT = 0.05
 """Seconds after which Ctrl-C is tried again."""
+ENDING = (signal.SIGINT, signal.SIGTERM)
+"""The signals that end a command."""
 
 
 @contextmanager
-def interrupts_kept(is_for_the_user: Callable[[Exception], bool]) -> Iterator[None]:
+def interrupts_kept(
+    is_for_the_user: Callable[[Exception], bool], came: list[int]
+) -> Iterator[None]:
     """Ctrl-C once more, a moment later, where it would be lost or would break something.
 
     It is lost in a destructor, of which other packages have many: Python tells of it but goes on.
     An import that it breaks off ends in any error, or in a crash, when it is of compiled code.
-    Other compiled code makes an error of its own of it, which here is Ctrl-C again.
+    Other compiled code makes an error of its own of it, which here is Ctrl-C again. The signal to
+    terminate is handled alike, so that nothing is left half-written by either.
 
     Args:
         is_for_the_user: tells an error that petsim makes from such a one.
+        came: the numbers of the signals that came are added to it.
     """
-    tell, before = sys.unraisablehook, signal.getsignal(signal.SIGINT)
-    patience, is_raised = PATIENCE, False
+    tell, before = sys.unraisablehook, {number: signal.getsignal(number) for number in ENDING}
+    patience = PATIENCE
 
     def lost(what: Any) -> None:
         if issubclass(what.exc_type, KeyboardInterrupt):
-            start_new_thread(_interrupt_later, ())
+            start_new_thread(
+                _interrupt_later, (signal.Signals(came[-1]) if came else signal.SIGINT,)
+            )
         else:
             tell(what)
 
     def interrupt(number: int, frame: FrameType | None) -> None:
-        nonlocal patience, is_raised
+        nonlocal patience
         if patience > 0 and _is_importing(frame):
             patience -= MOMENT
-            start_new_thread(_interrupt_later, ())
+            start_new_thread(_interrupt_later, (signal.Signals(number),))
         else:
-            is_raised = True
+            came.append(number)
             raise _Interrupt
 
     sys.unraisablehook = lost
-    if before is not signal.SIG_IGN:
-        signal.signal(signal.SIGINT, interrupt)
+    for number in ENDING:
+        if before[number] is not signal.SIG_IGN:
+            signal.signal(number, interrupt)
     try:
         yield
     except Exception as error:
-        if is_raised and not is_for_the_user(error):
+        if came and not is_for_the_user(error):
             raise _Interrupt from error
         raise
     finally:
-        signal.signal(signal.SIGINT, before)
+        for number in ENDING:
+            signal.signal(number, before[number])
         sys.unraisablehook = tell
 
 
@@ -68,9 +78,9 @@ class _Interrupt(KeyboardInterrupt):
     """
 
 
-def _interrupt_later() -> None:
+def _interrupt_later(number: signal.Signals) -> None:
     time.sleep(MOMENT)
-    interrupt_main()
+    interrupt_main(number)
 
 
 def _is_importing(frame: FrameType | None) -> bool:

@@ -98,6 +98,14 @@ engine = click.option(
     help="Engine that simulates the lives: the fastest that can (auto), or one by name. The result "
     "is the same.",
 )
+check_limit = click.option(
+    "--check-limit",
+    type=values.SECONDS,
+    default=defaults.CHECK_LIMIT,
+    metavar="TIME",
+    show_default=f"{defaults.CHECK_LIMIT:g}s",
+    help="Time of this computer that a Python policy may take for one check, such as 90s or 5min.",
+)
 as_json = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 
 varied = all_of(
@@ -139,6 +147,7 @@ varied = all_of(
         metavar="ADDRESS",
         help="Address of a Dask scheduler to simulate on, such as tcp://host:8786.",
     ),
+    check_limit,
     click.option("--quiet", is_flag=True, help="Show no progress bar and no table."),
     as_json,
 )
@@ -172,4 +181,5 @@ def pictured(endings: str) -> Option[Any]:
             help="Lives under each regime.",
         ),
         lived,
+        check_limit,
     )

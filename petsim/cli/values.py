@@ -75,6 +75,12 @@ def _days(text: str) -> float:
     return value
 
 
+def _seconds(text: str) -> float:
+    from petsim.spec.quantities import duration
+
+    return float(duration(text))
+
+
 def _variation(text: str) -> tuple[str, str]:
     path, equals, values = map(str.strip, text.partition("="))
     if not equals or not path or not values:
@@ -128,6 +134,7 @@ def _new_file(text: str) -> Path:
 
 
 DAYS = Value(_days)
+SECONDS = Value(_seconds)
 VARIATION = Value(_variation)
 ADDRESS = Value(_address)
 REACHED = Value(_reached)

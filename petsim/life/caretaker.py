@@ -26,7 +26,7 @@ from typing import Any, NamedTuple, Protocol, Self
 
 from petsim.errors import PolicyError
 from petsim.life.kinds import EventKind
-from petsim.life.policy import Clock, Look, Observation, Policy, Supervised, clock_at
+from petsim.life.policy import Clock, Look, Observation, Policy, clock_at
 from petsim.life.policy_files import (
     CHECK,
     load_policy,
@@ -35,6 +35,7 @@ from petsim.life.policy_files import (
 )
 from petsim.life.routine import Routine
 from petsim.life.streams import Stream
+from petsim.life.supervised import Supervised
 from petsim.spec import defaults
 from petsim.spec.library import load_regime
 from petsim.spec.model import Model
@@ -92,6 +93,17 @@ class Caretaker:
         if self.make is None:
             return None
         return pickled_policy(self.name, self.make, by_value=self.source is not None)
+
+
+def is_sendable(caretaker: Caretaker) -> bool:
+    """Whether another process can have a caretaker; it makes one in a file from there."""
+    if caretaker.source is not None:
+        return True
+    try:
+        caretaker.pickled()
+    except PolicyError:
+        return False
+    return True
 
 
 def _unpickled(name: str, regime: Regime, policy: bytes | None) -> Caretaker:

@@ -7,10 +7,12 @@ from functools import partial
 from typing import NamedTuple
 
 from petsim.errors import PolicyError, SpecError
-from petsim.life.caretaker import load_caretaker
+from petsim.life.caretaker import Caretaker, load_caretaker
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, WASTE
 from petsim.life.policy import clock_at
+from petsim.life.record import Life
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
+from petsim.life.watch import limit_of, limited
 from petsim.spec import defaults
 from petsim.spec.library import kind, load_model, load_regime
 from petsim.spec.model import CareAction, Model
@@ -62,7 +64,11 @@ def check(sources: Sequence[str], model: str) -> list[Finding]:
     return findings + [finding for finding in others if finding.problems]
 
 
-def check_policy(policy: CaretakerSource, model: ModelSource = defaults.MODEL) -> None:
+def check_policy(
+    policy: CaretakerSource,
+    model: ModelSource = defaults.MODEL,
+    check_limit: float = defaults.CHECK_LIMIT,
+) -> None:
     """Try a Python policy on a few lives and say what is wrong with it, as early as can be.
 
     The same lives are lived twice, in another order the second time: a policy that draws chance of
@@ -70,23 +76,37 @@ def check_policy(policy: CaretakerSource, model: ModelSource = defaults.MODEL) -
 
     Args:
         policy: a policy class or `FILE.py:CLASS`.
-        model: the pet to try it on, as for `simulate`.
+        model, check_limit: the pet to try it on, and the time for a check, as for `simulate`.
 
     Raises:
         SpecError: it can't be loaded. PolicyError: it did something a caretaker can't, never acts,
-            or acts differently in the same life.
+            or acts differently in the same life. ArgumentError: as for `simulate`.
     """
-    pet, [caretaker] = load_together(model, [policy])
+    with limited(limit_of(check_limit)):
+        _try_out(*load_together(model, [policy]))
+
+
+def _try_out(pet: Model, caretakers: Sequence[Caretaker]) -> None:
+    [caretaker] = caretakers
     trial = choose_engine(pet, caretaker, Span(days=3))
     first = {life: trial.live(0, life, traced=True) for life in (0, 1)}
     for life in (1, 0):
-        if trial.live(0, life, traced=True).log != first[life].log:
-            raise PolicyError(
-                f"{caretaker.name}: life {life} lived twice differs: it draws chance of its own, "
-                "or remembers across lives; keep memory in self and take chance from nowhere"
-            )
+        ensure_alike(first[life], trial.live(0, life, traced=True))
     if not any(entry.event in ACTION_KINDS for life in first.values() for entry in life.log):
         raise PolicyError(f"{caretaker.name}: never acted in 2 lives of 3 days; yield actions")
+
+
+def ensure_alike(life: Life, again: Life) -> None:
+    """Refuse a Python policy under which one life came out otherwise when it was lived again.
+
+    Raises:
+        PolicyError: the two logs differ.
+    """
+    if life.log != again.log:
+        raise PolicyError(
+            f"{life.caretaker.name}: life {life.number} lived twice differs: it draws chance of "
+            "its own, or remembers across lives; keep memory in self and take chance from nowhere"
+        )
 
 
 def kind_of(source: str) -> str:

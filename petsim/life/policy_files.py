@@ -6,6 +6,7 @@ import importlib.util
 import inspect
 import sys
 from collections.abc import Callable, Mapping
+from contextlib import redirect_stdout
 from pathlib import Path
 from types import ModuleType
 from typing import Any, NamedTuple
@@ -13,7 +14,9 @@ from typing import Any, NamedTuple
 import cloudpickle
 
 from petsim.errors import PolicyError, Problem, SpecError, unknown
-from petsim.life.policy import Policy, error_text, line_in
+from petsim.life.policy import Policy
+from petsim.life.supervised import error_text, is_from_outside, line_in
+from petsim.life.watch import page
 from petsim.spec import defaults
 from petsim.spec.document import is_file
 from petsim.spec.library import load_regime
@@ -126,17 +129,22 @@ def _line_of_class(make: type) -> int | None:
 def _run(path: Path) -> ModuleType:
     """Run a policy's file as a module of its own."""
     spec = importlib.util.spec_from_file_location(f"petsim_policy_{path.stem}", path)
+    page.load(str(path))
     if not is_file(path) or spec is None or spec.loader is None:
         raise _problem(path, "", "no such file", "expected a Python file, FILE.py:CLASS")
     module = importlib.util.module_from_spec(spec)
     sys.modules[module.__name__] = module
     expected = "expected a file that Python can run"
     try:
-        spec.loader.exec_module(module)
+        # what is printed may be for a program to read, and that is petsim's alone
+        with redirect_stdout(sys.stderr):
+            spec.loader.exec_module(module)
     except SyntaxError as error:
         actual = f"found what is not Python: {error.msg}"
         raise _problem(path, "", actual, expected, error.lineno, error.offset) from error
-    except (Exception, SystemExit) as error:
+    except BaseException as error:
+        if is_from_outside(error):
+            raise
         actual = f"found what can't be run: {error_text(error)}"
         line = line_in(spec.origin or "", error)
         raise _problem(path, "", actual, expected, line) from error
@@ -172,7 +180,9 @@ def pickled_policy(name: str, make: Callable[[], Policy], *, by_value: bool) -> 
         cloudpickle.register_pickle_by_value(module)
     try:
         pickled: bytes = cloudpickle.dumps(make)
-    except Exception as error:  # whatever an object that it uses raises
+    except BaseException as error:  # whatever an object that it uses raises
+        if is_from_outside(error):
+            raise
         raise PolicyError(
             f"{name}: can't be sent to another process or kept in a file "
             f"({error_text(error)}); expected a class that makes locks, open files and the like "
@@ -190,9 +200,12 @@ def unpickled_policy(name: str, pickled: bytes) -> Callable[[], Policy]:
     Raises:
         PolicyError: something that it uses is not there.
     """
+    page.load(name)
     try:
         make: Callable[[], Policy] = cloudpickle.loads(pickled)
-    except Exception as error:  # whatever an object that it uses raises
+    except BaseException as error:  # whatever an object that it uses raises
+        if is_from_outside(error):
+            raise
         raise PolicyError(
             f"{name}: can't be made here ({error_text(error)}); expected the modules that it "
             "imports"

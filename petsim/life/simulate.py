@@ -13,6 +13,8 @@ from petsim.life.caretaker import Caretaker, RegimeSource, load_caretaker
 from petsim.life.policy import Policy
 from petsim.life.record import Life
 from petsim.life.reference import ReferenceEngine
+from petsim.life.watch import limit_of, limited
+from petsim.spec import defaults
 from petsim.spec.arguments import is_number
 from petsim.spec.choices import ENGINES, UNTIL
 from petsim.spec.library import load_model
@@ -120,6 +122,7 @@ def simulate(
     life: int = 0,
     until: str | None = None,
     days: float | None = None,
+    check_limit: float = defaults.CHECK_LIMIT,
 ) -> Life:
     """Live one life, with its event log.
 
@@ -130,6 +133,10 @@ def simulate(
         life: the number of the life, 0 to 2**64 - 1.
         until: follow it to its "outcome" (the default) or to "death".
         days: or for this number of days.
+        check_limit: the seconds of the computer's time that a Python policy may take for a check,
+            or to be loaded. It lives in this process, so that it can be looked into: here this
+            ends what runs in Python in the main thread, but not on Windows, and no compiled code
+            that never comes back.
 
     Returns:
         The life: `.summary`, `.events`, `.looks`.
@@ -139,8 +146,10 @@ def simulate(
         PolicyError: a Python policy did what a caretaker can't.
         ArgumentError: an argument is out of its range.
     """
-    span, (pet, [caretaker]) = Span(until, days), load_together(model, [regime])
-    return choose_engine(pet, caretaker, span).live(seed, life, traced=True)
+    span, limit = Span(until, days), limit_of(check_limit)
+    with limited(limit):
+        pet, [caretaker] = load_together(model, [regime])
+        return choose_engine(pet, caretaker, span).live(seed, life, traced=True)
 
 
 def load_together(

@@ -15,3 +15,5 @@ LIVES = {"compiled": 5_000, "reference": 1_000}
 if not all of them by the compiled engine."""
 MOST_LIVES = {"compiled": 100_000, "reference": 10_000}
 """Lives under each regime at most, where a precision says how many: some minutes' worth."""
+CHECK_LIMIT = 60.0
+"""Seconds of the computer's time that a Python policy may take for one check, or to be loaded."""

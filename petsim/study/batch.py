@@ -12,20 +12,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim.errors import ensure_known
-from petsim.life.caretaker import Caretaker
+from petsim.life.caretaker import Caretaker, is_sendable
 from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
+from petsim.life.reference import ReferenceEngine
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
+from petsim.spec import defaults
 from petsim.spec.arguments import count_of
 from petsim.spec.model import Model
 from petsim.study.hours import Hours, hours_of
 from petsim.study.measures import has_word
 from petsim.study.precision import LOOK, EnoughLives, Precision
+from petsim.study.processes import call_apart
 from petsim.study.runner import Engine, Rows, Runner, chunks_of, workers_of
 from petsim.study.stats import Interval, bonferroni, wilson
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from petsim.life.compiled import CompiledEngine
 
 
 LOGGED = {"compiled": 250, "reference": 25}
@@ -94,7 +99,9 @@ class Batch(Drawn):
     def _miss_hours(self) -> Hours:
         engine = choose_engine(self.model, self.caretaker, self.span, "auto")
         numbers = range(min(len(self), LOGGED[engine.name]))
-        return hours_of(engine.live(self.seed, number, traced=True) for number in numbers)
+        if self.caretaker.make is None or not is_sendable(self.caretaker):
+            return _hours(engine, self.seed, numbers)
+        return call_apart(defaults.CHECK_LIMIT, _hours, engine, self.seed, numbers)
 
     def odds(self, *, simultaneous: bool = False) -> pd.DataFrame:
         """Share of each outcome with its 95 % interval: lives, estimate, low, high.
@@ -139,6 +146,10 @@ class Batch(Drawn):
         return titled_table(repr(self), self.odds())
 
 
+def _hours(engine: ReferenceEngine | CompiledEngine, seed: int, numbers: range) -> Hours:
+    return hours_of(engine.live(seed, number, traced=True) for number in numbers)
+
+
 def titled_table(title: str, shares: pd.DataFrame) -> str:
     """A table of shares as HTML for notebooks, under the representation of what it belongs to."""
     table = shares.to_html(float_format="{:.1%}".format)
@@ -156,6 +167,7 @@ def batch(
     days: float | None = None,
     engine: str = "auto",
     workers: int | None = None,
+    check_limit: float = defaults.CHECK_LIMIT,
     progress: bool = False,
 ) -> Batch:
     """Live many lives.
@@ -172,6 +184,9 @@ def batch(
         engine: "reference", "compiled" or, by default, the faster if it can; the lives are the
             same.
         workers: processors to use; by default all that there are.
+        check_limit: the seconds of the computer's time that a Python policy may take for a check,
+            or to be loaded. It lives in processes of its own, so that whatever it does ends in an
+            error; one that can't be sent there lives in this process, as in `simulate`.
         progress: show a bar with the time left, where a terminal can.
 
     Interrupted, it says so and returns what is done.
@@ -184,7 +199,10 @@ def batch(
     span, (pet, caretakers) = Span(until, days), load_together(model, [regime])
     enough = None if precision is None else EnoughLives(precision, _odds_of_the_aim)
     engines = [choose_engine(pet, caretaker, span, engine) for caretaker in caretakers]
-    [only] = lived(pet, engines, span, lives, enough, seed=seed, workers=workers, progress=progress)
+    [only] = lived(
+        *(pet, engines, span, lives, enough), seed=seed, workers=workers,
+        check_limit=check_limit, progress=progress,
+    )  # fmt: skip
     return only
 
 
@@ -201,6 +219,7 @@ def lived(
     *,
     seed: int,
     workers: int | None,
+    check_limit: float,
     progress: bool,
 ) -> tuple[Batch, ...]:
     """The batch of each engine, of the same lives: as many as given, or fewer if they are enough.
@@ -215,9 +234,10 @@ def lived(
         lives=lives * len(engines),
         progress=progress,
         interrupted=partial(_kept_of, tables, lives),
+        check_limit=check_limit,
         gone=lambda error: (
             f"a process that lived lives is gone, after {_filled(tables)} of {lives} ({error}); "
-            "expected enough memory, and policies that end no process"
+            "expected enough memory"
         ),
     ) as runner:
         for chunk, rows in runner.results(

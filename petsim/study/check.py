@@ -6,29 +6,53 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from petsim.errors import ArgumentError, SpecError
+from petsim.errors import ArgumentError, PolicyError, SpecError
 from petsim.life.check import Finding, check, kind_of
+from petsim.spec import defaults
 from petsim.spec.study import Study, load_study
 from petsim.study.design import design_of, stored_cells
+from petsim.study.processes import call_apart
 from petsim.study.results import Sweep, open_sweep
 from petsim.study.store import DamageError, in_words
 
 
-def check_files(sources: Sequence[str], model: str) -> list[Finding]:
+def check_files(
+    sources: Sequence[str], model: str, check_limit: float = defaults.CHECK_LIMIT
+) -> list[Finding]:
     """Check files: models, regimes and policies first, then studies, then sweeps.
 
     Args:
         sources: names or paths, policies as `FILE.py:CLASS`.
         model: name or path of what regimes and policies are checked against where there is no
             model among the files.
+        check_limit: the seconds that a policy may take for a check, or to be loaded.
     """
     kinds = {source: kind_of(source) for source in sources}
-    lone = [source for source in sources if kinds[source] not in ("study", "sweep")]
+    lone = [source for source in sources if kinds[source] not in ("policy", "study", "sweep")]
+    pets = [source for source in sources if kinds[source] == "model"]
     return [
         *check(lone, model),
+        *(
+            _check_policy(source, pets, model, check_limit)
+            for source in kinds
+            if kinds[source] == "policy"
+        ),
         *(check_study(source) for source in kinds if kinds[source] == "study"),
         *(check_sweep(source) for source in kinds if kinds[source] == "sweep"),
     ]
+
+
+def _check_policy(source: str, pets: Sequence[str], model: str, check_limit: float) -> Finding:
+    """Check a policy in a process of its own, which it may end."""
+    try:
+        *_, finding = call_apart(check_limit, _check_last, [*pets, source], model)
+    except PolicyError as error:
+        return Finding(source, "policy", (), (str(error),))
+    return finding
+
+
+def _check_last(sources: Sequence[str], model: str) -> list[Finding]:
+    return [each for each in check(sources, model) if each.source == sources[-1]]
 
 
 def asked_by(study: Study) -> dict[str, Any]:

@@ -188,12 +188,13 @@ def compare(
     aim: str | None = None,
     engine: str = "auto",
     workers: int | None = None,
+    check_limit: float = defaults.CHECK_LIMIT,
     progress: bool = False,
 ) -> Comparison:
     """Live the same lives under several regimes.
 
     Args:
-        model, seed, until, days, engine, workers, progress: as for `batch`.
+        model, seed, until, days, engine, workers, check_limit, progress: as for `batch`.
         lives: under each regime; by default 5000, or 1000 if the reference engine has to live some.
         precision: live only as many as it takes, at most `lives` (by default 100,000, or 10,000),
             for the interval of each difference, or of a single regime's odds of the aim, to be this
@@ -214,8 +215,9 @@ def compare(
         by_engine = defaults.LIVES if precision is None else defaults.MOST_LIVES
         lives = min(by_engine[engine.name] for engine in engines)
     batches = lived(
-        pet, engines, span, lives, enough, seed=seed, workers=workers, progress=progress
-    )
+        *(pet, engines, span, lives, enough), seed=seed, workers=workers,
+        check_limit=check_limit, progress=progress,
+    )  # fmt: skip
     return Comparison(pet, aim, batches)
 
 

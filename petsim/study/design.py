@@ -28,6 +28,7 @@ from petsim.study.changes import blamed, ensure_leads, home_of
 from petsim.study.compare import aim_of, ensure_names_differ
 from petsim.study.identity import identity_of
 from petsim.study.job import CellJob, written
+from petsim.study.processes import call_apart
 from petsim.study.store import StoredCell
 
 METHODS = {"morris": 1, "saltelli": 2}
@@ -235,11 +236,13 @@ def design_of(
     days: float | None = None,
     aim: str | None = None,
     keep: bool = False,
+    check_limit: float = defaults.CHECK_LIMIT,
 ) -> Design:
     """The design of a sweep, by the arguments of `petsim.sweep`.
 
     Raises:
         SpecError: a file is wrong.
+        PolicyError: a policy can't be sent to other processes.
         ArgumentError: an argument is out of its range, a path or its values can't be read.
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, regimes)
@@ -254,7 +257,9 @@ def design_of(
     number = len(caretakers) * _number_of_points(axes, chosen)
     if number > MOST_VALUES:
         raise ArgumentError(f"vary: makes {number} cells; expected at most {MOST_VALUES}")
-    swept = tuple(SweptRegime(c.name, written(c.regime), _policy(c)) for c in caretakers)
+    swept = tuple(
+        SweptRegime(c.name, written(c.regime), _policy_of(c, check_limit)) for c in caretakers
+    )
     read = [file.source() for file in (pet, *(caretaker.regime for caretaker in caretakers))]
     return Design(
         *(written(pet), swept, axes, chosen, lives, seed, span.until, span.days, aim, keep),
@@ -319,6 +324,13 @@ def _spread(kind: str, points: int, axes: int) -> Sequence[Sequence[float]]:
     spread = {"latin": qmc.LatinHypercube, "sobol": qmc.Sobol}[kind]
     places: list[list[float]] = spread(axes, seed=0).random(points).tolist()
     return places
+
+
+def _policy_of(caretaker: Caretaker, check_limit: float) -> tuple[str, str] | None:
+    """As `_policy`; of one in a file from another process, as its code may run when it is sent."""
+    if caretaker.source is None:
+        return _policy(caretaker)
+    return call_apart(check_limit, _policy, caretaker)
 
 
 def _policy(caretaker: Caretaker) -> tuple[str, str] | None:

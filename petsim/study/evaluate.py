@@ -49,7 +49,7 @@ class Evaluator:
         models: a model as for `batch`, or a list of several: guesses, or draws of a fit.
         regime: as for `batch`: what is changed.
         weights: how much each model is believed, as numbers from 0 on; by default all alike.
-        seed, until, days, engine, workers: as for `batch`.
+        seed, until, days, engine, workers, check_limit: as for `batch`.
         aim: the form whose odds are asked for; by default the first model's.
         keep: how many lives to keep for reuse, at half a kilobyte each; those not asked for
             longest go first.
@@ -72,6 +72,7 @@ class Evaluator:
         aim: str | None = None,
         engine: str = "auto",
         workers: int | None = None,
+        check_limit: float = defaults.CHECK_LIMIT,
         keep: int = LIVES_KEPT,
     ) -> None:
         self.models = _models(models)
@@ -81,6 +82,7 @@ class Evaluator:
         for model in self.models[1:]:
             aim_of(model, self.aim)
         self._engine, self._workers = engine, workers_of(workers)
+        self._check_limit = check_limit
         self._files = Files(self.models, load_caretaker(regime, self.models[0]))
         self._known = _Known(count_of("keep", keep))
         self._changed = lru_cache(maxsize=CHANGES_KEPT)(self._files.changed)
@@ -143,7 +145,9 @@ class Evaluator:
             for v, engine in zip(variants, engines, strict=True)
         ]
         numbers = [range(table.filled, lives) for table in tables]
-        with Runner(self._workers, lives=sum(map(len, numbers))) as runner:
+        with Runner(
+            self._workers, lives=sum(map(len, numbers)), check_limit=self._check_limit
+        ) as runner:
             chunks = chunks_of(engines, self.seed, numbers, self._workers)
             for chunk, rows in runner.results(chunks):
                 tables[chunk.key].write(chunk.numbers, rows())

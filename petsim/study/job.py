@@ -24,7 +24,7 @@ from petsim.spec.regime import Regime
 from petsim.spec.regime_checks import read_regime
 from petsim.study.changes import changed
 from petsim.study.measures import measures
-from petsim.study.runner import Engine, Place, Rows
+from petsim.study.runner import Engine, Place, Rows, rows_of
 
 NOT_SUMMED = ("life", *LABELS)
 
@@ -54,6 +54,11 @@ class CellJob(NamedTuple):
     def place(self) -> Place:
         """Where the lives are lived."""
         return "threads" if self.engine == "compiled" else "processes"
+
+    @property
+    def has_policy(self) -> bool:
+        """Whether a Python policy looks after the pet."""
+        return self.policy is not None
 
     def read_model(self) -> Model:
         """The model with its values changed; raises SpecError if one does not fit."""
@@ -85,7 +90,7 @@ class CellJob(NamedTuple):
             PolicyError: its policy did what a caretaker can't.
         """
         model, engine = _prepared(self)
-        return _result(model, engine.lives(self.seed, numbers), numbers.start, keep=self.keep)
+        return _result(model, rows_of(engine, self.seed, numbers), numbers.start, keep=self.keep)
 
 
 class ChunkResult(NamedTuple):

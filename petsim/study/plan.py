@@ -5,8 +5,11 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from petsim.study.design import Cell, Design
+from petsim.study.job import CellJob
+from petsim.study.processes import call_apart
 
 TRIED = {"compiled": 200, "reference": 5}
 """Lives that are tried in a cell."""
@@ -36,16 +39,31 @@ class SweepPlan:
 
 
 def plan(
-    design: Design, cells: Sequence[Cell], done: int, engine: Callable[[Cell], str], workers: int
+    design: Design,
+    cells: Sequence[Cell],
+    done: int,
+    engine: Callable[[Cell], str],
+    workers: int,
+    check_limit: float,
 ) -> SweepPlan:
-    """Time a few lives of cells spread over the sweep, as some cost more than others."""
+    """Time a few lives of cells spread over the sweep, as some cost more than others.
+
+    Raises:
+        PolicyError: a policy did in one of them what a caretaker can't.
+    """
     step = max(1, len(cells) // CELLS_TRIED)
     tried, took = 0, 0.0
     for cell in cells[::step]:
         job, lives = design.job(cell, engine(cell))._replace(keep=False), TRIED[engine(cell)]
-        # prepared and, if it must be, compiled
-        job.live(range(1))
-        began = time.perf_counter()
-        job.live(range(lives))
-        tried, took = tried + lives, took + time.perf_counter() - began
+        call = partial(call_apart, check_limit, _took) if job.has_policy else _took
+        tried, took = tried + lives, took + call(job, lives)
     return SweepPlan(design, len(cells), done, workers, tried, 1000 * took / tried)
+
+
+def _took(job: CellJob, lives: int) -> float:
+    """The seconds that some lives take."""
+    # prepared and, if it must be, compiled
+    job.live(range(1))
+    began = time.perf_counter()
+    job.live(range(1, 1 + lives))
+    return time.perf_counter() - began

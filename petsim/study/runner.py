@@ -13,7 +13,7 @@ import pickle
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, ThreadPoolExecutor
-from contextlib import ExitStack
+from contextlib import ExitStack, nullcontext
 from functools import lru_cache, partial
 from itertools import islice
 from types import TracebackType
@@ -24,9 +24,12 @@ from numpy.typing import NDArray
 
 from petsim.errors import ArgumentError, PolicyError
 from petsim.life.caretaker import Caretaker
+from petsim.life.check import ensure_alike
 from petsim.life.reference import ReferenceEngine
+from petsim.life.watch import limit_of, limited
+from petsim.spec import defaults
 from petsim.spec.arguments import count_of
-from petsim.study.processes import Processes
+from petsim.study.processes import GONE, Processes
 
 AHEAD = 100
 """Chunks that are handed to an executor ahead of those that have come back."""
@@ -46,8 +49,13 @@ class Job(Protocol[T_co]):
         """Where they are lived if there is no executor.
 
         In "threads" if by compiled code; in "processes" if by Python, to which the job is sent
-        pickled; "here", by whoever waits for them, if they are few or can't be sent.
+        pickled; "here", by whoever waits for them, if they can't be sent, or are few and of no
+        Python policy.
         """
+
+    @property
+    def has_policy(self) -> bool:
+        """Whether a Python policy looks after the pet, which may do anything to its process."""
 
     def live(self, numbers: range) -> T_co:
         """Live the lives with these numbers."""
@@ -78,6 +86,7 @@ class Runner:
             it where a terminal can.
         interrupted: says at Ctrl-C what is kept, in one line; without it, or where it returns
             None, KeyboardInterrupt is raised.
+        check_limit: the seconds that a Python policy may take for a check.
         gone: says what has become of the lives if a process is gone.
 
     Raises:
@@ -92,15 +101,14 @@ class Runner:
         lives: int,
         progress: bool = False,
         interrupted: Callable[[], str | None] = lambda: None,
-        gone: Callable[[BrokenExecutor], str] = lambda error: (
-            f"a process that lived lives is gone ({error}); "
-            "expected enough memory, and policies that end no process"
-        ),
+        check_limit: float = defaults.CHECK_LIMIT,
+        gone: Callable[[BrokenExecutor], str] = GONE.format,
     ) -> None:
         from tqdm import tqdm
 
         self.interrupted = False
         self._workers, self._executor = workers, executor
+        self._check_limit = limit_of(check_limit)
         # few at a time, so that an error or Ctrl-C waits for no more than these
         self._ahead = 2 * workers if executor is None else AHEAD
         self._pools: dict[Place, Executor] = {}
@@ -144,22 +152,43 @@ class Runner:
 
     def _submit(self, chunk: Chunk[T]) -> Callable[[], T]:
         """Have someone live a chunk, and return how to wait for the result."""
+        _, job, numbers = chunk
+        if self._executor is not None and job.has_policy:
+            return self._executor.submit(_live_apart, self._check_limit, job, numbers).result
         if self._executor is not None:
-            return self._executor.submit(_live, chunk.job, chunk.numbers).result
-        if chunk.job.place == "here":
-            return partial(chunk.job.live, chunk.numbers)
-        return self._pool(chunk.job.place).submit(_live, chunk.job, chunk.numbers).result
+            return self._executor.submit(_live, job, numbers).result
+        if job.place == "here":
+            return partial(self._live_here, job, numbers)
+        return self._pool(job.place).submit(_live, job, numbers).result
+
+    def _live_here(self, job: Job[T], numbers: range) -> T:
+        with limited(self._check_limit) if job.has_policy else nullcontext():
+            return job.live(numbers)
 
     def _pool(self, place: Place) -> Executor:
         if place not in self._pools:
-            pool = Processes if place == "processes" else ThreadPoolExecutor
-            self._pools[place] = pool(self._workers)
+            self._pools[place] = (
+                Processes(self._workers, self._check_limit)
+                if place == "processes"
+                else ThreadPoolExecutor(self._workers)
+            )
             self._open.callback(self._pools[place].shutdown, cancel_futures=True)
         return self._pools[place]
 
 
 def _live(job: Job[T], numbers: range) -> T:
     return job.live(numbers)
+
+
+def _live_apart(check_limit: float, job: Job[T], numbers: range) -> T:
+    """Live lives under a policy beside the process of an executor, which it may not end."""
+    return _beside(os.getpid(), check_limit).submit(_live, job, numbers).result()
+
+
+@lru_cache
+def _beside(_: int, check_limit: float) -> Processes:
+    """The processes beside that of a number, which live for as long as it does."""
+    return Processes(processors(), check_limit)
 
 
 def workers_of(wanted: int | None) -> int:
@@ -201,9 +230,14 @@ class EngineJob(NamedTuple):
     seed: int
     place: Place
 
+    @property
+    def has_policy(self) -> bool:
+        """Whether a Python policy looks after the pet."""
+        return self.engine.caretaker.make is not None
+
     def live(self, numbers: range) -> Rows:
         """The rows of these lives."""
-        return self.engine.lives(self.seed, numbers)
+        return rows_of(self.engine, self.seed, numbers)
 
 
 class PickledJob(NamedTuple):
@@ -211,17 +245,33 @@ class PickledJob(NamedTuple):
 
     engine: bytes
     seed: int
+    has_policy: bool
     place: Place = "processes"
 
     def live(self, numbers: range) -> Rows:
         """The rows of these lives."""
-        return _unpickled(self.engine).lives(self.seed, numbers)
+        return rows_of(_unpickled(self.engine), self.seed, numbers)
 
 
 @lru_cache(maxsize=64)
 def _unpickled(engine: bytes) -> Engine:
     unpickled: Engine = pickle.loads(engine)
     return unpickled
+
+
+def rows_of(engine: Engine, seed: int, numbers: range) -> Rows:
+    """The rows of lives; under a Python policy life 0 is lived twice more, and has to be the same.
+
+    Raises:
+        PolicyError: the policy did what a caretaker can't, or life 0 came out otherwise.
+    """
+    if engine.caretaker.make is None or 0 not in numbers:
+        return engine.lives(seed, numbers)
+    assert isinstance(engine, ReferenceEngine)
+    before = engine.live(seed, 0, traced=True)
+    rows = engine.lives(seed, numbers)
+    ensure_alike(before, engine.live(seed, 0, traced=True))
+    return rows
 
 
 def chunks_of(
@@ -237,7 +287,7 @@ def chunks_of(
         for place, (engine, own) in enumerate(zip(engines, numbers, strict=True))
         for first in range(0, len(own), engine.chunk)
     ]
-    if len(chunks) == 1:
+    if len(chunks) == 1 and not chunks[0].job.has_policy:
         # no other could be lived meanwhile, and to begin a thread takes longer than some lives
         [only] = chunks
         return [only._replace(job=EngineJob(engines[only.key], seed, "here"))]
@@ -247,22 +297,28 @@ def chunks_of(
 def _jobs(
     engines: Sequence[Engine], seed: int, numbers: Sequence[range], workers: int
 ) -> list[Job[Rows]]:
-    """The job of each engine; the interpreted ones go to other processes if that is worth it."""
+    """The job of each engine: of interpreted ones in other processes if that is worth it.
+
+    Python policies always are, if they can be sent, for what they may do to their process.
+    """
     jobs = [
         EngineJob(engine, seed, "here" if isinstance(engine, ReferenceEngine) else "threads")
         for engine in engines
     ]
-    worth_sending = any(
+    worth_sending = workers > 1 and any(
         job.place == "here" and len(own) > job.engine.chunk
         for job, own in zip(jobs, numbers, strict=True)
     )
-    if workers == 1 or not worth_sending:
-        return [*jobs]
+    return [
+        _sent(job) if job.has_policy or (worth_sending and job.place == "here") else job
+        for job in jobs
+    ]
+
+
+def _sent(job: EngineJob) -> Job[Rows]:
+    """A job as other processes can have it; or as it is, if it can't be sent."""
     try:
-        return [
-            PickledJob(pickle.dumps(job.engine), seed) if job.place == "here" else job
-            for job in jobs
-        ]
+        return PickledJob(pickle.dumps(job.engine), job.seed, job.has_policy)
     except PolicyError as error:
         logging.getLogger("petsim").warning("petsim: slow on one processor: %s", error)
-        return [*jobs]
+        return job

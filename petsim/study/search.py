@@ -40,13 +40,14 @@ def first_with(
     seed: int = 0,
     until: str | None = None,
     days: float | None = None,
+    check_limit: float = defaults.CHECK_LIMIT,
     progress: bool = False,
 ) -> Search:
     """Search for the first life with an outcome.
 
     Args:
         outcome: a form of the outcome stage, a cause of death before it, or "undecided".
-        model, regime, seed, until, days, progress: as for `batch`.
+        model, regime, seed, until, days, check_limit, progress: as for `batch`.
         lives: how many to look at at most; by default as many as `compare` lives.
 
     Raises:
@@ -59,7 +60,7 @@ def first_with(
     most = defaults.LIVES[engine.name] if lives is None else count_of("lives", lives)
     column = [each.name for each in columns(pet)].index("outcome")
     chunks = chunks_of([engine], seed, [range(most)], processors())
-    with Runner(processors(), lives=most, progress=progress) as runner:
+    with Runner(processors(), lives=most, check_limit=check_limit, progress=progress) as runner:
         for chunk, rows in runner.results(chunks):
             has_it = np.flatnonzero(rows()[:, column] == known.index(outcome))
             if len(has_it):

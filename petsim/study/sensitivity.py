@@ -32,6 +32,7 @@ def sensitivity(
     engine: str = "auto",
     workers: int | None = None,
     executor: Executor | None = None,
+    check_limit: float = defaults.CHECK_LIMIT,
     fail_fast: bool = False,
     progress: bool = False,
 ) -> Sweep:
@@ -44,8 +45,8 @@ def sensitivity(
         method: "morris", with points trajectories, each of a cell more than there are unknowns; or
             "sobol", with points times two more cells than there are unknowns, a power of 2.
         points: the more, the surer.
-        lives, seed, until, days, aim, keep, engine, workers, executor, fail_fast, progress: as for
-            `sweep`.
+        lives, seed, until, days, aim, keep, engine, workers, executor, check_limit, fail_fast,
+            progress: as for `sweep`.
 
     Raises:
         ArgumentError: the method is none; and as for `sweep`.
@@ -54,5 +55,5 @@ def sensitivity(
     return sweep(
         *(model, [regime], vary), out=out, sample=SAMPLE_OF[method], points=points, lives=lives,
         seed=seed, until=until, days=days, aim=aim, keep=keep, engine=engine, workers=workers,
-        executor=executor, fail_fast=fail_fast, progress=progress,
+        executor=executor, check_limit=check_limit, fail_fast=fail_fast, progress=progress,
     )  # fmt: skip

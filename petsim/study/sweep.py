@@ -19,6 +19,7 @@ from petsim.life.simulate import (
     ModelSource,
     why_not_compiled,
 )
+from petsim.life.watch import limit_of
 from petsim.spec import defaults
 from petsim.spec.choices import ENGINES
 from petsim.spec.document import is_file
@@ -66,6 +67,7 @@ def sweep(
     engine: str = "auto",
     workers: int | None = None,
     executor: Executor | None = None,
+    check_limit: float = defaults.CHECK_LIMIT,
     fail_fast: bool = False,
     progress: bool = False,
 ) -> Sweep:
@@ -81,7 +83,7 @@ def sweep(
         lives: how many in each cell, numbered from 0.
         sample: instead of the whole grid, points spread over it: "latin" or "sobol".
         points: how many of them; of "sobol", a power of 2.
-        seed, until, days, aim, engine: as for `compare`.
+        seed, until, days, aim, engine, check_limit: as for `compare`.
         keep: whether to keep every life's row, and not only counts and sums.
         workers: processors to use; by default all that there are.
         executor: or what else lives the lives: any executor of `concurrent.futures`.
@@ -99,10 +101,10 @@ def sweep(
     workers = workers_of(workers)
     design = design_of(
         *(model, regimes, vary), lives=lives, sample=sample, points=points, seed=seed,
-        until=until, days=days, aim=aim, keep=keep,
+        until=until, days=days, aim=aim, keep=keep, check_limit=limit_of(check_limit),
     )  # fmt: skip
     run = _Run(design, sweep_path(out), _declarative(engine, design))
-    _live(run, workers, executor, progress=progress, fail_fast=fail_fast)
+    _live(run, workers, executor, check_limit, progress=progress, fail_fast=fail_fast)
     return Sweep(run.path)
 
 
@@ -122,6 +124,7 @@ def planned(
     keep: bool = False,
     engine: str = "auto",
     workers: int | None = None,
+    check_limit: float = defaults.CHECK_LIMIT,
 ) -> SweepPlan:
     """What `sweep` would do with the same arguments, and about how long it would take.
 
@@ -131,7 +134,7 @@ def planned(
     workers = workers_of(workers)
     design = design_of(
         *(model, regimes, vary), lives=lives, sample=sample, points=points, seed=seed,
-        until=until, days=days, aim=aim, keep=keep,
+        until=until, days=days, aim=aim, keep=keep, check_limit=limit_of(check_limit),
     )  # fmt: skip
     run = _Run(design, sweep_path(out), _declarative(engine, design))
     design.validate()
@@ -142,7 +145,7 @@ def planned(
                 _ensure_same(store, design)
                 left = sum(len(numbers) for _, numbers in _missing(store, design))
                 done = len(cells) * design.lives - left
-    return plan(design, cells, done, run.engine, workers)
+    return plan(design, cells, done, run.engine, workers, check_limit)
 
 
 def _declarative(wanted: str, design: Design) -> str:
@@ -276,7 +279,13 @@ def _missing(store: Store, design: Design) -> list[tuple[Cell, range]]:
 
 
 def _live(
-    run: _Run, workers: int, executor: Executor | None, *, progress: bool, fail_fast: bool
+    run: _Run,
+    workers: int,
+    executor: Executor | None,
+    check_limit: float,
+    *,
+    progress: bool,
+    fail_fast: bool,
 ) -> None:
     """Have all missing lives lived, and write each chunk when it is."""
     path = run.path
@@ -291,6 +300,7 @@ def _live(
                 executor,
                 lives=sum(len(numbers) for _, numbers in missing),
                 progress=progress,
+                check_limit=check_limit,
                 interrupted=lambda: f"interrupted; what is done is in {path}, and the same goes on",
                 gone=lambda error: (
                     f"{path}: a process that lived lives is gone ({error}); what is done is kept, "

@@ -317,6 +317,89 @@ def test_policy_that_does_what_a_caretaker_cannot_is_stopped(check, message):
     assert complaint(policy(check)) == f"Odd: life 0, day 1 00:00:00: {message}"
 
 
+class UnspeakableError(Exception):
+    def __str__(self):
+        raise ValueError("no words")
+
+
+class Unshowable:
+    def __repr__(self):
+        raise ValueError("no words")
+
+
+class Elusive:
+    def __getattribute__(self, name):
+        raise ValueError("not even its class")
+
+
+class Odd(str):
+    """A name that is refused wherever it is compared or shown."""
+
+    __hash__ = None
+
+    def __eq__(self, other):
+        raise ValueError("not to be compared")
+
+    def __repr__(self):
+        raise ValueError("no words")
+
+    __str__ = __format__ = __repr__
+
+
+def raises(error):
+    def check(_, look):
+        raise error
+        yield
+
+    return check
+
+
+def fails_midway(_, look):
+    yield "feed"
+    raise GeneratorExit
+
+
+@pytest.mark.parametrize(
+    ("check", "message"),
+    [
+        (raises(UnspeakableError()), "raised UnspeakableError (test_policies.py, line "),
+        (raises(GeneratorExit()), "raised GeneratorExit (test_policies.py, line "),
+        (raises(BaseException("of all")), "raised BaseException: of all (test_policies.py, line "),
+        (raises(PolicyError("mine")), "raised PolicyError: mine (test_policies.py, line "),
+        (raises(ValueError("x" * 10_000)), f"raised ValueError: {'x' * 500}… (test_policies.py"),
+        (fails_midway, "raised GeneratorExit (test_policies.py, line "),
+        (lambda *_: Unshowable(), "check returned an object of type Unshowable that can't be "
+         "shown; yield"),
+        (lambda *_: Elusive(), "raised ValueError: not even its class (test_policies.py, line "),
+        (lambda *_: [Unshowable()], "asked for an object of type Unshowable that can't be shown; "
+         "an action"),
+        (lambda *_: [Elusive()], "raised ValueError: not even its class (test_policies.py, line "),
+        (lambda *_: [Odd("feet")], "asked for 'feet', which a-pet does not know; did you mean "),
+        (lambda *_: iter(["feed", 3]), "asked for 3; an action is the name of one, as text"),
+    ],
+)  # fmt: skip
+def test_nothing_that_a_policy_hands_over_is_trusted(check, message):
+    assert complaint(policy(check)).startswith(f"Odd: life 0, day 1 00:00:00: {message}")
+
+
+def test_action_may_be_of_any_class_of_text():
+    life = live(HUNGRY, policy(lambda *_: [Odd("feed")]), until=26)
+    assert times(life, "done", "feed") == [10, 20]  # as hungry as it gets, and then full
+
+
+def refuses_to_end(_, look):
+    while True:
+        try:
+            yield "feed"
+        except GeneratorExit:
+            raise ValueError("not now") from None
+
+
+def test_what_a_check_does_when_the_life_cuts_it_off_is_of_no_life():
+    slow = regime(every=5, hands={"feed": {"takes": "1 min"}})
+    assert live(HUNGRY, policy(refuses_to_end, regime=slow), until=40).summary["cut_off"] == 1
+
+
 def test_policy_that_cannot_be_made_is_told():
     def made(_):
         raise OSError("no disk")

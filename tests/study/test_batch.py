@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import pickle
 import subprocess
 import sys
@@ -22,6 +21,7 @@ from petsim.errors import ArgumentError
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import Span
 from petsim.study.batch import lived
+from tests.study.policies import OnceTidy
 
 MODEL = "lamplet-quick"
 # more than one chunk of work for each of three workers, and a last one that is not full
@@ -48,19 +48,6 @@ class Tidy:
         if not seen["asleep"] and seen["hunger"] < 3:
             yield "feed"
 """
-
-
-class OnceTidy:
-    """Cleans in the first check of its life only: what it remembers is of one life."""
-
-    regime = "ten-minute"
-
-    def __init__(self):
-        self.checks = 0
-
-    def check(self, look):
-        self.checks += 1
-        return ["clean"] if self.checks == 1 else []
 
 
 # The table
@@ -258,17 +245,6 @@ def test_what_makes_a_policy_is_no_caretaker(odd):
     )
 
 
-def test_a_policy_that_ends_its_process_is_told():
-    class Ends:
-        def check(self, look):
-            os._exit(3)
-
-    with pytest.raises(ArgumentError) as caught:
-        batch(MODEL, Ends, lives=LIVES, workers=2)
-    assert str(caught.value).startswith("a process that lived lives is gone, after 0 of 65 (")
-    assert str(caught.value).endswith("expected enough memory, and policies that end no process")
-
-
 def test_batches_are_told_apart_by_which_they_are():
     one, other = (batch(MODEL, "hourly", lives=2) for _ in range(2))
     assert one != other
@@ -346,7 +322,7 @@ class Ends:
 
 def test_interrupted_it_keeps_the_lives_that_all_engines_have_lived(caplog):
     model, engines = load_model(MODEL), [Ends(45), Ends(38)]
-    options = {"seed": 0, "workers": 1, "progress": False}
+    options = {"seed": 0, "workers": 1, "check_limit": 60, "progress": False}
     batches = lived(model, engines, Span(), 100, **options)
     assert [list(made.lives["life"]) for made in batches] == [list(range(30))] * 2
     assert all(made.interrupted for made in batches)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -13,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from petsim import __version__
 from petsim.cli import BAD_INPUT, FAILED
 from tests.study.sweeps import MODEL, POLICY, chunks, dump, rows, started, wait_until
 
@@ -37,19 +39,20 @@ class Cluster:
         wait_until(lambda: about.is_file() and about.read_text().endswith("}"))
         self.address = json.loads(about.read_text())["address"]
 
-    def worker(self) -> subprocess.Popen:
+    def worker(self, **environment: str) -> subprocess.Popen:
         """One more worker, of one thread, that nobody starts anew if it is killed."""
         place = ("--no-dashboard", "--no-nanny", "--nthreads", "1")
-        return self._start("worker", self.address, *place, "--local-directory", str(self._folder))
+        place = (*place, "--local-directory", str(self._folder))
+        return self._start("worker", self.address, *place, **environment)
 
-    def _start(self, *arguments: str) -> subprocess.Popen:
+    def _start(self, *arguments: str, **environment: str) -> subprocess.Popen:
         log = self._stack.enter_context((self._folder / "log").open("ab"))
         process = subprocess.Popen(
             [*DASK, *arguments],
             stdout=log,
             stderr=log,
             cwd=self._folder,
-            env=os.environ | {"DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES": "1"},
+            env=os.environ | {"DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES": "1"} | environment,
             start_new_session=True,
         )
         self._stack.callback(end, process)
@@ -145,27 +148,28 @@ def test_policy_fails_there_as_it_does_here(cluster, tmp_path):
 
 
 def test_scheduler_that_goes_away_is_told_in_one_line_and_it_goes_on(cluster, local, tmp_path):
-    cluster.worker()
+    worker = cluster.worker()
     path = tmp_path / "a.sweep"
     given = (*COMMAND, "--out", str(path), "--quiet")
     with started(*given, "--on", cluster.address) as running:
         try:
             wait_until(lambda: chunks(path) > 1)
+            # results that are on a worker that is gone are waited for in another way
+            end(worker)
+            cluster.worker()
             end(cluster.scheduler)
             out, err = running.communicate(timeout=60)
         finally:
             end(running)
     assert (running.returncode, out) == (BAD_INPUT, "")
-    gone = (
-        "the scheduler is gone, or worker after worker; what is done is kept, and the same goes on"
-    )
+    gone = "the scheduler is gone; what is done is kept, and the same goes on"
     assert err == f"--on: {cluster.address}: {gone}\n"
     assert finish(*given) == ("", "")
     assert dump(path) == local
 
 
 DEADLY = """
-import os
+import os, signal
 
 
 class Deadly:
@@ -174,38 +178,96 @@ class Deadly:
     def check(self, look):
         waste = look()["waste"]
         if waste >= 2 and os.path.exists({file!r}):
-            os._exit(1)
+            os.{end}
         return ["clean"] if waste else []
 """
 
 
-def test_lives_that_end_worker_after_worker_are_told_and_it_goes_on(cluster, tmp_path):
+@pytest.mark.parametrize(
+    ("end", "reason"),
+    [
+        (
+            "_exit(1)",
+            "deadly:Deadly: life 21, day 1 09:35:09: ended its process, twice (exit code 1)",
+        ),
+        ("kill(os.getppid(), signal.SIGKILL)", "lives 0 to 99 ended one worker after another"),
+    ],
+    ids=["processes beside the workers", "the workers themselves"],
+)
+def test_cell_whose_lives_end_worker_after_worker_has_failed_and_the_others_go_on(
+    end, reason, cluster, tmp_path
+):
     file, policy = tmp_path / "deadly", tmp_path / "deadly.py"
-    policy.write_text(DEADLY.format(file=str(file)))
+    policy.write_text(DEADLY.format(file=str(file), end=end))
+    file.touch()
     # the scheduler lets the same lives end two workers, and then no third
     for _ in range(3):
         cluster.worker()
     # in cell 1 a pet that is looked after every 25 min lets waste pile up
     varied = ("--vary", "checks.every=5min,25min,10min", "--days", "0.13", "--lives", "100")
     given = ("sweep", f"{policy}:Deadly", "--model", MODEL, *varied, "--quiet")
-    there, here = tmp_path / "there.sweep", tmp_path / "here.sweep"
+    there = tmp_path / "there.sweep"
     on = ("--out", str(there), "--on", cluster.address)
-    assert finish(*given, "--out", str(here)) == ("", "")
-    file.touch()
-    out, err = finish(*given, *on, code=BAD_INPUT)
-    gone = (
-        "the scheduler is gone, or worker after worker; what is done is kept, and the same goes on"
+    assert finish(*given, *on, code=FAILED) == ("", "")
+    assert rows(there, "SELECT cell, reason FROM failures") == [(1, reason)]
+    assert rows(there, "SELECT cell, lives FROM chunks") == [(0, 100), (2, 100)]
+
+
+IMPATIENT = "from petsim import cli; from petsim.study import cluster; cluster.PATIENCE = 2; "
+
+
+def impatient(*given):
+    """What is said by a command that waits for two seconds only."""
+    return subprocess.run(
+        [sys.executable, "-c", f"{IMPATIENT}cli.main()", *given],
+        capture_output=True,
+        encoding="utf-8",
+        check=False,
+        timeout=60,
     )
-    assert (out, err) == ("", f"--on: {cluster.address}: {gone}\n")
-    assert rows(there, "SELECT cell, first, lives FROM chunks") == [(0, 0, 100)]
-    assert rows(there, "SELECT cell FROM failures") == []
-    file.unlink()
-    cluster.worker()
-    assert finish(*given, *on) == ("", "")
-    assert dump(there) == dump(here)
 
 
-IMPATIENT = "from petsim import cli; from petsim.study import cluster; cluster.PATIENCE = '1s'; "
+def test_cluster_without_workers_or_with_another_petsim_is_refused(cluster, tmp_path):
+    given = (*COMMAND, "--out", str(tmp_path / "a"), "--on", cluster.address)
+    none = impatient(*given)
+    assert (none.returncode, none.stdout) == (BAD_INPUT, "")
+    assert none.stderr == (
+        f"--on: {cluster.address}: there is no worker; expected dask worker {cluster.address} on "
+        "one machine or more; what is done is kept, and the same goes on\n"
+    )
+    (tmp_path / "older" / "petsim").mkdir(parents=True)
+    (tmp_path / "older" / "petsim" / "__init__.py").touch()
+    (tmp_path / "older" / "petsim" / "_version.py").write_text('__version__ = "0.0.9"\n')
+    cluster.worker(PYTHONPATH=str(tmp_path / "older"))
+    _, err = finish(*given, code=BAD_INPUT)
+    assert re.fullmatch(
+        rf"--on: {cluster.address}: worker tcp://\S+ has petsim 0\.0\.9; expected petsim "
+        rf"{re.escape(__version__)}, as here\n",
+        err,
+    )
+    assert [file.name for file in tmp_path.glob("*.sweep")] == []
+
+
+def test_workers_that_are_all_gone_are_told(cluster, tmp_path):
+    worker, path = cluster.worker(), tmp_path / "a.sweep"
+    code = f"{IMPATIENT}cli.main()"
+    given = (*COMMAND, "--out", str(path), "--on", cluster.address, "--quiet")
+    running = subprocess.Popen([sys.executable, "-c", code, *given], stderr=subprocess.PIPE)
+    with running:
+        wait_until(lambda: chunks(path) > 1)
+        end(worker)
+        _, err = running.communicate(timeout=30)
+    assert running.returncode == BAD_INPUT
+    assert err.decode().startswith(f"--on: {cluster.address}: there is no worker; ")
+    assert chunks(path) > 1
+
+
+def test_address_that_needs_settings_is_told(tmp_path):
+    address = "tls://127.0.0.1:1"
+    done = impatient(*COMMAND, "--out", str(tmp_path / "a"), "--on", address)
+    assert (done.returncode, done.stdout, done.stderr.count("\n")) == (BAD_INPUT, "", 1)
+    assert done.stderr.startswith(f"--on: {address}: lacks its settings (")
+    assert not [*tmp_path.iterdir()]
 
 
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:{closed}", "tcp://", "mail://nobody:1"])
@@ -214,12 +276,7 @@ def test_address_that_is_wrong_is_told_in_one_line(address, tmp_path):
         held.bind(("127.0.0.1", 0))  # and does not listen
         given = (*COMMAND, "--out", str(tmp_path / "a"))
         address = address.format(closed=held.getsockname()[1])
-        done = subprocess.run(
-            [sys.executable, "-c", f"{IMPATIENT}cli.main()", *given, "--on", address],
-            capture_output=True,
-            encoding="utf-8",
-            check=False,
-        )
+        done = impatient(*given, "--on", address)
     assert (done.returncode, done.stdout) == (BAD_INPUT, "")
     assert done.stderr.startswith(f"--on: {address}: no scheduler answers (")
     assert done.stderr.count("\n") == 1

@@ -4,20 +4,16 @@ from __future__ import annotations
 
 import os
 import signal
+import tempfile
 import time
-from _thread import interrupt_main
 from concurrent.futures import BrokenExecutor, Executor, Future
-from multiprocessing import active_children
 from threading import current_thread, main_thread
 
 import pytest
 
-from petsim.errors import ArgumentError
 from petsim.study.processes import Processes
 from petsim.study.runner import AHEAD, Chunk, Runner
-from petsim.study.search import first_with
-
-MODEL = "lamplet-quick"
+from tests.study.policies import ends_once
 
 
 class Squares:
@@ -25,6 +21,7 @@ class Squares:
 
     def __init__(self, place="threads", delay=lambda numbers: 0.0):
         self.place, self.delay, self.threads = place, delay, []
+        self.has_policy = False
 
     def live(self, numbers):
         self.threads.append(current_thread())
@@ -88,20 +85,6 @@ def test_ctrl_c_ends_the_context_if_something_is_kept_and_is_raised_if_nothing_i
     assert len(caplog.messages) == 1
 
 
-class EndsItsProcess:
-    regime = "hourly"
-
-    def check(self, look):
-        os._exit(3)
-
-
-def test_a_search_whose_policy_ends_its_process_says_so():
-    with pytest.raises(ArgumentError) as caught:
-        first_with("ember", MODEL, EndsItsProcess, lives=100)
-    assert str(caught.value).startswith("a process that lived lives is gone (")
-    assert str(caught.value).endswith("expected enough memory, and policies that end no process")
-
-
 # Processes
 
 
@@ -113,42 +96,48 @@ class Handed:
         return int, (7,)
 
 
+def is_running(pid):
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    return True
+
+
 POSIX = pytest.mark.skipif(os.name != "posix", reason="signals are held on POSIX only")
 
 
 @POSIX
 def test_a_process_that_is_interrupted_hands_over_what_it_has_done_before_it_ends():
-    # of half a message the rest would be waited for in vain
-    with Processes(1) as processes:
+    with Processes(1, 60) as processes:
         assert processes.submit(Handed).result(30) == 7
-        with pytest.raises(BrokenExecutor):
-            processes.submit(time.sleep, 30).result(30)
-
-
-@POSIX
-def test_no_process_is_left_by_an_interrupt_while_they_begin(monkeypatch):
-    spawn = Processes._spawn_process
-
-    def interrupted(self):
-        spawn(self)
-        interrupt_main()  # as by a thread of other code, which holds nothing back
-
-    monkeypatch.setattr(Processes, "_spawn_process", interrupted)
-    with pytest.raises(KeyboardInterrupt), Processes(2) as processes:
-        processes.submit(int)
-    left = active_children()
-    for process in left:
-        process.kill()
-    assert not left
+        with pytest.raises(KeyboardInterrupt):
+            processes.submit(signal.raise_signal, signal.SIGINT).result(30)
 
 
 @POSIX
 def test_processes_are_interrupted_only_where_the_parent_is():
-    with Processes(1) as processes, pytest.raises(BrokenExecutor):
-        processes.submit(signal.raise_signal, signal.SIGINT).result(30)
     before = signal.signal(signal.SIGINT, signal.SIG_IGN)  # as in the background of a script
     try:
-        with Processes(1) as processes:
+        with Processes(1, 60) as processes:
             assert processes.submit(signal.raise_signal, signal.SIGINT).result(30) is None
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+def test_a_process_that_is_killed_once_is_replaced_and_one_more_time_is_told(tmp_path):
+    with Processes(1, 60) as processes:
+        first = processes.submit(os.getpid).result(30)
+        assert processes.submit(ends_once, str(tmp_path / "ended")).result(30) != first
+        with pytest.raises(BrokenExecutor, match="exit code 3"):
+            processes.submit(os._exit, 3).result(30)
+        assert processes.submit(int).result(30) == 0
+
+
+def test_processes_end_whatever_they_are_at_and_leave_nothing(monkeypatch, tmp_path):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    with Processes(2, 60) as processes:
+        pids = [processes.submit(os.getpid).result(30)]
+        processes.submit(time.sleep, 1000)
+    assert not [pid for pid in pids if is_running(pid)]
+    assert not [*tmp_path.iterdir()]
