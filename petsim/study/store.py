@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from petsim.errors import ArgumentError, near_miss, quote
-from petsim.spec.document import is_file
+from petsim.spec.document import is_file, other_than_file
 from petsim.spec.names import sweeps_beside
 from petsim.study.job import ChunkResult
 
@@ -77,6 +77,8 @@ class Store:
 
     def __init__(self, path: Path, *, writable: bool) -> None:
         self.path, self._writable = path, writable
+        if (other := other_than_file(path)) is not None:
+            raise ArgumentError(f"{path}: is {other}; expected the file of a sweep")
         if not writable and not is_file(path):
             raise ArgumentError(f"{path}: is not there; {_meant_by(path)}")
         # a new file is made when there is something to write into it

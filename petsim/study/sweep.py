@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shlex
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from contextlib import closing
 from dataclasses import dataclass
@@ -138,8 +138,7 @@ def planned(
         with closing(Store(run.path, writable=False)) as store:
             if not store.empty:
                 _ensure_same(store, design)
-                left = sum(len(numbers) for _, numbers in _missing(store, design))
-                done = len(cells) * design.lives - left
+                done = len(cells) * design.lives - _left(store, design)
     return plan(design, cells, done, run.engine, workers)
 
 
@@ -230,16 +229,24 @@ def _stored(design: Design, cell: Cell) -> StoredCell:
     return StoredCell(cell.number, design.regimes[cell.regime].name, parameters)
 
 
-def _missing(store: Store, design: Design) -> list[tuple[Cell, range]]:
+def _missing(store: Store, design: Design) -> Iterator[tuple[Cell, range]]:
     """The lives that are missing of cells that have not failed, in order, by what is a chunk."""
     done, failed, size = store.done(), store.failed(), store.about()["chunk"]
-    return [
-        (cell, range(first, min(first + size, design.lives)))
-        for cell in design.cells()
-        if cell.number not in failed
-        for first in range(0, design.lives, size)
-        if (cell.number, first) not in done
-    ]
+    for cell in design.cells():
+        if cell.number not in failed:
+            for first in range(0, design.lives, size):
+                if (cell.number, first) not in done:
+                    yield cell, range(first, min(first + size, design.lives))
+
+
+def _left(store: Store, design: Design) -> int:
+    """How many lives are missing of cells that have not failed."""
+    failed, size = store.failed(), store.about()["chunk"]
+    done: int = sum(
+        min(size, design.lives - first) for cell, first in store.done() if cell not in failed
+    )
+    cells = sum(cell.number not in failed for cell in design.cells())
+    return cells * design.lives - done
 
 
 def _live(
@@ -249,15 +256,15 @@ def _live(
     path = run.path
     with closing(Store(path, writable=True)) as store:
         _begin(store, run)
-        missing = _missing(store, run.design)
-        if not missing:
+        left = _left(store, run.design)
+        if not left:
             return
         with (
             store.session(shlex.join(sys.argv)),
             Runner(
                 workers,
                 executor,
-                lives=sum(len(numbers) for _, numbers in missing),
+                lives=left,
                 progress=progress,
                 interrupted=lambda: f"interrupted; what is done is in {path}, and the same goes on",
                 gone=lambda error: (
@@ -266,13 +273,13 @@ def _live(
                 ),
             ) as runner,
         ):
-            _write(store, run, missing, runner, fail_fast=fail_fast)
+            _write(store, run, _missing(store, run.design), runner, fail_fast=fail_fast)
 
 
 def _write(
     store: Store,
     run: _Run,
-    missing: Sequence[tuple[Cell, range]],
+    missing: Iterable[tuple[Cell, range]],
     runner: Runner,
     *,
     fail_fast: bool,

@@ -51,7 +51,8 @@ class Sealed:
 
     def save(self, key: Any, data: Any) -> None:
         """Save data under a key: whole or not at all, whoever else does."""
-        sealed, path = dumps(((VERSIONS, self._stamp, key), data)), self._path(key)
+        made_from, path = (VERSIONS, self._stamp, key), self._path(key)
+        sealed = dumps((made_from, data))  # type: ignore[no-untyped-call]
         draft = path.with_name(f"{path.name}.{os.getpid()}")
         try:
             draft.write_bytes(_digest(sealed) + sealed)
@@ -71,7 +72,7 @@ def _digest(content: bytes) -> bytes:
     return blake2b(content, digest_size=DIGEST_SIZE).digest()
 
 
-class Kept(FunctionCache):  # type: ignore[misc]
+class Kept(FunctionCache):
     """What numba asks for a compiled function, and gives one to keep.
 
     Args:
@@ -82,7 +83,7 @@ class Kept(FunctionCache):  # type: ignore[misc]
     """
 
     def __init__(self, function: Any) -> None:
-        super().__init__(function)
+        super().__init__(function)  # type: ignore[no-untyped-call]
         locator = self._impl.locator
         start = Path(locator.get_cache_path(), self._impl.filename_base)
         self._cache_file: Any = Sealed(start, locator.get_source_stamp())
