@@ -38,7 +38,7 @@ def ensure_room(models: Iterable[Model], lives: int) -> None:
         lives: how many there are in each.
 
     Raises:
-        ArgumentError: they do not fit; the message says how many would.
+        ArgumentError: they do not fit into memory; the message says how many would.
     """
     free = free_memory()
     sizes = (np.dtype(each).itemsize for model in models for each in dtypes(model).values())
