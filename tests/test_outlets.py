@@ -1,6 +1,7 @@
 """What becomes of a command whose output nobody takes, or whose Ctrl-C is ignored."""
 
 import os
+import shlex
 import signal
 import subprocess
 import sys
@@ -83,14 +84,12 @@ posix = pytest.mark.skipif(os.name != "posix", reason="outlets are closed and ke
 
 @posix
 def test_in_a_shell_with_outlets_closed_full_or_gone(tmp_path):
-    petsim_at = " ".join(PETSIM)
-    given = " ".join(COMMANDS["sweep as JSON"] + ["--engine", "reference"]).replace(
-        "1 min,2 min", "1min,2min"
-    )
+    petsim_at = shlex.join(PETSIM)
+    sweep = shlex.join([*COMMANDS["sweep as JSON"], "--engine", "reference"])
     ends = {
         f"{petsim_at} list >&- 2>&-": 0,
         f"{petsim_at} check no-such <&- >&- 2>&-": BAD_INPUT,
-        f"{petsim_at} {given} <&- >&- 2>&-": 0,
+        f"{petsim_at} {sweep} <&- >&- 2>&-": 0,
         f"set -o pipefail; {petsim_at} check no-such 2>&1 | head -c 0": BAD_INPUT,
     }
     if FULL.exists():
