@@ -1,5 +1,6 @@
 """What holds for all tests."""
 
+import signal
 import time
 
 import pytest
@@ -14,6 +15,16 @@ def pytest_addoption(parser):
     parser.addoption(
         "--long", action="store_true", help="live 100 times as many lives in tests/theory"
     )
+
+
+def pytest_configure() -> None:
+    """Let Ctrl-C reach what tests start, also where the tests themselves are in the background.
+
+    There it is ignored, as for all that `nohup` or a script starts with `&`, and children inherit
+    that.
+    """
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.hookimpl(optionalhook=True)

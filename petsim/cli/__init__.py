@@ -10,6 +10,7 @@ import click
 
 from petsim.cli.app import program
 from petsim.cli.interrupts import interrupts_kept
+from petsim.cli.outlets import OutputError, open_what_is_closed, outlets
 from petsim.cli.output import BAD_INPUT, FAILED, INTERRUPTED, colour, complain
 from petsim.errors import PetsimError
 
@@ -20,26 +21,31 @@ NAME = "petsim"
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run one command and exit: 0 if all is well, 1 if a check fails, 2 if the input is wrong."""
+    open_what_is_closed()
     if "_PETSIM_COMPLETE" in os.environ:
         program.main(prog_name=NAME)
-    # what a terminal can't show is written out, not a reason to stop
-    sys.stdout.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
-    signals: list[int] = []
+    with outlets():
+        code = _printed(sys.argv[1:] if arguments is None else arguments)
+    if code:
+        sys.exit(code)
+
+
+def _printed(arguments: Sequence[str]) -> int:
+    """Run one command and see that all it printed is out: its exit code."""
+    code, signals = 0, list[int]()
     try:
         with interrupts_kept(_is_meant, signals):
-            code = _run(sys.argv[1:] if arguments is None else arguments)
+            code = _run(arguments)
         sys.stdout.flush()
-    except BrokenPipeError:
-        # the reader (head, less) has seen enough; keep Python from saying so again at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except OutputError as error:
+        # of a reader (head, less) that is gone there is nothing to say: it has seen enough
+        if not isinstance(error.__cause__, BrokenPipeError):
+            complain(f"petsim: the output can't be written: {error}")
+            code = code or FAILED
     except KeyboardInterrupt:
         complain("petsim: interrupted")
-        sys.exit(_ended_by(signals))
-    except SystemExit as end:
-        sys.exit(_ended_by(signals) if end.code == INTERRUPTED else end.code)
-    else:
-        if code:
-            sys.exit(code)
+        code = INTERRUPTED
+    return _ended_by(signals) if code == INTERRUPTED else code
 
 
 def _run(arguments: Sequence[str]) -> int:
@@ -52,6 +58,8 @@ def _run(arguments: Sequence[str]) -> int:
             program.invoke(context)
     except click.exceptions.Exit as end:
         return end.exit_code
+    except SystemExit as end:
+        return int(end.code or 0)
     except click.UsageError as error:
         if error.ctx is not None:
             print(error.ctx.get_usage(), file=sys.stderr)
@@ -61,6 +69,9 @@ def _run(arguments: Sequence[str]) -> int:
     except PetsimError as error:
         complain(str(error))
         return BAD_INPUT
+    except MemoryError as error:
+        complain(f"petsim: not enough memory: {error or 'there is none left'}")
+        return FAILED
     return 0
 
 
@@ -71,4 +82,6 @@ def _ended_by(signals: Sequence[int]) -> int:
 
 def _is_meant(error: Exception) -> bool:
     """Whether an error is how petsim ends a command, not what something made of Ctrl-C."""
-    return isinstance(error, PetsimError | click.ClickException | click.exceptions.Exit)
+    return isinstance(
+        error, PetsimError | OutputError | click.ClickException | click.exceptions.Exit
+    )

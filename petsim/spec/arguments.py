@@ -7,6 +7,9 @@ from operator import index
 
 from petsim.errors import ArgumentError
 
+LARGEST_COUNT = 2**63 - 1
+"""What Python and NumPy can count up to."""
+
 
 def is_number(value: object) -> bool:
     """Whether an argument is a real number."""
@@ -17,11 +20,13 @@ def count_of(name: str, value: int) -> int:
     """Return the argument of a name, which says how many, as a plain int.
 
     Raises:
-        ArgumentError: it is no whole number, or below 1.
+        ArgumentError: it is no whole number, below 1, or more than can be counted.
     """
     number = whole_of(name, value)
     if number < 1:
         raise ArgumentError(f"{name}: {number}; expected at least 1")
+    if number > LARGEST_COUNT:
+        raise ArgumentError(f"{name}: {number}; expected at most 2^63 - 1")
     return number
 
 

@@ -7,6 +7,7 @@ where a fault is shown, and can be had with another value at a place.
 from __future__ import annotations
 
 import math
+import stat
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -167,6 +168,24 @@ def is_file(path: str | Path) -> bool:
         return Path(path).is_file()
     except OSError:
         return False
+
+
+def other_than_file(path: str | Path) -> str | None:
+    """Return what is at a path in place of a file: opening it might wait for ever, or never end."""
+    try:
+        mode = Path(path).stat().st_mode
+    except (OSError, ValueError):
+        return None
+    return next((name for is_it, name in _OTHERS if is_it(mode)), None)
+
+
+_OTHERS = (
+    (stat.S_ISDIR, "a directory"),
+    (stat.S_ISFIFO, "a pipe"),
+    (stat.S_ISSOCK, "a socket"),
+    (stat.S_ISCHR, "a device"),
+    (stat.S_ISBLK, "a device"),
+)
 
 
 def field_name(steps: Steps) -> str:

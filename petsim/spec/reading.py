@@ -17,7 +17,15 @@ from pathlib import Path
 import yaml
 
 from petsim.errors import Problem, SpecError, describe, quote
-from petsim.spec.document import Data, Document, Fault, Place, Steps, plain_number
+from petsim.spec.document import (
+    Data,
+    Document,
+    Fault,
+    Place,
+    Steps,
+    other_than_file,
+    plain_number,
+)
 
 LARGEST_FILE = 1_000_000
 """Bytes a file may have."""
@@ -88,14 +96,14 @@ def _content(path: str | Path) -> bytes:
     def refuse(found: str, expected: str) -> SpecError:
         return SpecError([Problem(str(path), None, None, "", found, expected)])
 
+    if (other := other_than_file(path)) is not None:
+        raise refuse(f"found {other}", "expected a YAML file")
     try:
         with Path(path).open("rb") as stream:
             content = stream.read(LARGEST_FILE + 1)
             size = Path(path).stat().st_size
     except FileNotFoundError:
         raise refuse("no such file", "expected a YAML file") from None
-    except IsADirectoryError:
-        raise refuse("found a directory", "expected a YAML file") from None
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or "not a file name"
         raise refuse(f"cannot be read: {why}", "expected a YAML file") from None

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from petsim.errors import ensure_known
 from petsim.life.caretaker import Caretaker, is_sendable
 from petsim.life.drawn import Drawn
-from petsim.life.record import columns, words
+from petsim.life.record import words
 from petsim.life.reference import ReferenceEngine
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
@@ -22,6 +22,7 @@ from petsim.spec.arguments import count_of
 from petsim.spec.model import Model
 from petsim.study.hours import Hours, hours_of
 from petsim.study.measures import has_word
+from petsim.study.memory import dtypes, ensure_room
 from petsim.study.precision import LOOK, EnoughLives, Precision
 from petsim.study.processes import call_apart
 from petsim.study.runner import Engine, Rows, Runner, chunks_of, workers_of
@@ -193,7 +194,8 @@ def batch(
 
     Raises:
         SpecError, PolicyError, ArgumentError: as for `simulate`; lives or workers is below 1;
-            precision is no half-width; the engine is unknown or can't live these lives; a process
+            precision is no half-width; there is no memory for so
+            many; the engine is unknown or can't live these lives; a process
             that lived some is gone.
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, [regime])
@@ -227,6 +229,7 @@ def lived(
     The engines take turns, so that what is done after an interrupt is the same lives of all.
     """
     lives, workers = count_of("lives", lives), workers_of(workers)
+    ensure_room([model] * len(engines), lives)
     tables = [Table(model, engine, span, seed, lives) for engine in engines]
     look, is_enough = LOOK, False
     with Runner(
@@ -275,7 +278,7 @@ class Table:
         known: Batch | None = None,
     ) -> None:
         self._model, self._engine, self._span, self._seed = model, engine, span, seed
-        types = {c.name: c.dtype.replace("category", "int16") for c in columns(model)}
+        types = dtypes(model)
         self._values = {name: np.empty(lives, dtype=dtype) for name, dtype in types.items()}
         self.filled = 0 if known is None else len(known)
         if known is not None:

@@ -28,6 +28,7 @@ from petsim.spec.library import load_model
 from petsim.spec.model import Model
 from petsim.study.batch import Batch, Table
 from petsim.study.compare import aim_of
+from petsim.study.memory import ensure_room
 from petsim.study.runner import Runner, chunks_of, workers_of
 from petsim.study.stats import Interval
 from petsim.study.variants import Content, Files, Variant, read_changes
@@ -140,6 +141,7 @@ class Evaluator:
             choose_engine(variant.model, variant.caretaker, self.span, self._engine)
             for variant in variants
         ]
+        ensure_room([variant.model for variant in variants], lives)
         tables = [
             Table(v.model, engine, self.span, self.seed, lives, known.get(v.content))
             for v, engine in zip(variants, engines, strict=True)

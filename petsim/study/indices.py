@@ -53,12 +53,12 @@ def indices(
         return pd.DataFrame(
             {**columns, "spread": analysis["sigma"]}, index=pd.Index(paths, name="path")
         )
-    # of odds that never vary, no axis has a share
     with np.errstate(invalid="ignore"):
         analysis = saltelli.analyze(problem, odds, calc_second_order=False, seed=SEED)
     columns = {}
     for name, index in (("alone", "S1"), ("in_all", "ST")):
-        share, half = np.asarray(analysis[index]), np.asarray(analysis[f"{index}_conf"])
+        # of odds that never vary, no axis has a share, for which some releases of SALib give NaN
+        share, half = (np.nan_to_num(analysis[key]) for key in (index, f"{index}_conf"))
         columns |= {name: share, f"{name}_low": share - half, f"{name}_high": share + half}
     return pd.DataFrame(columns, index=pd.Index(paths, name="path"))
 

@@ -15,7 +15,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, ThreadPoolExecutor
 from contextlib import ExitStack, nullcontext
 from functools import lru_cache, partial
-from itertools import islice
+from heapq import merge
+from itertools import chain, islice
 from types import TracebackType
 from typing import Generic, Literal, NamedTuple, Protocol, Self, TypeVar
 
@@ -33,6 +34,8 @@ from petsim.study.processes import GONE, Processes
 
 AHEAD = 100
 """Chunks that are handed to an executor ahead of those that have come back."""
+MOST_WORKERS = 60
+"""Processors that may be asked for, or four times those there are: each may take a process."""
 
 Place = Literal["threads", "processes", "here"]
 Rows = NDArray[np.int64]
@@ -195,9 +198,15 @@ def workers_of(wanted: int | None) -> int:
     """The workers that are wanted or, by default, one for each processor.
 
     Raises:
-        ArgumentError: they are no whole number from 1 on.
+        ArgumentError: they are no whole number from 1 on, or too many.
     """
-    return processors() if wanted is None else count_of("workers", wanted)
+    if wanted is None:
+        return processors()
+    workers = count_of("workers", wanted)
+    most = max(MOST_WORKERS, 4 * processors())
+    if workers > most:
+        raise ArgumentError(f"workers: {workers}; expected at most {most}")
+    return workers
 
 
 def processors() -> int:
@@ -276,22 +285,25 @@ def rows_of(engine: Engine, seed: int, numbers: range) -> Rows:
 
 def chunks_of(
     engines: Sequence[Engine], seed: int, numbers: Sequence[range], workers: int
-) -> list[Chunk[Rows]]:
+) -> Iterator[Chunk[Rows]]:
     """The lives with these numbers of each engine, whose chunks take turns; keys are their places.
 
     So that at an interrupt as many have been lived under each.
     """
     jobs = _jobs(engines, seed, numbers, workers)
-    chunks = [
-        Chunk(place, jobs[place], own[first : first + engine.chunk])
-        for place, (engine, own) in enumerate(zip(engines, numbers, strict=True))
-        for first in range(0, len(own), engine.chunk)
-    ]
+
+    def own_chunks(key: int) -> Iterator[Chunk[Rows]]:
+        own, size = numbers[key], engines[key].chunk
+        for first in range(0, len(own), size):
+            yield Chunk(key, jobs[key], own[first : first + size])
+
+    turns = merge(*map(own_chunks, range(len(engines))), key=lambda c: (c.numbers.start, c.key))
+    chunks = [*islice(turns, 2)]
     if len(chunks) == 1 and not chunks[0].job.has_policy:
         # no other could be lived meanwhile, and to begin a thread takes longer than some lives
         [only] = chunks
-        return [only._replace(job=EngineJob(engines[only.key], seed, "here"))]
-    return sorted(chunks, key=lambda chunk: (chunk.numbers.start, chunk.key))
+        return iter([only._replace(job=EngineJob(engines[only.key], seed, "here"))])
+    return chain(chunks, turns)
 
 
 def _jobs(

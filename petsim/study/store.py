@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim.errors import ArgumentError, near_miss, quote
-from petsim.spec.document import is_file
+from petsim.spec.document import is_file, other_than_file
 from petsim.spec.names import sweeps_beside
 from petsim.study import store_schema
 from petsim.study.checksum import checksum
@@ -77,6 +77,8 @@ class Store:
         self.path = path
         self.damaged: set[tuple[Any, Any]] = set()
         """Chunks left out as they are not what was written, by their cell and first life."""
+        if (other := other_than_file(path)) is not None:
+            raise ArgumentError(f"{path}: is {other}; expected the file of a sweep")
         self._base = self._connected()
         try:
             with self._explained():

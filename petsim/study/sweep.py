@@ -6,7 +6,7 @@ import json
 import logging
 import shlex
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from contextlib import closing
 from dataclasses import dataclass
@@ -143,8 +143,7 @@ def planned(
         with closing(Store(run.path)) as store:
             if not store.empty:
                 _ensure_same(store, design)
-                left = sum(len(numbers) for _, numbers in _missing(store, design))
-                done = len(cells) * design.lives - left
+                done = len(cells) * design.lives - _left(store, design)
     return plan(design, cells, done, run.engine, workers, check_limit)
 
 
@@ -265,17 +264,22 @@ def _differing_regime(known: Any, now: Any) -> str:
     )
 
 
-def _missing(store: Store, design: Design) -> list[tuple[Cell, range]]:
+def _missing(store: Store, design: Design) -> Iterator[tuple[Cell, range]]:
     """The lives that are missing of cells that have not failed, in order, by what is a chunk."""
     failed, size = store.failed(), store.about()["chunk"]
     done = {(chunk.cell, chunk.first) for chunk in store.chunks}
-    return [
-        (cell, range(first, min(first + size, design.lives)))
-        for cell in design.cells()
-        if cell.number not in failed
-        for first in range(0, design.lives, size)
-        if (cell.number, first) not in done
-    ]
+    for cell in design.cells():
+        if cell.number not in failed:
+            for first in range(0, design.lives, size):
+                if (cell.number, first) not in done:
+                    yield cell, range(first, min(first + size, design.lives))
+
+
+def _left(store: Store, design: Design) -> int:
+    """How many lives are missing of cells that have not failed."""
+    failed = store.failed()
+    done = sum(chunk.lives for chunk in store.chunks if chunk.cell not in failed)
+    return (design.number_of_cells - len(failed)) * design.lives - done
 
 
 def _live(
@@ -290,15 +294,15 @@ def _live(
     """Have all missing lives lived, and write each chunk when it is."""
     path = run.path
     with closing(_opened(run)) as store:
-        missing = _missing(store, run.design)
-        if not missing:
+        left = _left(store, run.design)
+        if not left:
             return
         with (
             store.session(shlex.join(sys.argv)),
             Runner(
                 workers,
                 executor,
-                lives=sum(len(numbers) for _, numbers in missing),
+                lives=left,
                 progress=progress,
                 check_limit=check_limit,
                 interrupted=lambda: f"interrupted; what is done is in {path}, and the same goes on",
@@ -308,13 +312,13 @@ def _live(
                 ),
             ) as runner,
         ):
-            _write(store, run, missing, runner, fail_fast=fail_fast)
+            _write(store, run, _missing(store, run.design), runner, fail_fast=fail_fast)
 
 
 def _write(
     store: StoreWriter,
     run: _Run,
-    missing: Sequence[tuple[Cell, range]],
+    missing: Iterable[tuple[Cell, range]],
     runner: Runner,
     *,
     fail_fast: bool,

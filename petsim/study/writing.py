@@ -9,6 +9,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from petsim.errors import ArgumentError, quote
+from petsim.spec.document import other_than_file
 
 
 def path_named(name: str | Path, *ends: str) -> Path:
@@ -19,7 +20,7 @@ def path_named(name: str | Path, *ends: str) -> Path:
         ends: how it may end, two or more.
 
     Raises:
-        ArgumentError: it ends otherwise, or its folder is not there.
+        ArgumentError: it ends otherwise, its folder is not there, or it is no file.
     """
     text, (*others, last) = str(name), ends
     path = Path(text)
@@ -28,6 +29,8 @@ def path_named(name: str | Path, *ends: str) -> Path:
         raise ArgumentError(f"{text or quote(text)}: expected a name that ends in {ends_in}")
     if not path.parent.is_dir():
         raise _unwritten(path, os.strerror(errno.ENOENT))
+    if (other := other_than_file(path)) is not None:
+        raise ArgumentError(f"{path}: is {other}; expected a file, or the name of a new one")
     return path
 
 

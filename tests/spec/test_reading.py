@@ -1,5 +1,6 @@
 """From YAML text and Python data to a document, in which every scalar is text with its line."""
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -106,6 +107,12 @@ def test_byte_order_mark_and_line_ends_make_no_difference(tmp_path: Path) -> Non
 def test_file_that_cannot_be_read(tmp_path: Path) -> None:
     assert file_refusal(tmp_path / "it.yaml") == "it.yaml: no such file; expected a YAML file"
     assert file_refusal(tmp_path) == "it.yaml: found a directory; expected a YAML file"
+    (tmp_path / "endless.yaml").symlink_to("/dev/zero")
+    message = "it.yaml: found a device; expected a YAML file"
+    assert file_refusal(tmp_path / "endless.yaml") == message
+    os.mkfifo(tmp_path / "nobody-writes.yaml")
+    message = "it.yaml: found a pipe; expected a YAML file"
+    assert file_refusal(tmp_path / "nobody-writes.yaml") == message
     assert file_refusal("a\0b") == "it.yaml: cannot be read: not a file name; expected a YAML file"
     below = tmp_path / "file"
     below.write_text("a: 1\n")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+import re
 import subprocess
 import sys
 from copy import copy, deepcopy
@@ -20,6 +21,7 @@ from petsim import PolicyError, batch, compare, load_model, load_regime, simulat
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import Span
+from petsim.study import memory
 from petsim.study.batch import lived
 from tests.study.policies import OnceTidy
 
@@ -243,6 +245,33 @@ def test_what_makes_a_policy_is_no_caretaker(odd):
         f"{odd!r}: found a Python object of type {type(odd).__name__}; expected a regime, its "
         "name, its path or its content, or the class of a policy"
     )
+
+
+def test_more_lives_than_fit_into_memory_are_refused_with_how_many_would(monkeypatch):
+    monkeypatch.setattr(memory, "free_memory", lambda: 8 * 10**9)
+    a_row = sum(values.dtype.itemsize for values in batch(MODEL, "hourly", lives=1).values.values())
+    fit = 8e9 / (1.25 * a_row)
+    for regimes, most in ((["hourly"], fit), (["hourly", "hands-off"], fit / 2)):
+        with pytest.raises(ArgumentError) as refused:
+            compare(MODEL, regimes, lives=10**9)
+        words = re.fullmatch(
+            r"lives: 1000000000 take about ([\d,]+) GB of memory, and 8 GB are free; "
+            r"expected at most (\d\d0+), or a sweep, which needs no such memory",
+            str(refused.value),
+        )
+        assert words is not None
+        assert 0.9 * most < int(words[2]) <= most
+    with pytest.raises(ArgumentError, match=r"^lives: \d+; expected at most 2\^63 - 1$"):
+        batch(MODEL, "hourly", lives=2**63)
+
+
+def test_free_memory_is_what_the_machine_or_its_container_allows(tmp_path, monkeypatch):
+    limit = tmp_path / "memory.max"
+    limit.write_text("123456\n")
+    monkeypatch.setattr(memory, "LIMITS", (limit,))
+    assert memory.free_memory() == 123_456
+    limit.write_text("max\n")
+    assert memory.free_memory() > 123_456
 
 
 def test_batches_are_told_apart_by_which_they_are():

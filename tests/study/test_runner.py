@@ -7,13 +7,40 @@ import signal
 import tempfile
 import time
 from concurrent.futures import BrokenExecutor, Executor, Future
+from itertools import islice
 from threading import current_thread, main_thread
 
 import pytest
 
+from petsim.errors import ArgumentError
+from petsim.life.caretaker import load_caretaker
+from petsim.life.simulate import Span, choose_engine
+from petsim.spec.library import load_model
 from petsim.study.processes import Processes
-from petsim.study.runner import AHEAD, Chunk, Runner
+from petsim.study.runner import AHEAD, Chunk, Runner, chunks_of, workers_of
 from tests.study.policies import ends_once
+
+MODEL = "lamplet-quick"
+
+
+def test_more_workers_than_any_machine_has_are_refused():
+    with pytest.raises(ArgumentError, match=r"^workers: 100000; expected at most \d+$"):
+        workers_of(100_000)
+
+
+def test_of_any_number_of_lives_only_the_chunks_at_hand_are_made():
+    engines = [
+        choose_engine(load_model(MODEL), load_caretaker(name, None), Span(), "reference")
+        for name in ("hourly", "hands-off")
+    ]
+    chunks = chunks_of(engines, 0, [range(10**15)] * 2, 1)
+    size = engines[0].chunk
+    assert [(chunk.key, chunk.numbers.start) for chunk in islice(chunks, 4)] == [
+        (0, 0),
+        (1, 0),
+        (0, size),
+        (1, size),
+    ]
 
 
 class Squares:

@@ -116,6 +116,14 @@ def undisturbed(tmp_path_factory):
         return dump(small(tmp_path_factory.mktemp("undisturbed") / "a").path)
 
 
+def test_a_sweep_of_any_number_of_lives_begins_at_once(tmp_path, caplog):
+    stop = after(3, interrupt)
+    found = small(tmp_path / "a", executor=Here(stop), lives=10**15)
+    assert caplog.messages[-1].startswith("petsim: interrupted")
+    assert not found.finished
+    assert chunks(found.path) == 3
+
+
 # The same again
 
 

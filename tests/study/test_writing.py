@@ -47,3 +47,17 @@ def test_a_name_is_refused_before_there_is_a_result(tmp_path):
         with pytest.raises(ArgumentError) as refused:
             path_named(name, ".svg", ".png", ".pdf")
         assert str(refused.value) == said
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
+def test_what_is_no_file_is_not_written_over(tmp_path):
+    os.mkfifo(tmp_path / "a.svg")
+    (tmp_path / "b.svg").mkdir()
+    (tmp_path / "c.svg").symlink_to("/dev/null")
+    for name, other in (("a", "a pipe"), ("b", "a directory"), ("c", "a device")):
+        path = tmp_path / f"{name}.svg"
+        with pytest.raises(ArgumentError) as refused:
+            path_named(path, ".svg", ".png")
+        assert (
+            str(refused.value) == f"{path}: is {other}; expected a file, or the name of a new one"
+        )

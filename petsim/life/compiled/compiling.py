@@ -9,10 +9,19 @@ from typing import Any
 
 from numba import njit
 
+from petsim.life.compiled.kept import Kept
+
 
 def called_from_python(function: Any, **options: Any) -> Any:
     """Compile a function. Arithmetic stays as written: nothing is contracted or reordered."""
     return njit(function, error_model="numpy", nogil=True, **options)
+
+
+def kept(function: Any) -> Any:
+    """Compile a function once on this machine, for all processes."""
+    dispatcher = called_from_python(function)
+    dispatcher._cache = Kept(function)
+    return dispatcher
 
 
 def compiled(function: Any, **options: Any) -> Any:

@@ -8,7 +8,7 @@ import numpy as np
 
 from petsim.life.compiled.calls import FIRST_DROP, first_check, next_but_grid, tell_the_time
 from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, switch_power
-from petsim.life.compiled.compiling import called_from_python, compiled, digest, merged
+from petsim.life.compiled.compiling import compiled, digest, kept, merged
 from petsim.life.compiled.constants import NEVER, NONE
 from petsim.life.compiled.idle import pass_over
 from petsim.life.compiled.pet import (
@@ -168,8 +168,8 @@ def close(table: Any, state: Any) -> None:
 def _with(sources: int) -> Any:
     """Return the kernel, which is compiled once on a machine for these sources of the package.
 
-    numba keeps what it has compiled as long as this file stays as it is. It does not look at the
-    other sources; the number that stands for them makes it notice when they change.
+    What is compiled is kept for what the function is made from: its own code, and this number that
+    stands for all that it calls.
     """
 
     def live_all(tables: Any, states: Any, rows: Any) -> int:
@@ -188,7 +188,7 @@ def _with(sources: int) -> Any:
             state.life = state.life + np.uint64(1)
         return sources
 
-    return called_from_python(live_all, cache=True)
+    return kept(live_all)
 
 
 live_all = _with(digest())
