@@ -1,9 +1,13 @@
 """What Python is told of arguments of a wrong type: which, what it was, and what would be right."""
 
+import json
+
+import numpy as np
 import pytest
 
 import petsim
 from petsim.errors import ArgumentError, SpecError
+from petsim.study.search import first_with
 
 MODEL = "lamplet-quick"
 TWO = {"passes": "1,2", "checks.every": "1 h,2 h"}
@@ -154,3 +158,68 @@ def test_what_a_result_can_not_be_asked(use, message, batch, sweep):
     with pytest.raises(ArgumentError) as refused:
         use(batch, sweep)
     assert str(refused.value).startswith(message)
+
+
+WORD = "expected a whole number from 0 to 2**64 - 1"
+
+
+@pytest.mark.parametrize(
+    "use",
+    [
+        lambda **x: petsim.simulate(MODEL, "hourly", days=1, **x),
+        lambda **x: petsim.batch(MODEL, "hourly", lives=1, days=1, **x),
+        lambda **x: petsim.compare(MODEL, ["hourly"], lives=1, days=1, **x),
+        lambda **x: petsim.trials(1, 1, "hourly", model=MODEL, lives=1, **x),
+        lambda **x: petsim.tell_apart("hourly", 0.9, model=MODEL, lives=1, **x),
+        lambda **x: first_with("ember", MODEL, "hourly", lives=1, days=1, **x),
+        lambda **x: petsim.Evaluator(MODEL, "hourly", **x),
+    ],
+)
+def test_a_seed_is_a_word(use):
+    for seed, shown in (
+        (-1, "-1"), (2**64, str(2**64)), (10**5000, "a number of over 100 digits"), (1.0, "1.0"),
+        (True, "True"), ("5", "'5'"), (None, "None"), (np.float64(2), repr(np.float64(2))),
+    ):  # fmt: skip
+        with pytest.raises(ArgumentError) as refused:
+            use(seed=seed)
+        assert str(refused.value) == f"seed: {shown}; {WORD}"
+    assert use(seed=np.uint64(2**64 - 1))
+
+
+def test_a_life_is_a_word():
+    for life in (-1, 2**64, 1.5, True, np.bool_(True), "1", None):
+        with pytest.raises(ArgumentError, match=r"^life: .*; expected a whole number from 0 to 2"):
+            petsim.simulate(MODEL, "hourly", life=life, days=1)
+    plain = petsim.simulate(MODEL, "hourly", life=3, days=1)
+    of_numpy = petsim.simulate(MODEL, "hourly", life=np.int8(3), seed=np.int64(0), days=1)
+    assert of_numpy.as_dict() == plain.as_dict()
+    assert json.dumps(of_numpy.as_dict())
+
+
+@pytest.mark.parametrize("name", ["lives", "workers"])
+@pytest.mark.parametrize(
+    ("number", "message"),
+    [
+        (True, f"True; {WHOLE}"),
+        (2.0, f"2.0; {WHOLE}"),
+        (0, "0; expected at least 1"),
+        pytest.param(
+            -(10**5000), "a number of over 100 digits; expected at least 1", id="far below"
+        ),
+        (2**63, f"{2**63}; expected at most 2**63 - 1"),
+        pytest.param(
+            10**5000, "a number of over 100 digits; expected at most 2**63 - 1", id="far above"
+        ),
+    ],
+)
+def test_how_many_is_a_whole_number(name, number, message):
+    with pytest.raises(ArgumentError) as refused:
+        petsim.batch(MODEL, "hourly", **{"lives": 1, "days": 1} | {name: number})
+    assert str(refused.value) == f"{name}: {message}"
+
+
+def test_numbers_of_numpy_are_numbers():
+    made = petsim.batch(MODEL, "hourly", lives=np.int32(2), workers=np.int8(1), days=np.float32(1))
+    assert len(made) == 2
+    with pytest.raises(ArgumentError, match=r"^days: True; expected from one second"):
+        petsim.batch(MODEL, "hourly", lives=2, days=True)

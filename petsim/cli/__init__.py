@@ -12,7 +12,7 @@ from petsim.cli.app import program
 from petsim.cli.interrupts import interrupts_kept
 from petsim.cli.outlets import OutputError, open_what_is_closed, outlets
 from petsim.cli.output import BAD_INPUT, FAILED, INTERRUPTED, colour, complain
-from petsim.errors import PetsimError
+from petsim.errors import PetsimError, legible
 
 __all__ = ["BAD_INPUT", "FAILED", "INTERRUPTED", "main"]
 
@@ -64,7 +64,7 @@ def _run(arguments: Sequence[str]) -> int:
         if error.ctx is not None:
             print(error.ctx.get_usage(), file=sys.stderr)
             print(f"Try '{error.ctx.command_path} --help' for help.", file=sys.stderr)
-        complain(f"Error: {error.format_message()}")
+        complain(legible(f"Error: {error.format_message()}"))
         return BAD_INPUT
     except PetsimError as error:
         complain(str(error))

@@ -11,7 +11,15 @@ import click
 import petsim
 from petsim.cli import complete, inputs, options, values
 from petsim.cli.inputs import Subject
-from petsim.cli.output import FAILED, INTERRUPTED, Command, print_json, width
+from petsim.cli.output import (
+    FAILED,
+    INTERRUPTED,
+    Command,
+    print_json,
+    print_line,
+    print_text,
+    width,
+)
 from petsim.errors import ArgumentError
 from petsim.spec import choices, defaults
 from petsim.view.choices import ENTRIES, PICTURES
@@ -57,9 +65,9 @@ def compare(regimes: tuple[str, ...], model: str, as_json: bool, **how: Any) -> 
     if as_json:
         print_json(result.as_dict())
     else:
-        print(comparison.comparison(result, width()))
+        print_text(comparison.comparison(result, width()))
         if (hint := comparison.closer(result, width())) is not None:
-            print(f"\n{hint}")
+            print_text(f"\n{hint}")
     _exit_if_interrupted(result)
 
 
@@ -142,6 +150,7 @@ def run(
 
     REGIME is the name or path of a regime, or FILE.py:CLASS.
     """
+    from petsim.study.writing import write_csv
     from petsim.view import diary
 
     if lives is not None and outcome is None:
@@ -161,10 +170,10 @@ def run(
     if as_json:
         print_json(lone.as_dict())
     elif as_csv:
-        lone.events.to_csv(sys.stdout, index=False)
+        write_csv(lone.events, sys.stdout)
     else:
         lines = diary.diary(lone, only)
-        print(*(diary.wrapped(lines, width()) if sys.stdout.isatty() else lines), sep="\n")
+        print_text("\n".join(diary.wrapped(lines, width()) if sys.stdout.isatty() else lines))
 
 
 def _first_with(outcome: str, subject: Subject, check_limit: float, *, beside_data: bool) -> int:
@@ -176,9 +185,7 @@ def _first_with(outcome: str, subject: Subject, check_limit: float, *, beside_da
     search = first_with(
         *(outcome, model, caretaker), lives=lives, check_limit=check_limit, progress=True, **span
     )
-    # beside data it goes where it is in no reader's way
-    is_aside = search.number is None or beside_data
-    print(searched(search), file=sys.stderr if is_aside else sys.stdout)
+    print_text(searched(search), aside=search.number is None or beside_data)
     if search.number is None:
         sys.exit(FAILED)
     return search.number
@@ -220,7 +227,8 @@ def sweep(
     }
     inputs.ensure_policies_load(arguments["regimes"], check_limit)
     if plan:
-        print(view.plan(planned(**arguments, workers=workers, check_limit=check_limit), width()))
+        beforehand = planned(**arguments, workers=workers, check_limit=check_limit)
+        print_text(view.plan(beforehand, width()))
         return
     with inputs.workers_at(on) as executor:
         result = petsim.sweep(
@@ -288,7 +296,7 @@ def _print_sweep(
         if as_json:
             print_json(result.as_dict())
         elif not quiet and (finished or not result.is_sensitivity):
-            print(text(result, width()))
+            print_text(text(result, width()))
     if not finished:
         sys.exit(INTERRUPTED)
     if failed:
@@ -327,7 +335,7 @@ def plot(
     axes = plots.plot(result, kind)
     with written_whole(path) as draft:
         plots.save(axes, draft)
-    print(f"{path}: written")
+    print_line(f"{path}: written")
     _exit_if_interrupted(result)
 
 
@@ -352,7 +360,7 @@ def report(
     inputs.ensure_policies_load(what, check_limit)
     result = inputs.shown(what, life, lives, check_limit, lived)
     pages.write(pages.of(result), path)
-    print(f"{path}: written")
+    print_line(f"{path}: written")
     _exit_if_interrupted(result)
 
 
@@ -373,9 +381,9 @@ def export(name: str, file: str, what: str) -> None:
     """
     rows = petsim.open_sweep(name).export(file, what)
     if file.endswith(".sweep"):
-        print(f"{file}: a copy, with {rows} lives")
+        print_line(f"{file}: a copy, with {rows} lives")
         return
-    print(f"{file}: {rows} {'row' if rows == 1 else 'rows'} of {what}")
+    print_line(f"{file}: {rows} {'row' if rows == 1 else 'rows'} of {what}")
 
 
 def _exit_if_interrupted(result: object) -> None:

@@ -19,8 +19,10 @@ from petsim.cli.output import (
     Questions,
     complain,
     print_json,
+    print_line,
     print_page,
     print_styled,
+    print_text,
     width,
 )
 from petsim.errors import ArgumentError, choice
@@ -43,7 +45,7 @@ def show(file: str) -> None:
     from petsim.view.show import show_file
 
     inputs.ensure_policies_load([file], defaults.CHECK_LIMIT)
-    print(show_file(file, width()))
+    print_text(show_file(file, width()))
 
 
 @click.command(cls=Command)
@@ -72,7 +74,7 @@ def check(files: tuple[str, ...], model: str, check_limit: float) -> None:
         if finding.problems:
             complain("\n".join(finding.problems))
         else:
-            print(passed(finding))
+            print_text(passed(finding))
     sys.exit(_exit_code(findings))
 
 
@@ -97,7 +99,8 @@ def new(kind: SpecKind, name: Path) -> None:
         raise ArgumentError(f"{name}: is there already; expected a new file") from None
     except OSError as error:
         raise ArgumentError(f"{name}: can't be written: {error.strerror}") from error
-    print(f"{name}: written, a {kind} to start from; try: petsim check {shlex.quote(str(name))}")
+    trial = f"petsim check {shlex.quote(str(name))}"
+    print_line(f"{name}: written, a {kind} to start from; try: {trial}")
 
 
 @click.command("list", cls=Command)
@@ -105,7 +108,7 @@ def list_() -> None:
     """The models and regimes that come with petsim."""
     from petsim.view.show import listing
 
-    print(listing())
+    print_text(listing())
 
 
 @click.command(cls=Command)
@@ -145,7 +148,7 @@ def verify(engine: str | None, figures: bool, long: bool, as_json: bool) -> None
         print_json([row for outcome in outcomes for row in verification.as_rows(outcome)])
     else:
         write = verification.report if figures else verification.brief
-        print(write(outcomes, time.monotonic() - began, width()))
+        print_text(write(outcomes, time.monotonic() - began, width()))
     if not all(outcome.holds for outcome in outcomes):
         sys.exit(FAILED)
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import click
 
+from petsim.errors import legible
 from petsim.view.manual import wrapped
 
 FAILED = 1
@@ -20,6 +21,21 @@ INTERRUPTED = 130
 def width() -> int:
     """Return how many columns the terminal has."""
     return shutil.get_terminal_size().columns
+
+
+def print_text(text: str, *, aside: bool = False) -> None:
+    """Print text for people, in which names can't do anything to their terminal.
+
+    Args:
+        text: in lines.
+        aside: whether it goes to the standard error, where it is in no reader's way.
+    """
+    print(legible(text, "\n"), file=sys.stderr if aside else sys.stdout)
+
+
+def print_line(line: str) -> None:
+    """Print a line, which it stays whatever the names in it have."""
+    print_text(legible(line))
 
 
 def print_json(data: Any) -> None:
@@ -52,7 +68,7 @@ def print_page(markdown: str) -> None:
 
 def complain(message: str) -> None:
     """Print what is wrong, what is to blame in red: on each line the words before `: `."""
-    for line in message.splitlines():
+    for line in legible(message, "\n").split("\n"):
         place, colon, rest = line.partition(": ")
         styled = click.style(f"{place}{colon}", fg="red") + rest if colon else line
         click.echo(styled, file=sys.stderr, color=colour())

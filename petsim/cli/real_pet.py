@@ -8,7 +8,7 @@ import click
 
 import petsim
 from petsim.cli import complete, options, values
-from petsim.cli.output import Command, print_json, width
+from petsim.cli.output import Command, print_json, print_text, width
 from petsim.errors import ArgumentError
 
 
@@ -84,4 +84,4 @@ def trials(
     if as_json:
         print_json(data)
     else:
-        print(text)
+        print_text(text)

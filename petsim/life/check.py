@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from functools import partial
 from typing import NamedTuple
 
-from petsim.errors import PolicyError, SpecError
+import numpy as np
+from numpy.typing import NDArray
+
+from petsim.errors import PolicyError, SpecError, listed
 from petsim.life.caretaker import Caretaker, load_caretaker
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, WASTE
-from petsim.life.policy import clock_at
 from petsim.life.record import Life
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.life.watch import limit_of, limited
 from petsim.spec import defaults
 from petsim.spec.library import kind, load_model, load_regime
 from petsim.spec.model import CareAction, Model
-from petsim.spec.quantities import DAY, duration_text
-from petsim.spec.regime import Checks, CheckWindow, Regime
+from petsim.spec.quantities import DAY, Begins, Window, duration_text
+from petsim.spec.regime import Checks, Regime
 
-FORTNIGHT = 14 * DAY
+WEEK, FORTNIGHT = 7 * DAY, 14 * DAY
 
 
 class Finding(NamedTuple):
@@ -174,33 +175,43 @@ def _unvisited(model: Model, checks: Checks) -> Iterator[str]:
     """The windows that the grid passes by, as far as it is not left to chance."""
     if checks.first == "random":
         return
-    for window in checks.windows:
-        if window.every is None:
-            continue
-        met = partial(_windows_met, model, checks, checks.first, window.every)
-        if any(windows[:1] == [window] for windows in met()):
-            continue
-        if any(window in windows for windows in met()):
-            why = "an earlier window is in force then"
-        else:
-            why = f"every {duration_text(window.every)} from `first` on never falls in it"
-        yield f"no check comes during {window.during}, as {why}"
+    taken = np.zeros(WEEK, dtype=bool)
+    for window in dict.fromkeys(checks.windows):
+        within = seconds_within(window.during)
+        if window.every is not None:
+            checked = within & _seconds_checked(model.begins, checks.first, window.every)
+            passed_by = f"no check comes during {window.during}, as"
+            if not checked.any():
+                interval = duration_text(window.every)
+                yield f"{passed_by} every {interval} from `first` on never falls in it"
+            elif not (checked & ~taken).any():
+                yield f"{passed_by} an earlier window is in force then"
+        taken |= within
 
 
-def _windows_met(
-    model: Model, checks: Checks, first: int, every: int
-) -> Iterator[list[CheckWindow]]:
-    """The windows that hold at each check of a fortnight, if they come at an interval."""
-    for t in range(first, first + FORTNIGHT, every):
-        clock = clock_at(t, model.begins)
-        yield [w for w in checks.windows if clock.within(w.during)]
+def seconds_within(window: Window) -> NDArray[np.bool_]:
+    """For each second of a week, from Monday 0:00 on, whether it lies in a clock window."""
+    within = np.zeros(WEEK, dtype=bool)
+    length = (window.end - window.start - 1) % DAY + 1
+    for weekday in range(7) if window.weekdays is None else window.weekdays:
+        opens = weekday * DAY + window.start
+        within[np.arange(opens, opens + length) % WEEK] = True
+    return within
+
+
+def _seconds_checked(begins: Begins, first: int, every: int) -> NDArray[np.bool_]:
+    """For each second of a week, whether a check at an interval comes at it within a fortnight."""
+    checked = np.zeros(WEEK, dtype=bool)
+    birth = begins.weekday * DAY + begins.clock
+    checked[(birth + np.arange(first, first + FORTNIGHT, every)) % WEEK] = True
+    return checked
 
 
 def _undone(model: Model, done: set[str]) -> Iterator[str]:
     for trouble, fatal, helps in _troubles(model):
         if helps and not done & set(helps):
             end = ", which can be fatal" if fatal else ""
-            yield f"nothing is done about {trouble}{end}; {' or '.join(helps)} would help"
+            yield f"nothing is done about {trouble}{end}; {listed(helps, ' or ')} would help"
 
 
 def _troubles(model: Model) -> Iterator[tuple[str, bool, list[str]]]:
@@ -231,7 +242,7 @@ def _problems(attempt: Callable[..., object], *given: object) -> tuple[str, ...]
     try:
         attempt(*given)
     except SpecError as error:
-        return tuple(map(str, error.problems))
+        return error.lines
     except PolicyError as error:
         return (str(error),)
     return ()

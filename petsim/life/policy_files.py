@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 
 import cloudpickle
 
-from petsim.errors import PolicyError, Problem, SpecError, unknown
+from petsim.errors import PolicyError, Problem, SpecError, legible, unknown
 from petsim.life.policy import Policy
 from petsim.life.supervised import error_text, is_from_outside, line_in
 from petsim.life.watch import page
@@ -56,7 +56,9 @@ def load_policy(source: str) -> PolicyInFile:
         raise _problem(path, name or "class", *_no_such_class(name, classes))
     make = classes[name]
     _refuse_other_parameters(path, name, make)
-    return PolicyInFile(f"{path.stem}:{name}", make, _regime_of(path, name, make), f"{path}:{name}")
+    return PolicyInFile(
+        legible(f"{path.stem}:{name}"), make, _regime_of(path, name, make), f"{path}:{name}"
+    )
 
 
 def _policy_classes(module: ModuleType) -> dict[str, Any]:
@@ -77,7 +79,7 @@ def _no_such_class(name: str, classes: Mapping[str, Any]) -> tuple[str, str]:
     if not name:
         return f"found several: {', '.join(classes)}", "expected one of them, as FILE.py:CLASS"
     misfit = unknown("policy", name, classes)
-    return misfit.found, misfit.expected
+    return misfit.found, str(misfit.expected)
 
 
 def _refuse_other_parameters(path: Path, name: str, make: Any) -> None:
@@ -141,7 +143,7 @@ def _run(path: Path) -> ModuleType:
             spec.loader.exec_module(module)
     except SyntaxError as error:
         actual = f"found what is not Python: {error.msg}"
-        raise _problem(path, "", actual, expected, error.lineno, error.offset) from error
+        raise _problem(path, "", actual, expected, error.lineno or 1, error.offset) from error
     except BaseException as error:
         if is_from_outside(error):
             raise

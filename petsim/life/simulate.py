@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from petsim.errors import ArgumentError, Problem, SpecError, ensure_known
+from petsim.errors import ArgumentError, Problem, SpecError, ensure_known, legible
 from petsim.life.caretaker import Caretaker, RegimeSource, load_caretaker
 from petsim.life.policy import Policy
 from petsim.life.record import Life
 from petsim.life.reference import ReferenceEngine
 from petsim.life.watch import limit_of, limited
 from petsim.spec import defaults
-from petsim.spec.arguments import is_number
+from petsim.spec.arguments import is_number, word_of
 from petsim.spec.choices import ENGINES, UNTIL
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
@@ -85,8 +85,13 @@ def choose_engine(
         reason = _obstacle(caretaker)
         if reason is None:
             from petsim.life.compiled import CompiledEngine
+            from petsim.life.compiled.structured import TooLargeError
 
-            return CompiledEngine(model, caretaker, **ends)
+            try:
+                return CompiledEngine(model, caretaker, **ends)
+            except TooLargeError:
+                reason = f"{model.id} with {caretaker.name} is larger than it has room for"
+                _log_slowness(reason)
         if wanted == "compiled":
             raise ArgumentError(f"engine: 'compiled', but {reason}; expected 'auto' or 'reference'")
     return ReferenceEngine(model, caretaker, **ends)
@@ -110,8 +115,14 @@ def why_not_compiled() -> str | None:
         reason = "there is no folder that compiled code may be written to"
     else:
         return None
-    logging.getLogger("petsim").warning("petsim: slow without the compiled engine: %s", reason)
+    _log_slowness(reason)
     return reason
+
+
+def _log_slowness(reason: str) -> None:
+    logging.getLogger("petsim").warning(
+        "petsim: slow without the compiled engine: %s", legible(reason)
+    )
 
 
 def simulate(
@@ -146,6 +157,7 @@ def simulate(
         PolicyError: a Python policy did what a caretaker can't.
         ArgumentError: an argument is out of its range.
     """
+    seed, life = word_of("seed", seed), word_of("life", life)
     span, limit = Span(until, days), limit_of(check_limit)
     with limited(limit):
         pet, [caretaker] = load_together(model, [regime])
@@ -169,16 +181,16 @@ def load_together(
     if not isinstance(caretakers, Iterable):
         raise ArgumentError(f"regimes: {caretakers!r}; expected a list of one or more")
     problems: list[Problem] = []
-    pet, loaded = None, []
+    pet, loaded, more = None, [], 0
     try:
         pet = load_model(model)
     except SpecError as error:
-        problems += error.problems
+        problems, more = [*error.problems], error.more
     for caretaker in caretakers:
         try:
             loaded.append(load_caretaker(caretaker, pet))
         except SpecError as error:
-            problems += error.problems
+            problems, more = [*problems, *error.problems], more + error.more
     if pet is None or problems:
-        raise SpecError(list(dict.fromkeys(problems)))
+        raise SpecError(list(dict.fromkeys(problems)), more)
     return pet, loaded

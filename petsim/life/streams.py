@@ -12,11 +12,12 @@ luck.
 
 from functools import lru_cache
 from hashlib import blake2b
-from operator import index
 
 import numpy as np
 from numpy.random import Philox
 from numpy.typing import NDArray
+
+from petsim.spec.arguments import word_of
 
 _WORD = 64
 _FIRST_BATCH, _LARGEST_BATCH = 16, 256
@@ -59,9 +60,9 @@ def uniform(seed: int, source: str, life: int, k: int) -> float:
     Raises:
         ValueError: a number is not whole or out of its range.
     """
-    draw = whole_word("draw", k)
-    counter = (draw // 4, source_id(source), whole_word("life", life), 0)
-    words = _generator(counter, (whole_word("seed", seed), 0)).random_raw(4)
+    draw = word_of("draw", k)
+    counter = (draw // 4, source_id(source), word_of("life", life), 0)
+    words = _generator(counter, (word_of("seed", seed), 0)).random_raw(4)
     return float(open_uniforms(words)[draw % 4])
 
 
@@ -80,8 +81,8 @@ class Stream:
     __slots__ = ("_counter", "_fetched", "_generator", "_key", "_waiting")
 
     def __init__(self, seed: int, source: str, life: int) -> None:
-        self._key = (whole_word("seed", seed), 0)
-        self._counter = (0, source_id(source), whole_word("life", life), 0)
+        self._key = (word_of("seed", seed), 0)
+        self._counter = (0, source_id(source), word_of("life", life), 0)
         self._generator: Philox | None = None
         self._waiting: list[float] = []
         self._fetched = 0
@@ -115,18 +116,3 @@ def _generator(counter: tuple[int, int, int, int], key: tuple[int, int]) -> Phil
 
 def _join(words: tuple[int, ...]) -> int:
     return sum(word << (_WORD * place) for place, word in enumerate(words))
-
-
-def whole_word(name: str, value: int) -> int:
-    """Return a number that fits 64 bits, such as a seed, a life's or a draw's.
-
-    Raises:
-        ValueError: it is not whole or out of its range; the message has its name.
-    """
-    try:
-        number = index(value)
-    except TypeError:
-        number = -1
-    if not 0 <= number < 2**_WORD:
-        raise ValueError(f"{name}: {value!r}; expected a whole number from 0 to 2**64 - 1")
-    return number

@@ -14,11 +14,24 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeAlias
 
-from petsim.errors import MisfitError, Problem, describe, quote, unknown
+from petsim.errors import (
+    MisfitError,
+    Problem,
+    SpecError,
+    Words,
+    describe,
+    quote,
+    unknown,
+)
 
 Data: TypeAlias = "str | dict[str, Data] | list[Data]"
 Steps: TypeAlias = tuple[str | int, ...]
 """The way to a value: keys, and indices of lists."""
+
+MOST_PROBLEMS = 50
+"""Problems of a file that are told one by one; further ones are counted."""
+LONGEST_KEY = 100
+"""Characters of a key that are shown as part of a way."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +43,7 @@ class Fault:
 
     steps: Steps
     found: str
-    expected: str
+    expected: Words
     of_key: bool = False
     position: tuple[int, int] | None = None
 
@@ -111,12 +124,14 @@ class Document:
 
     def problem(self, fault: Fault) -> Problem:
         """Return the fault with file, line and column."""
-        line, column = fault.position or self._position(fault) or (None, None)
-        name = field_name(fault.steps)
-        return Problem(self.file, line, column, name, fault.found, fault.expected, self.shipped_as)
+        line, column = self._position(fault) or (None, None)
+        name, expected = field_name(fault.steps), str(fault.expected)
+        return Problem(self.file, line, column, name, fault.found, expected, self.shipped_as)
 
     def _position(self, fault: Fault) -> tuple[int, int] | None:
         """Return where to look: what is missing is missing from the mapping around it."""
+        if fault.position is not None:
+            return fault.position
         written = self.written(fault.steps)
         place = self.places.get(written)
         if place is None:
@@ -124,10 +139,24 @@ class Document:
         has_text = written == fault.steps and isinstance(self.at(*written), str)
         return place.value if has_text and not fault.of_key else place.key or place.value
 
-    def problems(self, faults: Iterable[Fault]) -> list[Problem]:
-        """Return these faults and the document's own, each once, in the order of the file."""
-        problems = dict.fromkeys(self.problem(fault) for fault in (*self.faults, *faults))
-        return sorted(problems, key=lambda problem: (problem.line or 0, problem.column or 0))
+    def refuse(self, faults: Iterable[Fault]) -> None:
+        """Raise the refusal for these faults and the document's own, if there are any."""
+        faults = tuple(faults)
+        if faults or self.faults:
+            raise self.refusal(*faults)
+
+    def refusal(self, *faults: Fault) -> SpecError:
+        """Return these faults and the document's own as an error.
+
+        It has each once, in the order of the file, and of over `MOST_PROBLEMS` the first ones.
+        """
+        each = {
+            (self._position(fault) or (0, 0), fault.steps, fault.found, fault.expected): fault
+            for fault in (*self.faults, *faults)
+        }
+        in_order = [each[key] for key in sorted(each, key=lambda key: key[0])]
+        shown = dict.fromkeys(map(self.problem, in_order[:MOST_PROBLEMS]))
+        return SpecError([*shown], more=len(in_order[MOST_PROBLEMS:]))
 
 
 def _with(here: Data | None, steps: Steps, value: Data) -> Any:
@@ -190,11 +219,18 @@ _OTHERS = (
 
 def field_name(steps: Steps) -> str:
     """Write a way as users see it: `stages.infant.drops.hunger`, `routine[3].repeat`."""
-    name = "".join(
-        f"[{step}]" if isinstance(step, int) else f".{step if step.isprintable() else quote(step)}"
-        for step in steps
-    )
+    name = "".join(f"[{step}]" if isinstance(step, int) else f".{_legible(step)}" for step in steps)
     return name.removeprefix(".")
+
+
+def _legible(key: str) -> str:
+    """Return a key as it is if it can be read, otherwise as a quote."""
+    return key if key.isprintable() and len(key) <= LONGEST_KEY else quote(key)
+
+
+def plain_whole(value: int) -> str:
+    """Write a whole number, or that it is too long for it."""
+    return str(value) if abs(value) < 10**100 else "a number of over 100 digits"
 
 
 def plain_number(value: float) -> str:

@@ -28,6 +28,7 @@ from petsim.spec.quantities import (
     Bound,
     Names,
     Window,
+    action,
     begins,
     chance,
     chance_text,
@@ -104,7 +105,7 @@ def either(word: str, meaning: Value, read: Callable[[str], Value]) -> Callable[
         try:
             return read(text)
         except MisfitError as misfit:
-            if misfit.expected.startswith("expected"):
+            if str(misfit.expected).startswith("expected"):
                 raise MisfitError(f"{misfit.expected}, or {word}", misfit.found) from None
             raise
 
@@ -276,4 +277,5 @@ CountOrNever = Annotated[
         "expected a whole number, 1 or more, or never",
     ),
 ]
+ActionToDo = Annotated[str, FieldType(action, str, _NAME_SCHEMA, "expected an action")]
 Title = Annotated[str, FieldType(title, str, _NAME_SCHEMA, "expected a name")]

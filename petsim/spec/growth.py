@@ -28,13 +28,18 @@ def successors(model: Model) -> dict[str, tuple[str, ...]]:
 
 def in_order_of_growth(model: Model) -> list[str]:
     """All forms, each after every form that can grow into it."""
-    nexts, placed = successors(model), [model.root]
-    for name in placed:
+    nexts = successors(model)
+    before: dict[str, list[str]] = {name: [] for name in nexts}
+    for name, after in nexts.items():
+        for successor in after:
+            before[successor].append(name)
+    order, placed = [model.root], {model.root}
+    for name in order:
         for successor in nexts[name]:
-            before = [form for form, after in nexts.items() if successor in after]
-            if successor not in placed and all(form in placed for form in before):
-                placed.append(successor)
-    return placed
+            if successor not in placed and placed.issuperset(before[successor]):
+                order.append(successor)
+                placed.add(successor)
+    return order
 
 
 def reachable(model: Model) -> dict[str, tuple[str, ...]]:

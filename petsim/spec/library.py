@@ -92,7 +92,7 @@ def kind(source: str | os.PathLike[str]) -> FileKind:
     actual = "missing" if header is None else describe(header)
     *others, last = map(quote, _FORMATS.values())
     expected = f"expected {', '.join(others)} or {last}"
-    raise SpecError(document.problems([Fault(("petsim",), actual, expected)]))
+    raise document.refusal(Fault(("petsim",), actual, expected))
 
 
 def is_sweep(name: str) -> bool:
@@ -114,9 +114,7 @@ def _names_a_sweep(name: str) -> bool:
 def check_together(model: Model, regime: Regime) -> None:
     """Check that a regime can be followed with a model; raise SpecError with its lines."""
     document = regime.source()
-    problems = document.problems(faults_together(document, model))
-    if problems:
-        raise SpecError(problems)
+    document.refuse(faults_together(document, model))
 
 
 def write_starter(kind: SpecKind, path: Path) -> None:
@@ -158,7 +156,7 @@ def _check_header(document: Document, kind: FileKind) -> None:
         expected += f", as this is to be read as a {kind}"
     elif isinstance(header, str) and header.startswith(kind):
         expected += f", as version {version} is the only one this petsim reads"
-    raise SpecError(document.problems([Fault(("petsim",), describe(header), expected)]))
+    raise document.refusal(Fault(("petsim",), describe(header), expected))
 
 
 def _read(source: str | os.PathLike[str], *shelves: Shelf, sweeps: Iterable[str] = ()) -> Document:

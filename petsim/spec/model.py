@@ -56,6 +56,8 @@ OTHERWISE = "otherwise"
 MOST_DISCIPLINE = 100
 MOST_LEVEL = 1_000
 """The largest `full`: each level of a need is a column of what a life reports."""
+MOST_NEEDS = 100
+"""Needs a model may have: every form has rates of each of them."""
 MOST_FORMS = 500
 """Forms a model may have: 500 of 2^53 s each still end before 2^62 s, which is taken for never."""
 
@@ -99,7 +101,13 @@ def _not_empty(value: dict[str, Part]) -> dict[str, Part]:
 NOT_EMPTY = AfterValidator(_not_empty)
 
 
-def _not_too_many(forms: dict[str, Form]) -> dict[str, Form]:
+def _not_too_many_needs(needs: dict[str, Need]) -> dict[str, Need]:
+    if len(needs) > MOST_NEEDS:
+        raise MisfitError(f"expected at most {MOST_NEEDS}", f"found {len(needs)} needs")
+    return needs
+
+
+def _not_too_many_forms(forms: dict[str, Form]) -> dict[str, Form]:
     if len(forms) > MOST_FORMS:
         expected = (
             f"expected at most {MOST_FORMS}, or a life might last longer than time is counted"
@@ -389,7 +397,9 @@ class Model(File):
     )
     outcome_stage: str = Field(description="the stage whose first form is the outcome of a life")
     aim: str = Field(description="the form of the outcome stage that one hopes for")
-    needs: Annotated[dict[NeedName, Need], NOT_EMPTY] = Field(description="the needs, by name")
+    needs: Annotated[dict[NeedName, Need], NOT_EMPTY, AfterValidator(_not_too_many_needs)] = Field(
+        description="the needs, by name"
+    )
     weight: Weight = Field(default=Weight(), description="the weight at birth")
     discipline: Discipline = Field(default=Discipline(), description="how discipline changes")
     fatal_misses: CountOrNever = Field(
@@ -399,7 +409,7 @@ class Model(File):
     stages: Annotated[dict[Name, Stage], NOT_EMPTY] = Field(
         description="the stages, by name, with their rates"
     )
-    forms: Annotated[dict[FormName, Form], NOT_EMPTY, AfterValidator(_not_too_many)] = Field(
+    forms: Annotated[dict[FormName, Form], NOT_EMPTY, AfterValidator(_not_too_many_forms)] = Field(
         description="the forms, by name"
     )
 

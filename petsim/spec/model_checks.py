@@ -6,28 +6,31 @@ from collections.abc import Collection, Iterator, Mapping
 from graphlib import CycleError, TopologicalSorter
 from typing import Any, TypeGuard
 
-from petsim.errors import SpecError, choice, quote
+from petsim.errors import choice, listed, quote
 from petsim.spec.document import Data, Document, Fault, Steps, unknown_keys, unknown_name
 from petsim.spec.model import Model
 from petsim.spec.overlay import overlay
 from petsim.spec.parts import quietly, validate
 from petsim.spec.quantities import count, yes_or_no
 
+MOST_RATES = 50_000
+"""Keys and values that the forms of a model may have, each with those of its stage."""
+
 
 def read_model(document: Document) -> Model:
     """Return the model of a document; raise SpecError with everything that is wrong with it."""
     resolved = _resolved(document)
     model, faults = validate(Model, resolved)
-    faults = [fault for fault in faults if not _is_inherited(fault, document, faults)]
-    problems = document.problems([*faults, *_faults_between_parts(document, resolved)])
-    if problems:
-        raise SpecError(problems)
+    places = {fault.steps for fault in faults}
+    faults = [fault for fault in faults if not _is_inherited(fault, document, places)]
+    document.refuse([*faults, *_faults_between_parts(document, resolved)])
     assert model is not None
     return model.read_from(document)
 
 
 def _resolved(document: Document) -> dict[str, Data]:
     """Return the data with each form's mapping laid over its stage's."""
+    _refuse_too_many_rates(document)
     resolved = dict(document.data)
     if isinstance(resolved.get("forms"), dict):
         resolved["forms"] = {
@@ -39,13 +42,33 @@ def _resolved(document: Document) -> dict[str, Data]:
     return resolved
 
 
-def _is_inherited(fault: Fault, document: Document, faults: list[Fault]) -> bool:
-    """Whether a form's fault is its stage's, and among the faults there."""
+def _refuse_too_many_rates(document: Document) -> None:
+    """Refuse forms that are too much to read with all they have of their stages."""
+    of_stage = {name: _size(stage) for name, stage in document.mapping("stages").items()}
+    total = sum(
+        _size(form) + of_stage.get(str(document.at("forms", name, "stage")), 0)
+        for name, form in document.mapping("forms").items()
+    )
+    if total > MOST_RATES:
+        found = f"found forms with {total:,} keys and values, those of their stages included"
+        fault = Fault(("forms",), found, f"expected at most {MOST_RATES:,}", of_key=True)
+        raise document.refusal(fault)
+
+
+def _size(data: Data) -> int:
+    """Return the number of keys and values of something, itself included."""
+    if isinstance(data, dict):
+        return 1 + len(data) + sum(map(_size, data.values()))
+    return 1 + (sum(map(_size, data)) if isinstance(data, list) else 0)
+
+
+def _is_inherited(fault: Fault, document: Document, places: Collection[Steps]) -> bool:
+    """Whether a form's fault is its stage's, where there is a fault too."""
     in_form = fault.steps[:1] == ("forms",) and len(fault.steps) > 2
     if not in_form or document.at(*fault.steps) is not None:
         return False
     stage = document.text("forms", fault.steps[1], "stage")
-    return any(other.steps == ("stages", stage, *fault.steps[2:]) for other in faults)
+    return stage is not None and ("stages", stage, *fault.steps[2:]) in places
 
 
 def _faults_between_parts(document: Document, resolved: Mapping[str, Data]) -> Iterator[Fault]:
@@ -151,7 +174,7 @@ def _faults_of_growth(document: Document, resolved: Mapping[str, Data]) -> Itera
         TopologicalSorter(graph).prepare()
     except CycleError as error:
         circle = error.args[1][::-1]
-        way = f"found a circle of growth, {' → '.join(circle)}"
+        way = f"found a circle of growth, {listed(circle, ' → ')}"
         yield Fault(("forms", circle[0], "grows into"), way, "expected growth without return")
         return
     grown = {name for names in graph.values() for name in names}
@@ -181,7 +204,7 @@ def _faults_of_roots(roots: list[str], dormant: Collection[str]) -> Iterator[Fau
     if len(sleepers) != 1:
         several = f"found {len(roots)} forms that no form grows into"
         expected = "expected one, as which life begins"
-        yield Fault(("forms",), f"{several}: {', '.join(map(quote, roots))}", expected, of_key=True)
+        yield Fault(("forms",), f"{several}: {listed([*map(quote, roots)])}", expected, of_key=True)
         return
     for root in roots:
         if root not in sleepers:

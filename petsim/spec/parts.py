@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from functools import cache
 from types import UnionType
 from typing import (
     Annotated,
@@ -31,7 +32,15 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails
 
-from petsim.errors import MisfitError, SeveralMisfitsError, describe, near_miss, quote, unknown
+from petsim.errors import (
+    MisfitError,
+    SeveralMisfitsError,
+    describe,
+    legible,
+    near_miss,
+    quote,
+    unknown,
+)
 from petsim.spec.document import Data, Document, Fault, Steps
 from petsim.spec.reading import read_data
 
@@ -112,7 +121,8 @@ class File(Part):
     @property
     def id(self) -> str:
         """The file's name without its ending; without a file, the name with hyphens."""
-        return self._source.stem if self._source.places else "-".join(self.name.lower().split())
+        stem = self._source.stem if self._source.places else "-".join(self.name.lower().split())
+        return legible(stem)
 
     @property
     def asked_by(self) -> str | None:
@@ -162,11 +172,16 @@ def as_yaml(file: File, *, complete: bool = False) -> str:
     `complete` writes out `never` where it is only a default, too.
     """
     data = file.model_dump(by_alias=True, context=COMPLETE if complete else None)
+    text = _dumped(data, allow_unicode=True)
+    return text if text == legible(text, "\n") else _dumped(data, allow_unicode=False)
+
+
+def _dumped(data: Any, *, allow_unicode: bool) -> str:
     return yaml.dump(
         data,
         Dumper=_Dumper,
         sort_keys=False,
-        allow_unicode=True,
+        allow_unicode=allow_unicode,
         default_flow_style=None,
         width=100,
     )
@@ -296,20 +311,28 @@ def _inner(kind: Any, step: int | str) -> Any:
         for field in kind.model_fields.values():
             if field.alias == step:
                 return field.annotation
-        hints = get_type_hints(kind, include_extras=True)
-        return get_args(hints["__pydantic_extra__"])[1] if _takes_names(kind) else None
+        return _kind_of_names(kind) if _takes_names(kind) else None
     arguments = get_args(kind)
     return arguments[1 if get_origin(kind) is dict else 0] if arguments else None
 
 
-def _keys(kind: Any) -> list[str]:
+@cache
+def _kind_of_names(kind: type[Part]) -> Any:
+    """Return the type of what lies under a name of the model in a part that takes such keys."""
+    hints = get_type_hints(kind, include_extras=True)
+    return get_args(hints["__pydantic_extra__"])[1]
+
+
+@cache
+def _keys(kind: Any) -> tuple[str, ...]:
     """Return the keys of a part's fields; of another type, none."""
     kind = _bare(kind)
     if not (isinstance(kind, type) and issubclass(kind, Part)):
-        return []
-    return [str(field.alias) for field in kind.model_fields.values()]
+        return ()
+    return tuple(str(field.alias) for field in kind.model_fields.values())
 
 
+@cache
 def _takes_names(kind: Any) -> bool:
     """Whether it is a part whose keys may also be names of the model."""
     kind = _bare(kind)

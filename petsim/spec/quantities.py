@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from petsim.errors import MisfitError, quote, unknown
+from petsim.errors import MisfitError, legible, quote, unknown
 from petsim.spec.document import plain_number
 
 DAY = 86_400
@@ -356,10 +356,19 @@ def name(text: str) -> str:
     return text
 
 
+def action(text: str) -> str:
+    """Return the name of an action to do; whether there is one of the name, the model says."""
+    if not text:
+        raise MisfitError("expected an action")
+    return text
+
+
 def title(text: str) -> str:
-    """Return the name of a file's pet or regime, any text but none."""
+    """Return the name of a file's pet or regime, any line of text but none."""
     if not text.strip():
         raise MisfitError("expected a name")
+    if text != legible(text):
+        raise MisfitError("expected a name in one line, without control characters")
     return text
 
 

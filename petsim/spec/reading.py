@@ -12,6 +12,8 @@ import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import chain, groupby
 from pathlib import Path
 
 import yaml
@@ -25,13 +27,20 @@ from petsim.spec.document import (
     Steps,
     other_than_file,
     plain_number,
+    plain_whole,
 )
 
 LARGEST_FILE = 1_000_000
 """Bytes a file may have."""
+MOST_VALUES = 10_000
+"""Keys and values a file may have, its mappings and lists counted as values."""
 DEEPEST = 20
 """Mappings and lists that may lie inside each other."""
 TOO_DEEP = f"found more than {DEEPEST} mappings and lists inside each other"
+MOST_MARKS = 30
+"""Accents and other marks that may follow a letter, as in the stream-safe text format of Unicode
+Standard Annex 15. To put more in order would take a time that grows with their square."""
+TOO_MANY_MARKS = f"found more than {MOST_MARKS} accents on a letter"
 
 _SURROGATE = re.compile("[\ud800-\udfff]")
 _FAULTS_OF_SYNTAX = (
@@ -54,27 +63,44 @@ _FAULTS_OF_SYNTAX = (
 
 def read_file(path: str | Path) -> Document:
     """Return the document of a YAML file; raise SpecError if this project can't read it."""
-    return read_text(_decoded(_content(path), str(path)), str(path))
+    return read_text(_decoded(_content(path), str(path)), str(path), MOST_VALUES)
 
 
-def read_text(text: str, file: str) -> Document:
-    """Return the document of YAML text; `file` is the name that its problems show."""
-    composer = _Composer(file)
+@lru_cache(maxsize=4)
+def read_text(text: str, file: str, most: int | None = None) -> Document:
+    """Return the document of YAML text.
+
+    Args:
+        text: is read once, for all who ask about the same file.
+        file: the name that its problems show.
+        most: keys and values that it may have, if that is limited.
+    """
+    composer = _Composer(file, most)
+    parser = _parser_of(text, file)
     try:
-        for event in yaml.parse(text, Loader=yaml.SafeLoader):
-            composer.take(event)
+        while parser.check_event():
+            composer.take(parser.get_event())  # type: ignore[no-untyped-call]
+    except yaml.MarkedYAMLError as error:
+        raise SpecError([_problem_of_syntax(error, file)]) from None
+    except (ValueError, OverflowError):
+        nonsense = "found an escape or a directive that means nothing"
+        line, column = parser.line + 1, parser.column + 1
+        raise SpecError(
+            [Problem(file, line, column, "", nonsense, "expected plain YAML")]
+        ) from None
+    return composer.document()
+
+
+def _parser_of(text: str, file: str) -> yaml.SafeLoader:
+    """Return the parser of a text that has no control characters."""
+    try:
+        return yaml.SafeLoader(text)
     except yaml.reader.ReaderError as error:
         line, column = _line_and_column(text, error.position)
         character = f"found the control character {chr(int(error.character))!r}"
         raise SpecError(
             [Problem(file, line, column, "", character, "expected plain text")]
         ) from None
-    except yaml.MarkedYAMLError as error:
-        raise SpecError([_problem_of_syntax(error, file)]) from None
-    except (ValueError, OverflowError):
-        nonsense = "found an escape or a directive that means nothing"
-        raise SpecError([Problem(file, None, None, "", nonsense, "expected plain YAML")]) from None
-    return composer.document()
 
 
 def read_data(data: Mapping[str, object], name: str) -> Document:
@@ -85,7 +111,7 @@ def read_data(data: Mapping[str, object], name: str) -> Document:
     faults: list[Fault] = []
     plain = _plain(data, (), faults)
     if faults:
-        raise SpecError([Document(name, {}).problem(fault) for fault in faults])
+        raise Document(name, {}).refusal(*faults)
     assert isinstance(plain, dict)
     return Document(name, plain)
 
@@ -164,8 +190,10 @@ class _Composer:
 
     # Mappings and lists that are still being read are open, the innermost last.
 
-    def __init__(self, file: str) -> None:
+    def __init__(self, file: str, most: int | None) -> None:
         self._file = file
+        self._most = most
+        self._read = 0
         self._root: Data | None = None
         self._places: dict[Steps, Place] = {}
         self._open: list[_Open] = []
@@ -179,6 +207,7 @@ class _Composer:
         if isinstance(event, yaml.CollectionEndEvent):
             self._open.pop()
         elif isinstance(event, yaml.NodeEvent):
+            self._count(event)
             self._refuse_dialect(event)
             parent = self._open[-1] if self._open else None
             if parent is not None and isinstance(parent.data, dict) and parent.key is None:
@@ -190,16 +219,25 @@ class _Composer:
         """Return what was read."""
         document = Document(self._file, {}, self._places, tuple(self._duplicates))
         if self._refused:
-            raise SpecError(document.problems(self._refused))
+            raise document.refusal(*self._refused)
         if not self._root or not isinstance(self._root, dict):
             expected = "expected keys and values, the first of them 'petsim'"
-            fault = Fault((), describe(self._root or ""), expected)
-            raise SpecError([document.problem(fault)])
+            # of an empty file, the beginning is where they are missing
+            position = None if () in self._places else (1, 1)
+            fault = Fault((), describe(self._root or ""), expected, position=position)
+            raise document.refusal(fault)
         return replace(document, data=self._root)
 
     def _stop(self, event: yaml.Event, found: str, expected: str) -> SpecError:
         line, column = _position(event)
         return SpecError([Problem(self._file, line, column, "", found, expected)])
+
+    def _count(self, event: yaml.NodeEvent) -> None:
+        self._read += 1
+        if self._most is not None and self._read > self._most:
+            raise self._stop(
+                event, f"found more than {self._most:,} keys and values", "expected fewer"
+            )
 
     def _refuse_dialect(self, event: yaml.NodeEvent) -> None:
         """Note as refused what YAML offers beyond plain keys and values."""
@@ -214,8 +252,11 @@ class _Composer:
         tag = getattr(event, "tag", None)
         if tag is not None:
             refuse(f"found the tag {quote(tag)}", "write the value without it")
-        if isinstance(event, yaml.ScalarEvent) and _SURROGATE.search(event.value):
-            refuse("found half of a character", "expected the whole of it")
+        if isinstance(event, yaml.ScalarEvent):
+            if _SURROGATE.search(event.value):
+                refuse("found half of a character", "expected the whole of it")
+            if _has_too_many_marks(event.value):
+                refuse(TOO_MANY_MARKS, "expected fewer")
 
     def _take_key(self, parent: _Open, data: dict[str, Data], event: yaml.NodeEvent) -> None:
         if isinstance(event, yaml.CollectionStartEvent):
@@ -270,8 +311,21 @@ class _Composer:
 
 def _scalar(event: yaml.NodeEvent) -> str:
     """Return the text of a scalar, its accented letters in one spelling; "" for an alias."""
-    text = event.value if isinstance(event, yaml.ScalarEvent) else ""
-    return unicodedata.normalize("NFC", text)
+    return _in_one_spelling(event.value) if isinstance(event, yaml.ScalarEvent) else ""
+
+
+def _in_one_spelling(text: str) -> str:
+    """Return a text with its accented letters in one spelling; one to be refused, as it is."""
+    return text if _has_too_many_marks(text) else unicodedata.normalize("NFC", text)
+
+
+def _has_too_many_marks(text: str) -> bool:
+    if text.isascii():
+        return False
+    # each by itself, as it is their common order that would take long
+    apart = chain.from_iterable(unicodedata.normalize("NFD", character) for character in text)
+    runs = groupby(apart, lambda character: unicodedata.combining(character) > 0)
+    return any(is_of_marks and sum(1 for _ in run) > MOST_MARKS for is_of_marks, run in runs)
 
 
 def _plain(value: object, steps: Steps, faults: list[Fault]) -> Data:
@@ -280,7 +334,9 @@ def _plain(value: object, steps: Steps, faults: list[Fault]) -> Data:
         faults.append(Fault((), TOO_DEEP, "expected fewer"))
         return ""
     if value is None or isinstance(value, str):
-        return unicodedata.normalize("NFC", value or "")
+        if _has_too_many_marks(value or ""):
+            faults.append(Fault(steps, TOO_MANY_MARKS, "expected fewer"))
+        return _in_one_spelling(value or "")
     if isinstance(value, numbers.Real):
         return _plain_scalar(value)
     if isinstance(value, Mapping):
@@ -300,9 +356,9 @@ def _plain_mapping(
         if isinstance(key, bool) or not isinstance(key, str | numbers.Integral):
             faults.append(Fault(steps, f"found the key {quote(str(key))}", "expected a word"))
             continue
-        word = unicodedata.normalize(
-            "NFC", key if isinstance(key, str) else _whole_number(int(key))
-        )
+        word = _in_one_spelling(key if isinstance(key, str) else plain_whole(int(key)))
+        if _has_too_many_marks(word):
+            faults.append(Fault((*steps, word), TOO_MANY_MARKS, "expected fewer"))
         if word in plain:
             faults.append(Fault((*steps, word), "found the key again", "expected it once"))
         plain[word] = _plain(item, (*steps, word), faults)
@@ -313,9 +369,8 @@ def _plain_scalar(value: numbers.Real) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, numbers.Integral):
-        return _whole_number(int(value))
-    return plain_number(float(value))
-
-
-def _whole_number(value: int) -> str:
-    return str(value) if abs(value) < 10**100 else "a number of over 100 digits"
+        return plain_whole(int(value))
+    try:
+        return plain_number(float(value))
+    except OverflowError:
+        return "a number beyond all bounds"

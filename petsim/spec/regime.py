@@ -13,6 +13,7 @@ from pydantic import ConfigDict, Field
 
 from petsim.errors import MisfitError
 from petsim.spec.fields import (
+    ActionToDo,
     Chance,
     ClockWindow,
     Compared,
@@ -134,7 +135,7 @@ class Step(Part):
     """One step of the routine."""
 
     when: When | None = Field(default=None, description="the conditions of the step")
-    do: str = Field(description="the action to do")
+    do: ActionToDo = Field(description="the action to do")
     repeat: Annotated[int, REPEAT] = Field(
         default=1, description="how often at most, or until met (up to 20 times)"
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 
-from petsim.errors import MisfitError, SpecError, describe, near_miss
+from petsim.errors import MisfitError, describe, near_miss
 from petsim.spec.document import Document, Fault, Steps, unknown_keys, unknown_name
 from petsim.spec.model import Model
 from petsim.spec.parts import Part, quietly, validate
@@ -21,9 +21,7 @@ def read_regime(document: Document, model: Model | None) -> Regime:
     faults += _faults_of_repeats(document)
     if model is not None:
         faults += faults_together(document, model)
-    problems = document.problems(faults)
-    if problems:
-        raise SpecError(problems)
+    document.refuse(faults)
     assert regime is not None
     return regime.read_from(document)
 
@@ -69,7 +67,7 @@ def _unknown_open_keys(
 def _faults_of_step(document: Document, steps: Steps, model: Model) -> Iterator[Fault]:
     """Yield what keeps a step of the routine from being done to this pet."""
     action = document.text(*steps, "do")
-    if action is not None:
+    if action:
         yield from unknown_name((*steps, "do"), "action", action, model.care)
     when = (*steps, "when")
     yield from _unknown_open_keys(document, when, When, "need", model.needs)

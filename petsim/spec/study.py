@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import Field
 
-from petsim.errors import MisfitError, SpecError, choice
+from petsim.errors import MisfitError, choice, quote
 from petsim.spec import choices, defaults
 from petsim.spec.document import is_file
 from petsim.spec.fields import FieldType, Title, count_type
 from petsim.spec.parts import File, Part, validate
 from petsim.spec.quantities import LARGEST
 from petsim.spec.reading import read_file
+from petsim.spec.variation import Axis, TooManyValuesError, ensure_few
 
 FORMAT = "study 1"
 
@@ -70,6 +72,30 @@ class Study(File):
         default="sums", description="what is kept of lives"
     )
 
+    def misfits(self) -> Iterator[MisfitError]:
+        """Refuse regimes that come twice, and paths and values that can't be read."""
+        if not self.regimes:
+            yield MisfitError("expected one or more", "found none", ("regimes",))
+        named = set[str]()
+        for index, regime in enumerate(self.regimes):
+            if regime in named:
+                again = f"found {quote(regime)} again"
+                yield MisfitError("expected each once", again, ("regimes", index))
+            named.add(regime)
+        yield from self._misfits_of_axes()
+
+    def _misfits_of_axes(self) -> Iterator[MisfitError]:
+        axes: list[Axis] = []
+        for path, values in self.vary.items():
+            try:
+                axes.append(Axis.read(path, values))
+                ensure_few(axes)
+            except TooManyValuesError as many:
+                yield MisfitError(many.expected, many.found, ("vary",))
+                return
+            except MisfitError as misfit:
+                yield MisfitError(misfit.expected, misfit.found, ("vary", path))
+
 
 def load_study(path: Path) -> Study:
     """The study in a file. Models and regimes that it names are looked for beside it first.
@@ -79,9 +105,7 @@ def load_study(path: Path) -> Study:
     """
     document = read_file(path)
     study, faults = validate(Study, document.data)
-    problems = document.problems(faults)
-    if problems:
-        raise SpecError(problems)
+    document.refuse(faults)
     assert study is not None
     located = {
         "model": _beside(path, study.model),

@@ -9,7 +9,7 @@ no others. A range may be part of a text: `exponential {10 min..60 min/10 min}`.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import floor
@@ -21,7 +21,9 @@ from petsim.spec.quantities import NUMBER, TIME_IN_UNITS, duration_text, seconds
 from petsim.spec.reading import read_data, read_text
 
 MOST_VALUES = 100_000
-"""Values of one quantity, and cells of a sweep."""
+"""Values of all quantities of a sweep together, and its cells."""
+MOST_MULTIPLES = 1_000
+"""Values of a range each of which is the last one times a factor, whose digits grow as they do."""
 
 LONGEST = 100
 """Characters of a quantity."""
@@ -32,6 +34,7 @@ _QUANTITY = rf"(?:{TIME_IN_UNITS}|{NUMBER}(?: ?(?:%|per day))?)"
 _PLAIN = re.compile(rf"({NUMBER}) ?(%|per day)?")
 _RANGE = re.compile(rf"(log )?({_QUANTITY}) ?\.\. ?({_QUANTITY})(?: ?([/*]) ?({_QUANTITY}))?")
 _IN_TEXT = re.compile(rf"\{{({_RANGE.pattern})\}}")
+_BARE = re.compile("[A-Za-z0-9][A-Za-z0-9 .%]*")
 _STEP = re.compile(r"\.?([^.\[\]]+)|\[([0-9]{1,9})\]")
 A_PATH = "expected a path such as checks.every or routine[3].repeat"
 A_RANGE = "expected a range such as 2 min..60 min/2 min, 1 min..64 min*2 or 5%..20%"
@@ -128,6 +131,20 @@ class Axis:
         return cls(path, steps, expanded)
 
 
+class TooManyValuesError(MisfitError):
+    """What varies has more values than are read."""
+
+
+def ensure_few(axes: Sequence[Axis]) -> None:
+    """Refuse axes that have too many values together.
+
+    Raises:
+        TooManyValuesError: they have.
+    """
+    if sum(len(axis.values) for axis in axes) > MOST_VALUES:
+        raise TooManyValuesError(f"expected at most {MOST_VALUES} values in all", "found more")
+
+
 def path_steps(path: str) -> Steps:
     """The way through a document of a path such as `routine[3].repeat`.
 
@@ -180,12 +197,21 @@ def plain_value(values: object) -> Data:
 
 def _items(text: str) -> list[Data]:
     """The values in a text, between commas outside of brackets."""
-    parts = re.split(r",(?![^\[{]*[\]}])", text)
-    return [_yaml(part.strip()) for part in parts]
+    parts, end, inside = list[str](), len(text), False
+    for place in reversed(range(len(text))):
+        if text[place] in "[]{}":
+            inside = text[place] in "]}"
+        elif text[place] == "," and not inside:
+            parts.append(text[place + 1 : end])
+            end = place
+    return [_yaml(part.strip()) for part in reversed([*parts, text[:end]])]
 
 
 def _yaml(text: str) -> Data:
     """The data that a file has where this text is the value."""
+    if _BARE.fullmatch(text):
+        # as most values of a long list are, which are then not read one by one
+        return text
     try:
         return read_text(f"value: {text}", "value").data["value"]
     except SpecError:
@@ -251,10 +277,10 @@ def _steps(between: Range, kind: str, step: tuple[Fraction, str]) -> Iterator[Fr
         raise MisfitError("expected a factor above 1, such as 1 min..64 min*2")
     if kind == "*" and between.low == 0:
         raise MisfitError("expected a range from above 0, as it is multiplied")
-    x, count = between.low, 0
+    x, count, most = between.low, 0, MOST_VALUES if kind == "/" else MOST_MULTIPLES
     while x <= between.high:
-        if count == MOST_VALUES:
-            raise MisfitError(f"expected at most {MOST_VALUES} values")
+        if count == most:
+            raise MisfitError(f"expected at most {most} values")
         yield x
         x, count = x + by if kind == "/" else x * by, count + 1
 

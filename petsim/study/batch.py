@@ -18,7 +18,7 @@ from petsim.life.record import words
 from petsim.life.reference import ReferenceEngine
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
-from petsim.spec.arguments import count_of
+from petsim.spec.arguments import count_of, word_of
 from petsim.spec.model import Model
 from petsim.study.hours import Hours, hours_of
 from petsim.study.measures import has_word
@@ -228,7 +228,7 @@ def lived(
 
     The engines take turns, so that what is done after an interrupt is the same lives of all.
     """
-    lives, workers = count_of("lives", lives), workers_of(workers)
+    lives, workers, seed = count_of("lives", lives), workers_of(workers), word_of("seed", seed)
     ensure_room([model] * len(engines), lives)
     tables = [Table(model, engine, span, seed, lives) for engine in engines]
     look, is_enough = LOOK, False

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from petsim.errors import ArgumentError, PolicyError, SpecError
+from petsim.errors import ArgumentError, PolicyError, SpecError, legible
 from petsim.life.check import Finding, check, kind_of
 from petsim.spec import defaults
 from petsim.spec.study import Study, load_study
@@ -80,13 +80,13 @@ def check_study(file: str) -> Finding:
         models = (study.model,)
         design_of(**asked_by(study)).validate()
     except SpecError as error:
+        # of a file that it names and that there is not, nothing else says who names it
+        of_others = {str(p) for p in error.problems if not (p.line or p.field)}
         problems = tuple(
-            # of a file that it names and that there is not, nothing else says who names it
-            str(problem) if problem.line or problem.field else f"{file}: {problem}"
-            for problem in error.problems
+            f"{legible(file)}: {line}" if line in of_others else line for line in error.lines
         )
     except ArgumentError as error:
-        problems = (f"{file}: {error}",)
+        problems = (f"{legible(file)}: {error}",)
     return Finding(file, "study", models, problems)
 
 

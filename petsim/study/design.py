@@ -17,13 +17,12 @@ from petsim._version import __version__
 from petsim.errors import ArgumentError, MisfitError, Problem, SpecError, choice, quote
 from petsim.life.caretaker import Caretaker
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, load_together
-from petsim.life.streams import whole_word
 from petsim.spec import defaults
-from petsim.spec.arguments import count_of, whole_of
+from petsim.spec.arguments import count_of, whole_of, word_of
 from petsim.spec.choices import SAMPLES, SpecKind
-from petsim.spec.document import Data, Document, Fault
+from petsim.spec.document import Data, Document, Fault, plain_whole
 from petsim.spec.model import Model
-from petsim.spec.variation import MOST_VALUES, Axis, Range, number_of, path_steps
+from petsim.spec.variation import MOST_VALUES, Axis, Range, ensure_few, number_of, path_steps
 from petsim.study.changes import blamed, ensure_leads, home_of
 from petsim.study.compare import aim_of, ensure_names_differ
 from petsim.study.identity import identity_of
@@ -247,16 +246,17 @@ def design_of(
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, regimes)
     ensure_names_differ(caretakers)
-    lives, seed, aim = count_of("lives", lives), whole_word("seed", seed), aim_of(pet, aim)
+    lives, seed, aim = count_of("lives", lives), word_of("seed", seed), aim_of(pet, aim)
     _ensure_mapping(vary)
     if not isinstance(keep, bool):
         raise ArgumentError(f"keep: {keep!r}; expected True or False")
-    axes = tuple(_axis(pet, path, values) for path, values in vary.items())
+    axes = _axes(pet, vary)
     chosen = _sample(sample, points, axes)
     _ensure_steps(axes, chosen)
     number = len(caretakers) * _number_of_points(axes, chosen)
     if number > MOST_VALUES:
-        raise ArgumentError(f"vary: makes {number} cells; expected at most {MOST_VALUES}")
+        made = plain_whole(number)
+        raise ArgumentError(f"vary: makes {made} cells; expected at most {MOST_VALUES}")
     swept = tuple(
         SweptRegime(c.name, written(c.regime), _policy_of(c, check_limit)) for c in caretakers
     )
@@ -301,6 +301,17 @@ def _ensure_mapping(vary: Mapping[str, Any]) -> None:
     """Refuse what varies if it is not paths with their values."""
     if not isinstance(vary, Mapping) or not all(isinstance(path, str) for path in vary):
         raise ArgumentError(f"vary: {vary!r}; expected a mapping of paths to their values")
+
+
+def _axes(model: Model, vary: Mapping[str, Any]) -> tuple[Axis, ...]:
+    axes: list[Axis] = []
+    for path, values in vary.items():
+        axes.append(_axis(model, path, values))
+        try:
+            ensure_few(axes)
+        except MisfitError as error:
+            raise ArgumentError(f"vary: {error.found}; {error.expected}") from None
+    return tuple(axes)
 
 
 def _axis(model: Model, path: str, values: Any) -> Axis:

@@ -21,9 +21,8 @@ from numpy.typing import NDArray
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine
-from petsim.life.streams import whole_word
 from petsim.spec import defaults
-from petsim.spec.arguments import count_of, is_number
+from petsim.spec.arguments import count_of, is_number, word_of
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
 from petsim.study.batch import Batch, Table
@@ -78,7 +77,7 @@ class Evaluator:
     ) -> None:
         self.models = _models(models)
         self.weights = _shares(weights, len(self.models))
-        self.seed, self.span = whole_word("seed", seed), Span(until, days)
+        self.seed, self.span = word_of("seed", seed), Span(until, days)
         self.aim = aim_of(self.models[0], aim)
         for model in self.models[1:]:
             aim_of(model, self.aim)

@@ -19,7 +19,7 @@ from petsim.study.measures import measures
 from petsim.study.stats import Interval, as_data, mean_interval_of_sums, newcombe_paired, wilson
 from petsim.study.store import Figures
 from petsim.study.stored_sweep import StoredSweep, consistent
-from petsim.study.writing import path_named, written_whole
+from petsim.study.writing import path_named, write_csv, written_whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -236,10 +236,12 @@ class Sweep(StoredSweep, Drawn):
             return self._copied(path)
         table = tables[what]()
         table = table if what == "lives" else table.reset_index()
-        write = table.to_csv if path.suffix == ".csv" else table.to_parquet
         try:
             with written_whole(path) as draft:
-                write(draft, index=False)
+                if path.suffix == ".csv":
+                    write_csv(table, draft)
+                else:
+                    table.to_parquet(draft, index=False)
         except ImportError:
             raise ArgumentError(f"{path}: needs pip install 'petsim[parquet]'") from None
         return len(table)

@@ -10,7 +10,7 @@ from petsim.errors import ensure_known
 from petsim.life.record import columns, words
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
-from petsim.spec.arguments import count_of
+from petsim.spec.arguments import count_of, word_of
 from petsim.study.runner import Runner, chunks_of, processors
 from petsim.study.stats import none_in
 
@@ -53,6 +53,7 @@ def first_with(
     Raises:
         SpecError, PolicyError, ArgumentError: as for `batch`; the model has no such outcome.
     """
+    seed = word_of("seed", seed)
     span, (pet, [caretaker]) = Span(until, days), load_together(model, [regime])
     known = words(pet)["outcome"]
     ensure_known("outcome", outcome, known)

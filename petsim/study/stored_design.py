@@ -8,12 +8,12 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
-from petsim.errors import PetsimError
+from petsim.errors import MisfitError, PetsimError
 from petsim.life.record import words
 from petsim.life.simulate import Span
-from petsim.life.streams import whole_word
+from petsim.spec.arguments import word_of
 from petsim.spec.choices import SAMPLES
-from petsim.spec.variation import MOST_VALUES, Axis
+from petsim.spec.variation import MOST_VALUES, Axis, ensure_few
 from petsim.study.design import METHODS, Design, SweptRegime
 from petsim.study.store import DamageError
 
@@ -61,7 +61,7 @@ def stored_design(path: Path, about: Mapping[str, Any]) -> Design:
     """
     try:
         return _design(about)
-    except (ValidationError, PetsimError, ValueError) as error:
+    except (ValidationError, PetsimError, MisfitError, ValueError) as error:
         first = str(error).partition("\n")[0]
         raise DamageError(f"{path}: is damaged: its design can't be used: {first}") from error
 
@@ -78,14 +78,16 @@ def _design(about: Mapping[str, Any]) -> Design:
     span, chunk = Span(stored.until, stored.days), about["chunk"]
     if not isinstance(chunk, int) or chunk < 1:
         raise ValueError(f"chunks of {chunk!r} lives")
+    axes = tuple(Axis.read(path, values) for path, values in stored.vary.items())
+    ensure_few(axes)
     file, text = stored.model
     design = Design(
         model=(file, text),
         regimes=regimes,
-        axes=tuple(Axis.read(path, values) for path, values in stored.vary.items()),
+        axes=axes,
         sample=_sample(stored.sample),
         lives=stored.lives,
-        seed=whole_word("seed", stored.seed),
+        seed=word_of("seed", stored.seed),
         until=span.until,
         days=span.days,
         aim=stored.aim,

@@ -87,7 +87,7 @@ class Files:
         except SpecError as error:
             paths = [change.path for change in changes]
             problems = [blamed(problem, paths, "changes") for problem in error.problems]
-            raise SpecError([*dict.fromkeys(problems)]) from None
+            raise SpecError([*dict.fromkeys(problems)], error.more) from None
         regime, make = repr(caretaker.regime), caretaker.make
         return tuple(
             Variant(model, caretaker, (content, regime, make))

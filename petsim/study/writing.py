@@ -4,12 +4,20 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
 
-from petsim.errors import ArgumentError, quote
+from petsim.errors import ArgumentError, legible, quote
 from petsim.spec.document import other_than_file
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_BEGIN_FORMULAS = ("=", "+", "-", "@")
+_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?%?")
 
 
 def path_named(name: str | Path, *ends: str) -> Path:
@@ -32,6 +40,31 @@ def path_named(name: str | Path, *ends: str) -> Path:
     if (other := other_than_file(path)) is not None:
         raise ArgumentError(f"{path}: is {other}; expected a file, or the name of a new one")
     return path
+
+
+def write_csv(table: pd.DataFrame, file: Path | TextIO) -> None:
+    """Write a table as CSV that a spreadsheet shows and does not run.
+
+    A text that begins as a formula may, with =, +, - or @, has an apostrophe before it, and control
+    characters, which may end a cell, are written out; numbers, also those that are texts, stay as
+    they are.
+
+    Source: OWASP, "CSV Injection", as remembered.
+    """
+    plain = table.rename(columns=_as_cell)
+    for place, (_, column) in enumerate(table.items()):
+        if column.dtype.kind not in "biuf":
+            plain.isetitem(place, column.map(_as_cell, na_action="ignore").array)
+    plain.to_csv(file, index=False)
+
+
+def _as_cell(value: object) -> object:
+    """A value, of a text one that no spreadsheet takes for a formula or for several cells."""
+    if not isinstance(value, str):
+        return value
+    text = legible(value)
+    is_formula = text.startswith(_BEGIN_FORMULAS) and not _NUMBER.fullmatch(text)
+    return f"'{text}" if is_formula else text
 
 
 @contextmanager

@@ -13,7 +13,7 @@ from typing import Any
 from markupsafe import Markup, escape
 
 from petsim._version import __version__
-from petsim.errors import ArgumentError
+from petsim.errors import ArgumentError, legible
 from petsim.life.record import Life
 from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
@@ -99,7 +99,11 @@ def page(report: Report) -> str:
 
     # what petsim itself makes is no text but markup
     environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, keep_trailing_newline=True
+        autoescape=True,
+        finalize=_as_text,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        keep_trailing_newline=True,
     )
     return environment.from_string(_beside_this("report.html.j2")).render(
         report=report,
@@ -123,6 +127,11 @@ def write(report: Report, path: Path) -> None:
         draft.write_text(page(report), encoding="utf-8")
 
 
+def _as_text(value: object) -> object:
+    """What a page shows of a value: a text without characters that no page may have."""
+    return value if isinstance(value, Markup) or value is None else legible(str(value), "\n")
+
+
 def _inlined(pictures: Iterable[Picture]) -> Iterator[Markup]:
     """The SVG files of pictures as parts of a page.
 
@@ -135,7 +144,7 @@ def _inlined(pictures: Iterable[Picture]) -> Iterator[Markup]:
         svg = re.sub(rf'<path id="({LETTER})[^>]*/>\s*', _unless_in(letters), svg)
         # parts that are alike bear one name, which a page has once
         svg = re.sub(r' id="([^"]*)"', _unless_in(set()), svg)
-        label = escape(f"{picture.title}: {picture.words}")
+        label = escape(legible(f"{picture.title}: {picture.words}", "\n"))
         yield Markup(svg.replace("<svg", f'<svg role="img" aria-label="{label}"', 1))
 
 

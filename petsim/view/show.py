@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
+from petsim.errors import legible
 from petsim.life.check import Finding
 from petsim.life.policy_files import PolicyInFile, load_policy
 from petsim.spec.growth import Bounds, entered, in_order_of_growth, left, reachable, successors
@@ -184,7 +185,7 @@ def listing() -> str:
 
 def passed(finding: Finding) -> str:
     """Return a line that says that a file is right, and one for each note on it."""
-    head = f"{finding.source}: ok, a {finding.kind}"
+    head = f"{legible(finding.source)}: ok, a {finding.kind}"
     if finding.models:
         head += f" that goes with {', '.join(finding.models)}"
     elif finding.kind not in ("model", "sweep"):

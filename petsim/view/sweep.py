@@ -8,6 +8,7 @@ from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from petsim.errors import legible
 from petsim.spec.document import plain_number
 from petsim.spec.quantities import duration_text
 from petsim.study.plan import SweepPlan
@@ -66,7 +67,7 @@ def described(swept: Sweep, width: int = 80) -> str:
         *(("session", f"{each.began} to {each.ended or 'now'}") for each in swept.sessions),
         *(("failed", f"cell {cell}: {reason}") for cell, reason in swept.failed.items()),
     ]
-    head = f"The sweep {swept.path}, by petsim {swept.provenance['petsim']}"
+    head = f"The sweep {legible(str(swept.path))}, by petsim {swept.provenance['petsim']}"
     again = f"To go on with it, or to see what came of it:\n  {repeat.sweep(swept)}"
     return "\n".join((head, _described(rows, width), "", again))
 
@@ -103,9 +104,9 @@ def sweep(swept: Sweep, width: int = 80) -> str:
 
 def head(swept: Sweep) -> str:
     """The number of lives lived so far, and the methods of the intervals."""
-    cells = swept.cells
+    cells, file = swept.cells, legible(str(swept.path))
     return (
-        f"{swept.path}: {counted(len(cells), 'cell')}, {int(cells['lives'].sum())} of "
+        f"{file}: {counted(len(cells), 'cell')}, {int(cells['lives'].sum())} of "
         f"{len(cells) * swept.design.lives} lives. Odds of {swept.design.aim} with Wilson's 95 % "
         "interval, and their difference from the first cell's on the same lives, with Newcombe's."
     )

@@ -6,7 +6,8 @@ import pytest
 import yaml
 
 import petsim
-from petsim.life.check import Finding, check
+from petsim.life.check import Finding, check, seconds_within
+from petsim.spec.quantities import DAY, window
 from tests.life.worlds import care, pet
 
 KEEPER = """
@@ -277,3 +278,29 @@ def test_a_window_that_the_grid_passes_by_is_noted(
     assert finding.notes == ((f"no check comes during {why}",) if why else ())
     lived = petsim.simulate("lamplet", content, days=6).summary
     assert (lived["checks"] > 0) == ever
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["22:30 to 07:00", "00:00 to 24:00", "07:00 to 08:30 on Mon-Fri", "23:59:59 to 00:00:01 on Sun",
+     "09:00 to 09:00:01 on weekends", "12:00 to 11:59 on Sat", "00:00 to 00:01 on Mon"],
+)  # fmt: skip
+def test_seconds_within_a_window_are_those_in_which_it_holds(text: str) -> None:
+    clock_window, within = window(text), seconds_within(window(text))
+    assert len(within) == 7 * DAY
+    for second in range(0, 7 * DAY, 7):
+        assert within[second] == clock_window.holds(second % DAY, second // DAY), second
+    for edge in (clock_window.start, clock_window.end):
+        for day in range(7):
+            for second in ((day * DAY + edge + by) % (7 * DAY) for by in (-1, 0, 1)):
+                assert within[second] == clock_window.holds(second % DAY, second // DAY), second
+
+
+def test_a_check_of_many_windows_does_not_try_every_second_for_each(tmp_path: Path) -> None:
+    # 100 windows that none of a million checks a fortnight comes in, as the first one holds then
+    hidden = [f"00:{n // 60:02}:{n % 60:02} to 24:00" for n in range(1, 101)]
+    windows = [{"during": text, "every": "1 s"} for text in ("00:00 to 24:00", *hidden)]
+    checks = {"first": "0 s", "windows": windows}
+    [finding] = check([written(tmp_path, "r.yaml", regime(checks=checks))], "lamplet-quick")
+    about = [note for note in finding.notes if "an earlier window is in force then" in note]
+    assert len(about) == 100

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import math
 import os
 import shutil
@@ -14,6 +15,7 @@ import numpy as np
 import pytest
 
 import petsim
+from petsim.errors import ArgumentError
 from petsim.life import draws
 from petsim.life.compiled.chance import (
     MARGIN,
@@ -22,9 +24,12 @@ from petsim.life.compiled.chance import (
     work_out,
 )
 from petsim.life.compiled.compiling import called_from_python
+from petsim.life.compiled.layout import ROOMS
 from petsim.life.compiled.lower import lower_files
+from petsim.life.simulate import Span, choose_engine, load_together
 from petsim.life.streams import block, open_uniforms
 from petsim.spec.laws import FAMILIES, Distribution
+from tests.life.worlds import pet, regime
 
 EXPONENTIAL = list(FAMILIES).index("exponential")
 HIGHEST = 1.0 - 2.0**-53
@@ -153,3 +158,15 @@ def test_what_was_compiled_is_not_used_once_any_rule_has_changed(tmp_path: Path)
     with (package / "view" / "text.py").open("a", encoding="utf-8") as stream:
         stream.write("# changed\n")
     assert digest() == before
+
+
+def test_what_is_too_large_for_compiled_code_lives_on_the_reference_engine(
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    care = {f"act{n}": {"raises": {"hunger": 1}} for n in range(64 * ROOMS["actions"])}
+    model, [caretaker] = load_together(pet(care=care), [regime(every=3600)])
+    with caplog.at_level(logging.WARNING):
+        assert choose_engine(model, caretaker, Span(days=1), "auto").name == "reference"
+    assert "larger than it has room for" in caplog.text
+    with pytest.raises(ArgumentError, match=r"^engine: 'compiled', but .* is larger than it has"):
+        choose_engine(model, caretaker, Span(days=1), "compiled")

@@ -4,6 +4,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from petsim.errors import legible
+
 WORDS = ("hunger", "mood", "on", "no", "old friend", "Ærø", "null", "a-b_c", "x1", "full")
 seconds = st.one_of(st.integers(1, 200), st.integers(1, 10**7))
 spans = st.one_of(
@@ -148,7 +150,7 @@ def model_data(draw: st.DrawFn) -> dict[str, Any]:
     )
     data = {
         "petsim": "model 1",
-        "name": draw(st.text(min_size=1, max_size=30).map(lambda t: "N" + t)),
+        "name": draw(st.text(min_size=1, max_size=30).map(lambda t: legible("N" + t))),
     }
     data |= parts(
         draw,
@@ -209,7 +211,7 @@ def regime_data(draw: st.DrawFn) -> dict[str, Any]:
             st.fixed_dictionaries({"during": windows, "every": or_never}), max_size=2
         ),
     }
-    data = {"petsim": "regime 1", "name": "N" + draw(st.text(max_size=20))}
+    data = {"petsim": "regime 1", "name": legible("N" + draw(st.text(max_size=20)))}
     return data | parts(
         draw,
         about=st.text(max_size=60),

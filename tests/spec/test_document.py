@@ -1,7 +1,19 @@
 """A document's places, problems and names."""
 
+import difflib
+import pickle
+
+import pytest
+
 from petsim.errors import Problem
-from petsim.spec.document import Document, Fault, field_name, plain_number
+from petsim.spec.document import (
+    MOST_PROBLEMS,
+    Document,
+    Fault,
+    field_name,
+    plain_number,
+    unknown_keys,
+)
 from petsim.spec.reading import read_text
 
 
@@ -30,7 +42,7 @@ def test_problems_come_once_and_in_the_order_of_the_file() -> None:
         Fault(("a",), "found a", "x"),
         Fault(("b",), "found b", "x"),
     ]
-    assert [str(problem) for problem in document.problems(faults)] == [
+    assert [str(problem) for problem in document.refusal(*faults).problems] == [
         "it.yaml:1:4: a: found a; x",
         "it.yaml:2:4: b: found b; x",
         "it.yaml:3:1: a: found the key again, first in line 1; expected it once",
@@ -53,3 +65,32 @@ def test_field_name() -> None:
     assert field_name(("stages", "infant", "drops", "hunger")) == "stages.infant.drops.hunger"
     assert field_name(("routine", 3, "repeat")) == "routine[3].repeat"
     assert field_name(("a\nb",)) == "'a\\nb'"
+
+
+def test_of_many_problems_the_first_are_told_and_the_others_counted(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    compared: list[str] = []
+
+    def compare(word: str, *args: object, **kwargs: object) -> list[str]:
+        compared.append(word)
+        return []
+
+    monkeypatch.setattr(difflib, "get_close_matches", compare)
+    keys = [f"kay{n}" for n in range(4_000)]
+    document = read("".join(f"{key}: 1\n" for key in keys))
+    faults = [*unknown_keys(document, (), "key", ["key", "lock"])]
+    error = document.refusal(*reversed(faults))
+    assert [problem.field for problem in error.problems] == keys[:MOST_PROBLEMS]
+    assert error.more == 4_000 - MOST_PROBLEMS
+    assert str(error).splitlines()[-1] == "3,950 more problems"
+    # what may have been meant is only looked for where it is told
+    assert compared == keys[:MOST_PROBLEMS]
+    copy = pickle.loads(pickle.dumps(error))
+    assert (copy.problems, copy.more) == (error.problems, error.more)
+
+
+def test_a_key_is_told_as_long_as_it_can_be_read() -> None:
+    assert field_name(("a" * 100, 3, "b")) == f"{'a' * 100}[3].b"
+    assert field_name(("a" * 101, "b")) == f"'{'a' * 59}…'.b"
+    assert field_name(("a\nb", "\u202e")) == "'a\\nb'.'\\u202e'"

@@ -116,3 +116,19 @@ def test_a_wait_without_a_longest_leaves_everything_after_it_without_a_latest() 
     )
     assert entered(model) == {"a": (0, 0), "b": (HOUR, HOUR), "c": (HOUR + 1, None)}
     assert left(model)["c"] == (3 * HOUR + 1, None)
+
+
+def test_order_of_growth_of_a_wide_graph() -> None:
+    # a form that many others grow into comes after them all, however they are written
+    last = {"stage": "grown", "lasts": "1 h"}
+    middle = {f"m{n}": {**last, "grows into": "end"} for n in range(100)}
+    rules = [
+        *({name: {"weight": f"exactly {n}"}} for n, name in enumerate(middle)),
+        {"end": "otherwise"},
+    ]
+    data = {
+        "petsim": "model 1", "name": "Wide", "outcome stage": "grown", "aim": "end",
+        "needs": {"hunger": {"full": 4}}, "stages": {"grown": {}},
+        "forms": {"end": last, **middle, "root": {**last, "grows into": rules}},
+    }  # fmt: skip
+    assert in_order_of_growth(load_model(data)) == ["root", *middle, "end"]

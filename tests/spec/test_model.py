@@ -258,3 +258,32 @@ def test_levels_beyond_a_thousand_are_refused() -> None:
         SpecError, match=r"needs\.hunger\.full: found '1001'; expected at most 1000"
     ):
         load_model({"petsim": "model 1", "needs": {"hunger": {"full": "1001"}}})
+
+
+def test_needs_and_rates_are_bounded() -> None:
+    needs = {f"n{n}": {"full": "4"} for n in range(101)}
+    assert "needs: found 101 needs; expected at most 100" in refusal(changed(needs=needs))
+    # each form has what its stage has: 400 forms times some 200 keys and values
+    stages = {"grown": {"drops": {f"n{n}": "1 h" for n in range(100)}}}
+    forms = {f"f{n}": {"stage": "grown", "lasts": "1 h"} for n in range(400)}
+    assert refusal(changed(stages=stages, forms=forms)) == [
+        "forms: found forms with 83,200 keys and values, those of their stages included; "
+        "expected at most 50,000"
+    ]
+
+
+def test_a_long_circle_of_growth_is_not_told_in_full() -> None:
+    forms = {
+        f"f{n}": {"stage": "grown", "lasts": "1 h", "grows into": f"f{(n + 1) % 400}"}
+        for n in range(400)
+    }
+    [told] = [line for line in refusal(changed(forms=forms, aim="f0")) if "circle" in line]
+    assert told.count("→") == 12
+    assert "→ …; expected growth without return" in told
+
+
+@pytest.mark.parametrize("name", ["Mo\nth", "\x1b[31mMoth", "Mo\u202eth", "Mo\x85th"])
+def test_a_name_is_one_line_without_control_characters(name: str) -> None:
+    assert refusal(changed(name=name)) == [
+        f"name: found {name!r}; expected a name in one line, without control characters"
+    ]

@@ -10,6 +10,7 @@ import pytest
 from petsim.errors import SpecError
 from petsim.spec.laws import Distribution
 from petsim.spec.library import check_together, load_model, load_regime
+from petsim.spec.model import Model
 from petsim.spec.quantities import Bound, Names, Window
 from petsim.spec.regime import Hand, LevelEye, Opening, Regime, SignalChange, SignalEye
 
@@ -226,3 +227,12 @@ def test_regime_is_a_value(full: Regime) -> None:
     assert load_regime(data) == load_regime(BARE)
     assert load_regime(BARE | {"passes": 2}) != load_regime(BARE)
     assert data == BARE
+
+
+@pytest.mark.parametrize("model", [None, MOTE])
+def test_a_step_without_an_action_is_refused(model: Model | None) -> None:
+    with pytest.raises(SpecError) as caught:
+        load_regime(BARE | {"routine": [{"do": ""}]}, model)
+    assert [str(p) for p in caught.value.problems] == [
+        "regime data: routine[0].do: found nothing; expected an action"
+    ]

@@ -93,6 +93,17 @@ def test_files_of_a_study_are_looked_for_beside_it(file, tmp_path):
         (11, "seed: -1", "11:7: seed: found '-1'; expected a whole number, 0 or more"),
         (12, "until: deth", "12:8: until: found 'deth'; did you mean 'death'?"),
         (12, "days: 1.5", "12:7: days: found '1.5'; expected a whole number, 1 or more"),
+        (7, "  checks.every: 2 min..1 min/1 min",
+         "7:17: vary.checks.every: found '2 min..1 min/1 min'; "
+         "expected a range from less to more, in one kind of unit"),
+        (7, "  .every: [1, 2]",
+         "7:3: vary..every: found a list; expected a path such as checks.every or "
+         "routine[3].repeat"),
+        (7, "  checks.every: 1..99999/1\n  x: 1..99999/1",
+         "6:1: vary: found more; expected at most 100000 values in all"),
+        (5, "regimes: []", "5:1: regimes: found none; expected one or more"),
+        (5, "regimes: [hourly, hourly]",
+         "5:19: regimes[1]: found 'hourly' again; expected each once"),
         (14, "keep: all", "14:7: keep: found 'all'; expected one of 'sums', 'lives'"),
     ],
 )  # fmt: skip

@@ -1,16 +1,20 @@
 """Paths and values of what varies: what they mean, and what is said of those that mean nothing."""
 
+import re
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
 from math import log2
+from unittest.mock import patch
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from petsim.errors import MisfitError
+from petsim.spec import variation
 from petsim.spec.quantities import chance, duration, seconds
+from petsim.spec.reading import read_text
 from petsim.spec.variation import A_PATH, A_RANGE, Axis, number_of, path_steps
 
 
@@ -255,3 +259,25 @@ def test_an_example_of_a_range_in_a_message_is_one():
 def test_0_needs_no_unit():
     assert Axis.read("x", "0..10%/5%").values == ("0%", "5%", "10%")
     assert Axis.read("x", "0..10%").range.at(0.5) == "5%"
+
+
+@given(st.text(alphabet="a1,[]{} ", max_size=30))
+def test_values_are_parted_by_the_commas_that_no_bracket_closes_after(text):
+    # the same as a regular expression that looks ahead from each comma to the next bracket, in a
+    # time that grows with the square of the text
+    parts = [part.strip() for part in re.split(r",(?![^\[{]*[\]}])", text)]
+    with patch.object(variation, "_yaml", side_effect=lambda part: part):
+        assert variation._items(text) == parts
+
+
+@pytest.mark.parametrize("text", ["a", "1 h", "2.5 %", "010", "a  b", "1e5", "yes"])
+def test_a_bare_value_is_what_a_file_would_make_of_it(text):
+    assert variation._BARE.fullmatch(text)
+    assert read_text(f"value: {text}", "it").data == {"value": text}
+
+
+def test_a_range_has_a_bounded_number_of_values():
+    assert refused("1..200000/1") == "expected at most 100000 values"
+    # whose numbers would have a million digits by and by
+    assert refused("1..2*1.0000001") == "expected at most 1000 values"
+    assert len(values("1..2*1.001")) == 694  # log 2 / log 1.001 and the first

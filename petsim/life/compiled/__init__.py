@@ -23,7 +23,7 @@ from petsim.life.compiled.kernel import live_all
 from petsim.life.compiled.lower import lower_files
 from petsim.life.kinds import ACTION_KINDS, EventKind
 from petsim.life.record import Event, Life, columns, summary_of
-from petsim.life.streams import whole_word
+from petsim.spec.arguments import word_of
 from petsim.spec.model import Model
 
 
@@ -99,7 +99,7 @@ class CompiledEngine:
 
     def _state(self, seed: int, number: int) -> NDArray[Any]:
         state = np.zeros(1, dtype=self._lowered.state).view(np.recarray)
-        state["seed"], state["life"] = whole_word("seed", seed), whole_word("life", number)
+        state["seed"], state["life"] = word_of("seed", seed), word_of("life", number)
         return state
 
     def _events(self, entries: NDArray[np.int64]) -> Iterable[Event]:

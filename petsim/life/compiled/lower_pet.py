@@ -31,7 +31,7 @@ from petsim.spec.model import (
 from petsim.spec.quantities import DAY, Window
 from petsim.spec.regime import Checks, Hands
 
-NOTHING = ""
+NOTHING = "-"
 """The name of the action and of the step that end those lists, so that there always is one."""
 
 

@@ -94,11 +94,25 @@ def lengths(fields: Iterable[Field], values: Mapping[str, Any]) -> dict[str, int
     return longest
 
 
+MOST_SCALE = 64
+"""Times the usual room that a table may take: as it grows with the square of it, 16 times 5 MB."""
+
+
+class TooLargeError(ValueError):
+    """A world has more in it than there is room for."""
+
+
 def rooms_for(lengths: Mapping[str, int], usual: Mapping[str, int]) -> dict[str, int]:
-    """Return the room of every dimension: the usual, or more of all by the same power of 4."""
+    """Return the room of every dimension: the usual, or more of all by the same power of 4.
+
+    Raises:
+        TooLargeError: it would take more than `MOST_SCALE` times the usual.
+    """
     scale = 1
     while any(length > usual[name] * scale for name, length in lengths.items()):
         scale *= 4
+    if scale > MOST_SCALE:
+        raise TooLargeError
     return {name: room * scale for name, room in usual.items()}
 
 
