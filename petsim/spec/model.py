@@ -101,19 +101,19 @@ def _not_empty(value: dict[str, Part]) -> dict[str, Part]:
 NOT_EMPTY = AfterValidator(_not_empty)
 
 
-def _not_too_many_needs(needs: dict[str, Need]) -> dict[str, Need]:
-    if len(needs) > MOST_NEEDS:
-        raise MisfitError(f"expected at most {MOST_NEEDS}", f"found {len(needs)} needs")
-    return needs
+def _at_most(most: int, kind: str, why: str = "") -> AfterValidator:
+    """Return what refuses more than so many named parts of a kind."""
+
+    def refuse(named: dict[str, Part]) -> dict[str, Part]:
+        if len(named) > most:
+            raise MisfitError(f"expected at most {most}{why}", f"found {len(named)} {kind}")
+        return named
+
+    return AfterValidator(refuse)
 
 
-def _not_too_many_forms(forms: dict[str, Form]) -> dict[str, Form]:
-    if len(forms) > MOST_FORMS:
-        expected = (
-            f"expected at most {MOST_FORMS}, or a life might last longer than time is counted"
-        )
-        raise MisfitError(expected, f"found {len(forms)} forms")
-    return forms
+FEW_NEEDS = _at_most(MOST_NEEDS, "needs")
+FEW_FORMS = _at_most(MOST_FORMS, "forms", ", or a life might last longer than time is counted")
 
 
 def _by_cause(value: Any) -> Any:
@@ -397,7 +397,7 @@ class Model(File):
     )
     outcome_stage: str = Field(description="the stage whose first form is the outcome of a life")
     aim: str = Field(description="the form of the outcome stage that one hopes for")
-    needs: Annotated[dict[NeedName, Need], NOT_EMPTY, AfterValidator(_not_too_many_needs)] = Field(
+    needs: Annotated[dict[NeedName, Need], NOT_EMPTY, FEW_NEEDS] = Field(
         description="the needs, by name"
     )
     weight: Weight = Field(default=Weight(), description="the weight at birth")
@@ -409,7 +409,7 @@ class Model(File):
     stages: Annotated[dict[Name, Stage], NOT_EMPTY] = Field(
         description="the stages, by name, with their rates"
     )
-    forms: Annotated[dict[FormName, Form], NOT_EMPTY, AfterValidator(_not_too_many_forms)] = Field(
+    forms: Annotated[dict[FormName, Form], NOT_EMPTY, FEW_FORMS] = Field(
         description="the forms, by name"
     )
 
