@@ -6,6 +6,7 @@ What each part must be is checked here, as it is read; what must hold between pa
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
@@ -92,19 +93,12 @@ DoseCount = FieldType(
 )
 
 
-def _not_empty(value: dict[str, Part]) -> dict[str, Part]:
-    if not value:
-        raise MisfitError("expected at least one", "found none")
-    return value
-
-
-NOT_EMPTY = AfterValidator(_not_empty)
-
-
-def _at_most(most: int, kind: str, why: str = "") -> AfterValidator:
-    """Return what refuses more than so many named parts of a kind."""
+def _few(most: float, kind: str = "", why: str = "") -> AfterValidator:
+    """Return what refuses no named parts, and more than so many."""
 
     def refuse(named: dict[str, Part]) -> dict[str, Part]:
+        if not named:
+            raise MisfitError("expected at least one", "found none")
         if len(named) > most:
             raise MisfitError(f"expected at most {most}{why}", f"found {len(named)} {kind}")
         return named
@@ -112,8 +106,9 @@ def _at_most(most: int, kind: str, why: str = "") -> AfterValidator:
     return AfterValidator(refuse)
 
 
-FEW_NEEDS = _at_most(MOST_NEEDS, "needs")
-FEW_FORMS = _at_most(MOST_FORMS, "forms", ", or a life might last longer than time is counted")
+NOT_EMPTY = _few(math.inf)
+FEW_NEEDS = _few(MOST_NEEDS, "needs")
+FEW_FORMS = _few(MOST_FORMS, "forms", ", or a life might last longer than time is counted")
 
 
 def _by_cause(value: Any) -> Any:
@@ -397,9 +392,7 @@ class Model(File):
     )
     outcome_stage: str = Field(description="the stage whose first form is the outcome of a life")
     aim: str = Field(description="the form of the outcome stage that one hopes for")
-    needs: Annotated[dict[NeedName, Need], NOT_EMPTY, FEW_NEEDS] = Field(
-        description="the needs, by name"
-    )
+    needs: Annotated[dict[NeedName, Need], FEW_NEEDS] = Field(description="the needs, by name")
     weight: Weight = Field(default=Weight(), description="the weight at birth")
     discipline: Discipline = Field(default=Discipline(), description="how discipline changes")
     fatal_misses: CountOrNever = Field(
@@ -409,9 +402,7 @@ class Model(File):
     stages: Annotated[dict[Name, Stage], NOT_EMPTY] = Field(
         description="the stages, by name, with their rates"
     )
-    forms: Annotated[dict[FormName, Form], NOT_EMPTY, FEW_FORMS] = Field(
-        description="the forms, by name"
-    )
+    forms: Annotated[dict[FormName, Form], FEW_FORMS] = Field(description="the forms, by name")
 
     @property
     def causes(self) -> tuple[str, ...]:
