@@ -6,6 +6,7 @@ What each part must be is checked here, as it is read; what must hold between pa
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
@@ -92,28 +93,22 @@ DoseCount = FieldType(
 )
 
 
-def _not_empty(value: dict[str, Part]) -> dict[str, Part]:
-    if not value:
-        raise MisfitError("expected at least one", "found none")
-    return value
+def _few(most: float, kind: str = "", why: str = "") -> AfterValidator:
+    """Return what refuses no named parts, and more than so many."""
+
+    def refuse(named: dict[str, Part]) -> dict[str, Part]:
+        if not named:
+            raise MisfitError("expected at least one", "found none")
+        if len(named) > most:
+            raise MisfitError(f"expected at most {most}{why}", f"found {len(named)} {kind}")
+        return named
+
+    return AfterValidator(refuse)
 
 
-NOT_EMPTY = AfterValidator(_not_empty)
-
-
-def _not_too_many_needs(needs: dict[str, Need]) -> dict[str, Need]:
-    if len(needs) > MOST_NEEDS:
-        raise MisfitError(f"expected at most {MOST_NEEDS}", f"found {len(needs)} needs")
-    return needs
-
-
-def _not_too_many_forms(forms: dict[str, Form]) -> dict[str, Form]:
-    if len(forms) > MOST_FORMS:
-        expected = (
-            f"expected at most {MOST_FORMS}, or a life might last longer than time is counted"
-        )
-        raise MisfitError(expected, f"found {len(forms)} forms")
-    return forms
+NOT_EMPTY = _few(math.inf)
+FEW_NEEDS = _few(MOST_NEEDS, "needs")
+FEW_FORMS = _few(MOST_FORMS, "forms", ", or a life might last longer than time is counted")
 
 
 def _by_cause(value: Any) -> Any:
@@ -397,9 +392,7 @@ class Model(File):
     )
     outcome_stage: str = Field(description="the stage whose first form is the outcome of a life")
     aim: str = Field(description="the form of the outcome stage that one hopes for")
-    needs: Annotated[dict[NeedName, Need], NOT_EMPTY, AfterValidator(_not_too_many_needs)] = Field(
-        description="the needs, by name"
-    )
+    needs: Annotated[dict[NeedName, Need], FEW_NEEDS] = Field(description="the needs, by name")
     weight: Weight = Field(default=Weight(), description="the weight at birth")
     discipline: Discipline = Field(default=Discipline(), description="how discipline changes")
     fatal_misses: CountOrNever = Field(
@@ -409,9 +402,7 @@ class Model(File):
     stages: Annotated[dict[Name, Stage], NOT_EMPTY] = Field(
         description="the stages, by name, with their rates"
     )
-    forms: Annotated[dict[FormName, Form], NOT_EMPTY, AfterValidator(_not_too_many_forms)] = Field(
-        description="the forms, by name"
-    )
+    forms: Annotated[dict[FormName, Form], FEW_FORMS] = Field(description="the forms, by name")
 
     @property
     def causes(self) -> tuple[str, ...]:
