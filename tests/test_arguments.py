@@ -150,7 +150,7 @@ def test_arguments_of_a_wrong_type(use, message):
         (lambda batch, sweep: sweep.differences(0, ""), "outcome: ''; expected one of 'beacon', "),
         (lambda batch, sweep: sweep.means("mises"), "column: 'mises' is not summed; see petsim."),
         (lambda batch, sweep: sweep.plot("cost", work="presses"), "work: 'presses'; did you mean"),
-        (lambda batch, sweep: sweep.export(None), "None: expected a name that ends in .csv or"),
+        (lambda batch, sweep: sweep.export(None), "None: expected a name that ends in .csv, "),
         (lambda batch, sweep: sweep.export("a.csv", []), "what: []; expected one of 'odds', "),
     ],
 )
@@ -206,9 +206,9 @@ def test_a_life_is_a_word():
         pytest.param(
             -(10**5000), "a number of over 100 digits; expected at least 1", id="far below"
         ),
-        (2**63, f"{2**63}; expected at most 2**63 - 1"),
+        (2**63, f"{2**63}; expected at most 2^63 - 1"),
         pytest.param(
-            10**5000, "a number of over 100 digits; expected at most 2**63 - 1", id="far above"
+            10**5000, "a number of over 100 digits; expected at most 2^63 - 1", id="far above"
         ),
     ],
 )

@@ -1070,7 +1070,7 @@ LONG = "x" * 300
         ("run hourly --outcome ''", "outcome: ''; expected one of 'beacon', "),
         ("run --from ''", f"'': {NO_NAME}"),
         ("export '' a.csv", f"'': {NO_NAME}"),
-        ("export a ''", "'': expected a name that ends in .csv or .parquet"),
+        ("export a ''", "'': expected a name that ends in .csv, .parquet or .sweep"),
         *((f"sweep hourly --out {name}", f"{name}: {NO_NAME}")
           for name in ("''", "'.'", "'..'", "'/'")),
         (f"run {LONG}", f"'{'x' * 59}…': {UNKNOWN} regime '{'x' * 59}…'; expected one of"),

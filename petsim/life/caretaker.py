@@ -92,7 +92,7 @@ class Caretaker:
         """
         if self.make is None:
             return None
-        return pickled_policy(self.name, self.make, by_value=self.source is not None)
+        return pickled_policy(self.name, self.make)
 
 
 def is_sendable(caretaker: Caretaker) -> bool:

@@ -22,6 +22,8 @@ from petsim.spec.document import is_file
 from petsim.spec.library import load_regime
 from petsim.spec.regime import Regime
 
+_MODULE = "petsim_policy_"
+"""How the modules begin that files of policies are run as."""
 CHECK = "expected def check(self, look)"
 
 
@@ -130,7 +132,7 @@ def _line_of_class(make: type) -> int | None:
 
 def _run(path: Path) -> ModuleType:
     """Run a policy's file as a module of its own."""
-    spec = importlib.util.spec_from_file_location(f"petsim_policy_{path.stem}", path)
+    spec = importlib.util.spec_from_file_location(f"{_MODULE}{path.stem}", path)
     page.load(str(path))
     if not is_file(path) or spec is None or spec.loader is None:
         raise _problem(path, "", "no such file", "expected a Python file, FILE.py:CLASS")
@@ -165,19 +167,19 @@ def _problem(
     return SpecError((Problem(str(file), line, column, field, found, expected),))
 
 
-def pickled_policy(name: str, make: Callable[[], Policy], *, by_value: bool) -> bytes:
+def pickled_policy(name: str, make: Callable[[], Policy]) -> bytes:
     """What makes a Python policy, as another process or a file can have it.
 
     Args:
         name: what people call the policy.
-        make: its class, or a function that makes one.
-        by_value: whether all of its module goes with it, as that can't be imported elsewhere.
+        make: its class, or a function that makes one. All of its module goes with it if that is a
+            file of policies, which can't be imported elsewhere.
 
     Raises:
         PolicyError: it uses something that can't be sent.
     """
     module = sys.modules.get(make.__module__)
-    registered = by_value and module is not None
+    registered = module is not None and make.__module__.startswith(_MODULE)
     if registered:
         cloudpickle.register_pickle_by_value(module)
     try:

@@ -13,7 +13,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
-from threading import Timer
+from threading import Event, Thread
 from typing import Any
 
 import numpy as np
@@ -44,7 +44,8 @@ class StoreWriter(Store):
     def __init__(self, path: Path) -> None:
         super().__init__(path)
         self._file = self._identity()
-        self._settling: Timer | None = None
+        self._unsettled, self._closing = Event(), Event()
+        self._settling: Thread | None = None
 
     def _connected(self) -> sqlite3.Connection:
         # a new file is made when there is something to write into it
@@ -68,8 +69,9 @@ class StoreWriter(Store):
 
     def close(self) -> None:
         """Leave the file as one that can be read from a read-only folder."""
+        self._closing.set()
+        self._unsettled.set()
         if self._settling is not None:
-            self._settling.cancel()
             self._settling.join()
         if not self._is_gone():
             with suppress(sqlite3.Error):  # while another process reads or writes it
@@ -160,14 +162,16 @@ class StoreWriter(Store):
 
     def _settle_soon(self) -> None:
         """Have what was committed moved into the file itself, for whoever copies that alone."""
-        if self._settling is None or not self._settling.is_alive():
-            self._settling = Timer(SETTLED_WITHIN, self._settle)
-            self._settling.daemon = True
+        self._unsettled.set()
+        if self._settling is None:
+            self._settling = Thread(target=self._settle, daemon=True)
             self._settling.start()
 
     def _settle(self) -> None:
-        with suppress(sqlite3.Error, ArgumentError), closing(self._opened("rw")) as base:
-            base.execute("PRAGMA wal_checkpoint(PASSIVE)")
+        while self._unsettled.wait() and not self._closing.wait(SETTLED_WITHIN):
+            self._unsettled.clear()
+            with suppress(sqlite3.Error, ArgumentError), closing(self._opened("rw")) as base:
+                base.execute("PRAGMA wal_checkpoint(PASSIVE)")
 
     @contextmanager
     def session(self, command: str) -> Iterator[None]:

@@ -32,6 +32,7 @@ from petsim.study.runner import Chunk, Runner, workers_of
 from petsim.study.store import DamageError, Store
 from petsim.study.store_rescue import rescue
 from petsim.study.store_writer import StoreWriter
+from petsim.study.stored_design import stored_design
 
 CHUNK = {"compiled": 1_000, "reference": 100}
 """Lives that are written at a time: some tenths of a second's, or some seconds' worth."""
@@ -171,7 +172,9 @@ def _opened(run: _Run) -> StoreWriter:
         store = StoreWriter(run.path)
         try:
             _begin(store, run)
-            store.drop_damaged(stored_cells(run.design))
+            # which may be written otherwise than now
+            stored = stored_design(run.path, store.about())
+            store.drop_damaged(stored_cells(stored))
         except BaseException:
             store.close()
             raise
@@ -201,14 +204,15 @@ def _rescue(run: _Run, damage: DamageError) -> None:
     try:
         with closing(Store(run.path)) as store:
             about = store.about()
+        design = stored_design(run.path, about)
     except ArgumentError:
-        about = _about(run)
+        about, design = _about(run), run.design
     keys = (
         (cell.number, first)
-        for cell in run.design.cells()
-        for first in range(0, run.design.lives, about["chunk"])
+        for cell in design.cells()
+        for first in range(0, design.lives, about["chunk"])
     )
-    rescue(run.path, about, stored_cells(run.design), keys)
+    rescue(run.path, about, stored_cells(design), keys)
     logging.getLogger("petsim").warning(
         "petsim: %s; what is whole of it was kept, and the rest is lived again",
         str(damage).partition(";")[0],

@@ -110,7 +110,7 @@ class Files:
         name, make = self.caretaker.name, self.caretaker.make
         if make is None or self.caretaker.source is None:
             return make
-        return unpickled_policy(name, pickled_policy(name, make, by_value=True))
+        return unpickled_policy(name, pickled_policy(name, make))
 
     @cached_property
     def _model_documents(self) -> tuple[Document, ...]:

@@ -16,8 +16,7 @@ from petsim import (
     load_model,
     load_regime,
 )
-from petsim.life.compiled import CompiledEngine
-from petsim.life.reference import ReferenceEngine
+from petsim.study.runner import Runner
 
 MODEL = "lamplet-quick"
 CHANGES = {"checks.every": "20 min", "care.play.works": "40%"}
@@ -42,16 +41,14 @@ def changed_by_hand(every="20 min", works="40%"):
 
 @pytest.fixture
 def lived(monkeypatch):
-    """The numbers of the lives that are lived, in order."""
-    numbers = []
-    for engine in (CompiledEngine, ReferenceEngine):
-        live = engine.lives
+    """The numbers of the lives that are handed out, in order."""
+    numbers, submit = [], Runner._submit
 
-        def counted(self, seed, own, live=live):
-            numbers.extend(own)
-            return live(self, seed, own)
+    def counted(self, chunk):
+        numbers.extend(chunk.numbers)
+        return submit(self, chunk)
 
-        monkeypatch.setattr(engine, "lives", counted)
+    monkeypatch.setattr(Runner, "_submit", counted)
     return numbers
 
 

@@ -395,8 +395,11 @@ def test_what_is_no_place_for_a_sweep_is_told(tmp_path):
     text = tmp_path / "text.sweep"
     text.write_text("these are no results\n" * 100)
     for name, message in {
-        "folder": CANT, "none/a": CANT, "file/a": CANT, "text": IS_ANOTHER
-    }.items():  # fmt: skip
+        "folder": "is a directory; expected the file of a sweep",
+        "none/a": CANT,
+        "file/a": CANT,
+        "text": IS_ANOTHER,
+    }.items():
         path = tmp_path / f"{name}.sweep"
         with pytest.raises(ArgumentError) as caught:
             small(path)
