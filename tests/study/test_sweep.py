@@ -394,8 +394,10 @@ def test_what_is_no_place_for_a_sweep_is_told(tmp_path):
     (tmp_path / "file").write_text("a note")
     text = tmp_path / "text.sweep"
     text.write_text("these are no results\n" * 100)
+    os.mkfifo(tmp_path / "pipe.sweep")
     for name, message in {
         "folder": "is a directory; expected the file of a sweep",
+        "pipe": "is a pipe; expected the file of a sweep",
         "none/a": CANT,
         "file/a": CANT,
         "text": IS_ANOTHER,
@@ -405,7 +407,9 @@ def test_what_is_no_place_for_a_sweep_is_told(tmp_path):
             small(path)
         assert str(caught.value) == f"{path}: {message}"
     assert text.read_text() == "these are no results\n" * 100
-    assert {file.name for file in tmp_path.iterdir()} == {"folder.sweep", "file", "text.sweep"}
+    assert {file.name for file in tmp_path.iterdir()} == {
+        "folder.sweep", "pipe.sweep", "file", "text.sweep"
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("mode", ["DELETE", "WAL"])
