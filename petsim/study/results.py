@@ -17,7 +17,7 @@ from petsim.life.record import columns, words
 from petsim.spec.names import sweep_path
 from petsim.study.measures import measures
 from petsim.study.stats import Interval, as_data, mean_interval_of_sums, newcombe_paired, wilson
-from petsim.study.store import Figures
+from petsim.study.store import DamageError, Figures
 from petsim.study.stored_sweep import StoredSweep, consistent
 from petsim.study.writing import path_named, write_csv, written_whole
 
@@ -278,9 +278,13 @@ class Sweep(StoredSweep, Drawn):
         names = [column.name for column in columns(model)]
         with self.snapshot() as store:
             values = store.rows(cell)
-        table = pd.DataFrame(values.reshape(-1, len(names)), columns=names)
-        for name, known in words(model).items():
-            table[name] = pd.Categorical.from_codes(table[name], pd.Index(known))
+        try:
+            table = pd.DataFrame(values.reshape(-1, len(names)), columns=names)
+            for name, known in words(model).items():
+                table[name] = pd.Categorical.from_codes(table[name], pd.Index(known))
+        except ValueError as error:
+            why = f"the rows of cell {cell} are none of its model"
+            raise DamageError(f"{self.path}: is damaged: {why}") from error
         return table
 
     def _joined(self, rows: dict[int, Interval], **labels: Any) -> pd.DataFrame:

@@ -17,6 +17,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import PositiveInt, TypeAdapter, ValidationError
 
 from petsim.errors import ArgumentError, near_miss, quote
 from petsim.spec.document import is_file, other_than_file
@@ -24,8 +25,10 @@ from petsim.spec.names import sweeps_beside
 from petsim.study import store_schema
 from petsim.study.checksum import checksum
 
-Figures = tuple[int, float, float]
+Figures = tuple[int, int | float, int | float]
 """What is summed over some lives: their number, the total and the sum of squares."""
+_COUNTS = TypeAdapter(dict[str, PositiveInt])
+_SUMS = TypeAdapter(dict[str, Figures])
 
 
 class DamageError(ArgumentError):
@@ -99,7 +102,9 @@ class Store:
     def _opened(self, mode: str) -> sqlite3.Connection:
         uri = f"{self.path.resolve().as_uri()}?mode={mode}"
         with self._explained():
-            base = sqlite3.connect(uri, uri=True, timeout=60, isolation_level=None)
+            base = sqlite3.connect(
+                uri, uri=True, timeout=PATIENCE, isolation_level=None, check_same_thread=False
+            )
         base.text_factory = lambda text: text.decode("utf-8", "replace")  # what is damaged, too
         return base
 
@@ -164,35 +169,74 @@ class Store:
     @cached_property
     def design_checksum(self) -> bytes:
         """What tells the chunks of this sweep from those of any other."""
-        return checksum(self._facts.get("design"))
+        return checksum(self._facts.get("design"), self._facts.get("cells"))
 
     @cached_property
     def chunks(self) -> list[StoredChunk]:
-        """The chunks that are as they were written, but for what else is kept of their lives."""
-        chunks = []
-        for cell, first, lives, text, *_ in self._whole_chunks():
-            counts = _mapping(text)
-            if all(isinstance(n, int) and n > 0 for n in counts.values()) and lives == sum(
-                counts.values()
-            ):
-                chunks.append(StoredChunk(cell, first, lives, counts))
+        """The chunks that are as they were written, but for what else is kept of their lives.
+
+        Raises:
+            DamageError: there are not as many as were written.
+        """
+        chunks, damaged = [], set()
+        for row in self._heads():
+            chunk = self._chunk(row)
+            if chunk is None:
+                damaged.add(row[:2])
             else:
-                self.damaged.add((cell, first))
+                chunks.append(chunk)
+        self.damaged |= damaged
+        self._ensure_number("chunks", len(chunks) + len(damaged))
         return chunks
+
+    def _heads(self) -> Iterator[tuple[Any, ...]]:
+        yield from self._each(
+            f"SELECT {', '.join(HEAD)}, checksum FROM chunks ORDER BY cell, first"
+        )
+
+    def _chunk(self, head: tuple[Any, ...]) -> StoredChunk | None:
+        """The chunk of a head; None if that is not what was written, or is no chunk of a sweep."""
+        if not self.is_whole(head):
+            return None
+        cell, first, lives, text, *_ = head
+        try:
+            counts = _COUNTS.validate_json(text, strict=True)
+        except ValidationError:
+            return None
+        size, most = self._sizes
+        is_sound = (
+            isinstance(cell, int)
+            and first in range(0, most, size)
+            and lives == min(size, most - first) == sum(counts.values())
+        )
+        return StoredChunk(cell, first, lives, counts) if is_sound else None
+
+    @cached_property
+    def _sizes(self) -> tuple[int, int]:
+        """The lives of a chunk and of a cell."""
+        about = self.about()
+        return about["chunk"], about["design"]["lives"]
 
     def sums(self) -> Iterator[tuple[int, dict[str, Figures]]]:
         """Yield each chunk's cell, and by name what was summed over its lives."""
-        for cell, first, _, _, sums, *_ in self._whole_chunks():
+        for cell, first, _, _, text, *_ in self._heads():
             if (cell, first) in self._whole:
-                yield cell, _mapping(sums)
+                try:
+                    yield cell, _SUMS.validate_json(text)
+                except ValidationError:
+                    self.damaged.add((cell, first))
 
-    def _whole_chunks(self) -> Iterator[tuple[Any, ...]]:
-        query = f"SELECT {', '.join(HEAD)}, checksum FROM chunks ORDER BY cell, first"
-        for row in self._each(query):
-            if self.is_whole(row):
-                yield row
-            else:
-                self.damaged.add(row[:2])
+    def _ensure_number(self, kind: str, rows: int) -> None:
+        """See that as many rows of a kind are there as were written, so that none has vanished."""
+        noted = [*self._each("SELECT rows, checksum FROM written WHERE kind = ?", kind)]
+        if noted != [(rows, checksum(self.design_checksum, kind, rows))]:
+            raise self._damage(kind)
+
+    def _damage(self, kind: str) -> DamageError:
+        return DamageError(
+            f"{self.path}: is damaged: its {kind} are not those that were written; the petsim "
+            "sweep that made it, given again, keeps what is whole and lives the rest"
+        )
 
     def is_whole(self, row: tuple[Any, ...]) -> bool:
         """Whether the head of a chunk, with its checksum, is what was written of this sweep."""
@@ -201,9 +245,8 @@ class Store:
 
     def outcomes(self, cell: int) -> dict[int, NDArray[np.int16]]:
         """The outcome of each life of a cell, by its number in words; by the chunk's first life."""
-        return {
-            first: np.frombuffer(held, dtype="<i2") for first, held in self._held("outcomes", cell)
-        }
+        held = self._held("outcomes", cell)
+        return {first: np.frombuffer(outcomes, dtype="<i2") for first, outcomes in held}
 
     def rows(self, cell: int) -> NDArray[np.int64]:
         """The rows of the table of lives that were kept of a cell, one after another."""
@@ -213,14 +256,16 @@ class Store:
         """Yield the first life of each of a cell's chunks, and what is held of its lives."""
         query = f"SELECT first, of_{what}, {what} FROM chunks WHERE cell = ? ORDER BY first"
         for first, own, held in self._each(query, cell):
-            if (cell, first) in self._whole and checksum(held) == own:
+            lives = self._whole.get((cell, first))
+            if lives and checksum(held) == own and _is_of(lives, what, held):
                 yield first, held
             else:
                 self.damaged.add((cell, first))
 
     @cached_property
-    def _whole(self) -> set[tuple[int, int]]:
-        return {(chunk.cell, chunk.first) for chunk in self.chunks}
+    def _whole(self) -> dict[tuple[int, int], int]:
+        """How many lives each chunk has that is as it was written, by its cell and first life."""
+        return {(chunk.cell, chunk.first): chunk.lives for chunk in self.chunks}
 
     def verify(self, cells: Iterable[StoredCell]) -> None:
         """Read all there is, so that `damaged` has every chunk that is.
@@ -237,39 +282,48 @@ class Store:
                 self.damaged.add((cell, first))
         for _ in self.sums():
             pass
+        cells = [*cells]
+        numbers = {cell.number for cell in cells}
+        self.damaged |= {each[:2] for each in self.chunks if each.cell not in numbers}
         wanted = [row for cell in cells for row in cell.rows()]
         listed = {*self._each("SELECT cell, regime FROM cells")}
         listed |= {*self._each("SELECT cell, path, text, number FROM parameters")}
-        [(failures, sessions)] = self._each(
-            "SELECT (SELECT COUNT(*) FROM failures), (SELECT COUNT(*) FROM sessions)"
-        )
-        for table, whole in (
-            ("of cells", listed == {*wanted}),
-            ("of failures", failures == len(self.failed())),
-            ("of sessions", sessions == len(self.sessions())),
-        ):
-            if not whole:
-                raise DamageError(f"{self.path}: is damaged: its table {table} is not as written")
+        if listed != {*wanted}:
+            raise DamageError(f"{self.path}: is damaged: its table of cells is not as written")
+        self.failed()
+        self.sessions()
         for (verdict,) in self._each("PRAGMA integrity_check(1)"):
             if verdict != "ok":
                 raise DamageError(f"{self.path}: is damaged: {' '.join(verdict.split())}")
 
     def failed(self) -> dict[int, str]:
-        """The cells that failed, and why."""
-        return {
-            cell: reason
-            for cell, reason, own in self._each("SELECT cell, reason, checksum FROM failures")
-            if checksum(self.design_checksum, cell, reason) == own
-        }
+        """The cells that failed, and why.
+
+        Raises:
+            DamageError: they are not those that were written.
+        """
+        query = "SELECT cell, reason, checksum FROM failures"
+        return dict(self._verified("failures", query, self.design_checksum))
 
     def sessions(self) -> list[Session]:
-        """When lives were lived, the first time first."""
+        """When lives were lived, the first time first.
+
+        Raises:
+            DamageError: they are not those that were written.
+        """
         query = "SELECT began, ended, command, checksum FROM sessions ORDER BY began, rowid"
         return [
             Session(began, ended or "", command)
-            for began, ended, command, own in self._each(query)
-            if checksum(began, ended, command) == own
+            for began, ended, command in self._verified("sessions", query)
         ]
+
+    def _verified(self, kind: str, query: str, *of: bytes) -> list[list[Any]]:
+        """The rows of a kind without their checksums, which are of these parts and the row."""
+        rows = [(row, own) for *row, own in self._each(query)]
+        self._ensure_number(kind, len(rows))
+        if any(checksum(*of, *row) != own for row, own in rows):
+            raise self._damage(kind)
+        return [row for row, _ in rows]
 
     def copy(self, path: Path) -> None:
         """Write all that is there at this moment to another file, whoever writes to this one.
@@ -292,9 +346,13 @@ class Store:
         return self._base.execute(query).fetchall()
 
 
+PATIENCE = 60
+"""Seconds to wait for another process that writes."""
 MOST_NAMED = 3
-FACTS = ("design", "policies", "chunk")
+FACTS = ("design", "policies", "chunk", "cells")
 """What a sweep is begun with."""
+KINDS = ("chunks", "failures", "sessions")
+"""The tables that grow, of which it is noted how many rows were written."""
 HEAD = ("cell", "first", "lives", "counts", "sums", "of_outcomes", "of_rows")
 """What the checksum of a chunk is of, with the design; what else it holds has its own in here."""
 
@@ -304,6 +362,11 @@ def checksum_of(facts: Mapping[str, Any]) -> bytes:
     return checksum(*(part for key in sorted(facts, key=repr) for part in (key, facts[key])))
 
 
+def checksum_of_cells(cells: Iterable[StoredCell]) -> str:
+    """Return the checksum of the cells of a sweep, as JSON can have it."""
+    return checksum(*(part for cell in cells for row in cell.rows() for part in row)).hex()
+
+
 def in_words(chunks: Sequence[tuple[Any, Any]]) -> str:
     """Return which lives some chunks are of: the cell and the first life of the first few."""
     few = [f"the lives of cell {cell} from {first} on" for cell, first in chunks[:MOST_NAMED]]
@@ -311,13 +374,11 @@ def in_words(chunks: Sequence[tuple[Any, Any]]) -> str:
     return ", ".join([*few, *([f"and {more} more chunks"] if more > 0 else [])])
 
 
-def _mapping(text: str) -> dict[str, Any]:
-    """A mapping that was written as JSON; an empty one if it is anything else."""
-    try:
-        value = json.loads(text)
-    except (ValueError, RecursionError):
-        return {}
-    return value if isinstance(value, dict) else {}
+def _is_of(lives: int, what: str, held: Any) -> bool:
+    """Whether something is the outcomes or the rows of so many lives."""
+    if not isinstance(held, bytes):
+        return False
+    return len(held) == 2 * lives if what == "outcomes" else len(held) % (8 * lives) == 0
 
 
 def _meant_by(path: Path) -> str:

@@ -8,6 +8,8 @@ FORMAT = 1
 """The number of this form of the file, kept as its `user_version`."""
 SCHEMA = (
     "CREATE TABLE about (key TEXT PRIMARY KEY, value NOT NULL) WITHOUT ROWID",
+    "CREATE TABLE written (kind TEXT PRIMARY KEY, rows INTEGER NOT NULL, checksum BLOB NOT NULL) "
+    "WITHOUT ROWID",
     "CREATE TABLE sessions (began TEXT NOT NULL, ended TEXT, command TEXT NOT NULL, "
     "checksum BLOB NOT NULL)",
     "CREATE TABLE cells (cell INTEGER PRIMARY KEY, regime TEXT NOT NULL)",
@@ -36,6 +38,12 @@ def create(base: sqlite3.Connection) -> None:
     base.execute(f"PRAGMA user_version = {FORMAT}")
 
 
+def made(base: sqlite3.Connection) -> set[str]:
+    """Return the names of a file's tables and views that are as petsim makes them."""
+    statements = {sql for (sql,) in base.execute("SELECT sql FROM sqlite_master").fetchall()}
+    return {statement.split()[2] for statement in SCHEMA if statement in statements}
+
+
 def misfit(base: sqlite3.Connection) -> str | None:
     """Return what of a file's tables is not as petsim makes them, None if nothing is.
 
@@ -47,10 +55,10 @@ def misfit(base: sqlite3.Connection) -> str | None:
         return "was written by a newer petsim; expected one as new, to read it"
     if version < FORMAT:
         return "was written by an older petsim; expected that one, to read it, or another name"
-    made = {sql for (sql,) in base.execute("SELECT sql FROM sqlite_master").fetchall()}
+    as_made = made(base)
     for statement in SCHEMA:
-        if statement not in made:
-            _, kind, name, *_ = statement.split()
+        _, kind, name, *_ = statement.split()
+        if name not in as_made:
             return f"is damaged: its {kind.lower()} {name} is not as petsim made it"
     if base.execute("SELECT 1 FROM sqlite_master WHERE type = 'trigger'").fetchall():
         return "has a trigger, which would change what petsim writes; expected the file without it"

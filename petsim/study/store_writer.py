@@ -11,9 +11,9 @@ import json
 import logging
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import closing, contextmanager, suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from threading import Event, Thread
+from threading import Event, RLock, Thread
 from typing import Any
 
 import numpy as np
@@ -23,7 +23,16 @@ from petsim.spec.document import is_file
 from petsim.study import store_schema
 from petsim.study.checksum import checksum
 from petsim.study.job import ChunkResult
-from petsim.study.store import HEAD, Store, StoredCell, checksum_of, in_words
+from petsim.study.store import (
+    HEAD,
+    KINDS,
+    PATIENCE,
+    Store,
+    StoredCell,
+    checksum_of,
+    checksum_of_cells,
+    in_words,
+)
 
 NOW = "SELECT strftime('%Y-%m-%dT%H:%M:%SZ', 'now')"
 SETTLED_WITHIN = 0.5
@@ -44,6 +53,7 @@ class StoreWriter(Store):
     def __init__(self, path: Path) -> None:
         super().__init__(path)
         self._file = self._identity()
+        self._one_at_a_time = RLock()
         self._unsettled, self._closing = Event(), Event()
         self._settling: Thread | None = None
 
@@ -73,21 +83,26 @@ class StoreWriter(Store):
         self._unsettled.set()
         if self._settling is not None:
             self._settling.join()
-        if not self._is_gone():
+        is_gone = self._is_gone()
+        if not is_gone:
             with suppress(sqlite3.Error):  # while another process reads or writes it
                 self._base.execute("PRAGMA journal_mode=DELETE")
         super().close()
+        if is_gone and not self.path.exists():
+            for beside in LOG:
+                self.path.with_name(f"{self.path.name}{beside}").unlink(missing_ok=True)
 
     def begin(self, about: Mapping[str, Any], cells: Iterable[StoredCell]) -> None:
         """Write what the sweep is, if no other process just has."""
         cells = [*cells]
         facts = {key: json.dumps(value) for key, value in about.items()}
+        facts["cells"] = json.dumps(checksum_of_cells(cells))
         self._base.close()
         self._base = self._opened("rwc")
         self._file = self._identity()
         with self._explained():
             self._write_ahead()
-        with self._explained(), self._transaction():
+        with self.transaction():
             self.empty = self._is_empty()
             if not self.empty:
                 return
@@ -101,6 +116,8 @@ class StoreWriter(Store):
                 row, *parameters = cell.rows()
                 self._base.execute("INSERT INTO cells VALUES (?, ?)", row)
                 self._base.executemany("INSERT INTO parameters VALUES (?, ?, ?, ?)", parameters)
+            for kind in KINDS:
+                self._note(kind, 0)
 
     def add(self, cell: int, result: ChunkResult) -> None:
         """Write a chunk of a cell's lives, unless it is there."""
@@ -118,26 +135,34 @@ class StoreWriter(Store):
 
     def insert(self, row: tuple[Any, ...]) -> None:
         """Write a chunk as another file of the same sweep has it, unless it is there."""
-        with self._explained(), self._transaction():
-            self._base.execute(INSERT_CHUNK, row)
-        self._settle_soon()
+        with self.transaction():
+            self._note("chunks", self._base.execute(INSERT_CHUNK, row).rowcount)
 
-    def insert_session(self, row: tuple[Any, ...]) -> None:
-        """Write a session as another file of the same sweep has it."""
-        began, ended, command, own = row
-        if checksum(began, ended, command) == own:
-            with self._explained():
-                self._base.execute("INSERT INTO sessions VALUES (?, ?, ?, ?)", row)
+    def insert_session(self, row: tuple[Any, ...]) -> int | None:
+        """Write a session as another file of the same sweep has it; return its place."""
+        with self.transaction():
+            self._note("sessions", 1)
+            return self._base.execute("INSERT INTO sessions VALUES (?, ?, ?, ?)", row).lastrowid
 
     def fail(self, cell: int, reason: str) -> None:
         """Write why a cell failed."""
         # what a policy raises may hold characters that no UTF-8 has
         text = reason.encode("utf-8", "backslashreplace").decode("utf-8")
-        with self._explained(), self._transaction():
-            self._base.execute(
-                "INSERT OR REPLACE INTO failures VALUES (?, ?, ?)",
+        with self.transaction():
+            added = self._base.execute(
+                "INSERT OR IGNORE INTO failures VALUES (?, ?, ?)",
                 (cell, text, checksum(self.design_checksum, cell, text)),
             )
+            self._note("failures", added.rowcount)
+
+    def _note(self, kind: str, more: int) -> None:
+        """Note that more rows of a kind were written, so that one that vanishes is missed."""
+        for (rows,) in self._all(f"SELECT rows FROM written WHERE kind = '{kind}'"):
+            more += rows
+        self._base.execute(
+            "INSERT OR REPLACE INTO written VALUES (?, ?, ?)",
+            (kind, more, checksum(self.design_checksum, kind, more)),
+        )
 
     def drop_damaged(self, cells: Iterable[StoredCell]) -> None:
         """Take the chunks that are damaged out of the file, so that they are lived again.
@@ -151,11 +176,12 @@ class StoreWriter(Store):
         self.verify(cells)
         if not self.damaged:
             return
-        with self._explained(), self._transaction():
+        damaged = sorted(self.damaged, key=repr)
+        with self.transaction():
             delete = "DELETE FROM chunks WHERE cell IS ? AND first IS ?"
-            self._base.executemany(delete, self.damaged)
+            self._note("chunks", -self._base.executemany(delete, damaged).rowcount)
         logging.getLogger("petsim").warning(
-            "petsim: %s: is damaged, and lived again are %s", self.path, in_words([*self.damaged])
+            "petsim: %s: is damaged, and lived again are %s", self.path, in_words(damaged)
         )
         for read_before in ("chunks", "_whole"):
             vars(self).pop(read_before, None)
@@ -164,14 +190,30 @@ class StoreWriter(Store):
         """Have what was committed moved into the file itself, for whoever copies that alone."""
         self._unsettled.set()
         if self._settling is None:
-            self._settling = Thread(target=self._settle, daemon=True)
+            self._settling = Thread(target=self._keep_settled, daemon=True)
             self._settling.start()
 
-    def _settle(self) -> None:
+    def _keep_settled(self) -> None:
         while self._unsettled.wait() and not self._closing.wait(SETTLED_WITHIN):
             self._unsettled.clear()
-            with suppress(sqlite3.Error, ArgumentError), closing(self._opened("rw")) as base:
-                base.execute("PRAGMA wal_checkpoint(PASSIVE)")
+            if not self._settle():
+                self._unsettled.set()
+
+    def _settle(self) -> bool:
+        """Move what was committed from the log beside the file into the file, and empty the log.
+
+        So the file alone is all there is, and nothing of it is taken for another file's that is
+        put in its place. It is not opened anew for this, as its name may be another file's by now.
+
+        Returns:
+            Whether all was moved; not if somebody reads an older state.
+        """
+        with self._one_at_a_time, suppress(sqlite3.Error):
+            self._base.execute("PRAGMA busy_timeout = 0")
+            [(is_held, *_)] = self._all("PRAGMA wal_checkpoint(TRUNCATE)")
+            self._base.execute(f"PRAGMA busy_timeout = {1000 * PATIENCE}")
+            return not is_held
+        return True
 
     @contextmanager
     def session(self, command: str) -> Iterator[None]:
@@ -179,15 +221,12 @@ class StoreWriter(Store):
         with self._explained():
             self._write_ahead()
             [(began,)] = self._all(NOW)
-            place = self._base.execute(
-                "INSERT INTO sessions VALUES (?, NULL, ?, ?)",
-                (began, command, checksum(began, None, command)),
-            ).lastrowid
+        place = self.insert_session((began, None, command, checksum(began, None, command)))
         try:
             yield
         finally:
             if not self._is_gone():
-                with self._explained():
+                with self.transaction():
                     [(ended,)] = self._all(NOW)
                     self._base.execute(
                         "UPDATE sessions SET ended = ?, checksum = ? WHERE rowid = ?",
@@ -195,20 +234,35 @@ class StoreWriter(Store):
                     )
 
     @contextmanager
-    def _transaction(self) -> Iterator[None]:
-        if self._is_gone():
-            raise ArgumentError(
-                f"{self.path}: was deleted or replaced while lives were written to it; expected it "
-                "to stay as it is until the sweep ends"
-            )
-        try:
-            self._base.execute("BEGIN IMMEDIATE")
+    def transaction(self) -> Iterator[None]:
+        """Write all that is written within, or nothing; within another, together with that.
+
+        Raises:
+            ArgumentError: it can't be written, or another file has its name by now.
+        """
+        if self._base.in_transaction:
             yield
-            self._base.execute("COMMIT")
-        except BaseException:
-            if self._base.in_transaction:
-                self._base.execute("ROLLBACK")
-            raise
+            return
+        if self._is_gone():
+            self._settle()
+            raise ArgumentError(
+                f"{self.path}: was deleted, moved or replaced while lives were written to it; if "
+                "it was moved, it has all but the last of them: put it back, and the same goes on"
+            )
+        with self._explained(), self._one_at_a_time:
+            try:
+                self._base.execute("BEGIN IMMEDIATE")
+                yield
+                self._base.execute("COMMIT")
+            except BaseException:
+                if self._base.in_transaction:
+                    self._base.execute("ROLLBACK")
+                raise
+        self._settle_soon()
+
+
+LOG = ("-wal", "-shm")
+"""What SQLite keeps beside a file that is written to."""
 
 
 INSERT_CHUNK = (

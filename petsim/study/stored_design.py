@@ -8,14 +8,14 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
-from petsim.errors import MisfitError, PetsimError
+from petsim.errors import ArgumentError, MisfitError, PetsimError
 from petsim.life.record import words
 from petsim.life.simulate import Span
 from petsim.spec.arguments import word_of
 from petsim.spec.choices import SAMPLES
 from petsim.spec.variation import MOST_VALUES, Axis, ensure_few
-from petsim.study.design import METHODS, Design, SweptRegime
-from petsim.study.store import DamageError
+from petsim.study.design import METHODS, Design, SweptRegime, stored_cells
+from petsim.study.store import DamageError, checksum_of_cells
 
 File = tuple[str, str]
 
@@ -58,12 +58,19 @@ def stored_design(path: Path, about: Mapping[str, Any]) -> Design:
 
     Raises:
         DamageError: it is none that `petsim.sweep` would write.
+        ArgumentError: its points were chosen by other versions of packages.
     """
     try:
-        return _design(about)
+        design = _design(about)
     except (ValidationError, PetsimError, MisfitError, ValueError) as error:
         first = str(error).partition("\n")[0]
         raise DamageError(f"{path}: is damaged: its design can't be used: {first}") from error
+    if design.sample is not None and checksum_of_cells(stored_cells(design)) != about["cells"]:
+        raise ArgumentError(
+            f"{path}: its points are not those that the scipy and SALib here choose; expected the "
+            "versions that it was begun with"
+        )
+    return design
 
 
 def _design(about: Mapping[str, Any]) -> Design:

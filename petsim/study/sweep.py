@@ -171,10 +171,7 @@ def _opened(run: _Run) -> StoreWriter:
     try:
         store = StoreWriter(run.path)
         try:
-            _begin(store, run)
-            # which may be written otherwise than now
-            stored = stored_design(run.path, store.about())
-            store.drop_damaged(stored_cells(stored))
+            store.drop_damaged(stored_cells(_begin(store, run)))
         except BaseException:
             store.close()
             raise
@@ -184,12 +181,12 @@ def _opened(run: _Run) -> StoreWriter:
     return store
 
 
-def _begin(store: StoreWriter, run: _Run) -> None:
-    """Write the design into a new file; compare it with that of an old one."""
+def _begin(store: StoreWriter, run: _Run) -> Design:
+    """Write the design into a new file or compare it with an old one's; return the file's."""
     if store.empty:
         run.design.validate()
         store.begin(_about(run), stored_cells(run.design))
-    _ensure_same(store, run.design)
+    return _ensure_same(store, run.design)
 
 
 def _about(run: _Run) -> dict[str, Any]:
@@ -203,31 +200,35 @@ def _rescue(run: _Run, damage: DamageError) -> None:
     """Keep what is whole of a file that is damaged, and say so."""
     try:
         with closing(Store(run.path)) as store:
-            about = store.about()
-        design = stored_design(run.path, about)
-    except ArgumentError:
-        about, design = _about(run), run.design
+            about, design = store.about(), _ensure_same(store, run.design)
+        is_known = True
+    except DamageError:
+        about, design, is_known = _about(run), run.design, False
     keys = (
         (cell.number, first)
         for cell in design.cells()
         for first in range(0, design.lives, about["chunk"])
     )
-    rescue(run.path, about, stored_cells(design), keys)
+    rescue(run.path, about, stored_cells(design), keys, is_known=is_known)
     logging.getLogger("petsim").warning(
         "petsim: %s; what is whole of it was kept, and the rest is lived again",
         str(damage).partition(";")[0],
     )
 
 
-def _ensure_same(store: Store, design: Design) -> None:
+def _ensure_same(store: Store, design: Design) -> Design:
+    """Return the design of a file, whose values may be written otherwise; refuse another."""
+    about = store.about()
+    known = stored_design(store.path, about)
     # as JSON has it, without tuples
     now = json.loads(json.dumps(design.as_dict()))
-    differing = _differing(store.about()["design"], now)
+    differing = _differing(about["design"], now)
     if differing is not None:
         raise ArgumentError(
             f"{store.path}: is a sweep of another {differing}; expected what it was started with, "
             "or another name to write to"
         )
+    return known
 
 
 def _differing(known: dict[str, Any], now: dict[str, Any]) -> str | None:

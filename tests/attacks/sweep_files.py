@@ -6,9 +6,11 @@ it says in words what is wrong, or all that it counts is what was counted before
 
 from __future__ import annotations
 
+import logging
 import random
 import sqlite3
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from functools import cache
 from pathlib import Path
 from tempfile import mkdtemp
@@ -92,18 +94,34 @@ def attack(chance: random.Random, folder: Path) -> str | None:
     path = folder / "a.sweep"
     damage = _damaged(chance, path, content)
     try:
-        counted = _counted(petsim.open_sweep(path))
+        with _warnings() as warnings:
+            counted = _counted(petsim.open_sweep(path))
     except PetsimError:
         pass
     else:
         wrong = [key for key, what in counted.items() if not _is_part(key, what, whole)]
         if wrong:
             return f"{damage}: counts something else of {wrong[0]}"
+        if counted != whole and not warnings:
+            return f"{damage}: leaves something out without a word"
     try:
         again = _counted(_go_on(path, policy))
     except PetsimError:
         return None
     return None if again == whole else f"{damage}: something else came of going on"
+
+
+@contextmanager
+def _warnings() -> Iterator[list[str]]:
+    """What petsim warns of within."""
+    warnings: list[str] = []
+    handler, logger = logging.Handler(), logging.getLogger("petsim")
+    handler.emit = lambda record: warnings.append(record.getMessage())
+    logger.addHandler(handler)
+    try:
+        yield warnings
+    finally:
+        logger.removeHandler(handler)
 
 
 def _is_part(key: object, what: object, whole: dict) -> bool:
@@ -119,7 +137,7 @@ def _damaged(chance: random.Random, path: Path, content: bytes) -> str:
     """Write a damaged copy of the file, and return what was done to it."""
     path.with_name(f"{path.name}-wal").unlink(missing_ok=True)
     damaged = bytearray(content)
-    kind = chance.choice(["byte", "bytes", "cut", "longer", "block", "edit"])
+    kind = chance.choice(["byte", "bytes", "cut", "longer", "block", "fewer", "edit"])
     if kind in ("byte", "bytes"):
         for _ in range(1 if kind == "byte" else 10):
             damaged[chance.randrange(len(damaged))] ^= 1 << chance.randrange(8)
@@ -130,6 +148,11 @@ def _damaged(chance: random.Random, path: Path, content: bytes) -> str:
     elif kind == "block":
         start = chance.randrange(0, len(damaged), 512)
         damaged[start : start + 512] = chance.choice([bytes(512), chance.randbytes(512)])
+    elif kind == "fewer":
+        # a page of a tree has its kind in its first byte, and how many rows in its fourth and fifth
+        pages = [p for p in range(4096, len(damaged), 4096) if damaged[p] in (10, 13)]
+        place = chance.choice(pages) + 4
+        damaged[place] = chance.randrange(damaged[place] or 1)
     path.write_bytes(damaged)
     if kind != "edit":
         return kind

@@ -13,8 +13,9 @@ import petsim
 from petsim import SpecError
 from petsim.errors import ArgumentError
 from petsim.spec.parts import as_yaml
-from petsim.study.design import Design, design_of
+from petsim.study.design import Design, design_of, stored_cells
 from petsim.study.indices import sampled
+from petsim.study.store import checksum_of_cells
 from petsim.study.stored_design import stored_design
 
 MODEL = "lamplet-quick"
@@ -320,6 +321,7 @@ def test_only_some_problems_are_told():
 def read(made: Design) -> Design:
     """The design as its file would have it."""
     about = {"design": json.loads(json.dumps(made.as_dict())), "policies": [None], "chunk": 100}
+    about["cells"] = checksum_of_cells(stored_cells(made))
     return stored_design(Path("a.sweep"), about)
 
 

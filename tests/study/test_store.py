@@ -6,7 +6,6 @@ import base64
 import json
 import shutil
 import sqlite3
-import time
 from contextlib import closing
 from hashlib import blake2b
 from pathlib import Path
@@ -15,12 +14,13 @@ import pytest
 
 import petsim
 from petsim.errors import ArgumentError
-from petsim.study import store_writer
+from petsim.study import design, store_writer
 from petsim.study import sweep as module
+from petsim.study.check import check_sweep
 from petsim.study.checksum import checksum
-from petsim.study.store import Store, checksum_of
+from petsim.study.store import HEAD, Store, checksum_of
 from petsim.study.store_writer import StoreWriter
-from tests.study.sweeps import MODEL, POLICY, dump, rows
+from tests.study.sweeps import MODEL, POLICY, dump, rows, wait_until
 from tests.study.test_sweep import Here, after
 
 LIVES, CHUNK = 30, 10
@@ -162,6 +162,52 @@ def test_a_damaged_file_with_nothing_of_this_sweep_is_left_alone(copy):
     assert copy.read_bytes() == before
 
 
+@pytest.mark.parametrize(
+    ("change", "kind"),
+    [
+        ("DELETE FROM chunks WHERE cell = 0 AND first = 10", "chunks"),
+        ("DELETE FROM chunks", "chunks"),
+        ("DELETE FROM failures", "failures"),
+        ("DELETE FROM sessions", "sessions"),
+        ("UPDATE sessions SET command = 'another'", "sessions"),
+        ("UPDATE failures SET reason = 'another'", "failures"),
+    ],
+)
+def test_what_has_vanished_is_missed_and_lived_again(change, kind, copy, whole, caplog):
+    if kind == "failures":
+        with closing(StoreWriter(copy)) as store:
+            store.fail(1, "the policy did it")
+    edit(copy, change)
+    swept = petsim.open_sweep(copy)
+    message = f"a.sweep: is damaged: its {kind} are not those that were written; the petsim sweep"
+    with pytest.raises(ArgumentError, match=message):
+        swept.sessions if kind == "sessions" else swept.as_dict()
+    [problem] = check_sweep(str(copy)).problems
+    assert f"its {kind} are not those that were written" in problem
+    small(copy)
+    assert "what is whole of it was kept" in caplog.text
+    assert dump(copy) == dump(whole)
+
+
+def test_values_written_otherwise_are_no_damage(copy, caplog):
+    before = copy.read_bytes()
+    small(copy, vary={"checks.every": ["600 s", "2400 s"]})
+    assert (caplog.messages, copy.read_bytes()) == ([], before)
+
+
+def test_points_that_other_versions_of_packages_choose_are_told(tmp_path, monkeypatch):
+    asked = {"vary": {"checks.every": "10 min..40 min"}, "sample": "latin", "points": 2}
+    path = small(tmp_path / "a", **asked).path
+    before = path.read_bytes()
+    monkeypatch.setattr(design, "_spread", lambda *_: [[0.25], [0.75]])
+    for use in (petsim.open_sweep, lambda path: small(path, **asked)):
+        with pytest.raises(
+            ArgumentError, match="its points are not those that the scipy and SALib"
+        ):
+            use(path)
+    assert path.read_bytes() == before
+
+
 # Files that petsim did not make, or another petsim
 
 
@@ -187,6 +233,16 @@ def test_a_view_that_never_ends_is_not_read(copy):
     forever = "WITH RECURSIVE n(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM n) SELECT * FROM n"
     edit(copy, "DROP TABLE chunks", f"CREATE VIEW chunks AS {forever}")
     assert refusal(copy).startswith("is damaged: its table chunks")
+
+
+def test_nothing_is_rescued_from_a_view(copy, tmp_path):
+    own = checksum("1999", None, "a command")
+    view = (
+        f"SELECT '1999' AS began, NULL AS ended, 'a command' AS command, x'{own.hex()}' AS checksum"
+    )
+    edit(copy, "DROP TABLE sessions", f"CREATE VIEW sessions AS {view}")
+    small(copy)
+    assert petsim.open_sweep(copy).sessions == []
 
 
 def forged(path: Path, **changed) -> None:
@@ -219,9 +275,53 @@ def forged(path: Path, **changed) -> None:
         {"policies": [7]},
     ],
 )
-def test_an_absurd_design_is_told(changed, copy):
+def test_an_absurd_design_is_told(changed, copy, whole):
     forged(copy, **changed)
     assert refusal(copy).startswith("is damaged: its design can't be used: ")
+    # but whoever has the design finds the lives to be of it
+    small(copy)
+    assert dump(copy) == dump(whole)
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"cell": 77},
+        {"first": 5},
+        {"lives": 3, "counts": '{"beacon": 3}'},
+        {"counts": '{"beacon": -1}'},
+        {"counts": "[" * 100_000},
+        {"counts": b"\xff"},
+        {"sums": "[]"},
+        {"sums": '{"misses": "many"}'},
+        {"sums": '{"misses": [1, 2]}'},
+        {"outcomes": bytes(4 * CHUNK)},
+        {"outcomes": "text"},
+        {"rows": bytes(8 * CHUNK)},
+        {"rows": None},
+    ],
+)
+def test_an_absurd_chunk_is_told_whatever_its_checksum_says(changed, copy, caplog):
+    """What whoever knows how checksums are made may write."""
+    with closing(Store(copy)) as store:
+        of = store.design_checksum
+    [old] = rows(copy, f"SELECT {', '.join(HEAD)} FROM chunks WHERE cell = 0 AND first = 10")
+    held = {key: value for key, value in changed.items() if key in ("outcomes", "rows")}
+    digests = {f"of_{what}": checksum(value) for what, value in held.items()}
+    head = dict(zip(HEAD, old, strict=True)) | changed | digests
+    head = {key: head[key] for key in HEAD}
+    new = head | held | {"checksum": checksum(of, *head.values())}
+    with closing(sqlite3.connect(copy)) as base, base:
+        places = ", ".join(f"{key} = ?" for key in new)
+        base.execute(f"UPDATE chunks SET {places} WHERE cell = 0 AND first = 10", [*new.values()])
+    swept, told = petsim.open_sweep(copy), []
+    for read in (swept.as_dict, swept.means, swept.differences, swept.lives):
+        try:
+            read()
+        except ArgumentError as error:
+            told.append(str(error))
+    told += [*caplog.messages, *check_sweep(str(copy)).problems]
+    assert "is damaged" in " ".join(told)
 
 
 # Code
@@ -247,7 +347,7 @@ def test_nothing_but_run_with_trust_unpickles_a_policy(tmp_path):
     assert swept.finished
     for read in (swept.odds, swept.means, swept.differences, swept.as_dict):
         assert len(read())
-    edit(path, "DELETE FROM chunks")
+    edit(path, "UPDATE chunks SET lives = 7")
     # the policy of the command itself is what lives the lives
     assert petsim.sweep(MODEL, vary={}, out=path, workers=1, **asked).finished
     with pytest.raises(ArgumentError, match="to run it, expected --trust"):
@@ -258,21 +358,21 @@ def test_nothing_but_run_with_trust_unpickles_a_policy(tmp_path):
 # Copies
 
 
-def test_what_is_committed_is_in_the_file_itself_within_a_second(tmp_path, monkeypatch):
+def test_what_is_committed_is_soon_in_the_file_itself_and_the_log_beside_it_empty(
+    tmp_path, monkeypatch
+):
     monkeypatch.setattr(store_writer, "SETTLED_WITHIN", 0.01)
-    copies = []
+    seen = []
 
     def copied():
-        end = time.monotonic() + 10
-        while not copies or copies[-1] < 3:  # chunks that were written before
-            alone = tmp_path / f"copy{len(copies)}.sweep"
-            shutil.copy(tmp_path / "a.sweep", alone)
-            with closing(Store(alone)) as store:
-                copies.append(0 if store.empty else len(store.chunks))
-            assert time.monotonic() < end
+        wait_until(lambda: (tmp_path / "a.sweep-wal").stat().st_size == 0)
+        alone = tmp_path / f"copy{len(seen)}.sweep"
+        shutil.copy(tmp_path / "a.sweep", alone)
+        with closing(Store(alone)) as store:
+            seen.append(len(store.chunks))
 
-    small(tmp_path / "a", executor=Here(after(3, copied)))
-    assert copies[-1] == 3
+    small(tmp_path / "a", executor=Here(copied))
+    assert seen == [*range(6)]
 
 
 def test_a_copy_by_export_is_whole_while_the_sweep_runs(tmp_path, whole):
@@ -297,6 +397,27 @@ def test_a_copy_replaces_no_file(copy, tmp_path):
 # The file goes while the sweep runs
 
 
+def test_another_sweep_put_in_its_place_is_read_as_it_is(copy, whole, tmp_path):
+    running, seen = tmp_path / "night" / "b.sweep", []
+    running.parent.mkdir()
+    before = petsim.open_sweep(copy).as_dict()["cells"]
+
+    def read():
+        seen.append(petsim.open_sweep(running).as_dict()["cells"])
+
+    def replace():
+        wait_until(lambda: running.with_name("b.sweep-wal").stat().st_size == 0)
+        copy.rename(running)
+        read()
+
+    with pytest.raises(ArgumentError, match="was deleted, moved or replaced"):
+        small(running, executor=Here(after(3, replace)), seed=1)
+    read()
+    assert seen == [before, before]
+    assert running.with_name("b.sweep-wal").stat().st_size == 0
+    assert running.read_bytes() == whole.read_bytes()
+
+
 @pytest.mark.parametrize("replaced", [False, True])
 def test_a_file_that_goes_is_noticed_at_the_next_write(replaced, tmp_path):
     def take_away():
@@ -305,10 +426,14 @@ def test_a_file_that_goes_is_noticed_at_the_next_write(replaced, tmp_path):
             (tmp_path / "a.sweep").write_text("mine")
 
     lived = []
-    with pytest.raises(ArgumentError, match=r"a.sweep: was deleted or replaced while lives were"):
+    with pytest.raises(ArgumentError, match=r"a.sweep: was deleted, moved or replaced while"):
         small(tmp_path / "a", executor=Here(after(2, take_away), lambda: lived.append(1)))
     if replaced:
         assert (tmp_path / "a.sweep").read_text() == "mine"
+    else:
+        assert [file.name for file in tmp_path.iterdir()] == ["elsewhere.sweep"]
+    elsewhere = petsim.open_sweep(tmp_path / "elsewhere")
+    assert elsewhere.odds()["lives"].sum() == 2 * CHUNK
 
 
 def test_a_writer_leaves_no_file_beside(tmp_path):
