@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from numbers import Real
-from operator import index
+from numbers import Integral, Real
 
 from petsim.errors import ArgumentError
 from petsim.spec.document import plain_whole
@@ -38,12 +37,9 @@ def whole_of(name: str, value: int) -> int:
     Raises:
         ArgumentError: it is no whole number; True and False are none.
     """
-    try:
-        if isinstance(value, bool):
-            raise TypeError
-        return int(index(value))
-    except TypeError:
-        raise ArgumentError(f"{name}: {value!r}; expected a whole number") from None
+    if not isinstance(value, Integral) or isinstance(value, bool):
+        raise ArgumentError(f"{name}: {value!r}; expected a whole number")
+    return int(value)
 
 
 def word_of(name: str, value: int) -> int:
