@@ -206,9 +206,9 @@ def test_a_life_is_a_word():
         pytest.param(
             -(10**5000), "a number of over 100 digits; expected at least 1", id="far below"
         ),
-        (2**63, f"{2**63}; expected at most 2^63 - 1"),
+        (2**63, f"{2**63}; expected at most 2**63 - 1"),
         pytest.param(
-            10**5000, "a number of over 100 digits; expected at most 2^63 - 1", id="far above"
+            10**5000, "a number of over 100 digits; expected at most 2**63 - 1", id="far above"
         ),
     ],
 )

@@ -764,8 +764,8 @@ def test_check_of_what_is_no_sweep_is_bad_input_and_of_a_damaged_one_a_failure(
         (
             "cut",
             FAILED,
-            "is damaged; the petsim sweep that made it, given again, keeps what is whole and lives "
-            "the rest",
+            "is damaged; give the petsim sweep command that made it again, which keeps what is "
+            "whole and lives the rest",
         ),
         ("torn", FAILED, "is damaged: the lives of cell 2 from 0 on"),
         ("lost", FAILED, "is damaged: its design is not what was written"),

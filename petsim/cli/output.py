@@ -35,7 +35,7 @@ def print_text(text: str, *, aside: bool = False) -> None:
 
 def print_line(line: str) -> None:
     """Print a line, which it stays whatever the names in it have."""
-    print_text(legible(line))
+    print(legible(line))
 
 
 def print_json(data: Any) -> None:

@@ -27,7 +27,7 @@ def count_of(name: str, value: int) -> int:
     if number < 1:
         raise ArgumentError(f"{name}: {plain_whole(number)}; expected at least 1")
     if number > LARGEST_COUNT:
-        raise ArgumentError(f"{name}: {plain_whole(number)}; expected at most 2^63 - 1")
+        raise ArgumentError(f"{name}: {plain_whole(number)}; expected at most 2**63 - 1")
     return number
 
 

@@ -94,7 +94,7 @@ DoseCount = FieldType(
 
 
 def _few(most: float, kind: str = "", why: str = "") -> AfterValidator:
-    """Return what refuses no named parts, and more than so many."""
+    """Return a check that there is a named part and no more than most, with a message's words."""
 
     def refuse(named: dict[str, Part]) -> dict[str, Part]:
         if not named:

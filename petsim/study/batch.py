@@ -194,9 +194,8 @@ def batch(
 
     Raises:
         SpecError, PolicyError, ArgumentError: as for `simulate`; lives or workers is below 1;
-            precision is no half-width; there is no memory for so
-            many; the engine is unknown or can't live these lives; a process
-            that lived some is gone.
+            precision is no half-width; the lives take more memory than there is; the engine is
+            unknown or can't live these lives; a process that lived some is gone.
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, [regime])
     enough = None if precision is None else EnoughLives(precision, _odds_of_the_aim)

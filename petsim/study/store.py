@@ -27,6 +27,22 @@ from petsim.study.checksum import checksum
 
 Figures = tuple[int, int | float, int | float]
 """What is summed over some lives: their number, the total and the sum of squares."""
+PATIENCE = 60
+"""Seconds to wait for another process that writes."""
+MOST_NAMED = 3
+"""Damaged chunks that a message names."""
+AGAIN = (
+    "give the petsim sweep command that made it again, which keeps what is whole and lives the rest"
+)
+"""What to do about damage."""
+FACTS = ("design", "policies", "chunk", "cells")
+"""What a sweep is begun with."""
+KINDS = ("chunks", "failures", "sessions")
+"""The tables that grow, of which it is noted how many rows were written."""
+HEAD = ("cell", "first", "lives", "counts", "sums", "of_outcomes", "of_rows")
+"""What the checksum of a chunk is of, with the design; what else it holds has its own in here."""
+CHUNK_HEADS = f"SELECT {', '.join(HEAD)}, checksum FROM chunks ORDER BY cell, first"
+
 _COUNTS = TypeAdapter(dict[str, PositiveInt])
 _SUMS = TypeAdapter(dict[str, Figures])
 
@@ -64,6 +80,11 @@ class Session(NamedTuple):
     ended: str
     command: str
 
+    @property
+    def span(self) -> str:
+        """When it was, in words."""
+        return f"{self.began} to {self.ended or 'now'}"
+
 
 class Store:
     """The file of a sweep, to be read.
@@ -100,13 +121,8 @@ class Store:
         return self._opened("ro&immutable=1")
 
     def _opened(self, mode: str) -> sqlite3.Connection:
-        uri = f"{self.path.resolve().as_uri()}?mode={mode}"
         with self._explained():
-            base = sqlite3.connect(
-                uri, uri=True, timeout=PATIENCE, isolation_level=None, check_same_thread=False
-            )
-        base.text_factory = lambda text: text.decode("utf-8", "replace")  # what is damaged, too
-        return base
+            return connected(self.path, mode)
 
     def _is_empty(self) -> bool:
         """Whether nothing was written into the file yet; raises if it is anything but a sweep."""
@@ -115,10 +131,10 @@ class Store:
             return True
         if ("about",) not in tables:
             raise ArgumentError(f"{self.path}: is another database; expected the file of a sweep")
-        misfit = store_schema.misfit(self._base)
-        if misfit is not None:
-            kind = DamageError if misfit.startswith("is damaged") else ArgumentError
-            raise kind(f"{self.path}: {misfit}")
+        if (foreign := store_schema.foreign(self._base)) is not None:
+            raise ArgumentError(f"{self.path}: {foreign}")
+        if (damage := store_schema.damage(self._base)) is not None:
+            raise DamageError(f"{self.path}: {damage}")
         return False
 
     def close(self) -> None:
@@ -179,7 +195,7 @@ class Store:
             DamageError: there are not as many as were written.
         """
         chunks, damaged = [], set()
-        for row in self._heads():
+        for row in self._each(CHUNK_HEADS):
             chunk = self._chunk(row)
             if chunk is None:
                 damaged.add(row[:2])
@@ -188,11 +204,6 @@ class Store:
         self.damaged |= damaged
         self._ensure_number("chunks", len(chunks) + len(damaged))
         return chunks
-
-    def _heads(self) -> Iterator[tuple[Any, ...]]:
-        yield from self._each(
-            f"SELECT {', '.join(HEAD)}, checksum FROM chunks ORDER BY cell, first"
-        )
 
     def _chunk(self, head: tuple[Any, ...]) -> StoredChunk | None:
         """The chunk of a head; None if that is not what was written, or is no chunk of a sweep."""
@@ -219,7 +230,7 @@ class Store:
 
     def sums(self) -> Iterator[tuple[int, dict[str, Figures]]]:
         """Yield each chunk's cell, and by name what was summed over its lives."""
-        for cell, first, _, _, text, *_ in self._heads():
+        for cell, first, _, _, text, *_ in self._each(CHUNK_HEADS):
             if (cell, first) in self._whole:
                 try:
                     yield cell, _SUMS.validate_json(text)
@@ -234,8 +245,7 @@ class Store:
 
     def _damage(self, kind: str) -> DamageError:
         return DamageError(
-            f"{self.path}: is damaged: its {kind} are not those that were written; the petsim "
-            "sweep that made it, given again, keeps what is whole and lives the rest"
+            f"{self.path}: is damaged: its {kind} are not those that were written; {AGAIN}"
         )
 
     def is_whole(self, row: tuple[Any, ...]) -> bool:
@@ -277,18 +287,17 @@ class Store:
             DamageError: something other than chunks is damaged.
         """
         held = "SELECT cell, first, of_outcomes, of_rows, outcomes, rows FROM chunks"
-        for cell, first, of_outcomes, of_rows, outcomes, rows in self._each(held):
-            if (checksum(outcomes), checksum(rows)) != (of_outcomes, of_rows):
+        for cell, first, *digests, outcomes, rows in self._each(held):
+            if [checksum(outcomes), checksum(rows)] != digests:
                 self.damaged.add((cell, first))
         for _ in self.sums():
             pass
         cells = [*cells]
         numbers = {cell.number for cell in cells}
         self.damaged |= {each[:2] for each in self.chunks if each.cell not in numbers}
-        wanted = [row for cell in cells for row in cell.rows()]
         listed = {*self._each("SELECT cell, regime FROM cells")}
         listed |= {*self._each("SELECT cell, path, text, number FROM parameters")}
-        if listed != {*wanted}:
+        if listed != {row for cell in cells for row in cell.rows()}:
             raise DamageError(f"{self.path}: is damaged: its table of cells is not as written")
         self.failed()
         self.sessions()
@@ -346,15 +355,22 @@ class Store:
         return self._base.execute(query).fetchall()
 
 
-PATIENCE = 60
-"""Seconds to wait for another process that writes."""
-MOST_NAMED = 3
-FACTS = ("design", "policies", "chunk", "cells")
-"""What a sweep is begun with."""
-KINDS = ("chunks", "failures", "sessions")
-"""The tables that grow, of which it is noted how many rows were written."""
-HEAD = ("cell", "first", "lives", "counts", "sums", "of_outcomes", "of_rows")
-"""What the checksum of a chunk is of, with the design; what else it holds has its own in here."""
+def connected(path: Path, mode: str) -> sqlite3.Connection:
+    """Return a connection to a file as it is, also where its texts are damaged.
+
+    Args:
+        path: of the file.
+        mode: of SQLite's URI, such as "ro".
+    """
+    base = sqlite3.connect(
+        f"{path.resolve().as_uri()}?mode={mode}",
+        uri=True,
+        timeout=PATIENCE,
+        isolation_level=None,
+        check_same_thread=False,
+    )
+    base.text_factory = lambda text: text.decode("utf-8", "replace")
+    return base
 
 
 def checksum_of(facts: Mapping[str, Any]) -> bytes:
@@ -394,9 +410,6 @@ _REASONS = {
     "SQLITE_IOERR": "the disk takes no more, or fails; make room and give the same command again",
     "SQLITE_READONLY": "can't be written to; expected a folder and a file that can",
     "SQLITE_CANTOPEN": "can't be opened; expected a folder that is there and can be written to",
-    "SQLITE_CORRUPT": (
-        "is damaged; the petsim sweep that made it, given again, keeps what is whole and lives "
-        "the rest"
-    ),
+    "SQLITE_CORRUPT": f"is damaged; {AGAIN}",
     "SQLITE_NOTADB": "is another kind of file; expected the file of a sweep",
 }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
@@ -11,16 +11,20 @@ from typing import Any
 from petsim.errors import ArgumentError
 from petsim.study import store_schema
 from petsim.study.checksum import checksum
-from petsim.study.store import HEAD, StoredCell
+from petsim.study.store import HEAD, StoredCell, connected
 from petsim.study.store_writer import LOG, StoreWriter
 from petsim.study.writing import written_whole
+
+LEAST_CHUNK = 100
+"""Bytes that any chunk takes in a file, at the least: it has four checksums of 16."""
+UNREADABLE = (sqlite3.Error, UnicodeDecodeError)
+"""What reading damage ends in."""
 
 
 def rescue(
     path: Path,
     about: Mapping[str, Any],
-    cells: Iterable[StoredCell],
-    keys: Iterable[Any],
+    cells: Sequence[StoredCell],
     *,
     is_known: bool,
 ) -> None:
@@ -29,7 +33,6 @@ def rescue(
     Args:
         path: of the file.
         about, cells: what the sweep is, as for `StoreWriter.begin`.
-        keys: the cell and first life of each chunk that there may be.
         is_known: whether the file itself says that it is this sweep.
 
     Raises:
@@ -37,19 +40,20 @@ def rescue(
     """
     with written_whole(path) as draft:
         draft.touch()
-        with closing(StoreWriter(draft)) as store, closing(_damaged(path)) as base:
+        with closing(StoreWriter(draft)) as store, closing(connected(path, "ro")) as base:
             store.begin(about, cells)
             kept = 0
             with store.transaction():
-                for row in _chunks(base, keys):
+                most = path.stat().st_size // LEAST_CHUNK
+                for row in _chunks(base, [cell.number for cell in cells], about["chunk"], most):
                     if store.is_whole(row[: len(HEAD) + 1]) and _is_whole(row):
                         store.insert(row)
                         kept += 1
-                for cell, reason, own in _rows(base, "failures", "cell, reason, checksum"):
+                for cell, reason, own in _rows(base, "cell, reason, checksum", "failures"):
                     if checksum(store.design_checksum, cell, reason) == own:
                         store.fail(cell, reason)
                         kept += 1
-                for *session, own in _rows(base, "sessions", "began, ended, command, checksum"):
+                for *session, own in _rows(base, "began, ended, command, checksum", "sessions"):
                     if checksum(*session) == own:
                         store.insert_session((*session, own))
         if not kept and not is_known:
@@ -61,26 +65,47 @@ def rescue(
             path.with_name(f"{path.name}{beside}").unlink(missing_ok=True)
 
 
-def _damaged(path: Path) -> sqlite3.Connection:
-    base = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, isolation_level=None)
-    base.text_factory = lambda text: text.decode("utf-8", "replace")
-    return base
-
-
-def _chunks(base: sqlite3.Connection, keys: Iterable[Any]) -> Iterator[tuple[Any, ...]]:
-    """Yield the row of each chunk that can be read."""
-    columns = f"{', '.join(HEAD)}, checksum, outcomes, rows"
-    for key in keys:
-        yield from _rows(base, "chunks", columns, "WHERE cell = ? AND first = ?", *key)
-
-
-def _rows(
-    base: sqlite3.Connection, table: str, columns: str, where: str = "", *values: Any
+def _chunks(
+    base: sqlite3.Connection, cells: Sequence[int], size: int, most: int
 ) -> Iterator[tuple[Any, ...]]:
-    """Yield what can be read of a table, if it is petsim's and no view, which may never end."""
-    with suppress(sqlite3.Error, UnicodeDecodeError):  # where the damage is
-        if table in store_schema.made(base):
-            yield from base.execute(f"SELECT {columns} FROM {table} {where}", values)
+    """Yield the row of each chunk that can be read.
+
+    After one that can't be, the next is tried, but no more than there can be: a sweep may be of so
+    many lives that nobody can try all.
+
+    Args:
+        cells: the numbers of the cells.
+        size: the lives of a chunk.
+        most: how many chunks there can be in the file.
+    """
+    query = (
+        f"SELECT {', '.join(HEAD)}, checksum, outcomes, rows FROM chunks "
+        "WHERE cell = ? AND first >= ? ORDER BY first"
+    )
+    for cell in cells if _is_made(base, "chunks") else []:
+        first, is_read = 0, False
+        while most > 0 and not is_read:
+            try:
+                for row in base.execute(query, (cell, first)):
+                    yield row
+                    first = row[1] + size if isinstance(row[1], int) else first
+                is_read = True
+            except UNREADABLE:
+                first, most = first + size, most - 1
+
+
+def _rows(base: sqlite3.Connection, columns: str, table: str) -> Iterator[tuple[Any, ...]]:
+    """Yield the rows of a table up to where it can't be read."""
+    with suppress(*UNREADABLE):
+        if _is_made(base, table):
+            yield from base.execute(f"SELECT {columns} FROM {table}")
+
+
+def _is_made(base: sqlite3.Connection, table: str) -> bool:
+    """Whether a table is as petsim makes it, and no view, which may never end."""
+    with suppress(*UNREADABLE):
+        return table in store_schema.made(base)
+    return False
 
 
 def _is_whole(row: tuple[Any, ...]) -> bool:

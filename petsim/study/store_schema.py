@@ -44,22 +44,27 @@ def made(base: sqlite3.Connection) -> set[str]:
     return {statement.split()[2] for statement in SCHEMA if statement in statements}
 
 
-def misfit(base: sqlite3.Connection) -> str | None:
-    """Return what of a file's tables is not as petsim makes them, None if nothing is.
+def foreign(base: sqlite3.Connection) -> str | None:
+    """Return why a file is not one for this petsim to use, None if it is.
 
     Views and tables of anybody else's are left alone, as nothing here reads them; a trigger would
     act when petsim writes.
     """
     [(version,)] = base.execute("PRAGMA user_version").fetchall()
     if version > FORMAT:
-        return "was written by a newer petsim; expected one as new, to read it"
+        return "was written by a newer petsim; expected a petsim as new to read it"
     if version < FORMAT:
-        return "was written by an older petsim; expected that one, to read it, or another name"
+        return "was written by an older petsim; expected that petsim to read it, or another name"
+    if base.execute("SELECT 1 FROM sqlite_master WHERE type = 'trigger'").fetchall():
+        return "has a trigger, which would change what petsim writes; expected the file without it"
+    return None
+
+
+def damage(base: sqlite3.Connection) -> str | None:
+    """Return which table or view is not as petsim makes it, None if all are."""
     as_made = made(base)
     for statement in SCHEMA:
         _, kind, name, *_ = statement.split()
         if name not in as_made:
             return f"is damaged: its {kind.lower()} {name} is not as petsim made it"
-    if base.execute("SELECT 1 FROM sqlite_master WHERE type = 'trigger'").fetchall():
-        return "has a trigger, which would change what petsim writes; expected the file without it"
     return None

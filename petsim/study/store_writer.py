@@ -181,7 +181,7 @@ class StoreWriter(Store):
             delete = "DELETE FROM chunks WHERE cell IS ? AND first IS ?"
             self._note("chunks", -self._base.executemany(delete, damaged).rowcount)
         logging.getLogger("petsim").warning(
-            "petsim: %s: is damaged, and lived again are %s", self.path, in_words(damaged)
+            "petsim: %s: is damaged: %s are lived again", self.path, in_words(damaged)
         )
         for read_before in ("chunks", "_whole"):
             vars(self).pop(read_before, None)
@@ -247,7 +247,8 @@ class StoreWriter(Store):
             self._settle()
             raise ArgumentError(
                 f"{self.path}: was deleted, moved or replaced while lives were written to it; if "
-                "it was moved, it has all but the last of them: put it back, and the same goes on"
+                "it was moved, it has all lives but the last: put it back, and the same command "
+                "goes on"
             )
         with self._explained(), self._one_at_a_time:
             try:

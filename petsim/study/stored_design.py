@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
@@ -18,6 +19,7 @@ from petsim.study.design import METHODS, Design, SweptRegime, stored_cells
 from petsim.study.store import DamageError, checksum_of_cells
 
 File = tuple[str, str]
+"""The name and the text of a file."""
 
 
 class _Stored(BaseModel):
@@ -26,10 +28,10 @@ class _Stored(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True)
 
     petsim: str
-    model: list[str] = Field(min_length=2, max_length=2)
-    regimes: list[Any] = Field(min_length=1, max_length=MOST_VALUES)
+    model: File
+    regimes: list[tuple[str, File, str | None]] = Field(min_length=1)
     vary: dict[str, Any]
-    sample: list[str | int] | None
+    sample: tuple[str, int] | None
     lives: int = Field(ge=1)
     seed: int
     until: str | None
@@ -38,15 +40,6 @@ class _Stored(BaseModel):
     keep: bool
 
 
-_REGIMES = TypeAdapter(
-    list[
-        tuple[
-            str,
-            Annotated[list[str], Field(min_length=2, max_length=2)],
-            str | None,
-        ]
-    ]
-)
 _POLICIES = TypeAdapter(list[str | None])
 
 
@@ -67,32 +60,32 @@ def stored_design(path: Path, about: Mapping[str, Any]) -> Design:
         raise DamageError(f"{path}: is damaged: its design can't be used: {first}") from error
     if design.sample is not None and checksum_of_cells(stored_cells(design)) != about["cells"]:
         raise ArgumentError(
-            f"{path}: its points are not those that the scipy and SALib here choose; expected the "
-            "versions that it was begun with"
+            f"{path}: its points were chosen by other versions of scipy or SALib than those here; "
+            "expected the versions that it was begun with"
         )
     return design
 
 
 def _design(about: Mapping[str, Any]) -> Design:
-    stored = _Stored.model_validate(about["design"])
+    # as JSON, in which lists are tuples
+    stored = _Stored.model_validate_json(json.dumps(about["design"]))
     policies = _POLICIES.validate_python(about["policies"])
     regimes = tuple(
-        SweptRegime(name, (file, text), _policy(pickled, identity))
-        for (name, (file, text), identity), pickled in zip(
-            _REGIMES.validate_python(stored.regimes), policies, strict=True
-        )
+        SweptRegime(name, file, _policy(pickled, identity))
+        for (name, file, identity), pickled in zip(stored.regimes, policies, strict=True)
     )
     span, chunk = Span(stored.until, stored.days), about["chunk"]
     if not isinstance(chunk, int) or chunk < 1:
         raise ValueError(f"chunks of {chunk!r} lives")
+    if stored.sample is not None and stored.sample[0] not in (*SAMPLES, *METHODS):
+        raise ValueError(f"points chosen by {stored.sample[0]!r}")
     axes = tuple(Axis.read(path, values) for path, values in stored.vary.items())
     ensure_few(axes)
-    file, text = stored.model
     design = Design(
-        model=(file, text),
+        model=stored.model,
         regimes=regimes,
         axes=axes,
-        sample=_sample(stored.sample),
+        sample=stored.sample,
         lives=stored.lives,
         seed=word_of("seed", stored.seed),
         until=span.until,
@@ -109,15 +102,6 @@ def _policy(pickled: str | None, identity: str | None) -> tuple[str, str] | None
     if (pickled is None) != (identity is None):
         raise ValueError("a policy without its source, or a source without its policy")
     return None if pickled is None or identity is None else (pickled, identity)
-
-
-def _sample(stored: list[str | int] | None) -> tuple[str, int] | None:
-    if stored is None:
-        return None
-    kind, points = stored
-    if kind not in (*SAMPLES, *METHODS) or not isinstance(points, int):
-        raise ValueError(f"sample {kind!r} of {points!r} points")
-    return str(kind), points
 
 
 def _ensure_lived(design: Design) -> None:

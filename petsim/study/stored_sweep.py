@@ -16,7 +16,7 @@ from petsim.life.caretaker import Caretaker
 from petsim.spec.model import Model
 from petsim.study.design import METHODS, Cell
 from petsim.study.job import CellJob
-from petsim.study.store import Session, Store, in_words
+from petsim.study.store import AGAIN, Session, Store, in_words
 from petsim.study.stored_design import stored_design
 
 P = ParamSpec("P")
@@ -75,9 +75,8 @@ class StoredSweep:
         self._warned |= damaged
         if unsaid:
             logging.getLogger("petsim").warning(
-                "petsim: %s: is damaged, and left out are %s; the petsim sweep that made it, given "
-                "again, lives them anew", self.path, in_words(unsaid),
-            )  # fmt: skip
+                "petsim: %s: is damaged: %s are left out; %s", self.path, in_words(unsaid), AGAIN
+            )
 
     @property
     def sessions(self) -> list[Session]:
@@ -150,9 +149,9 @@ class StoredSweep:
             source = regime.policy[1].split("\n")
             begins = next((line for line in source if line.strip()), "")
             raise ArgumentError(
-                f"{self.path}: cell {cell} is of the Python policy {regime.name}, whose code the "
-                f"file holds, {len(source)} lines from {quote(begins)} on; to run it, expected "
-                "--trust (in Python trust=True), if you know who made the file"
+                f"{self.path}: cell {cell} has the Python policy {regime.name}, whose code is in "
+                f"the file: {len(source)} lines, from {quote(begins)} on; expected --trust (in "
+                "Python, trust=True) to run it, if you know who made the file"
             )
         job = self._job(cell)
         return job.caretaker(job.read_model())

@@ -204,14 +204,9 @@ def _rescue(run: _Run, damage: DamageError) -> None:
         is_known = True
     except DamageError:
         about, design, is_known = _about(run), run.design, False
-    keys = (
-        (cell.number, first)
-        for cell in design.cells()
-        for first in range(0, design.lives, about["chunk"])
-    )
-    rescue(run.path, about, stored_cells(design), keys, is_known=is_known)
+    rescue(run.path, about, [*stored_cells(design)], is_known=is_known)
     logging.getLogger("petsim").warning(
-        "petsim: %s; what is whole of it was kept, and the rest is lived again",
+        "petsim: %s; what was whole in it is kept, and the rest is lived again",
         str(damage).partition(";")[0],
     )
 

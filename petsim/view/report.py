@@ -239,7 +239,7 @@ def of_sweep(sweep: Sweep) -> Report:
             "regimes": ", ".join(regimes),
             "lives in a cell": str(design.lives),
             "seed": str(design.seed),
-            "lived": "; ".join(f"{each.began} to {each.ended or 'now'}" for each in sweep.sessions),
+            "lived": "; ".join(each.span for each in sweep.sessions),
             "petsim": provenance["petsim"],
         },
         command=repeat.sweep(sweep),

@@ -64,7 +64,7 @@ def described(swept: Sweep, width: int = 80) -> str:
         ("aim", design.aim),
         ("keeps", "every life's row" if design.keep else "sums and outcomes"),
         ("lived", f"{lived} of {len(cells) * design.lives} lives"),
-        *(("session", f"{each.began} to {each.ended or 'now'}") for each in swept.sessions),
+        *(("session", each.span) for each in swept.sessions),
         *(("failed", f"cell {cell}: {reason}") for cell, reason in swept.failed.items()),
     ]
     head = f"The sweep {legible(str(swept.path))}, by petsim {swept.provenance['petsim']}"

@@ -13,6 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from petsim.life.compiled.kept import Sealed
+from tests.study.sweeps import is_over
 from tests.terminal import PETSIM
 
 LONGEST = 90
@@ -164,7 +165,7 @@ def _fault(
     if running.returncode not in codes:
         return f"exit code {running.returncode}"
     ends = time.monotonic() + 10
-    while _is_there(running.pid):
+    while not is_over(running.pid):
         if time.monotonic() > ends:
             return "a process is left"
         time.sleep(0.05)
@@ -172,14 +173,6 @@ def _fault(
     if drafts and running.returncode in (0, 1, 2):
         return f"left {', '.join(drafts)}"
     return None
-
-
-def _is_there(group: int) -> bool:
-    try:
-        os.killpg(group, 0)
-    except ProcessLookupError:
-        return False
-    return True
 
 
 def _no_json(printed: bytes, outlet: str) -> str | None:

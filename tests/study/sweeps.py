@@ -5,10 +5,11 @@ from __future__ import annotations
 import os
 import sqlite3
 import subprocess
-import sys
 import time
 from contextlib import closing
 from pathlib import Path
+
+from tests.terminal import PETSIM
 
 MODEL = "lamplet-quick"
 POLICY = """
@@ -22,7 +23,6 @@ class Cleaner:
         if waste:
             yield "clean"
 """
-PETSIM = [sys.executable, "-m", "petsim"]
 
 TABLES = {
     "about": "key",

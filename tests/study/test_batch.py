@@ -261,7 +261,7 @@ def test_more_lives_than_fit_into_memory_are_refused_with_how_many_would(monkeyp
         )
         assert words is not None
         assert 0.9 * most < int(words[2]) <= most
-    with pytest.raises(ArgumentError, match=r"^lives: \d+; expected at most 2\^63 - 1$"):
+    with pytest.raises(ArgumentError, match=r"^lives: \d+; expected at most 2\*\*63 - 1$"):
         batch(MODEL, "hourly", lives=2**63)
 
 

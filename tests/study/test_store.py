@@ -94,13 +94,13 @@ def test_a_damaged_chunk_is_named_not_counted_and_lived_again(change, copy, whol
     assert swept.means("misses")["lives"].tolist() == [LIVES - CHUNK, LIVES]
     assert len(swept.lives()) == 2 * LIVES - CHUNK
     assert not swept.finished
-    named = "left out are the lives of cell 0 from 10 on"
+    named = "is damaged: the lives of cell 0 from 10 on are left out; give the petsim sweep command"
     # said once, however often it is read
     assert [named in line for line in caplog.messages] == [True]
     caplog.clear()
     small(copy)
     [line] = caplog.messages
-    assert "is damaged, and lived again are the lives of cell 0 from 10 on" in line
+    assert "is damaged: the lives of cell 0 from 10 on are lived again" in line
     assert dump(copy) == dump(whole)
 
 
@@ -135,7 +135,7 @@ def test_a_chunk_of_another_sweep_is_not_counted(copy, tmp_path):
 def test_other_damage_is_mended_by_the_same_sweep(change, copy, whole, caplog):
     edit(copy, change)
     small(copy)
-    assert "; what is whole of it was kept, and the rest is lived again" in caplog.text
+    assert "; what was whole in it is kept, and the rest is lived again" in caplog.text
     assert dump(copy) == dump(whole)
     assert len(petsim.open_sweep(copy).sessions) == ("sessions" not in change)
 
@@ -149,7 +149,7 @@ def test_a_file_whose_pages_are_damaged_keeps_what_can_be_read(tmp_path, caplog)
     path.write_bytes(content)
     lived = []
     small(path, executor=Here(handed=lambda: lived.append(1)), **larger)
-    assert "what is whole of it was kept" in caplog.text
+    assert "what was whole in it is kept" in caplog.text
     assert 1 <= len(lived) < 12
     assert dump(path) == before
 
@@ -179,13 +179,13 @@ def test_what_has_vanished_is_missed_and_lived_again(change, kind, copy, whole, 
             store.fail(1, "the policy did it")
     edit(copy, change)
     swept = petsim.open_sweep(copy)
-    message = f"a.sweep: is damaged: its {kind} are not those that were written; the petsim sweep"
+    message = f"a.sweep: is damaged: its {kind} are not those that were written; give the petsim sweep"
     with pytest.raises(ArgumentError, match=message):
         swept.sessions if kind == "sessions" else swept.as_dict()
     [problem] = check_sweep(str(copy)).problems
     assert f"its {kind} are not those that were written" in problem
     small(copy)
-    assert "what is whole of it was kept" in caplog.text
+    assert "what was whole in it is kept" in caplog.text
     assert dump(copy) == dump(whole)
 
 
@@ -202,7 +202,7 @@ def test_points_that_other_versions_of_packages_choose_are_told(tmp_path, monkey
     monkeypatch.setattr(design, "_spread", lambda *_: [[0.25], [0.75]])
     for use in (petsim.open_sweep, lambda path: small(path, **asked)):
         with pytest.raises(
-            ArgumentError, match="its points are not those that the scipy and SALib"
+            ArgumentError, match="its points were chosen by other versions of scipy or SALib"
         ):
             use(path)
     assert path.read_bytes() == before
@@ -214,8 +214,8 @@ def test_points_that_other_versions_of_packages_choose_are_told(tmp_path, monkey
 @pytest.mark.parametrize(
     ("change", "message"),
     [
-        ("PRAGMA user_version = 2", "was written by a newer petsim; expected one as new"),
-        ("PRAGMA user_version = 0", "was written by an older petsim; expected that one"),
+        ("PRAGMA user_version = 2", "was written by a newer petsim; expected a petsim as new"),
+        ("PRAGMA user_version = 0", "was written by an older petsim; expected that petsim"),
         ("DROP TABLE chunks", "is damaged: its table chunks is not as petsim made it"),
         ("DROP VIEW totals", "is damaged: its view totals is not as petsim made it"),
         (
@@ -350,7 +350,7 @@ def test_nothing_but_run_with_trust_unpickles_a_policy(tmp_path):
     edit(path, "UPDATE chunks SET lives = 7")
     # the policy of the command itself is what lives the lives
     assert petsim.sweep(MODEL, vary={}, out=path, workers=1, **asked).finished
-    with pytest.raises(ArgumentError, match="to run it, expected --trust"):
+    with pytest.raises(ArgumentError, match="expected --trust"):
         swept.caretaker(0)
     assert not marker.exists()
 

@@ -124,6 +124,16 @@ def test_a_sweep_of_any_number_of_lives_begins_at_once(tmp_path, caplog):
     assert chunks(found.path) == 3
 
 
+def test_a_sweep_of_any_number_of_lives_is_rescued_at_once(tmp_path, caplog):
+    path = small(tmp_path / "a", executor=Here(after(3, interrupt)), lives=10**15).path
+    with closing(sqlite3.connect(path)) as base, base:
+        base.execute("UPDATE about SET value = 'x' WHERE key = 'cells'")
+    caplog.clear()
+    found = small(path, executor=Here(after(1, interrupt)), lives=10**15)
+    assert caplog.messages[0].endswith("what was whole in it is kept, and the rest is lived again")
+    assert chunks(found.path) == 4
+
+
 # The same again
 
 
@@ -943,9 +953,9 @@ def test_command_replays_a_life_of_a_cell(cleaner, tmp_path, capsys):
     with pytest.raises(SystemExit):
         main(life)
     assert capsys.readouterr().err == (
-        f"{tmp_path / 'a.sweep'}: cell 0 is of the Python policy cleaner:Cleaner, whose code the "
-        "file holds, 11 lines from 'class Cleaner:' on; to run it, expected --trust (in Python "
-        "trust=True), if you know who made the file\n"
+        f"{tmp_path / 'a.sweep'}: cell 0 has the Python policy cleaner:Cleaner, whose code is in "
+        "the file: 11 lines, from 'class Cleaner:' on; expected --trust (in Python, trust=True) to "
+        "run it, if you know who made the file\n"
     )
     main([*life, "--trust"])
     summary = json.loads(capsys.readouterr().out)["summary"]
