@@ -179,7 +179,7 @@ def test_what_has_vanished_is_missed_and_lived_again(change, kind, copy, whole, 
             store.fail(1, "the policy did it")
     edit(copy, change)
     swept = petsim.open_sweep(copy)
-    message = f"a.sweep: is damaged: its {kind} are not those that were written; give the petsim sweep"
+    message = f"a.sweep: is damaged: its {kind} are not those that were written; give the petsim"
     with pytest.raises(ArgumentError, match=message):
         swept.sessions if kind == "sessions" else swept.as_dict()
     [problem] = check_sweep(str(copy)).problems
