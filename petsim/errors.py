@@ -155,8 +155,22 @@ def describe(value: object) -> str:
     return "found a mapping" if isinstance(value, dict) else "found a list"
 
 
+SYNONYMS = {
+    "s": ("sec", "secs", "second", "seconds"),
+    "min": ("m", "mins", "minute", "minutes"),
+    "h": ("hr", "hrs", "hour", "hours"),
+    "days": ("d",),
+    "weeks": ("w",),
+    "ill": ("sick", "illness"),
+    "asleep": ("sleeping", "sleeps"),
+    "waste": ("dirt", "dirty", "mess"),
+    "dose": ("medicine", "heal"),
+}
+"""Words that people use for a name that there may be."""
+
+
 def near_miss(name: str, known: Iterable[str]) -> str | None:
-    """Return the known name closest to a misspelt one, if one is close enough; of no text, none.
+    """Return the known name that a wrong one means, or the closest; if none is close, none.
 
     Of many known names those are compared that share the most pairs of letters with it, as in
     Dice's coefficient. Among more than `MOST_SEARCHED` none is looked for.
@@ -165,6 +179,9 @@ def near_miss(name: str, known: Iterable[str]) -> str | None:
     if not isinstance(name, str) or len(name) > LONGEST_QUOTE or len(short) > MOST_SEARCHED:
         return None
     folded, wanted = {_folded(other): other for other in short}, _folded(name)
+    for meant, other in folded.items():
+        if wanted in SYNONYMS.get(meant, ()):
+            return other
     alike: Iterable[str] = folded
     if len(folded) > MOST_COMPARED:
         pairs = _pairs(wanted)

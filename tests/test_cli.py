@@ -113,6 +113,52 @@ def test_compare_json_holds_these_keys_and_what_python_is_told(told):
     assert data == python.as_dict()
 
 
+OWN_PET = """
+petsim: regime 1
+name: Own pet
+model: {}
+checks: {{every: 30 min}}
+routine:
+  - {{when: {{hunger: at most 2}}, do: feed}}
+"""
+
+
+def test_the_model_is_the_one_of_the_command_line_else_of_the_regime_else_the_default(
+    told, refusal, folder
+):
+    (folder / "quick.yaml").write_text(OWN_PET.format("lamplet-quick"), encoding="utf-8")
+    (folder / "plain.yaml").write_text(OWN_PET.format("plain-clock"), encoding="utf-8")
+    (folder / "own.py").write_text(
+        "class Own:\n    regime = 'quick.yaml'\n    def check(self, look): return []\n"
+    )
+
+    def model(*given):
+        _, out, _ = told("compare", *given, "--lives", "1", "--days", "1", "--json")
+        return strict(out)["model"]
+
+    assert model("hourly") == "lamplet"
+    assert model("quick.yaml", "hourly") == "lamplet-quick"
+    assert model("own.py:Own") == "lamplet-quick"
+    assert model("quick.yaml", "plain.yaml", "--model", "lamplet-tender") == "lamplet-tender"
+    assert refusal("compare", "quick.yaml", "plain.yaml").startswith(
+        "model: missing, as quick.yaml"
+    )
+    for command in (["run", "quick.yaml"], ["sweep", "quick.yaml", "--out", "a", "--lives", "1"]):
+        assert told(*command, "--days", "1")[0] == 0
+    assert petsim.open_sweep("a").provenance["model"][0] == "lamplet-quick.yaml"
+    assert "under quick" in told("run", "quick.yaml", "--days", "1")[1]
+    assert told("check", "quick.yaml")[1].startswith(
+        "quick.yaml: ok, a regime that goes with lamplet-quick"
+    )
+
+
+def test_check_tells_of_a_model_that_is_not_there(told, folder):
+    (folder / "lost.yaml").write_text(OWN_PET.format("./lost-pet.yaml"), encoding="utf-8")
+    code, out, err = told("check", "lost.yaml")
+    assert (code, out) == (BAD_INPUT, "")
+    assert err.startswith("lost.yaml:4:8: model: found no file './lost-pet.yaml'; expected")
+
+
 def test_compare_lives_as_many_as_a_precision_takes(told):
     code, out, _ = told("compare", "camera-rig", *QUICK, "--precision", "1.5%", "--json")
     data = strict(out)

@@ -209,7 +209,7 @@ SAME_IN_PYTHON = {
     "sensitivity": {"aim", "days", "engine", "keep", "lives", "method", "points", "seed", "until"},
     "plot": {"days", "lives", "seed", "until"},
     "report": {"days", "lives", "seed", "until"},
-    "trials": {"aim", "days", "lives", "model", "odds", "rigs", "seed"},
+    "trials": {"aim", "days", "lives", "odds", "rigs", "seed"},
     "export": {"what"},
 }
 

@@ -52,7 +52,7 @@ if TYPE_CHECKING:
 @options.engine
 @options.check_limit
 @options.as_json
-def compare(regimes: tuple[str, ...], model: str, as_json: bool, **how: Any) -> None:
+def compare(regimes: tuple[str, ...], model: str | None, as_json: bool, **how: Any) -> None:
     """Odds, misses and costs of regimes, side by side.
 
     REGIME is the name or path of a regime, or FILE.py:CLASS; later ones are compared with the
@@ -60,8 +60,8 @@ def compare(regimes: tuple[str, ...], model: str, as_json: bool, **how: Any) -> 
     """
     from petsim.view import comparison
 
-    inputs.ensure_policies_load(regimes, how["check_limit"])
-    result = petsim.compare(model, regimes, progress=True, **how)
+    pet = inputs.model_for(regimes, model, how["check_limit"])
+    result = petsim.compare(pet, regimes, progress=True, **how)
     if as_json:
         print_json(result.as_dict())
     else:
@@ -155,9 +155,8 @@ def run(
 
     if lives is not None and outcome is None:
         raise ArgumentError("--lives: is how many to look at for an --outcome; expected both")
-    inputs.ensure_policies_load([regime or ""], check_limit)
     if regime is not None and sweep is None:
-        subject = inputs.of_a_regime(regime, lives, lived)
+        subject = inputs.of_a_regime(regime, lives, check_limit, lived)
     elif sweep is not None and regime is None:
         subject = inputs.of_a_cell(sweep, cell, lives, trust=trust)
     else:
@@ -225,7 +224,7 @@ def sweep(
         **inputs.of_a_sweep(design),
         "regimes": regimes,
     }
-    inputs.ensure_policies_load(arguments["regimes"], check_limit)
+    arguments["model"] = inputs.model_for(arguments["regimes"], arguments["model"], check_limit)
     if plan:
         beforehand = planned(**arguments, workers=workers, check_limit=check_limit)
         print_text(view.plan(beforehand, width()))
@@ -272,7 +271,7 @@ def sensitivity(
     from petsim.view import sweep as view
 
     arguments = inputs.of_a_sweep(design)
-    inputs.ensure_policies_load([regime], check_limit)
+    arguments["model"] = inputs.model_for([regime], arguments["model"], check_limit)
     with inputs.workers_at(on) as executor:
         result = petsim.sensitivity(
             regime=regime,
@@ -330,7 +329,6 @@ def plot(
     from petsim.view import plots
 
     path = path_named(out, ".svg", ".png", ".pdf")
-    inputs.ensure_policies_load(what, check_limit)
     result = inputs.shown(what, life, lives, check_limit, lived)
     axes = plots.plot(result, kind)
     with written_whole(path) as draft:
@@ -357,7 +355,6 @@ def report(
     from petsim.view import report as pages
 
     path = path_named(out, ".html", ".htm")
-    inputs.ensure_policies_load(what, check_limit)
     result = inputs.shown(what, life, lives, check_limit, lived)
     pages.write(pages.of(result), path)
     print_line(f"{path}: written")

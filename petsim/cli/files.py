@@ -54,13 +54,13 @@ def show(file: str) -> None:
 )
 @click.option(
     "--model",
-    default=defaults.MODEL,
     metavar="MODEL",
+    show_default=f"the one that a regime names, or {defaults.MODEL}",
     shell_complete=complete.models,
     help="Model to check against if none of the files is one.",
 )
 @options.check_limit
-def check(files: tuple[str, ...], model: str, check_limit: float) -> None:
+def check(files: tuple[str, ...], model: str | None, check_limit: float) -> None:
     """Say what is wrong with files, all at once.
 
     FILE is the name or path of a model or a regime, a study, a policy as FILE.py:CLASS, or the name

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -9,7 +10,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import petsim
 from petsim.cli.options import written
+from petsim.cli.output import print_text
 from petsim.errors import ArgumentError, SpecError, near_miss, quote
+from petsim.spec import defaults
 from petsim.spec.names import YAML, names_a_policy, shipped, sweeps_beside
 
 if TYPE_CHECKING:
@@ -32,11 +35,14 @@ class Subject(NamedTuple):
     lives: int | None
 
 
-def of_a_regime(regime: str, lives: int | None, lived: Mapping[str, Any]) -> Subject:
+def of_a_regime(
+    regime: str, lives: int | None, check_limit: float, lived: Mapping[str, Any]
+) -> Subject:
     """Return the lives of a regime."""
     for option in written("cell", "trust"):
         raise ArgumentError(f"--{option}: is for a sweep; expected --from with it")
-    return Subject(lived["model"], regime, _span(lived), lives)
+    model = model_for([regime], lived["model"], check_limit)
+    return Subject(model, regime, _span(lived), lives)
 
 
 def of_a_cell(name: str, cell: int, lives: int | None, *, trust: bool) -> Subject:
@@ -132,7 +138,7 @@ def shown(
         return petsim.open_sweep(first)
     for name in names:
         _refuse_sweep(name)
-    model, span = lived["model"], _span(lived)
+    model, span = model_for(names, lived["model"], check_limit), _span(lived)
     if life is None:
         return petsim.compare(
             model, names, lives=lives, check_limit=check_limit, progress=True, **span
@@ -142,6 +148,46 @@ def shown(
     if lives is not None:
         raise ArgumentError("--lives: is of a comparison; expected it without --life")
     return one_life(model, first, life=life, check_limit=check_limit, **span)
+
+
+def model_for(regimes: Sequence[str], model: str | None, check_limit: float) -> str:
+    """Return the model that the command line names, else the one that its regimes name.
+
+    Args:
+        regimes: names or paths, or `FILE.py:CLASS`; policies are loaded in a process of their own,
+            which they may end.
+        model: what the command line names.
+        check_limit: the seconds that a policy may take to be loaded.
+
+    Raises:
+        ArgumentError: they name several, and the command line none.
+        SpecError: there is no such model.
+    """
+    from petsim.spec.library import model_agreed
+
+    named = {regime: _model_named_by(regime, check_limit) for regime in regimes}
+    if model is not None:
+        return model
+    agreed = model_agreed(named)
+    if agreed is not None and sys.stderr.isatty():
+        print_text(f"petsim: the model is {agreed}, as the regime says", aside=True)
+    return agreed or defaults.MODEL
+
+
+def _model_named_by(regime: str, check_limit: float) -> str | None:
+    from petsim.spec.library import model_named_in
+    from petsim.study.processes import call_apart
+
+    if names_a_policy(regime):
+        return call_apart(check_limit, _model_of_policy, regime)
+    return model_named_in(regime)
+
+
+def _model_of_policy(name: str) -> str | None:
+    from petsim.life.policy_files import load_policy
+    from petsim.spec.library import model_named_in
+
+    return model_named_in(load_policy(name).regime)
 
 
 def ensure_policies_load(names: Sequence[str], check_limit: float) -> None:

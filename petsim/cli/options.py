@@ -58,8 +58,8 @@ def regimes(metavar: str) -> Option[Any]:
 
 model = click.option(
     "--model",
-    default=defaults.MODEL,
     metavar="MODEL",
+    show_default=f"the one that a regime names, or {defaults.MODEL}",
     shell_complete=complete.models,
     help="Name or path of a model.",
 )

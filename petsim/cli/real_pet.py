@@ -7,9 +7,10 @@ from typing import Any
 import click
 
 import petsim
-from petsim.cli import complete, options, values
+from petsim.cli import complete, inputs, options, values
 from petsim.cli.output import Command, print_json, print_text, width
 from petsim.errors import ArgumentError
+from petsim.spec import defaults
 
 
 @click.command(cls=Command)
@@ -72,6 +73,8 @@ def trials(
 
     if (reached is None) == (tell is None):
         raise ArgumentError("trials: expected either K/N, such as 3/5, or --tell with two odds")
+    regimes = [each for each in (odds, *(tell or ())) if isinstance(each, str)]
+    simulated["model"] = inputs.model_for(regimes, simulated["model"], defaults.CHECK_LIMIT)
     if tell is not None:
         plan = petsim.tell_apart(*tell, days=days, rigs=rigs, progress=True, **simulated)
         data, text = plan.as_dict(), real_pets.plan(plan, width())

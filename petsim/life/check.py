@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import chain
 from typing import NamedTuple
 
 import numpy as np
@@ -15,7 +16,7 @@ from petsim.life.record import Life
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.life.watch import limit_of, limited
 from petsim.spec import defaults
-from petsim.spec.library import kind, load_model, load_regime
+from petsim.spec.library import kind, load_model, load_regime, model_named_in
 from petsim.spec.model import CareAction, Model
 from petsim.spec.quantities import DAY, Begins, Window, duration_text
 from petsim.spec.regime import Checks, Regime
@@ -39,20 +40,25 @@ class Finding(NamedTuple):
     notes: tuple[str, ...] = ()
 
 
-def check(sources: Sequence[str], model: str) -> list[Finding]:
+def check(sources: Sequence[str], model: str | None = None) -> list[Finding]:
     """Check names or paths of models and regimes, and policies given as `FILE.py:CLASS`.
 
     Regimes and policies are checked against every model among them, or by themselves if none of
-    these can be used; where there is no model among them, against the one that `model` names.
+    these can be used; where there is no model among them, against the one that `model` names, else
+    the one that they name themselves, else the default.
     """
     kinds = {source: kind_of(source) for source in sources}
-    pets = [source for source, kind_ in kinds.items() if kind_ == "model"]
-    if not pets and any(kinds.values()):
-        pets = [model]
+    given = [source for source, kind_ in kinds.items() if kind_ == "model"]
+    pets_of = {
+        source: given or [model or _model_named_by(source) or defaults.MODEL]
+        for source, kind_ in kinds.items()
+        if kind_ in _ATTEMPTS
+    }
+    pets = dict.fromkeys([*given, *chain(*pets_of.values())])
     faults = {pet: _problems(load_model, pet) for pet in pets}
-    models = [load_model(pet) for pet in pets if not faults[pet]]
     findings = []
     for source, kind_ in kinds.items():
+        models = [load_model(pet) for pet in pets_of.get(source, ()) if not faults[pet]]
         if kind_ in _ATTEMPTS:
             ids = tuple(pet.id for pet in models)
             problems = _against(models, _ATTEMPTS[kind_], source)
@@ -63,6 +69,14 @@ def check(sources: Sequence[str], model: str) -> list[Finding]:
         findings.append(Finding(source, kind_, ids, problems, notes))
     others = [Finding(pet, "model", (), faults[pet]) for pet in pets if pet not in kinds]
     return findings + [finding for finding in others if finding.problems]
+
+
+def _model_named_by(source: str) -> str | None:
+    """Return the model that a regime, or that of a policy, names; None if that can't be told."""
+    try:
+        return model_named_in(load_caretaker(source, None).regime)
+    except SpecError:
+        return None
 
 
 def check_policy(
@@ -118,15 +132,18 @@ def kind_of(source: str) -> str:
         return ""
 
 
+def _try_regime(source: str, model: Model | None) -> None:
+    model_named_in(load_regime(source, model))
+
+
 def _try_policy(source: str, model: Model | None) -> None:
-    if model is None:
-        load_caretaker(source, None)
-    else:
+    model_named_in(load_caretaker(source, None).regime)
+    if model is not None:
         check_policy(source, model)
 
 
 _ATTEMPTS: dict[str, Callable[[str, Model | None], object]] = {
-    "regime": load_regime,
+    "regime": _try_regime,
     "policy": _try_policy,
 }
 

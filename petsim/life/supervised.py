@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import signal
 import traceback
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
 from pathlib import Path
 from types import GeneratorType
@@ -32,8 +32,9 @@ _END = object()
 class KeptObservation:
     """An observation that keeps what was read of it."""
 
-    def __init__(self, see: Callable[[str], Any]) -> None:
+    def __init__(self, see: Callable[[str], Any], signals: Sequence[str]) -> None:
         self._see = see
+        self._signals = signals
         self._seen: dict[str, Any] = {}
 
     def __getitem__(self, signal: str) -> Any:
@@ -41,8 +42,33 @@ class KeptObservation:
             self._seen[signal] = self._see(signal)
         return self._seen[signal]
 
+    def __getattr__(self, name: str) -> Any:
+        signal = name if name in self._signals else self._signals[0]
+        raise AttributeError(f"there is no look().{name}; expected a signal, as in {_read(signal)}")
+
     def __repr__(self) -> str:
         return f"Observation({self._seen})"
+
+
+class LimitedLook:
+    """What a policy calls to look, as often as it may in one check."""
+
+    def __init__(
+        self, look: Callable[[], KeptObservation], too_many: Callable[[], PolicyError]
+    ) -> None:
+        self._look = look
+        self._too_many = too_many
+        self._looks = 0
+
+    def __call__(self) -> KeptObservation:
+        """Return what is seen now, or raise the error of too many looks."""
+        self._looks += 1
+        if self._looks > MOST_LOOKS:
+            raise self._too_many()
+        return self._look()
+
+    def __getitem__(self, signal: Any) -> Any:
+        raise TypeError(f"look is to be called; expected {_read(signal)}")
 
 
 class Supervised:
@@ -67,15 +93,14 @@ class Supervised:
 
     def check(self, look: Look) -> Iterator[str]:
         """One check of the policy, each action looked at before it is passed on."""
-        looks = 0
 
-        def limited_look() -> Observation:
-            nonlocal looks
-            looks += 1
-            if looks > MOST_LOOKS:
-                raise self._error(f"looked more than {MOST_LOOKS} times in one check")
-            return KeptObservation(partial(self._see, look()))
+        def keeping_look() -> KeptObservation:
+            return KeptObservation(partial(self._see, look()), self._signals)
 
+        def too_many() -> PolicyError:
+            return self._error(f"looked more than {MOST_LOOKS} times in one check")
+
+        limited_look = LimitedLook(keeping_look, too_many)
         page.check(self._clock().t)
         plan = self._attempt(lambda: self._iterate(self._policy.check(limited_look)))
         actions = 0
@@ -140,6 +165,11 @@ class _MisdeedError(PolicyError):
 
     def __reduce__(self) -> tuple[Any, ...]:
         return PolicyError, self.args
+
+
+def _read(signal: object) -> str:
+    """How a policy reads a signal, in Python."""
+    return f'look()["{signal}"]' if isinstance(signal, str) else 'look()["a signal"]'
 
 
 def _leave(plan: Iterator[Any]) -> None:

@@ -10,7 +10,7 @@ from typing import Any, Literal, TypeAlias
 
 from petsim.errors import ArgumentError, Problem, SpecError, describe, quote, unknown
 from petsim.spec.choices import SpecKind
-from petsim.spec.document import Document, Fault, is_file
+from petsim.spec.document import Document, Fault, is_file, unknown_name
 from petsim.spec.model import FORMAT as MODEL_FORMAT
 from petsim.spec.model import Model
 from petsim.spec.model_checks import read_model
@@ -60,6 +60,47 @@ def load_regime(source: Source | Regime, model: Source | Model | None = None) ->
     if model is not None:
         check_together(model, source)
     return source
+
+
+def model_named_in(regime: Source | Regime) -> str | None:
+    """Return the name or path of the model that a regime says it is for, None if it says none.
+
+    A path is from the folder of the regime's file. A regime that can't be read says none: what is
+    wrong with it, who loads it is told.
+
+    Raises SpecError if there is no such model.
+    """
+    try:
+        document = regime.source() if isinstance(regime, Regime) else _document(regime, "regimes")
+    except SpecError:
+        return None
+    name = document.text("model")
+    if not name:
+        return None
+    if not _is_path(name):
+        document.refuse(unknown_name(("model",), "model", name, shipped("models")))
+        return name
+    path = Path(document.file).parent / name
+    if not is_file(path):
+        expected = "expected the path of a model from the folder of this file"
+        raise document.refusal(Fault(("model",), f"found no file {quote(name)}", expected))
+    return str(path)
+
+
+def model_agreed(named: Mapping[str, str | None]) -> str | None:
+    """Return the model that regimes name, None if none of them does.
+
+    Args:
+        named: by the name of each regime, the model that it names.
+
+    Raises:
+        ArgumentError: they name several.
+    """
+    regimes = {model: regime for regime, model in named.items() if model is not None}
+    if len(regimes) > 1:
+        which = " and ".join(f"{regime} names {model}" for model, regime in regimes.items())
+        raise ArgumentError(f"model: missing, as {which}; expected the pet that is looked after")
+    return next(iter(regimes), None)
 
 
 def load(source: str | os.PathLike[str]) -> Model | Regime:
@@ -173,12 +214,12 @@ def _read(source: str | os.PathLike[str], *shelves: Shelf, sweeps: Iterable[str]
         return replace(read_file(path), file=path.name, shipped_as=name)
     known = [*sorted(names), *sorted(sweeps)]
     misfit = unknown(" or ".join(_KIND_OF[shelf] for shelf in shelves), name, known)
-    if name and is_file(f"{name}.yaml"):
-        expected = f"did you mean the file that is here, ./{name}.yaml?"
+    here = next((file for file in (name, f"{name}.yaml") if name and is_file(file)), None)
+    if here is not None:
+        expected = f"did you mean the file that is here, ./{here}?"
     else:
-        expected = (
-            f"{misfit.expected} (a path to a file works too, such as ./{name or 'mine'}.yaml)"
-        )
+        such = name if Path(name).suffix else f"{name or 'mine'}.yaml"
+        expected = f"{misfit.expected} (a path to a file works too, such as ./{such})"
     raise SpecError([Problem(quote(name), None, None, "", misfit.found, expected)])
 
 

@@ -274,6 +274,10 @@ class Regime(File):
     petsim: Literal["regime 1"] = Field(description="'regime 1', the kind and version of the file")
     name: Title = Field(description="the name of the regime")
     about: str = Field(default="", description="a sentence about it")
+    model: str = Field(
+        default="",
+        description="the name or path of the model it is for, used where none is given",
+    )
     checks: Checks = Field(default=Checks(), description="when the caretaker looks in")
     listens: Listens | None = Field(default=None, description="hearing the pet call. Deaf without")
     routine: tuple[Step, ...] = Field(default=(), description="the steps of a check, in order")

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from typing import NamedTuple
 
-from petsim.errors import MisfitError, describe, near_miss
-from petsim.spec.document import Document, Fault, Steps, unknown_keys, unknown_name
+from petsim.errors import MisfitError, describe, near_miss, quote
+from petsim.spec.document import Document, Fault, Steps, unknown_name
 from petsim.spec.model import Model
 from petsim.spec.parts import Part, quietly, validate
 from petsim.spec.quantities import Names, comparison, names
 from petsim.spec.regime import Eyes, EyesWindow, Hands, Regime, When
+
+MOST_FOREIGN = 0.5
+"""The part of a regime's names beyond which it was made for another model."""
+MOST_JUDGED = 100
+"""Names by which that is told."""
 
 
 def read_regime(document: Document, model: Model | None) -> Regime:
@@ -38,39 +44,118 @@ def _faults_of_repeats(document: Document) -> Iterator[Fault]:
 
 
 def faults_together(document: Document, model: Model) -> Iterator[Fault]:
-    """Yield what keeps a regime's document from being followed with a model."""
-    yield from unknown_keys(document, ("checks", "by stage"), "stage", model.stages)
-    for index in range(len(document.sequence("routine"))):
-        yield from _faults_of_step(document, ("routine", index), model)
-    yield from _unknown_open_keys(document, ("eyes",), Eyes, "need", model.needs)
-    for index in range(len(document.sequence("eyes", "windows"))):
-        steps = ("eyes", "windows", index)
-        yield from _unknown_open_keys(document, steps, EyesWindow, "need", model.needs)
-    yield from _unknown_open_keys(document, ("hands",), Hands, "action", model.care)
+    """Yield what keeps a regime's document from being followed with a model.
 
-
-def _unknown_open_keys(
-    document: Document, steps: Steps, part: type[Part], kind: str, known: Collection[str]
-) -> Iterator[Fault]:
-    """Yield the faults of keys that are neither fields of the part nor names of the model.
-
-    Such a key is taken for a misspelt field only if it is near one, and near no name.
+    Where most of its names are not the model's, that is said once, as it is the wrong model.
     """
+    uses, known = [*_uses(document)], _names_of(model)
+    foreign = _foreign(uses, known)
+    if foreign:
+        yield _of_another_model(foreign, model)
+    for use in uses:
+        if (use.kind, use.name) not in foreign:
+            yield from _faults_of_use(use, known)
+    for index in range(len(document.sequence("routine"))):
+        when = ("routine", index, "when")
+        yield from _faults_of_levels(document, when, model)
+        yield from _faults_of_place(document, when, model)
+
+
+class _Use(NamedTuple):
+    """A name that a regime takes for one of the model's.
+
+    steps: the way to it. kind: "stage", "form", "need" or "action". fields: the keys of its part
+    with a meaning of their own, if it is a key.
+    """
+
+    steps: Steps
+    kind: str
+    name: str
+    is_key: bool
+    fields: Collection[str] = ()
+
+
+def _uses(document: Document) -> Iterator[_Use]:
+    """Yield each name of a stage, form, need or action in a regime's document."""
+    for stage in document.mapping("checks", "by stage"):
+        yield _Use(("checks", "by stage", stage), "stage", stage, is_key=True)
+    for index in range(len(document.sequence("routine"))):
+        steps = ("routine", index)
+        action = document.text(*steps, "do")
+        if action:
+            yield _Use((*steps, "do"), "action", action, is_key=False)
+        yield from _open_keys(document, (*steps, "when"), When, "need")
+        yield from _listed(document, (*steps, "when", "stage"), "stage")
+        yield from _listed(document, (*steps, "when", "form"), "form")
+    yield from _open_keys(document, ("eyes",), Eyes, "need")
+    for index in range(len(document.sequence("eyes", "windows"))):
+        yield from _open_keys(document, ("eyes", "windows", index), EyesWindow, "need")
+    yield from _open_keys(document, ("hands",), Hands, "action")
+
+
+def _open_keys(document: Document, steps: Steps, part: type[Part], kind: str) -> Iterator[_Use]:
+    """Yield the keys that are no fields of the part, but names of the model."""
     fields = [str(field.alias) for field in part.model_fields.values()]
     for key in document.mapping(*steps):
-        if key not in fields and near_miss(key, known) is None and near_miss(key, fields):
-            yield from unknown_name((*steps, key), "key", key, fields, of_key=True)
-        elif key not in fields:
-            yield from unknown_name((*steps, key), kind, key, known, of_key=True)
+        if key not in fields:
+            yield _Use((*steps, key), kind, key, True, fields)
 
 
-def _faults_of_step(document: Document, steps: Steps, model: Model) -> Iterator[Fault]:
-    """Yield what keeps a step of the routine from being done to this pet."""
-    action = document.text(*steps, "do")
-    if action:
-        yield from unknown_name((*steps, "do"), "action", action, model.care)
-    when = (*steps, "when")
-    yield from _unknown_open_keys(document, when, When, "need", model.needs)
+def _listed(document: Document, steps: Steps, kind: str) -> Iterator[_Use]:
+    """Yield the names in a condition, each at its place if they are in a list."""
+    condition = _names(document, steps)
+    is_list = isinstance(document.at(*steps), list)
+    for index, name in enumerate(condition.names if condition else ()):
+        yield _Use((*steps, index) if is_list else steps, kind, name, is_key=False)
+
+
+def _names_of(model: Model) -> dict[str, Collection[str]]:
+    return {
+        "stage": model.stages, "form": model.forms, "need": model.needs, "action": model.care
+    }  # fmt: skip
+
+
+def _is_misspelt(use: _Use, known: Mapping[str, Collection[str]]) -> bool:
+    """Whether a key is taken for a misspelt field: it is near one, and near no name."""
+    is_near_name = near_miss(use.name, known[use.kind]) is not None
+    return not is_near_name and near_miss(use.name, use.fields) is not None
+
+
+def _faults_of_use(use: _Use, known: Mapping[str, Collection[str]]) -> Iterator[Fault]:
+    """Yield the fault of a name that the model does not have."""
+    if use.name in known[use.kind]:
+        return
+    kind, names = use.kind, known[use.kind]
+    if _is_misspelt(use, known):
+        kind, names = "key", use.fields
+    yield from unknown_name(use.steps, kind, use.name, names, of_key=use.is_key)
+
+
+def _foreign(uses: Sequence[_Use], known: Mapping[str, Collection[str]]) -> list[tuple[str, str]]:
+    """Return the kinds and names that are like none of the model's, if they are most of them."""
+    used = [*dict.fromkeys((use.kind, use.name) for use in uses)][:MOST_JUDGED]
+    fields = {(use.kind, use.name): use.fields for use in uses}
+    foreign = [
+        (kind, name)
+        for kind, name in used
+        if name not in known[kind] and near_miss(name, (*known[kind], *fields[kind, name])) is None
+    ]
+    return foreign if len(foreign) > max(1, MOST_FOREIGN * len(used)) else []
+
+
+def _of_another_model(foreign: Sequence[tuple[str, str]], model: Model) -> Fault:
+    """Return the fault of a regime that was made for another model."""
+    examples = dict(reversed(foreign))
+    named = " and ".join(f"the {kind} {quote(name)}" for kind, name in examples.items())
+    return Fault(
+        ("petsim",),
+        f"most names that it uses are not those of {model.id}, such as {named}",
+        "expected the model that it was made for, with --model (in Python, the model argument)",
+    )
+
+
+def _faults_of_levels(document: Document, when: Steps, model: Model) -> Iterator[Fault]:
+    """Yield the comparisons of a step that no level can hold."""
     for need, text in document.mapping(*when).items():
         level = quietly(comparison, text) if need in model.needs else None
         full = model.needs[need].full if need in model.needs else 0
@@ -80,19 +165,14 @@ def _faults_of_step(document: Document, steps: Steps, model: Model) -> Iterator[
         elif level is not None and not level.possible(full):
             expected = f"expected a comparison that can hold; full is {full}"
             yield Fault((*when, need), describe(text), expected)
-    yield from _faults_of_place(document, when, model)
 
 
 def _faults_of_place(document: Document, when: Steps, model: Model) -> Iterator[Fault]:
-    """Yield the stages and forms of a condition that do not exist, or never together."""
+    """Yield the stages and forms of a condition that all exist, but never together."""
     stage = _names(document, (*when, "stage"))
     form = _names(document, (*when, "form"))
-    misnamed = [
-        *_unknown_listed(document, (*when, "stage"), "stage", stage, model.stages),
-        *_unknown_listed(document, (*when, "form"), "form", form, model.forms),
-    ]
-    yield from misnamed
-    if misnamed:
+    stages, forms = (condition.names if condition else () for condition in (stage, form))
+    if not ({*stages} <= {*model.stages} and {*forms} <= {*model.forms}):
         return
     admitted = [name for name in model.forms if form is None or form.holds(name)]
     if not any(stage is None or stage.holds(model.forms[name].stage) for name in admitted):
@@ -106,12 +186,3 @@ def _names(document: Document, steps: Steps) -> Names | None:
         return names(document.at(*steps))
     except MisfitError:
         return None
-
-
-def _unknown_listed(
-    document: Document, steps: Steps, kind: str, condition: Names | None, known: Collection[str]
-) -> Iterator[Fault]:
-    """Yield the faults of names in a condition, each at its place if they are in a list."""
-    is_list = isinstance(document.at(*steps), list)
-    for index, name in enumerate(condition.names if condition else ()):
-        yield from unknown_name((*steps, index) if is_list else steps, kind, name, known)

@@ -53,7 +53,11 @@ class Study(File):
     )
     name: Title = Field(description="the name of the study")
     about: str = Field(default="", description="a sentence about it")
-    model: str = Field(default=defaults.MODEL, description="name or path of the model")
+    model: str | None = Field(
+        default=None,
+        description="name or path of the model; by default the one that its regimes name, or "
+        f"{defaults.MODEL}",
+    )
     regimes: tuple[str, ...] = Field(description="names or paths of regimes, or FILE.py:CLASS")
     vary: dict[str, Annotated[Any, VALUES]] = Field(
         default={}, description="paths of what varies, and their values"
@@ -108,7 +112,7 @@ def load_study(path: Path) -> Study:
     document.refuse(faults)
     assert study is not None
     located = {
-        "model": _beside(path, study.model),
+        "model": study.model and _beside(path, study.model),
         "regimes": tuple(_beside(path, regime) for regime in study.regimes),
     }
     return study.model_copy(update=located).read_from(document)

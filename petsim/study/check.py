@@ -9,6 +9,8 @@ from typing import Any
 from petsim.errors import ArgumentError, PolicyError, SpecError, legible
 from petsim.life.check import Finding, check, kind_of
 from petsim.spec import defaults
+from petsim.spec.library import model_agreed, model_named_in
+from petsim.spec.names import names_a_policy
 from petsim.spec.study import Study, load_study
 from petsim.study.design import design_of, stored_cells
 from petsim.study.processes import call_apart
@@ -17,14 +19,14 @@ from petsim.study.store import DamageError, in_words
 
 
 def check_files(
-    sources: Sequence[str], model: str, check_limit: float = defaults.CHECK_LIMIT
+    sources: Sequence[str], model: str | None, check_limit: float = defaults.CHECK_LIMIT
 ) -> list[Finding]:
     """Check files: models, regimes and policies first, then studies, then sweeps.
 
     Args:
         sources: names or paths, policies as `FILE.py:CLASS`.
         model: name or path of what regimes and policies are checked against where there is no
-            model among the files.
+            model among the files; None for the one that each names, or the default.
         check_limit: the seconds that a policy may take for a check, or to be loaded.
     """
     kinds = {source: kind_of(source) for source in sources}
@@ -42,7 +44,9 @@ def check_files(
     ]
 
 
-def _check_policy(source: str, pets: Sequence[str], model: str, check_limit: float) -> Finding:
+def _check_policy(
+    source: str, pets: Sequence[str], model: str | None, check_limit: float
+) -> Finding:
     """Check a policy in a process of its own, which it may end."""
     try:
         *_, finding = call_apart(check_limit, _check_last, [*pets, source], model)
@@ -51,14 +55,21 @@ def _check_policy(source: str, pets: Sequence[str], model: str, check_limit: flo
     return finding
 
 
-def _check_last(sources: Sequence[str], model: str) -> list[Finding]:
+def _check_last(sources: Sequence[str], model: str | None) -> list[Finding]:
     return [each for each in check(sources, model) if each.source == sources[-1]]
 
 
 def asked_by(study: Study) -> dict[str, Any]:
-    """The arguments of `sweep` that a study says."""
+    """Return the arguments of `sweep` that a study says.
+
+    The model that it leaves out is the one its regimes name; policies are not asked, as to load
+    them runs their code.
+    """
+    regimes = (regime for regime in study.regimes if not names_a_policy(regime))
     return {
-        "model": study.model,
+        "model": study.model
+        or model_agreed({regime: model_named_in(regime) for regime in regimes})
+        or defaults.MODEL,
         "regimes": study.regimes,
         "vary": study.vary,
         "lives": study.lives,
@@ -77,8 +88,9 @@ def check_study(file: str) -> Finding:
     path, models, problems = Path(file), tuple[str, ...](), tuple[str, ...]()
     try:
         study = load_study(path)
-        models = (study.model,)
-        design_of(**asked_by(study)).validate()
+        asked = asked_by(study)
+        models = (asked["model"],)
+        design_of(**asked).validate()
     except SpecError as error:
         # of a file that it names and that there is not, nothing else says who names it
         of_others = {str(p) for p in error.problems if not (p.line or p.field)}

@@ -274,6 +274,14 @@ def looks_for_ever(_, look):
         look()
 
 
+def subscripts_look(_, look):
+    yield from ["feed"] * look["hunger"]
+
+
+def reads_an_attribute(_, look):
+    yield from ["feed"] * look().hunger
+
+
 def reads(signal):
     def check(_, look):
         yield "feed" if look()[signal] else "clean"
@@ -309,6 +317,11 @@ def test_error_in_a_policy_names_policy_life_time_and_line():
         (reads("hungar"), "read the signal 'hungar', which there is not; did you mean 'hunger'? "
          "(signals: hunger, mood, waste, ill, asleep, lights, calling, stage, form, weight, "
          "clock)"),
+        (subscripts_look, 'raised TypeError: look is to be called; expected look()["hunger"] '
+         f"(test_policies.py, line {subscripts_look.__code__.co_firstlineno + 1})"),
+        (reads_an_attribute, "raised AttributeError: there is no look().hunger; expected a signal, "
+         'as in look()["hunger"] '
+         f"(test_policies.py, line {reads_an_attribute.__code__.co_firstlineno + 1})"),
         (gives_up, "raised SystemExit: 1 "
          f"(test_policies.py, line {gives_up.__code__.co_firstlineno + 2})"),
     ],

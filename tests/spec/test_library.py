@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from petsim.errors import SpecError
+from petsim.errors import ArgumentError, SpecError
 from petsim.spec.library import (
     FileKind,
     check_together,
@@ -15,6 +15,8 @@ from petsim.spec.library import (
     load,
     load_model,
     load_regime,
+    model_agreed,
+    model_named_in,
     shipped,
     write_starter,
 )
@@ -119,6 +121,13 @@ def test_bare_name_of_a_file_that_is_here_is_met_with_its_path(tmp_path, monkeyp
     )
 
 
+def test_a_file_that_is_here_is_not_taken_to_end_in_yaml(tmp_path, monkeypatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "mine").write_text("", encoding="utf-8")
+    assert refusal("mine").endswith("; did you mean the file that is here, ./mine?")
+    assert refusal("zzz.txt").endswith("(a path to a file works too, such as ./zzz.txt)")
+
+
 @pytest.mark.parametrize(
     ("text", "message"),
     [
@@ -167,6 +176,75 @@ def test_file_of_no_known_kind_or_version_is_refused(
 def test_faults_of_a_file_are_those_of_its_kind(tmp_path: Path) -> None:
     path = file(tmp_path, "petsim: regime 1\nname: Some\npasses: 0\n")
     assert refusal(path) == f"{path}:3:9: passes: found '0'; expected at least 1"
+
+
+FOREIGN = """
+petsim: regime 1
+name: Foreign
+routine:
+  - {when: {joy: below 3}, do: rub}
+  - {when: {thirst: below 3, ill: yes}, do: water}
+  - {when: {hunger: below 3}, do: feed}
+"""
+
+
+def test_that_most_names_are_another_models_is_told_once(tmp_path: Path) -> None:
+    path = file(tmp_path, FOREIGN)
+    with pytest.raises(SpecError) as refused:
+        load_regime(path, "lamplet")
+    assert str(refused.value) == (
+        f"{path}:2:9: petsim: most names that it uses are not those of lamplet, such as the need "
+        "'joy' and the action 'rub'; expected the model that it was made for, with --model (in "
+        "Python, the model argument)"
+    )
+
+
+@pytest.mark.parametrize(
+    ("change", "problems"),
+    [
+        # half of the names are no most, and a misspelt name is not foreign
+        ({"joy": "mood"}, 3),
+        ({"rub": "fed", "water": "cleen", "joy": "moods"}, 4),
+    ],
+)
+def test_names_that_may_be_misspelt_are_told_one_by_one(change, problems, tmp_path) -> None:
+    text = FOREIGN
+    for word, other in change.items():
+        text = text.replace(word, other)
+    with pytest.raises(SpecError) as refused:
+        load_regime(file(tmp_path, text), "lamplet")
+    assert len(refused.value.problems) == problems
+    assert "most names" not in str(refused.value)
+
+
+def test_a_regime_names_its_model_by_name_or_from_its_own_folder(tmp_path: Path) -> None:
+    (tmp_path / "pets").mkdir()
+    (tmp_path / "pets" / "mine.yaml").write_text("", encoding="utf-8")
+
+    def named(model: str) -> str | None:
+        return model_named_in(file(tmp_path, f"petsim: regime 1\nname: A\nmodel: {model}\n"))
+
+    assert named("lamplet") == "lamplet"
+    assert named("pets/mine.yaml") == str(tmp_path / "pets" / "mine.yaml")
+    assert model_named_in("hourly") is None
+    for wrong, message in (
+        ("lamplett", "found the unknown model 'lamplett'; did you mean 'lamplet'?"),
+        ("pets/yours.yaml", "found no file 'pets/yours.yaml'; expected the path of a model from "
+         "the folder of this file"),
+    ):  # fmt: skip
+        with pytest.raises(SpecError) as refused:
+            named(wrong)
+        assert str(refused.value).endswith(f":3:8: model: {message}")
+
+
+def test_regimes_agree_on_a_model_or_are_refused() -> None:
+    assert model_agreed({"a": None, "b": None}) is None
+    assert model_agreed({"a": None, "b": "mine", "c": "mine"}) == "mine"
+    with pytest.raises(ArgumentError) as refused:
+        model_agreed({"a": "mine", "b": "yours"})
+    assert str(refused.value) == (
+        "model: missing, as a names mine and b names yours; expected the pet that is looked after"
+    )
 
 
 def test_problem_of_a_shipped_file_is_told_by_its_name_and_not_by_where_it_lies(tmp_path) -> None:

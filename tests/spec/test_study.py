@@ -53,7 +53,7 @@ def test_a_study_says_all_of_a_sweep(file):
 
 def test_what_a_study_leaves_out_is_as_on_the_command_line(file):
     study = load_study(file(LEAST))
-    assert (study.model, study.vary, study.sample) == ("lamplet", {}, None)
+    assert (study.model, study.vary, study.sample) == (None, {}, None)
     assert (study.lives, study.seed, study.until, study.days) == (1_000, 0, None, None)
     assert (study.aim, study.keep) == (None, "sums")
 
