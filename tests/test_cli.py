@@ -16,6 +16,7 @@ import time
 from contextlib import closing
 from dataclasses import replace
 
+import click
 import numpy as np
 import pytest
 
@@ -631,10 +632,34 @@ def test_run_wraps_the_diary_on_a_terminal_alone(columns, told):
     in_a_pipe = told(*LIFE)[1].splitlines()
     assert max(map(len, in_a_pipe)) > columns
     code, printed = on_terminal(*LIFE, columns=columns)
-    lines = printed.splitlines()
+    lines = click.unstyle(printed).splitlines()
     assert code == 0
     assert max(map(len, lines)) <= columns
     assert lines == list(diary.wrapped(in_a_pipe, columns))
+
+
+def test_care_misses_are_red_on_a_terminal_alone(told):
+    _, printed = on_terminal(*LIFE)
+    red = re.findall("\x1b\\[31m(.*?)\x1b\\[0m", printed)
+    misses = a_life().summary["misses"]
+    assert [text for text in red if text != "!"] == [f"CARE MISS {n}" for n in range(1, misses + 1)]
+    assert red.count("!") >= 1
+    plain = told(*LIFE)[1]
+    assert "\x1b" not in plain
+    assert on_terminal(*LIFE, NO_COLOR="1")[1] == click.unstyle(printed)
+
+
+def test_the_answer_and_the_aim_are_bold_on_a_terminal_alone(told):
+    given = ("compare", "hourly", *QUICK, "--lives", "3")
+    _, printed = on_terminal(*given)
+    plain = told(*given)[1]
+    after_progress = printed[printed.index("\x1b[1m") :]
+    assert click.unstyle(after_progress).split() == plain.split()
+    bold = re.findall("\x1b\\[1m(.*?)\x1b\\[0m", after_progress, re.DOTALL)
+    [answer, aim] = bold
+    assert answer.splitlines() == plain.split("\n\n")[0].splitlines()
+    assert aim.startswith("  beacon (the aim)")
+    assert "\x1b" not in plain + on_terminal(*given, NO_COLOR="1")[1]
 
 
 def test_run_json_is_the_life(told):

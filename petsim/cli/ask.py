@@ -15,6 +15,8 @@ from petsim.cli.output import (
     FAILED,
     INTERRUPTED,
     Command,
+    print_answer,
+    print_diary,
     print_json,
     print_line,
     print_text,
@@ -58,6 +60,7 @@ def compare(regimes: tuple[str, ...], model: str | None, as_json: bool, **how: A
     REGIME is the name or path of a regime, or FILE.py:CLASS; later ones are compared with the
     first.
     """
+    from petsim.study.measures import AIM_MARK
     from petsim.view import comparison
 
     pet = inputs.model_for(regimes, model, how["check_limit"])
@@ -65,7 +68,7 @@ def compare(regimes: tuple[str, ...], model: str | None, as_json: bool, **how: A
     if as_json:
         print_json(result.as_dict())
     else:
-        print_text(comparison.comparison(result, width()))
+        print_answer(comparison.comparison(result, width()), AIM_MARK)
         if (hint := comparison.closer(result, width())) is not None:
             print_text(f"\n{hint}")
     _exit_if_interrupted(result)
@@ -172,7 +175,7 @@ def run(
         write_csv(lone.events, sys.stdout)
     else:
         lines = diary.diary(lone, only)
-        print_text("\n".join(diary.wrapped(lines, width()) if sys.stdout.isatty() else lines))
+        print_diary(diary.wrapped(lines, width()) if sys.stdout.isatty() else lines)
 
 
 def _first_with(outcome: str, subject: Subject, check_limit: float, *, beside_data: bool) -> int:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import sys
+from collections.abc import Iterable
 from typing import Any
 
 import click
@@ -31,6 +33,25 @@ def print_text(text: str, *, aside: bool = False) -> None:
         aside: whether it goes to the standard error, where it is in no reader's way.
     """
     print(legible(text, "\n"), file=sys.stderr if aside else sys.stdout)
+
+
+def print_answer(text: str, marked: str) -> None:
+    """Print text whose first paragraph is the answer: in bold, where that can be shown.
+
+    Args:
+        text: in paragraphs.
+        marked: what the lines have that are about the aim, which are in bold too.
+    """
+    answer, blank, rest = legible(text, "\n").partition("\n\n")
+    lines = [click.style(line, bold=True) if marked in line else line for line in rest.split("\n")]
+    print_styled(click.style(answer, bold=True) + blank + "\n".join(lines))
+
+
+def print_diary(lines: Iterable[str]) -> None:
+    """Print the lines of a diary, what went wrong in red, where that can be shown."""
+    for line in lines:
+        wrong = "!" if "|" in line else r"CARE MISS \d+|DIES"
+        print_styled(re.sub(wrong, lambda found: click.style(found[0], fg="red"), legible(line)))
 
 
 def print_line(line: str) -> None:

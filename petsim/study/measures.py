@@ -35,6 +35,8 @@ ODDS = "Odds of each outcome, share of lives"
 MISSES = "Care misses a life"
 DEATHS = "Deaths, share of lives"
 WORK = "Work"
+AIM_MARK = "(the aim)"
+"""What follows the name of the aim in a table."""
 IN_NO_TABLE = ""
 
 
@@ -133,7 +135,7 @@ def _odds(model: Model, aim: str | None) -> Iterator[Measure]:
     for outcome in words(model)["outcome"]:
         yield Measure(
             ("odds", outcome),
-            f"{outcome} (the aim)" if outcome == aim else outcome,
+            f"{outcome} {AIM_MARK}" if outcome == aim else outcome,
             ODDS,
             Estimator.SHARE,
             "0..1",

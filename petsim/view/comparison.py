@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import takewhile
 
 from petsim.study.batch import Batch
@@ -12,32 +12,39 @@ from petsim.study.measures import ODDS, Estimator, Measure, table_rows
 from petsim.study.precision import Precision
 from petsim.study.stats import Interval
 from petsim.view import repeat
-from petsim.view.numbers import bar, distance, half_width, mean, p_value, points, share
-from petsim.view.tables import Column, Row, counted, paragraph, side_by_side, table
+from petsim.view.numbers import bar, distance, half_width, mean, p_value, per_cent, points, share
+from petsim.view.tables import Column, Row, counted, narrowed, paragraph, side_by_side, table
 
 NOBODY = "no life got there"
+MOST_IN_WORDS = 3
+"""Regimes whose differences the answer says in words; of more there is a table."""
 DIFFERENCE = ("", "percentage points", "p-value", "pairing gains")
 """The head of the table of differences."""
 
 
 def comparison(result: Comparison, width: int = 80) -> str:
-    """Return a whole comparison: what was lived, the tables of all measures, and the gist.
+    """Return a whole comparison: the answer, what was simulated, all measures, and the methods.
 
     Args:
         result: the comparison.
         width: characters of a line; regimes that do not fit side by side follow below. Where there
             is room beside them, the odds are drawn as bars too.
     """
-    parts = [paragraph(head(result), width)]
+    parts = [paragraph(gist(result), width)]
+    if result.precision is not None and not result.precision.reached:
+        parts.append(paragraph(_too_few(result, result.precision), width))
+    parts.append(paragraph(head(result), width))
+    if len(result.batches) > MOST_IN_WORDS:
+        ranked = f"Odds of {result.aim}, likeliest first"
+        parts.append(f"{ranked}\n{table((), list(_ranked(result)), '  ')}")
     regimes = [batch.regime for batch in result.batches]
     for title, columns in sections(result).items():
         bars = _bars(result) if title == ODDS else None
         parts += side_by_side(title, regimes, columns, width, bars)
     if result.differences:
-        parts.append(f"{differences_title(result)}\n{table(DIFFERENCE, differences(result), '  ')}")
-    if result.precision is not None and not result.precision.reached:
-        parts.append(paragraph(_too_few(result, result.precision), width))
-    return "\n\n".join((*parts, paragraph(gist(result), width)))
+        title = paragraph(differences_title(result), width)
+        parts.append(f"{title}\n{narrowed(DIFFERENCE, differences(result), width)}")
+    return "\n\n".join((*parts, paragraph(methods(result), width)))
 
 
 def sections(result: Comparison) -> dict[str, list[Column]]:
@@ -55,6 +62,13 @@ def _cell(measure: Measure, interval: Interval) -> str:
     if math.isnan(interval.estimate):
         return NOBODY
     return mean(interval) if measure.estimator is Estimator.MEAN else share(interval)
+
+
+def _ranked(result: Comparison) -> Iterator[Row]:
+    """The odds of the aim under each regime, with a bar, the likeliest first."""
+    odds = [(batch.regime, batch.share(result.aim)) for batch in result.batches]
+    for regime, interval in sorted(odds, key=lambda row: -row[1].estimate):
+        yield regime, share(interval), bar(interval.estimate)
 
 
 def _bars(result: Comparison) -> list[Row]:
@@ -87,17 +101,21 @@ def _gain(difference: Difference) -> str:
 
 
 def head(result: Comparison) -> str:
-    """Return a sentence on what was lived, and one on how its intervals are made."""
+    """Return a sentence on what was simulated."""
     first = result.batches[0]
-    methods = "Wilson's for shares, Student's for means" + (
-        ", Newcombe's for paired differences, with McNemar's exact test"
-        if result.differences
-        else ""
-    )
+    each = " under each regime" if len(result.batches) > 1 else ""
     return (
-        f"{result.model.id}: {counted(len(first))} under each regime{_as_many(result.precision)}, "
-        f"seed {first.seed}, followed to {_end(first)}, {_engines(result)}. "
-        f"Each interval is of 95 %: {methods}."
+        f"{result.model.id}: {counted(len(first))}{each}{_as_many(result.precision)}, "
+        f"seed {first.seed}, followed to {_end(first)}, {_engines(result)}."
+    )
+
+
+def methods(result: Comparison) -> str:
+    """Return a sentence on how the intervals are made."""
+    paired = ", Newcombe's for differences (p-values: McNemar's exact test)"
+    return (
+        "All intervals are of 95 %: Wilson's for shares, Student's for means"
+        f"{paired if result.differences else ''}."
     )
 
 
@@ -137,8 +155,11 @@ def gist(result: Comparison) -> str:
     by_then = "" if first.span.horizon is None else f" by {_end(first)}"
     became = f"{share(first.share(result.aim))} became {result.aim}{by_then}"
     clauses = [f"Of {counted(len(first))} under {first.regime}, {became}"]
+    many = len(result.batches) > MOST_IN_WORDS
+    odds = {batch.regime: batch.share(result.aim) for batch in result.batches}
     for phrase, alike in _by_phrase(result.differences).items():
-        clauses.append(f"{phrase} under {', '.join(map(_named, alike))}")
+        named = ", ".join(_named(each, odds[each.of], brief=many) for each in alike)
+        clauses.append(f"{phrase} under {named}")
     return "; ".join(clauses) + "."
 
 
@@ -156,11 +177,10 @@ def _by_phrase(differences: Sequence[Difference]) -> dict[str, list[Difference]]
     return by_phrase
 
 
-def _named(difference: Difference) -> str:
-    """The regime, and by how much it differs if it does."""
-    if not difference.shown:
-        return difference.of
-    return f"{difference.of} (by {distance(*difference.interval[1:])})"
+def _named(difference: Difference, odds: Interval, *, brief: bool) -> str:
+    """The regime, its odds, and by how much they differ if they do, unless it is to be brief."""
+    by = f", by {distance(*difference.interval[1:])}" if difference.shown and not brief else ""
+    return f"{difference.of} ({per_cent(odds)}{by})"
 
 
 def closer(result: Comparison, width: int = 80) -> str | None:

@@ -21,12 +21,14 @@ from petsim.view.choices import ENTRIES
 from petsim.view.misses import BY_REPRIMAND, explained, mistake, skipped, time_of
 from petsim.view.tables import counted
 
-LEGEND = "a strip is 00:00 to 24:00: z asleep, o in want, i ill, - no power, ! care miss"
-"""What the signs of a strip stand for."""
+LEGEND = "half an hour a sign: ! care miss, i ill, - no power, o in want, z asleep, . none of these"
+"""What the signs of a strip stand for, those first that hide others."""
 
 _INDENT = " " * 9
 _HALF_HOUR = 1800
 _BY_WEIGHT = "i-oz."
+_RULER = "".join(f"{hour:02}{'':4}" for hour in range(0, 24, 3))
+"""The hours above the signs of a strip."""
 
 
 class Day(NamedTuple):
@@ -49,24 +51,36 @@ def diary(life: Life, only: Collection[str] | None = None) -> Iterator[str]:
     yield repr(life).strip("<>")
     yield LEGEND
     for day in days(life, only):
-        yield from ("", day.heading, f"  {day.strip}", *day.lines)
+        yield from ("", day.heading, f"   {_RULER.rstrip()}", f"  {day.strip}", *day.lines)
 
 
 def wrapped(lines: Iterable[str], width: int) -> Iterator[str]:
     """The lines of a diary, those longer than a width broken, with what follows indented below.
 
-    A strip is broken at noon.
+    A strip is broken at noon, and the hours above it too.
     """
+    ruler = ""
     for line in lines:
-        if len(line) <= width:
-            yield line
+        if line.strip() == _RULER.rstrip():
+            ruler = line
         elif line.startswith("  |"):
-            noon = len(line) // 2 + 1
-            yield from (line[:noon], "   " + line[noon:])
+            yield from _broken_at_noon(ruler, line, width)
+        elif len(line) <= width:
+            yield line
         else:
             before_the_text = len(line) - len(re.sub(r"^ *(\d\d:\d\d +)?", "", line))
             below = " " * min(before_the_text + 2, width // 2)
             yield from wrap(line, width, subsequent_indent=below, break_on_hyphens=False)
+
+
+def _broken_at_noon(ruler: str, strip: str, width: int) -> Iterator[str]:
+    """The hours above a strip and the strip; if they are too long, each half day by itself."""
+    if max(len(ruler), len(strip)) <= width:
+        yield from (ruler, strip)
+        return
+    noon = len(strip) // 2 + 1
+    yield from (ruler[:noon].rstrip(), strip[:noon])
+    yield from (f"   {ruler[noon:]}", f"   {strip[noon:]}")
 
 
 def days(life: Life, only: Collection[str] | None = None) -> Iterator[Day]:

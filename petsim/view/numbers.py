@@ -21,6 +21,15 @@ def share(interval: Interval) -> str:
     return f"{value} % ({low} to {high})"
 
 
+def per_cent(interval: Interval) -> str:
+    """Return a share, 0..1, in per cent, as far as its interval lets; of none or all, a bound."""
+    if interval.estimate == 0:
+        return f"at most {percent(interval.high, interval.high)} %"
+    if interval.estimate == 1:
+        return f"at least {percent(interval.low, 1 - interval.low)} %"
+    return f"{percent(interval.estimate, (interval.high - interval.low) / 2)} %"
+
+
 def ratio(interval: Interval) -> str:
     """Return a ratio, 0..1, in per cent with the half-width of its interval, if that is known."""
     half = 100 * (interval.high - interval.estimate)

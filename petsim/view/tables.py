@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from textwrap import fill
+from textwrap import fill, wrap
 
 Row = tuple[str, ...]
 """The cells of a line of a table."""
+MOST_COLUMNS = 3
+"""Columns that may be told in parts below each other before they become rows."""
 Column = dict[str, str]
 """The cells below a head by their labels, alike in all columns of a table."""
 
@@ -28,6 +30,20 @@ def table(head: Row, rows: Sequence[Row], indent: str = "") -> str:
     return "\n".join((indent + "  ".join(line)).rstrip() for line in padded)
 
 
+def narrowed(head: Row, rows: Sequence[Row], width: int) -> str:
+    """Return a table, indented, without its last columns as far as they are too wide.
+
+    Args:
+        head, rows: as for `table`; the first two columns stay in any case.
+        width: characters of a line.
+    """
+    for columns in range(len(head), 2, -1):
+        text = table(head[:columns], [row[:columns] for row in rows], "  ")
+        if max(map(len, text.split("\n"))) <= width:
+            return text
+    return table(head[:2], [row[:2] for row in rows], "  ")
+
+
 def side_by_side(
     title: str,
     heads: Sequence[str],
@@ -37,26 +53,51 @@ def side_by_side(
 ) -> Iterator[str]:
     """Return a table in as many parts, one below the other, as its width asks for.
 
+    More columns than `MOST_COLUMNS` that do not fit side by side become rows.
+
     Args:
         title: written above each part.
         heads: one for each column.
         columns: with the same labels, which begin the lines of each part.
         width: characters of a line; a single column may be wider.
-        bars: for each column, what is drawn beside its cells, if there is room for all bars and
-            the columns of each part stay the same.
+        bars: for each column, what is drawn beside its cells, if there is room for all.
     """
     labels = list(columns[0])
     room = width - 2 - max(map(len, labels))
     cells = [_aligned(list(column.values())) for column in columns]
     parts = _parts(heads, cells, room)
+    title = paragraph(title, width)
     if bars is not None:
         barred = _parts(heads, list(map(_beside, cells, bars)), room)
-        as_before = list(map(len, barred)) == list(map(len, parts))
-        if as_before and all(_width(part) <= room for part in barred):
+        if len(barred) == 1 and _width(barred[0]) <= room:
             parts = barred
+    if len(parts) > 1 and len(heads) > MOST_COLUMNS:
+        yield from _as_rows(title, heads, columns, width)
+    else:
+        yield from (_block(title, ("", *labels), part) for part in parts)
+
+
+def _block(title: str, labels: Row, columns: Sequence[Row]) -> str:
+    """Columns beside their labels, the first of which is above them all."""
+    head, *body = zip(labels, *columns, strict=True)
+    return f"{title}\n{table(head, body, '  ')}"
+
+
+def _as_rows(
+    title: str, heads: Sequence[str], columns: Sequence[Column], width: int
+) -> Iterator[str]:
+    """Columns as the rows of a table, their labels above in lines no wider than the cells."""
+    room = width - 2 - max(map(len, heads))
+    cells = [_aligned([column[label] for column in columns]) for label in columns[0]]
+    above = [wrap(label, max(map(len, c))) for label, c in zip(columns[0], cells, strict=True)]
+    # by their longest line, as what is above is broken
+    parts = _parts([max(lines, key=len) for lines in above], cells, room)
     for part in parts:
-        head, *body = zip(("", *labels), *part, strict=True)
-        yield f"{title}\n{table(head, body, '  ')}"
+        lines, above = above[: len(part)], above[len(part) :]
+        most = max(map(len, lines))
+        tops = [("",) * (most - len(line)) + tuple(line) for line in lines]
+        stacked = [(*top, *below) for top, (_, *below) in zip(tops, part, strict=True)]
+        yield _block(title, ("",) * most + tuple(heads), stacked)
 
 
 def paragraph(text: str, width: int) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 
@@ -28,6 +30,7 @@ from tests.strategies import World, worlds
 
 MINUTE, HOUR, DAY = 60, 3600, 86_400
 EMPTY = fields(drops={"hunger": "1 min"}, grace={"hunger": "10 min"})
+HOURS = "   00    03    06    09    12    15    18    21"
 FEED = {"when": {"hunger": "below 1"}, "do": "feed"}
 
 
@@ -517,9 +520,10 @@ def test_whole_diary_of_a_small_life():
     life = live(model, each(45, {"do": "reprimand"}, feeds), until="death")
     assert list(diary(life)) == [
         "life 0 of seed 0: a-pet under a-regime, tree, 0.4 days, 0 care misses",
-        "a strip is 00:00 to 24:00: z asleep, o in want, i ill, - no power, ! care miss",
+        "half an hour a sign: ! care miss, i ill, - no power, o in want, z asleep, . none of these",
         "",
         "Day 1, Monday",
+        HOURS,
         # a first pile at 00:30, never cleaned
         "  |.oooooooooooooooooo                             |",
         "  00:00  begins as seed (egg)",
@@ -774,10 +778,12 @@ def test_days_without_entries_have_no_strip():
         LEGEND,
         "",
         "Day 1, Monday",
+        HOURS,
         f"  |{'.' * 48}|",
         "  00:00  begins as sprig (young)",
         "",
         "Day 4, Thursday",
+        HOURS,
         f"  |..{' ' * 46}|",
         "  01:00  followed to here; outcome: undecided",
     ]
@@ -846,6 +852,7 @@ def test_long_lines_are_broken_and_indented_below_their_text():
     lines = [
         "life 3 of seed 0: lamplet under camera-rig, lantern",
         "",
+        HOURS,
         "  |zzzzzzzzzzzzzzoo...oo...o....--!!....o....zzzzzz|",
         "  15:56  CARE MISS 1, mood: empty since 15:36; 20 min allowed",
         "         2 checks from 15:41 to 15:51: skipped, the power was out",
@@ -855,7 +862,9 @@ def test_long_lines_are_broken_and_indented_below_their_text():
         "life 3 of seed 0: lamplet under",
         "  camera-rig, lantern",
         "",
+        "   00    03    06    09",
         "  |zzzzzzzzzzzzzzoo...oo...",
+        "   12    15    18    21",
         "   o....--!!....o....zzzzzz|",
         "  15:56  CARE MISS 1, mood: empty",
         "           since 15:36; 20 min allowed",
@@ -870,7 +879,27 @@ def test_a_wrapped_diary_fits_and_says_the_same(width):
     lines = list(diary(simulate("lamplet", "camera-rig", life=3)))
     narrow = list(wrapped(lines, width))
     assert max(map(len, narrow)) <= width
-    assert "".join("".join(narrow).split()) == "".join("".join(lines).split())
+    said, wanted = (
+        "".join(line for line in some if not re.fullmatch(r" +\d\d( +\d\d)+", line))
+        for some in (narrow, lines)
+    )
+    assert "".join(said.split()) == "".join(wanted.split())
+
+
+def test_hours_stand_above_the_signs_of_their_half_hours():
+    lines = list(diary(live(pet(), until=HOUR)))
+    ruler, strip = lines[4:6]
+    for hour in range(0, 24, 3):
+        place = strip.index("|") + 1 + 2 * hour
+        assert ruler[place : place + 2] == f"{hour:02}"
+
+
+@pytest.mark.parametrize("only", ["illness", "needs", "misses", "growth"])
+def test_the_death_is_shown_with_what_it_was_of(only):
+    life = live(hungry(), until=12 * MINUTE)
+    dead = simulate("lamplet-quick", "hands-off", until="death")
+    assert any("DIES" in entry for entry in told(dead, only))
+    assert not any("DIES" in entry for entry in told(life, only))
 
 
 def test_one_care_miss_is_told_as_one():
