@@ -261,6 +261,21 @@ def test_the_rig_differs_from_ten_minutes_only_in_eyes_hands_and_outages() -> No
     )
 
 
+def test_the_microphone_is_all_that_half_hourly_care_gains() -> None:
+    microphone, usual = load_regime("microphone"), load_regime("thirty-minute")
+    assert microphone.listens
+    assert not usual.listens
+    assert without(microphone, "listens") == without(usual, "listens")
+
+
+def test_the_rota_with_a_gap_differs_only_in_that_window() -> None:
+    gap, usual = load_regime("office-rota-gap"), load_regime("office-rota")
+    assert without(gap, "checks") == without(usual, "checks")
+    lunch, *windows = gap.checks.windows
+    assert lunch.every is None
+    assert gap.checks.model_copy(update={"windows": tuple(windows)}) == usual.checks
+
+
 def laws(value: Any) -> Iterator[Distribution]:
     """All distributions in a part of a file."""
     if isinstance(value, Distribution):
@@ -301,10 +316,3 @@ def test_the_plain_clock_lives_as_the_manual_works_it_out_by_hand() -> None:
     events = life.events[["t", "event", "what"]].itertuples(index=False, name=None)
     assert [event for event in events if event[1] in told] == expected
     assert life.summary["end_s"] == expected[-1][0]
-
-
-def test_the_treats_follow_each_other_without_a_gap() -> None:
-    regime = load_regime("treats-only")
-    [window] = regime.checks.windows
-    assert regime.hands.of("treat").takes == window.every
-    assert window.during.weekdays == frozenset({0})

@@ -72,11 +72,25 @@ def test_it_dies_of_old_age_after_about_two_weeks(aged):
     assert (old - 14 * DAY).abs().max() <= 2 * DAY
 
 
+TREATS_ONLY = {
+    "petsim": "regime 1",
+    "name": "Treats only",
+    "about": "Half an hour of nothing but treats, one after the other without a gap.",
+    "checks": {
+        "every": "never",
+        "first": "0 s",
+        "windows": [{"during": "09:05 to 09:35 on Monday", "every": "10 s"}],
+    },
+    "routine": [{"do": "treat"}],
+    "hands": {"treat": {"takes": "10 s"}},
+}
+
+
 def test_half_an_hour_of_nothing_but_treats_does_not_kill_it_within_six_hours():
     # common practice, no source; exact, in 200 lives. The treats are given from its hatching on.
     hatched, treated, later = 5 * 60, 30 * 60, 6 * HOUR
     days = (hatched + treated + later) / DAY
-    lives = batch("lamplet", "treats-only", lives=200, seed=SEED, days=days).lives
+    lives = batch("lamplet", TREATS_ONLY, lives=200, seed=SEED, days=days).lives
     assert (lives["done.treat"] == treated / 10).all()
     assert (lives["died"] == "").all()
     assert (lives["ill_s"] > 0).mean() > 0.5  # alive, but not the better for it
