@@ -17,9 +17,9 @@ MINUTE = 60
 HOUR = 60 * MINUTE
 DAY = 24 * HOUR
 BORN_AT = 9 * HOUR
-FULL = 5
+FULL = 6
 NEED_GRACE = 20 * MINUTE
-LIGHTS_GRACE = 15 * MINUTE
+LIGHTS_GRACE = 25 * MINUTE
 MISBEHAVES_FOR = 24 * MINUTE
 FATAL_MISSES = 60
 TRIES = 20
@@ -74,31 +74,31 @@ def days(low: float, mode: float, high: float) -> Draw:
 
 
 INFANT = Stage(
-    weight_min=4,
-    hunger_drops=exponential(8),
-    mood_drops=exponential(9),
+    weight_min=12,
+    hunger_drops=exponential(7),
+    mood_drops=exponential(8),
     again_after=2 * HOUR,
     starves_after=16 * HOUR,
     waste_every=uniform(25, 55),
     waste_grace=45 * MINUTE,
-    pile_max=4,
-    ill=(0.1, 0.3, 0.1),
-    heavy=20,
+    pile_max=6,
+    ill=(0.1, 0.3, 0.04),
+    heavy=60,
     doses=(0.7, 0.3),
     ill_grace=75 * MINUTE,
     ill_fatal=16 * HOUR,
 )
 JUVENILE = Stage(
-    weight_min=7,
-    hunger_drops=triangular(14, 24, 40),
-    mood_drops=exponential(24),
+    weight_min=22,
+    hunger_drops=triangular(12, 20, 34),
+    mood_drops=exponential(20),
     again_after=3 * HOUR,
     starves_after=20 * HOUR,
     waste_every=uniform(90, 210),
     waste_grace=45 * MINUTE,
-    pile_max=4,
-    ill=(0.2, 0.35, 0.1),
-    heavy=28,
+    pile_max=6,
+    ill=(0.2, 0.35, 0.04),
+    heavy=84,
     doses=(0.6, 0.4),
     ill_grace=75 * MINUTE,
     ill_fatal=16 * HOUR,
@@ -106,16 +106,16 @@ JUVENILE = Stage(
     misbehaves=weibull(1.5, 3),
 )
 ADOLESCENT = Stage(
-    weight_min=10,
-    hunger_drops=exponential(14),
-    mood_drops=exponential(16),
+    weight_min=32,
+    hunger_drops=exponential(12),
+    mood_drops=exponential(13),
     again_after=3 * HOUR,
     starves_after=24 * HOUR,
     waste_every=hours(2, 4),
     waste_grace=45 * MINUTE,
-    pile_max=4,
-    ill=(0.2, 0.35, 0.1),
-    heavy=46,
+    pile_max=6,
+    ill=(0.2, 0.35, 0.04),
+    heavy=130,
     doses=(0.5, 0.5),
     ill_grace=75 * MINUTE,
     ill_fatal=16 * HOUR,
@@ -123,32 +123,32 @@ ADOLESCENT = Stage(
     misbehaves=weibull(1.5, 4),
 )
 ADULT = Stage(
-    weight_min=14,
+    weight_min=45,
     hunger_drops=exponential(40),
     mood_drops=exponential(45),
     again_after=4 * HOUR,
     starves_after=30 * HOUR,
     waste_every=hours(3, 5),
     waste_grace=60 * MINUTE,
-    pile_max=5,
-    ill=(0.15, 0.3, 0.1),
-    heavy=70,
+    pile_max=7,
+    ill=(0.15, 0.3, 0.04),
+    heavy=190,
     doses=(0.5, 0.4, 0.1),
     ill_grace=90 * MINUTE,
     ill_fatal=18 * HOUR,
     sleeps=((22.5, 7),),
 )
 ELDER = Stage(
-    weight_min=12,
+    weight_min=38,
     hunger_drops=exponential(35),
     mood_drops=exponential(35),
     again_after=4 * HOUR,
     starves_after=24 * HOUR,
     waste_every=hours(2, 4),
     waste_grace=60 * MINUTE,
-    pile_max=5,
-    ill=(0.6, 0.4, 0.1),
-    heavy=80,
+    pile_max=7,
+    ill=(0.6, 0.4, 0.04),
+    heavy=210,
     doses=(0.4, 0.4, 0.2),
     ill_grace=90 * MINUTE,
     ill_fatal=16 * HOUR,
@@ -159,6 +159,7 @@ FORMS: dict[str, tuple[Stage, Draw]] = {
     "glint": (INFANT, uniform(80, 100)),
     "flicker": (JUVENILE, hours(38, 42)),
     "glow": (ADOLESCENT, hours(100, 104)),
+    "shimmer": (ADOLESCENT, hours(100, 104)),
     "gutter": (ADOLESCENT, hours(100, 104)),
     "beacon": (ADULT, days(5, 6, 7)),
     "lantern": (ADULT, days(5, 6, 7)),
@@ -168,18 +169,28 @@ FORMS: dict[str, tuple[Stage, Draw]] = {
     "afterglow": (ELDER, days(1, 2, 3)),
     "ash": (ELDER, triangular(12 * 60, 24 * 60, 36 * 60)),
 }
-ANY = float("inf")
-# form: the forms it may grow into, with misses in the form at most, discipline at least
-GROWS_INTO: dict[str, tuple[tuple[str, float, int], ...]] = {
-    "glint": (("flicker", ANY, 0),),
-    "flicker": (("glow", 3, 15), ("gutter", ANY, 0)),
-    "glow": (("beacon", 4, 80), ("lantern", 7, 40), ("candle", 12, 0), ("ember", ANY, 0)),
-    "gutter": (("lantern", 4, 60), ("candle", 9, 0), ("ember", 16, 0), ("smoulder", ANY, 0)),
-    "beacon": (("afterglow", ANY, 0),),
-    "lantern": (("afterglow", ANY, 0),),
-    "candle": (("afterglow", ANY, 0),),
-    "ember": (("ash", ANY, 0),),
-    "smoulder": (("ash", ANY, 0),),
+# form: the forms it may grow into, with misses at most (in the form by cause or in all, or in life)
+# and discipline at least
+GROWS_INTO: dict[str, tuple[tuple[str, dict[str, int], int], ...]] = {
+    "glint": (("flicker", {}, 0),),
+    "flicker": (("glow", {"all": 3}, 15), ("shimmer", {"all": 7}, 0), ("gutter", {}, 0)),
+    "glow": (
+        ("beacon", {"all": 4}, 80),
+        ("lantern", {"lights": 3}, 40),
+        ("candle", {"all": 12}, 0),
+        ("ember", {}, 0),
+    ),
+    "shimmer": (
+        ("lantern", {"all": 5}, 60),
+        ("candle", {"hunger": 6, "mood": 6}, 0),
+        ("ember", {}, 0),
+    ),
+    "gutter": (("candle", {"life": 16}, 0), ("ember", {"all": 16}, 0), ("smoulder", {}, 0)),
+    "beacon": (("afterglow", {}, 0),),
+    "lantern": (("afterglow", {}, 0),),
+    "candle": (("afterglow", {}, 0),),
+    "ember": (("ash", {}, 0),),
+    "smoulder": (("ash", {}, 0),),
 }
 
 
@@ -200,13 +211,12 @@ class Lamplet:
         self.counts: Counter[str] = Counter()
 
         self.form = "spark"
-        self.levels = {"hunger": 2, "mood": 2}
+        self.levels = {"hunger": 3, "mood": 3}
         self.emptied = {"hunger": 0, "mood": 0}
-        self.weight = 4
+        self.weight = 12
         self.adult_weight: int | None = None
         self.discipline = 0
-        self.misses = 0
-        self.misses_in_form = 0
+        self.misses: Counter[str] = Counter()
 
         self.asleep = False
         self.lights = True
@@ -248,7 +258,7 @@ class Lamplet:
     def enter(self, form: str) -> float:
         self.form = form
         self.stage, lasts = FORMS[form]
-        self.misses_in_form = 0
+        self.misses = Counter(life=self.misses["life"])
         if self.stage is ADULT:
             self.outcome = form
             self.adult_weight = self.weight
@@ -265,15 +275,15 @@ class Lamplet:
 
     def successor(self) -> str | None:
         for form, misses_at_most, discipline_at_least in GROWS_INTO.get(self.form, ()):
-            if self.misses_in_form <= misses_at_most and self.discipline >= discipline_at_least:
+            few = all(self.misses[which] <= most for which, most in misses_at_most.items())
+            if few and self.discipline >= discipline_at_least:
                 return form
         return None
 
     def miss(self, cause: str) -> None:
         self.counts["misses." + cause] += 1
-        self.misses += 1
-        self.misses_in_form += 1
-        if self.misses >= FATAL_MISSES:
+        self.misses.update([cause, "all", "life"])
+        if self.misses["life"] >= FATAL_MISSES:
             self.end("neglect")
 
     def end(self, cause: str) -> None:
@@ -479,8 +489,8 @@ class Lamplet:
 
     def feed(self) -> None:
         self.counts["feed"] += 1
-        self.levels["hunger"] += 1
-        self.weight += 1
+        self.levels["hunger"] = min(FULL, self.levels["hunger"] + 2)
+        self.weight += 3
         self.reckon_illness()
 
     def play(self) -> None:
@@ -488,8 +498,8 @@ class Lamplet:
             self.counts["lost"] += 1
             return
         self.counts["play"] += 1
-        self.levels["mood"] += 1
-        self.weight = max(self.stage.weight_min, self.weight - 1)
+        self.levels["mood"] = min(FULL, self.levels["mood"] + 2)
+        self.weight = max(self.stage.weight_min, self.weight - 4)
         self.reckon_illness()
 
 
