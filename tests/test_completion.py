@@ -64,7 +64,7 @@ MODELS, REGIMES = shipped("models"), shipped("regimes")
         (("compare", "ten-minute-"), ["ten-minute-quiet-night"]),
         (("compare", ""), [*REGIMES, "keen.py", "mine.yaml", "ours.yml"]),
         (("compare", "hourly", "--model", ""), [*MODELS, "mine.yaml", "ours.yml"]),
-        (("run", "m"), ["mine.yaml"]),
+        (("run", "m"), ["microphone", "mine.yaml"]),
         (("run", "--from", ""), ["night1"]),
         (("export", "n"), ["night1"]),
         (("plot", "n"), ["night1"]),

@@ -183,7 +183,7 @@ def test_odds_of_one_model_are_its_share_and_differences_those_of_a_comparison()
 
 def test_odds_over_models_are_weighted_and_their_doubt_is_told_apart():
     # one guess at the pet under which the aim is likely, and one under which it is not
-    models = [changed_by_hand(works=works)[0] for works in ("90%", "5%")]
+    models = [changed_by_hand(works=works)[0] for works in ("90%", "2%")]
     evaluator = Evaluator(models, "ten-minute", weights=[3, 2])
     made = evaluator.evaluate(lives=500)
     likely, unlikely = made.shares()

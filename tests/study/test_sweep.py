@@ -702,7 +702,7 @@ def test_edited_file_or_other_version_is_another_sweep(tmp_path, monkeypatch):
 
     before = again().path.read_bytes()
     for file, old, new, field in (
-        (model, "starts: 4", "starts: 5", "model"),
+        (model, "Monday 09:00", "Monday 09:01", "model"),
         (regime, "passes: 1", "passes: 2", "regime r"),
         (policy, "too much", "no", "policy of cleaner:Cleaner"),
     ):

@@ -131,11 +131,19 @@ def test_rules_of_growth_are_told_in_their_order(model):
 
 
 def rule(given):
-    """A rule of a file as it is told; the shipped ones name only misses of all causes."""
+    """A rule of a file as it is told."""
     [(form, conditions)] = given.items()
     if conditions == "otherwise":
         return form, "otherwise"
-    return form, ", ".join(f"{key} {comparison}" for key, comparison in conditions.items())
+    return form, ", ".join(words for one in conditions.items() for words in condition(*one))
+
+
+def condition(key, limits):
+    """A condition of a rule in words, one for each cause that it names."""
+    if not isinstance(limits, dict):
+        return [f"{key} {limits}"]
+    of = {cause: "" if cause == "all" else f" of {cause}" for cause in limits}
+    return [f"misses{of[cause]} {key.removeprefix('misses ')} {limits[cause]}" for cause in limits]
 
 
 # Some of them by hand
@@ -156,7 +164,7 @@ def test_growth_of_the_plain_clock_by_hand():
   form    becomes                   if
   seed    tick
   tick    tock
-  tock    steady                    misses in form at most 2, discipline at least 20
+  tock    steady                    misses in form at most 2, discipline at least 24
           adrift                    otherwise
   steady  hush
   adrift  hush
