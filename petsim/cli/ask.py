@@ -53,8 +53,15 @@ if TYPE_CHECKING:
 @options.lived
 @options.engine
 @options.check_limit
+@click.option(
+    "--why",
+    is_flag=True,
+    help="Add why care misses happened, in the first lives; takes a second or two for each regime.",
+)
 @options.as_json
-def compare(regimes: tuple[str, ...], model: str | None, as_json: bool, **how: Any) -> None:
+def compare(
+    regimes: tuple[str, ...], model: str | None, why: bool, as_json: bool, **how: Any
+) -> None:
     """Odds, misses and costs of regimes, side by side.
 
     REGIME is the name or path of a regime, or FILE.py:CLASS; later ones are compared with the
@@ -66,9 +73,9 @@ def compare(regimes: tuple[str, ...], model: str | None, as_json: bool, **how: A
     pet = inputs.model_for(regimes, model, how["check_limit"])
     result = petsim.compare(pet, regimes, progress=True, **how)
     if as_json:
-        print_json(result.as_dict())
+        print_json(result.as_dict(why=why))
     else:
-        print_answer(comparison.comparison(result, width()), AIM_MARK)
+        print_answer(comparison.comparison(result, width(), why=why), AIM_MARK)
         if (hint := comparison.closer(result, width())) is not None:
             print_text(f"\n{hint}")
     _exit_if_interrupted(result)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from html import escape
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from petsim.errors import ensure_known
 from petsim.life.caretaker import Caretaker, is_sendable
 from petsim.life.drawn import Drawn
-from petsim.life.record import words
+from petsim.life.record import Life, words
 from petsim.life.reference import ReferenceEngine
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
@@ -25,6 +25,7 @@ from petsim.study.measures import has_word
 from petsim.study.memory import dtypes, ensure_room
 from petsim.study.precision import LOOK, EnoughLives, Precision
 from petsim.study.processes import call_apart
+from petsim.study.reasons import ORDER, MissReasons, counted_by_reason
 from petsim.study.runner import Engine, Rows, Runner, chunks_of, workers_of
 from petsim.study.stats import Interval, bonferroni, wilson
 
@@ -35,7 +36,8 @@ if TYPE_CHECKING:
 
 
 LOGGED = {"compiled": 250, "reference": 25}
-"""Lives that are lived again for what only their logs say, a second or two's worth."""
+"""Lives that are lived again for what only their logs say, a second or two's worth: by the compiled
+engine for the hours of misses, and by the reference engine for their reasons."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,11 +100,48 @@ class Batch(Drawn):
 
     @cached_property
     def _miss_hours(self) -> Hours:
-        engine = choose_engine(self.model, self.caretaker, self.span, "auto")
+        engine = self._engine("auto")
+        if isinstance(engine, ReferenceEngine):
+            return self._traced[0]
         numbers = range(min(len(self), LOGGED[engine.name]))
+        return hours_of(engine.live(self.seed, number, traced=True) for number in numbers)
+
+    def miss_reasons(self) -> MissReasons:
+        """Why the care misses of its first lives happened, which are lived again for it once.
+
+        They are fewer than those of the hours, as only the reference engine, which is slower, notes
+        what is seen.
+        """
+        if isinstance(self._engine("auto"), ReferenceEngine):
+            return self._traced[1]
+        return self._miss_reasons
+
+    @cached_property
+    def _miss_reasons(self) -> MissReasons:
+        """Of these a life without a miss need not be lived."""
+        missed = self.values["misses"][: LOGGED["reference"]] > 0
+        counts = np.zeros((len(missed), len(self.model.causes), len(ORDER)), dtype=np.int64)
+        if missed.any():
+            engine = self._engine("reference")
+            counts[missed] = _logged(engine, self.seed, np.flatnonzero(missed).tolist())[1]
+        return self._reasons(counts)
+
+    @cached_property
+    def _traced(self) -> tuple[Hours, MissReasons]:
+        """Hours and reasons of the first lives, where the reference engine lives all."""
+        engine, numbers = self._engine("reference"), [*range(len(self))][: LOGGED["reference"]]
         if self.caretaker.make is None or not is_sendable(self.caretaker):
-            return _hours(engine, self.seed, numbers)
-        return call_apart(defaults.CHECK_LIMIT, _hours, engine, self.seed, numbers)
+            hours, counts = _logged(engine, self.seed, numbers)
+        else:
+            limit = defaults.CHECK_LIMIT
+            hours, counts = call_apart(limit, _logged, engine, self.seed, numbers)
+        return hours, self._reasons(counts)
+
+    def _reasons(self, counts: NDArray[np.int64]) -> MissReasons:
+        return MissReasons(self.model.id, self.regime, self.seed, self.model.causes, counts)
+
+    def _engine(self, wanted: str) -> ReferenceEngine | CompiledEngine:
+        return choose_engine(self.model, self.caretaker, self.span, wanted)
 
     def odds(self, *, simultaneous: bool = False) -> pd.DataFrame:
         """Share of each outcome with its 95 % interval: lives, estimate, low, high.
@@ -147,8 +186,19 @@ class Batch(Drawn):
         return titled_table(repr(self), self.odds())
 
 
-def _hours(engine: ReferenceEngine | CompiledEngine, seed: int, numbers: range) -> Hours:
-    return hours_of(engine.live(seed, number, traced=True) for number in numbers)
+def _logged(
+    engine: ReferenceEngine | CompiledEngine, seed: int, numbers: Sequence[int]
+) -> tuple[Hours, NDArray[np.int64]]:
+    """Hours and reasons of the misses of lives, each of which is lived and gone through once."""
+    counts = []
+
+    def lives() -> Iterator[Life]:
+        for number in numbers:
+            life = engine.live(seed, number, traced=True)
+            counts.append(counted_by_reason(life))
+            yield life
+
+    return hours_of(lives()), np.array(counts)
 
 
 def titled_table(title: str, shares: pd.DataFrame) -> str:

@@ -17,16 +17,17 @@ from petsim.spec import defaults
 from petsim.spec.model import Model
 from petsim.study.batch import Batch, lived, titled_table
 from petsim.study.hours import Hours
-from petsim.study.measures import Estimator, measures, what_it_takes
+from petsim.study.measures import Estimator, funnel, measures, what_it_takes
 from petsim.study.precision import EnoughLives, Precision
+from petsim.study.reasons import ORDER, MissReasons
 from petsim.study.stats import Interval, as_data, mcnemar, newcombe_paired, pairing_gain
 
 if TYPE_CHECKING:
     import pandas as pd
 
 MOST_TIMED = 6
-"""At most as many regimes have their first lives lived again for their hours, which takes a second
-or two each."""
+"""At most as many regimes have their first lives lived again for the hours and the reasons of their
+misses, which takes a second or two each."""
 
 
 @dataclass(frozen=True)
@@ -93,6 +94,30 @@ class Comparison(Drawn):
         timed = [batch.miss_hours() for batch in self.batches[:MOST_TIMED]]
         return tuple(hours.first(min(map(len, timed))) for hours in timed)
 
+    def miss_reasons(self) -> tuple[MissReasons, ...]:
+        """Why care misses happened under the first few regimes, in the same first lives."""
+        traced = [batch.miss_reasons() for batch in self.batches[:MOST_TIMED]]
+        return tuple(reasons.first(min(map(len, traced))) for reasons in traced)
+
+    def funnel(self) -> pd.DataFrame:
+        """Return how many lives get how far towards the aim, condition by condition.
+
+        Returns:
+            A frame with a row for each (regime, step), both text, in order. `estimate`, `low` and
+            `high` (float, shares 0..1 of all lives) are of the lives that took this step and all
+            before it, with Wilson's 95 % interval. The last step is the aim. Conditions that the
+            summary of a life does not tell are left out, as in `requirements`.
+        """
+        import pandas as pd
+
+        index = ["regime", "step"]
+        rows = [
+            {"regime": batch.regime, "step": step.label} | step.of(batch.values)._asdict()
+            for batch in self.batches
+            for step in funnel(self.model, self.aim)
+        ]
+        return pd.DataFrame(rows, columns=[*index, *Interval._fields]).set_index(index)
+
     def __len__(self) -> int:
         return len(self.batches[0])
 
@@ -136,13 +161,17 @@ class Comparison(Drawn):
         ]
         return pd.DataFrame(rows, columns=[*index, *Interval._fields]).set_index(index)
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self, *, why: bool = False) -> dict[str, Any]:
         """Return all of it as plain data, as `petsim compare --json` prints it.
 
         None stands for an end of an interval that a single life leaves unknown, and for the gain
         of pairing where no life tells the regimes apart.
+
+        Args:
+            why: whether to add why care misses happened, as with `--why`.
         """
         first = self.batches[0]
+        reasons = {"miss_reasons": [*map(_reasons_dict, self.miss_reasons())]} if why else {}
         return {
             "petsim": __version__,
             "model": self.model.id,
@@ -162,6 +191,7 @@ class Comparison(Drawn):
                 }
                 for d in self.differences
             ],
+            **reasons,
         }
 
     def __repr__(self) -> str:
@@ -258,6 +288,19 @@ def _regime_dict(batch: Batch, aim: str) -> dict[str, Any]:
             _put(shares, measure.path, _ends(interval))
     about = {"name": batch.regime, "engine": batch.engine}
     return {**about, **shares, **means, "intervals": intervals}
+
+
+def _reasons_dict(reasons: MissReasons) -> dict[str, Any]:
+    """Why the misses of some lives under a regime happened: by reason, and by cause and reason."""
+    return {
+        "regime": reasons.regime,
+        "lives": len(reasons),
+        "misses_per_life": {str(reason): _ends(reasons.mean(reason)) for reason in ORDER},
+        "misses_per_life_by_cause": {
+            cause: {str(reason): _ends(reasons.mean(reason, cause)) for reason in ORDER}
+            for cause in reasons.causes
+        },
+    }
 
 
 def _put(data: dict[str, Any], path: tuple[str, ...], value: Any) -> None:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from petsim.life.record import words
 from petsim.spec.model import Model
 from petsim.spec.quantities import DAY
-from petsim.study.requirements import requirements
+from petsim.study.requirements import requirements, steps
 from petsim.study.stats import Interval, mean_interval, mean_interval_of_sums, wilson
 
 if TYPE_CHECKING:
@@ -156,7 +156,7 @@ def what_it_takes(model: Model, aim: str | None) -> Iterator[Measure]:
     before = forms.pop() if len(forms) == 1 else None
     table = f"What {aim} takes, share of lives, then of those that outgrew "
     table = table + (before or "the form before") if any(r.what for r in needed) else IN_NO_TABLE
-    for form, what, met in needed:
+    for form, _, what, met in needed:
         label = what if form == before else f"as {form}: {what}"
         yield Measure(
             ("aim_takes", form, what),
@@ -167,6 +167,16 @@ def what_it_takes(model: Model, aim: str | None) -> Iterator[Measure]:
             met,
             in_data=False,
         )
+
+
+def funnel(model: Model, aim: str) -> Iterator[Measure]:
+    """The steps to the aim, and the aim: shares of all lives that took each and all before it."""
+    for what, taken in steps(model, aim):
+        path = ("funnel", what)
+        yield Measure(path, what, IN_NO_TABLE, Estimator.SHARE, "0..1", taken, in_data=False)
+    reached = has_word(model, "outcome", aim)
+    path = ("funnel", f"became {aim}")
+    yield Measure(path, path[-1], IN_NO_TABLE, Estimator.SHARE, "0..1", reached, in_data=False)
 
 
 def _misses_by_cause(model: Model, _: str | None) -> Iterator[Measure]:

@@ -13,17 +13,27 @@ from petsim.spec.model import Model, Rule
 from petsim.spec.quantities import Bound
 
 NOT_COUNTED = -1
+MIXED = {
+    "misses": "few enough misses",
+    "discipline": "the discipline for it",
+    "weight": "the weight for it",
+}
+"""Conditions that differ from rule to rule, in words."""
+ORDER = ("", *MIXED)
+"""The quantities of conditions, in the order of the steps."""
 
 
 class Requirement(NamedTuple):
     """One thing that it takes to grow out of a form into the aim.
 
-    what: such as "discipline at least 80"; empty for having come to the form. met: works out, from
+    quantity: what a condition is on, such as "discipline"; empty for having come to the form. what:
+    the condition, such as "discipline at least 80"; empty likewise. met: works out, from
     the columns of a table of lives, 1 for each life that had it and 0 for one that did not; for
     one that never outgrew the form, NOT_COUNTED.
     """
 
     form: str
+    quantity: str
     what: str
     met: Callable[[Mapping[str, NDArray[Any]]], NDArray[Any]]
 
@@ -34,27 +44,75 @@ def requirements(model: Model, aim: str) -> list[Requirement]:
     Conditions on care misses by cause, and on those in life, are left out: the summary of a life
     does not say how many there were at that moment.
     """
+    return [requirement for rule in _of_rules(model, aim) for requirement in rule]
+
+
+def _of_rules(model: Model, aim: str) -> list[list[Requirement]]:
+    """What it takes by each rule that leads to the aim."""
     return [
-        requirement
+        list(_of_rule(model, form, rule))
         for form, growing in model.forms.items()
         for rule in growing.grows_into
         if rule.form == aim
-        for requirement in _of_rule(model, form, rule)
     ]
+
+
+class Step(NamedTuple):
+    """A step on the way to the aim: what it is, and whether each life took it and all before it."""
+
+    what: str
+    taken: Callable[[Mapping[str, NDArray[Any]]], NDArray[np.bool_]]
+
+
+def steps(model: Model, aim: str) -> list[Step]:
+    """Return the steps to the aim, in order: a form before it, then condition by condition.
+
+    Where several rules lead to the aim, a life takes a step by any of them, and one that has no
+    such condition asks for nothing. Conditions are left out as in `requirements`.
+    """
+    rules = _of_rules(model, aim)
+    quantities = dict.fromkeys(each.quantity for rule in rules for each in rule)
+    order = [quantity for quantity in ORDER if quantity in quantities]
+    return [
+        Step(_step_text(rules, quantity), partial(_taken, rules, order[: place + 1]))
+        for place, quantity in enumerate(order)
+    ]
+
+
+def _step_text(rules: list[list[Requirement]], quantity: str) -> str:
+    """A step in words, which name the condition if all rules have the same."""
+    own = [each for rule in rules for each in rule if each.quantity == quantity]
+    if not quantity:
+        return f"came to {' or '.join(dict.fromkeys(each.form for each in own))}"
+    texts = {each.what for each in own}
+    return texts.pop() if len(texts) == 1 and len(own) == len(rules) else MIXED[quantity]
+
+
+def _taken(
+    rules: list[list[Requirement]], so_far: list[str], columns: Mapping[str, NDArray[Any]]
+) -> NDArray[np.bool_]:
+    """Whether each life met all conditions of these quantities of one of the rules."""
+    by_rule = [
+        [each.met(columns) > 0 for each in rule if each.quantity in so_far] for rule in rules
+    ]
+    taken: NDArray[np.bool_] = np.any([np.all(met, axis=0) for met in by_rule], axis=0)
+    return taken
 
 
 def _of_rule(model: Model, form: str, rule: Rule) -> Iterator[Requirement]:
     nexts = list(dict.fromkeys(rule.form for rule in model.forms[form].grows_into))
-    yield Requirement(form, "", partial(_came_to, form))
+    yield Requirement(form, "", "", partial(_came_to, form))
     if "all" in rule.conditions.misses_in_form:
         bound = rule.conditions.misses_in_form["all"]
         at_growth = dict.fromkeys(nexts, f"misses_in.{form}")
-        yield Requirement(form, f"misses in form {bound}", partial(_met, form, at_growth, bound))
+        met = partial(_met, form, at_growth, bound)
+        yield Requirement(form, "misses", f"misses in form {bound}", met)
     for what in ("discipline", "weight"):
         bound = getattr(rule.conditions, what)
         if bound is not None:
             at_growth = {each: f"{what}_at.{each}" for each in nexts}
-            yield Requirement(form, f"{what} {bound}", partial(_met, form, at_growth, bound))
+            met = partial(_met, form, at_growth, bound)
+            yield Requirement(form, what, f"{what} {bound}", met)
 
 
 def _came_to(form: str, columns: Mapping[str, NDArray[Any]]) -> NDArray[np.bool_]:

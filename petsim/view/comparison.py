@@ -11,7 +11,7 @@ from petsim.study.compare import Comparison, Difference
 from petsim.study.measures import ODDS, Estimator, Measure, table_rows
 from petsim.study.precision import Precision
 from petsim.study.stats import Interval
-from petsim.view import repeat
+from petsim.view import reasons, repeat
 from petsim.view.numbers import bar, distance, half_width, mean, p_value, per_cent, points, share
 from petsim.view.tables import Column, Row, counted, narrowed, paragraph, side_by_side, table
 
@@ -22,13 +22,14 @@ DIFFERENCE = ("", "percentage points", "p-value", "pairing gains")
 """The head of the table of differences."""
 
 
-def comparison(result: Comparison, width: int = 80) -> str:
+def comparison(result: Comparison, width: int = 80, *, why: bool = False) -> str:
     """Return a whole comparison: the answer, what was simulated, all measures, and the methods.
 
     Args:
         result: the comparison.
         width: characters of a line; regimes that do not fit side by side follow below. Where there
             is room beside them, the odds are drawn as bars too.
+        why: whether to say why care misses happened, of which the first lives are lived again.
     """
     parts = [paragraph(gist(result), width)]
     if result.precision is not None and not result.precision.reached:
@@ -41,6 +42,11 @@ def comparison(result: Comparison, width: int = 80) -> str:
     for title, columns in sections(result).items():
         bars = _bars(result) if title == ODDS else None
         parts += side_by_side(title, regimes, columns, width, bars)
+    if why:
+        traced = result.miss_reasons()
+        columns, title = reasons.columns(traced), reasons.title(traced)
+        parts += side_by_side(title, regimes[: len(traced)], columns, width)
+        parts.append(paragraph(reasons.FIRST, width))
     if result.differences:
         title = paragraph(differences_title(result), width)
         parts.append(f"{title}\n{narrowed(DIFFERENCE, differences(result), width)}")

@@ -17,6 +17,7 @@ from petsim.spec.choices import ENGINES, SAMPLE_OF, SAMPLES
 from petsim.spec.library import load_model
 from petsim.spec.schema import DIALECT
 from petsim.study.measures import Estimator, Measure, measures
+from petsim.study.reasons import ORDER
 
 Schema = dict[str, Any]
 
@@ -119,6 +120,7 @@ def _comparison() -> Schema:
     )
     return _record(
         "Regimes side by side on the same luck",
+        "miss_reasons",
         petsim=_version(),
         model=_text("Name of the model"),
         seed=_seed(),
@@ -128,6 +130,25 @@ def _comparison() -> Schema:
         aim=_text("The form whose odds are compared"),
         regimes=_list("The regimes, in the order given", _regime()),
         differences=_list("Each later regime against the first", _difference()),
+        miss_reasons=_list("Why care misses happened, with --why", _miss_reasons()),
+    )
+
+
+def _miss_reasons() -> Schema:
+    ends = {
+        name: _or_null(end, "if only one life was lived") if name != "estimate" else end
+        for name, end in _ends("count").items()
+    }
+    by_reason = _record(
+        "By main reason, means that add up to all misses",
+        **{reason: _record(f"Misses a life: {reason}", **ends) for reason in ORDER},
+    )
+    return _record(
+        "The main reasons of the care misses of the first lives under a regime",
+        regime=_text("Name of the regime, as given"),
+        lives=_whole("Lives that were lived again for it", least=1),
+        misses_per_life=by_reason,
+        misses_per_life_by_cause=_by_name("The same by what was missed", by_reason),
     )
 
 
