@@ -17,7 +17,7 @@ from petsim.study.results import Sweep
 from petsim.study.stats import Interval, wilson
 from petsim.view.numbers import mean, points
 from petsim.view.plots.along import differences_along
-from petsim.view.plots.forest import Row, forest, height_of, is_tall, side_by_side, ungrouped
+from petsim.view.plots.forest import Row, forest, height_of
 from petsim.view.plots.layout import Label, finish
 from petsim.view.plots.scales import about, name_of_cell, percent_limits, varied
 from petsim.view.plots.sheet import (

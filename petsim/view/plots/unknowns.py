@@ -46,7 +46,7 @@ def unknowns(sweep: Sweep, ax: Axes | None = None) -> Axes:
         }
         what, method = "share of the variance of the odds (%)", "Sobol indices"
     ax = axes(ax, height_of(groups))
-    forest(ax, groups, by=100, bars=False)
+    forest(ax, groups, by=100)
     ax.axvline(0, color="black", linewidth=1.2, gid="nothing")
     ax.set_xlabel(what)
     how = f"{method}, over the whole ranges. Whiskers: 95 % intervals, by resampling."

@@ -1,0 +1,75 @@
+"""What colours mean, in all pictures alike; each is told in grey, by shape or by words too.
+
+The aim is blue, the other outcomes a ramp from light to dark, deaths darkest and hatched, care
+misses red. No regime has a colour of its own, as it is told by its place and its name.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from matplotlib import colormaps
+from matplotlib.colors import LinearSegmentedColormap, to_hex, to_rgb
+from numpy.typing import ArrayLike, NDArray
+
+from petsim.life.record import words
+from petsim.spec.model import UNDECIDED, Model
+
+AIM, AIM_MARKER = "#0072B2", "o"
+"""The first colour of the cycle."""
+MISS = "#c4161c"
+PALE, DARK = "#fafafa", "#111111"
+"""What is written or drawn on colours, which are the same on a dark page."""
+OTHER = "#d9d9d9"
+"""What is neither the aim nor better or worse than anything."""
+HATCHES = ("///", "\\\\\\", "xxx", "...", "|||")
+
+RAMP = (0.95, 0.3)
+DEATHS = (0.12, 0.0)
+"""Parts of cividis, whose lightness rises evenly: Nunez, Anderton and Renslow (2018)."""
+MISSES = LinearSegmentedColormap.from_list("misses", ["#fdeae6", "#f4a08c", MISS, "#6d0a10"])
+"""From few care misses to many."""
+
+
+class Look(NamedTuple):
+    """How an outcome is filled, and the colour of what is written on it."""
+
+    colour: str
+    hatch: str
+    ink: str
+
+
+def of_outcomes(model: Model, aim: str) -> dict[str, Look]:
+    """Return the look of each outcome: the aim, other forms in the model's order, then deaths."""
+    others = [form for form in model.outcome_forms if form != aim]
+    deaths = [outcome for outcome in words(model)["outcome"] if outcome in model.deaths]
+    looks = {aim: _filled(AIM)}
+    looks |= zip(others, map(_filled, _along_cividis(*RAMP, len(others))), strict=True)
+    shades = _along_cividis(*DEATHS, len(deaths))
+    for place, (death, shade) in enumerate(zip(deaths, shades, strict=True)):
+        looks[death] = _filled(shade, HATCHES[place % len(HATCHES)])
+    return {**looks, UNDECIDED: _filled(OTHER)}
+
+
+def _along_cividis(first: float, last: float, number: int) -> list[str]:
+    return [to_hex(colormaps["cividis"](x)) for x in np.linspace(first, last, number)]
+
+
+def _filled(colour: str, hatch: str = "") -> Look:
+    return Look(colour, hatch, ink_on(colour))
+
+
+def ink_on(colour: str) -> str:
+    """Return which of PALE and DARK stands out more on a colour.
+
+    Source of the lightness: relative luminance, WCAG 2.1.
+    """
+    return PALE if luminance(to_rgb(colour)) < 0.18 else DARK
+
+
+def luminance(rgb: ArrayLike) -> NDArray[np.float64]:
+    """Return the relative luminance, 0..1, of colours whose last axis is red, green and blue."""
+    channels = np.asarray(rgb, dtype=np.float64)
+    linear = np.where(channels <= 0.04045, channels / 12.92, ((channels + 0.055) / 1.055) ** 2.4)
+    return np.asarray(linear @ np.array([0.2126, 0.7152, 0.0722]))
