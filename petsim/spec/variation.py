@@ -36,6 +36,7 @@ _RANGE = re.compile(rf"(log )?({_QUANTITY}) ?\.\. ?({_QUANTITY})(?: ?([/*]) ?({_
 _IN_TEXT = re.compile(rf"\{{({_RANGE.pattern})\}}")
 _BARE = re.compile("[A-Za-z0-9][A-Za-z0-9 .%]*")
 _STEP = re.compile(r"\.?([^.\[\]]+)|\[([0-9]{1,9})\]")
+_CHOICE = re.compile(r"regime$|checks\b(?!\.jitter)|routine\b|passes$|eyes\.looks\b|quiet hours\b")
 A_PATH = "expected a path such as checks.every or routine[3].repeat"
 A_RANGE = "expected a range such as 2 min..60 min/2 min, 1 min..64 min*2 or 5%..20%"
 
@@ -161,6 +162,16 @@ def path_steps(path: str) -> Steps:
     if end != len(path) or not steps or path.startswith("."):
         raise MisfitError(A_PATH)
     return tuple(steps)
+
+
+def is_choice(path: str) -> bool:
+    """Say whether whoever makes a rig or a rota decides what a path leads to.
+
+    They decide when to look in, what to do then, how many looks make an observation, and when it
+    is to be quiet. They find, and do not choose, how often eyes and hands err, how long the power
+    lasts, and what the pet is like.
+    """
+    return _CHOICE.match(path) is not None
 
 
 def number_of(value: Data) -> float | None:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from petsim.errors import ArgumentError, choice, ensure_known
 from petsim.life.drawn import Drawn
@@ -108,10 +109,10 @@ class Sweep(StoredSweep, Drawn):
         if baseline is None:
             self.ensure_begun()
             baseline = lived[0]
-        base = self._reached(baseline, wanted)
+        base = self.reached(baseline, wanted)
         rows = {}
         for cell in lived:
-            own = self._reached(cell, wanted)
+            own = self.reached(cell, wanted)
             both = sorted(own.keys() & base.keys())
             if not both:  # lives of theirs are damaged
                 continue
@@ -120,8 +121,17 @@ class Sweep(StoredSweep, Drawn):
             rows[cell] = newcombe_paired(*(int(part.sum()) for part in table))
         return self._joined(rows, outcome=wanted, baseline=baseline)
 
-    def _reached(self, cell: int, outcome: str) -> dict[int, np.ndarray[Any, np.dtype[np.bool_]]]:
-        """Whether each life of a cell had an outcome, chunk by chunk."""
+    def reached(self, cell: int, outcome: str | None = None) -> dict[int, NDArray[np.bool_]]:
+        """Whether each life of a cell had an outcome, by the number of a chunk's first life.
+
+        Args:
+            cell: its number.
+            outcome: by default the aim.
+
+        Raises:
+            ArgumentError: there is no such cell, or nothing was lived in it.
+        """
+        outcome = self.design.aim if outcome is None else outcome
         known = self._outcomes(cell)
         code = known.index(outcome) if outcome in known else -1
         with self.snapshot() as store:

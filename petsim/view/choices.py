@@ -17,8 +17,8 @@ ENTRIES = {
 """The entries of a diary that can be kept to, by what they are about."""
 
 PICTURES = {
-    "batch": ("odds", "forms", "hours"),
-    "comparison": ("odds", "misses", "differences", "cost", "forms", "hours"),
+    "batch": ("odds", "funnel", "whys", "forms", "hours"),
+    "comparison": ("odds", "funnel", "misses", "whys", "differences", "cost", "forms", "hours"),
     "sweep": ("along", "heat-map", "differences", "cost", "unknowns"),
     "life": ("timeline", "hours"),
 }

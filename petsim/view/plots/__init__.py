@@ -5,11 +5,15 @@ loads with this module, and with no other.
 """
 
 from petsim.view.plots.along import odds_along
+from petsim.view.plots.cost import cost
+from petsim.view.plots.differences import differences
 from petsim.view.plots.files import as_svg, save
+from petsim.view.plots.funnel import funnel
 from petsim.view.plots.heat_maps import heat_map
 from petsim.view.plots.lives import forms_over_time, misses_by_hour
+from petsim.view.plots.missed import misses, whys
 from petsim.view.plots.named import plot
-from petsim.view.plots.regimes import cost, differences, misses, odds
+from petsim.view.plots.odds import odds
 from petsim.view.plots.timeline import timeline
 from petsim.view.plots.unknowns import unknowns
 
@@ -18,6 +22,7 @@ __all__ = [
     "cost",
     "differences",
     "forms_over_time",
+    "funnel",
     "heat_map",
     "misses",
     "misses_by_hour",
@@ -27,4 +32,5 @@ __all__ = [
     "save",
     "timeline",
     "unknowns",
+    "whys",
 ]

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from matplotlib.axes import Axes
 
 from petsim.study.stats import Interval
-from petsim.view.plots.sheet import GREY, HEIGHT, LINE, short, whiskers
+from petsim.view.plots.sheet import GREY, LINE, short, whiskers
 
-NAME = 24
-"""Characters of the name of a row."""
+NAME, NAME_ABOVE = 24, 46
+"""Characters of the name of a row, beside it or above it."""
+LEAST = 2.7
+"""Inches of a picture of few rows."""
+ABOVE = 1.5
+"""Lines that a name above its row takes, with the distance to the row before."""
 
 
 class Row(NamedTuple):
@@ -28,19 +32,25 @@ class Row(NamedTuple):
     filled: bool = True
 
 
-def height_of(groups: dict[str, Sequence[Row]]) -> float:
-    """Return the height in inches of a picture of a forest."""
-    lines = sum(len(rows) + 1.3 * bool(head) for head, rows in groups.items())
-    return max(HEIGHT, 1.7 + LINE * lines)
+Groups = Mapping[str, Sequence[Row]]
+"""Rows by the head of their group, which may be empty."""
 
 
-def forest(ax: Axes, groups: dict[str, Sequence[Row]], *, by: float) -> None:
+def height_of(groups: Groups, *, above: bool = False) -> float:
+    """Return the height in inches of a picture of a forest, as `forest` draws it."""
+    each = 1 + ABOVE * above
+    lines = sum(each * len(rows) + 1.3 * bool(head) for head, rows in groups.items())
+    return max(LEAST, 1.9 + LINE * lines)
+
+
+def forest(ax: Axes, groups: Groups, *, by: float, above: bool = False) -> None:
     """Draw intervals as whiskers, one a line, in groups under heads, with their text beside.
 
     Args:
         ax: what to draw on.
-        groups: the rows by the head of their group, which may be empty.
+        groups: the rows of each group, in order.
         by: what estimates are multiplied by, such as 100 for shares in per cent.
+        above: whether the name of each stands above it, where a long one has room.
     """
     ticks: list[tuple[float, str, bool]] = []
     y = 0.0
@@ -49,6 +59,9 @@ def forest(ax: Axes, groups: dict[str, Sequence[Row]], *, by: float) -> None:
             ticks.append((y + 0.3, head, True))
             y += 1.3
         for row in rows:
+            if above:
+                _write_above(ax, row.name, y)
+                y += ABOVE - 0.5
             ax.errorbar(
                 [by * row.interval.estimate],
                 [y],
@@ -64,11 +77,18 @@ def forest(ax: Axes, groups: dict[str, Sequence[Row]], *, by: float) -> None:
                 capsize=3,
             )
             ax.text(1.02, y, row.text, transform=ax.get_yaxis_transform(), va="center")
-            ticks.append((y, row.name, False))
-            y += 1
+            ticks.append((y, "" if above else row.name, False))
+            y += 1.5 if above else 1
     ax.set_yticks([t for t, _, _ in ticks], [short(text, NAME) for _, text, _ in ticks])
     for label, (_, _, bold) in zip(ax.get_yticklabels(), ticks, strict=True):
         label.set_fontweight("bold" if bold else "normal")
     ax.tick_params(axis="y", length=0)
+    ax.spines["left"].set_visible(not above)
     ax.grid(visible=False, axis="y")
     ax.set_ylim(y - 0.4, -0.6)
+
+
+def _write_above(ax: Axes, name: str, y: float) -> None:
+    """Write the name of a row above it, clear of what goes through it."""
+    at, clear = ax.get_yaxis_transform(), {"facecolor": "white", "linewidth": 0, "pad": 1}
+    ax.text(0.01, y, short(name, NAME_ABOVE), transform=at, va="center", bbox=clear, gid="name")

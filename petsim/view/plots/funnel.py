@@ -15,12 +15,14 @@ from petsim.study.stats import Interval
 from petsim.view.plots import regime_rows
 from petsim.view.plots.colours import AIM
 from petsim.view.plots.layout import finish, wrapped
-from petsim.view.plots.sheet import GREY, SHADE, per_cent, short, styled, whiskers
+from petsim.view.plots.sheet import SHADE, per_cent, short, styled, whiskers
 
-NUMBER = 50
+NUMBER = 57
 """Points that a share takes."""
 HIGH = 0.8
 """The height of a bar, in lines."""
+STEP = "#9a9a9a"
+"""The colour of a step, which is no outcome."""
 APART = 8
 """Points between two steps."""
 
@@ -50,7 +52,7 @@ def funnel(result: Comparison | Batch, ax: Axes | None = None) -> Axes:
         "Whiskers: Wilson's 95 % intervals. Bold: the step that loses most."
     )
     under = f" under {short(ranked[0].regime, 30)}" if len(ranked) == 1 else ""
-    finish(ax, f"On the way to {aim}, where do lives get lost{under}?", small)
+    finish(ax, f"At which step do lives miss {aim}{under}?", small)
     regime_rows.set_height(ax)
     return ax
 
@@ -62,12 +64,12 @@ def _draw_steps(ax: Axes, shares: list[Interval], y: float) -> None:
     wide = regime_rows.WIDE / len(shares)
     for place, share in enumerate(shares):
         left = place * wide
-        is_worst = lost[place] == max(lost) > 0
+        is_worst = place == lost.index(max(lost)) and lost[place] > 0
         bold = "bold" if is_worst else "normal"
         ax.text(left, y, _written(share), va="center", fontweight=bold, gid="share")
         start, room = left + NUMBER, wide - NUMBER - APART
         ax.barh(y, room, HIGH, start, color=SHADE, gid="all lives")
-        colour = AIM if place == len(shares) - 1 else GREY
+        colour = AIM if place == len(shares) - 1 else STEP
         ax.barh(y, room * share.estimate, HIGH, start, color=colour, gid="taken")
         reach = whiskers([share], room)
         ax.errorbar(
@@ -86,7 +88,9 @@ def _write_heads(ax: Axes, steps: list[Measure]) -> None:
     """Write what each step is above it."""
     wide = regime_rows.WIDE / len(steps)
     heads = [step.label if place == 0 else f"and {step.label}" for place, step in enumerate(steps)]
-    texts = [ax.text(place * wide, 0, head, va="top", gid="head") for place, head in enumerate(heads)]
+    texts = [
+        ax.text(place * wide, 0, head, va="top", gid="head") for place, head in enumerate(heads)
+    ]
     for text, head in zip(texts, heads, strict=True):
         wrapped(text, head, (wide - APART) / regime_rows.WIDE * ax.bbox.width)
     lines = max(text.get_text().count("\n") + 1 for text in texts)

@@ -34,13 +34,14 @@ class Label(NamedTuple):
     """A text at the right, to which a thin line leads from a point of the data.
 
     look: that of the line it names, whose colour and marker the label has too, as several lines may
-    end at one point.
+    end at one point. panel: the axes of the point, if there are several.
     """
 
     x: float
     y: float
     text: str
     look: Mapping[str, Any] | None = None
+    panel: Axes | None = None
 
 
 def finish(
@@ -61,14 +62,16 @@ def finish(
         head: points above the axes that something else takes.
     """
     panels = panels or [ax]
-    beside = [_beside(ax, label) for label in labels]
+    beside = [_beside(label.panel or ax, label) for label in labels]
     title = ax.set_title(question, pad=rcParams["axes.titlepad"] + head)
     note = _note_below(panels[-1], small)
     width = NARROWER * _width_without(ax, (title, note))
     wrapped(title, question, width)
     wrapped(note, small, width)
     _settle(panels, title, note)
-    _keep_apart(ax, labels, beside)
+    for panel in panels:
+        own = [i for i, label in enumerate(labels) if (label.panel or ax) is panel]
+        _keep_apart(panel, [labels[i] for i in own], [beside[i] for i in own])
     return ax
 
 

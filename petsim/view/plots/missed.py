@@ -47,7 +47,7 @@ def misses(result: Comparison, ax: Axes | None = None) -> Axes:
     small += f" None: {', '.join(none)}." if none else ""
     small += f" Not shown, as they are the fewest: {', '.join(others)}." if others else ""
     under = _under(batches[0].regime) if len(batches) == 1 else ""
-    finish(ax, f"What is missed, and at which stage{under}?", small)
+    finish(ax, f"What is missed{under}, and at which stage?", small)
     regime_rows.set_height(ax)
     return ax
 

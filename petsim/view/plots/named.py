@@ -13,36 +13,49 @@ from petsim.life.record import Life
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
-from petsim.view.plots import along, heat_maps, lives, regimes, timeline, unknowns
+from petsim.view.plots.along import odds_along
+from petsim.view.plots.cost import cost
+from petsim.view.plots.differences import differences
+from petsim.view.plots.funnel import funnel
+from petsim.view.plots.heat_maps import heat_map
+from petsim.view.plots.lives import forms_over_time, misses_by_hour
+from petsim.view.plots.missed import misses, whys
+from petsim.view.plots.odds import odds
+from petsim.view.plots.timeline import timeline
+from petsim.view.plots.unknowns import unknowns
 
 
 def _forms_under_the_first(result: Comparison, ax: Axes | None = None) -> Axes:
-    return lives.forms_over_time(result.batches[0], ax=ax)
+    return forms_over_time(result.batches[0], ax=ax)
 
 
 Result = Batch | Comparison | Sweep | Life
 KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Batch: {
-        "odds": regimes.odds,
-        "forms": lives.forms_over_time,
-        "hours": lives.misses_by_hour,
+        "odds": odds,
+        "funnel": funnel,
+        "whys": whys,
+        "forms": forms_over_time,
+        "hours": misses_by_hour,
     },
     Comparison: {
-        "odds": regimes.odds,
-        "misses": regimes.misses,
-        "differences": regimes.differences,
-        "cost": regimes.cost,
+        "odds": odds,
+        "funnel": funnel,
+        "misses": misses,
+        "whys": whys,
+        "differences": differences,
+        "cost": cost,
         "forms": _forms_under_the_first,
-        "hours": lives.misses_by_hour,
+        "hours": misses_by_hour,
     },
     Sweep: {
-        "along": along.odds_along,
-        "heat-map": heat_maps.heat_map,
-        "differences": regimes.differences,
-        "cost": regimes.cost,
-        "unknowns": unknowns.unknowns,
+        "along": odds_along,
+        "heat-map": heat_map,
+        "differences": differences,
+        "cost": cost,
+        "unknowns": unknowns,
     },
-    Life: {"timeline": timeline.timeline, "hours": lives.misses_by_hour},
+    Life: {"timeline": timeline, "hours": misses_by_hour},
 }
 """The pictures of each result by their names, the usual one first, and what draws them."""
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
+from matplotlib import pyplot as plt
 from matplotlib.axes import Axes
 
 from petsim.study.batch import Batch
@@ -23,7 +25,7 @@ DOTS: Part = (6, 96)
 BARS: Part = (228, 414)
 NUMBER = 110
 """Where the odds of the aim are written."""
-HIGH = 1.0
+HIGH = 0.96
 """The height of a bar, in lines."""
 SWATCH = 12
 """The width of a colour in the key, in points."""
@@ -87,10 +89,11 @@ def _draw_bar(ax: Axes, batch: Batch, y: float, looks: Mapping[str, Look]) -> se
         width = (BARS[1] - BARS[0]) * batch.counts.get(outcome, 0) / len(batch)
         if not width:
             continue
-        filled = {"color": look.colour, "hatch": look.hatch, "edgecolor": PALE, "linewidth": 0.8}
-        ax.barh(y, width, HIGH, left, gid=outcome, **filled)
+        _fill(ax, look, (left, width), y, outcome)
         # the name of a hatched part stands clear of the lines
-        clear = {"facecolor": look.colour, "linewidth": 0, "pad": 0} if look.hatch else None
+        clear: dict[str, Any] | None = (
+            {"facecolor": look.colour, "linewidth": 0, "pad": 0} if look.hatch else None
+        )
         label = ax.text(left + width / 2, y, outcome, ha="center", va="center_baseline", bbox=clear)
         label.set(color=look.ink, gid=f"in {outcome}")
         if regime_rows.width_of(ax, label) > NARROWER * (width - 4):
@@ -98,6 +101,12 @@ def _draw_bar(ax: Axes, batch: Batch, y: float, looks: Mapping[str, Look]) -> se
             unnamed.add(outcome)
         left += width
     return unnamed
+
+
+def _fill(ax: Axes, look: Look, across: Part, y: float, gid: str) -> None:
+    """Draw a part of a bar; across: where it begins, and how wide it is."""
+    bars = ax.barh(y, across[1], HIGH, across[0], color=look.colour, hatch=look.hatch)
+    plt.setp(bars, edgecolor=PALE, linewidth=0.8, gid=gid)
 
 
 def _draw_ticks(ax: Axes, lines: Sequence[float]) -> None:
@@ -120,8 +129,7 @@ def _draw_key(ax: Axes, looks: Mapping[str, Look]) -> None:
     top = regime_rows.add_above(ax, 1.4 + places[-1][1])
     for name, look, (x, line) in zip(names, looks.values(), places, strict=True):
         name.set_position((x + SWATCH + 4, top + line))
-        filled = {"color": look.colour, "hatch": look.hatch, "edgecolor": PALE, "linewidth": 0.8}
-        ax.barh(top + line, SWATCH, 0.7, x, gid=name.get_gid(), **filled)
+        _fill(ax, look, (x, SWATCH), top + line, f"swatch of {name.get_text()}")
 
 
 def _flowed(widths: Sequence[float]) -> list[tuple[float, int]]:

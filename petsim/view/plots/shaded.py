@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from matplotlib import pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.colors import to_hex
 
@@ -13,6 +14,7 @@ from petsim.study.stats import Interval
 from petsim.view.numbers import decimals
 from petsim.view.plots import regime_rows
 from petsim.view.plots.colours import MISSES, PALE, ink_on
+from petsim.view.plots.layout import wrapped
 from petsim.view.plots.sheet import LINE, short
 
 MOST_COLUMNS = 16
@@ -79,14 +81,14 @@ def _draw_cell(
     if interval.estimate > 0:
         colour = to_hex(MISSES(math.sqrt(interval.estimate / most)))
         ink = ink_on(colour)
-        edge = {"edgecolor": PALE, "linewidth": 0.8}
-        ax.barh(y - 0.5 + high / 2, wide, high, left, color=colour, gid="cell", **edge)
+        bars = ax.barh(y - 0.5 + high / 2, wide, high, left, color=colour)
+        plt.setp(bars, edgecolor=PALE, linewidth=0.8, gid="cell")
     number, half = written(interval, wide)
     texts = [number, half] if halves and half else [number]
     first = y - 0.5 + high / 2 - (len(texts) - 1) / 2
     for place, text in enumerate(texts):
-        about = {"ha": "center", "va": "center_baseline", "color": ink}
-        ax.text(left + wide / 2, first + place, text, gid="half" if place else "mean", **about)
+        cell = ax.text(left + wide / 2, first + place, text, color=ink, ha="center")
+        cell.set(va="center_baseline", gid="half" if place else "mean")
 
 
 def half_of(interval: Interval) -> float:
@@ -122,14 +124,27 @@ def _width(text: str) -> float:
 
 
 def _write_heads(ax: Axes, columns: Sequence[Column], wide: float) -> None:
-    """Write the head of each column above it, upright if one is too long to lie."""
+    """Write the head of each column above it, upright if its words are too long to lie."""
     heads = [ax.text(0, 0, short(column.head, HEAD), gid="head") for column in columns]
-    longest = max(regime_rows.width_of(ax, head) for head in heads)
-    upright = longest > wide - 3
-    lines = longest / (72 * LINE) if upright else 1.0
+    upright = max(_longest_word(ax, column.head) for column in columns) > wide - 2
+    if upright:
+        lines = max(regime_rows.width_of(ax, head) for head in heads) / (72 * LINE)
+    else:
+        for head, column in zip(heads, columns, strict=True):
+            wrapped(head, column.head, wide / regime_rows.WIDE * ax.bbox.width)
+        lines = max(head.get_text().count("\n") + 1 for head in heads)
     y, left = regime_rows.add_above(ax, lines + 0.2) + lines - 0.6, 0.0
     for head, column in zip(heads, columns, strict=True):
         left += APART * column.begins
         head.set(ha="center", va="bottom", rotation=90 if upright else 0)
         head.set_position((left + wide / 2, y))
         left += wide
+
+
+def _longest_word(ax: Axes, head: str) -> float:
+    """The width of the widest word of a head, in points of a row."""
+    words = [ax.text(0, 0, word) for word in head.split()]
+    widest = max(regime_rows.width_of(ax, word) for word in words)
+    for word in words:
+        word.remove()
+    return widest

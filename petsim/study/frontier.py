@@ -1,0 +1,95 @@
+"""What is worth its work: which of several candidates are shown to beat which others."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import Enum
+from functools import cached_property
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from petsim.study.stats import newcombe_paired
+
+Reached = Mapping[int, NDArray[np.bool_]]
+"""Whether each life reached the aim, by the number of the first life of each run of them."""
+
+
+class Candidate(NamedTuple):
+    """A regime or a cell: the mean work it takes, in any unit, and which lives reached the aim."""
+
+    work: float
+    reached: Reached
+
+
+class Verdict(Enum):
+    """What paired 95 % intervals show of a candidate, each for itself.
+
+    WORTH: that it has better odds than all that take less work, and nothing that takes no more has
+    better. BEATEN: that something which takes no more work has better odds. OPEN: neither.
+    """
+
+    WORTH = "worth its work"
+    OPEN = "open"
+    BEATEN = "beaten"
+
+
+@dataclass(frozen=True)
+class Frontier:
+    """What is shown of candidates, which live the same lives on the same luck.
+
+    Work is compared by its means. A difference of odds is shown if Newcombe's paired interval of
+    it, over the lives that both have, excludes 0.
+    """
+
+    candidates: Sequence[Candidate]
+
+    @cached_property
+    def odds(self) -> list[float]:
+        """The share of each candidate's lives that reached the aim."""
+        return [float(np.mean(np.concatenate([*c.reached.values()]))) for c in self.candidates]
+
+    @cached_property
+    def verdicts(self) -> list[Verdict]:
+        """The verdict on each candidate."""
+        return [self._verdict(place) for place in range(len(self.candidates))]
+
+    @cached_property
+    def line(self) -> list[int]:
+        """The places of those that are worth their work, the least work first."""
+        worth = (p for p, verdict in enumerate(self.verdicts) if verdict is Verdict.WORTH)
+        return sorted(worth, key=self._by_work)
+
+    @cached_property
+    def best(self) -> list[int]:
+        """The places of those not shown to be worse than the likeliest, the least work first."""
+        likeliest = max(range(len(self.candidates)), key=self.odds.__getitem__)
+        alike = (p for p in range(len(self.candidates)) if not self._is_better(likeliest, p))
+        return sorted(alike, key=self._by_work)
+
+    def _by_work(self, place: int) -> tuple[float, float]:
+        return self.candidates[place].work, -self.odds[place]
+
+    def _verdict(self, place: int) -> Verdict:
+        work = self.candidates[place].work
+        rivals = [p for p in range(len(self.candidates)) if p != place]
+        if any(self._is_better(p, place) for p in rivals if self.candidates[p].work <= work):
+            return Verdict.BEATEN
+        less = (p for p in rivals if self.candidates[p].work < work)
+        return Verdict.WORTH if all(self._is_better(place, p) for p in less) else Verdict.OPEN
+
+    def _is_better(self, one: int, other: int) -> bool:
+        """Whether a candidate is shown to have better odds than another."""
+        ours, theirs = self.candidates[one].reached, self.candidates[other].reached
+        both = ours.keys() & theirs.keys()
+        table = np.zeros(4, dtype=np.int64)
+        for first in both:
+            table += _pairs(ours[first], theirs[first])
+        return bool(both) and newcombe_paired(*table.tolist()).low > 0
+
+
+def _pairs(ours: NDArray[np.bool_], theirs: NDArray[np.bool_]) -> NDArray[Any]:
+    """How many lives reached the aim under both, under the first only, the second only, neither."""
+    return np.bincount(3 - 2 * ours - theirs, minlength=4)
