@@ -30,14 +30,10 @@ import petsim
 from petsim.errors import ArgumentError
 from petsim.spec.quantities import DAY
 from petsim.study.hours import hours_of
-from petsim.study.measures import MISSES, measures
-from petsim.study.stats import Interval, wilson
 from petsim.view import diary, plots
-from petsim.view.plots import files, forest, layout, scales, sheet
+from petsim.view.plots import files, layout, scales, sheet
 from petsim.view.plots import lives as of_lives
-from petsim.view.plots import regimes as of_regimes
 from tests.life import worlds
-from tests.study.figures import estimates
 
 ROOT = Path(__file__).parents[2]
 REGIMES = ["ten-minute", "thirty-minute", "camera-rig"]
@@ -206,6 +202,8 @@ PICTURES = {
     "no misses": lambda r, **ax: plots.misses(r.one_regime, **ax),
     "misses of one life": lambda r, **ax: plots.misses(r.one_life, **ax),
     "misses of twelve": lambda r, **ax: plots.misses(r.twelve, **ax),
+    "funnel": lambda r, **ax: plots.funnel(r.three, **ax),
+    "funnel of twelve": lambda r, **ax: plots.funnel(r.twelve, **ax),
     "cost": lambda r, **ax: plots.cost(r.three, **ax),
     "cost of twelve": lambda r, **ax: plots.cost(r.twelve, **ax),
     "cost of one regime": lambda r, **ax: plots.cost(r.one_regime, **ax),
@@ -263,6 +261,7 @@ PICTURES = {
 }
 ONE_EACH = (
     "odds",
+    "funnel",
     "misses",
     "cost",
     "differences",
@@ -343,7 +342,7 @@ def test_says_what_it_is_about(picture, name: str) -> None:
     assert question(ax).endswith("?")
     assert "life" in small_print(ax) or "lives" in small_print(ax)
     assert "seed 0" in small_print(ax)
-    xlabel, ylabel = ax.get_xlabel(), ax.get_ylabel()
+    xlabel, ylabel = lowest_label(ax), ax.get_ylabel()
     assert (
         xlabel.endswith(")")
         or xlabel in {"regime", "checks.first", "stages.juvenile.drops.mood"}
@@ -354,9 +353,18 @@ def test_says_what_it_is_about(picture, name: str) -> None:
     assert not rows or all(label.get_text() for label in ax.get_yticklabels())
 
 
+def lowest_label(ax) -> str:
+    """The label of the level axis, which the lowest of several panels has."""
+    return next(filter(None, (panel.get_xlabel() for panel in ax.figure.axes)), "")
+
+
 @pytest.mark.parametrize("name", PICTURES)
 def test_nothing_written_overlaps_or_is_cut(picture, name: str) -> None:
-    ax = picture(name)
+    ensure_clear(picture(name))
+
+
+def ensure_clear(ax) -> None:
+    """Fail if anything written overlaps another or is cut."""
     within = ax.figure.bbox
     texts = written(ax)
     for text, box in texts:
@@ -380,7 +388,8 @@ def test_all_the_width_is_used(picture, name: str) -> None:
 @pytest.mark.parametrize("name", PICTURES)
 def test_question_and_small_print_begin_where_the_upright_axis_does(picture, name: str) -> None:
     ax = picture(name)
-    begins = min(ax.yaxis.get_tightbbox().x0, ax.bbox.x0)
+    beside = ax.yaxis.get_tightbbox()
+    begins = ax.bbox.x0 if beside is None else min(beside.x0, ax.bbox.x0)
     boxes = {text: box.x0 for text, box in written(ax)}
     title, note = (boxes[text] for text in (ax.get_title(loc="left"), small_print_of(ax)))
     assert title == pytest.approx(begins, abs=3)
@@ -416,7 +425,7 @@ def test_can_be_read_on_a_phone(picture, name: str) -> None:
         ("odds along texts", "Whiskers: Wilson's 95 % intervals"),
         ("heat map", "Wilson's 95 % intervals: ±"),
         ("forms", "deeper: Wilson's 95 % interval"),
-        ("cost over a sweep", "Named by checks.every and eyes.lights.overlooks. Whiskers: 95 %"),
+        ("cost over a sweep", "95 %, Wilson's and Student's"),
     ],
 )
 def test_says_which_intervals(picture, name: str, intervals: str) -> None:
@@ -454,116 +463,6 @@ def drawn_intervals(ax, *, upright: bool = False) -> list[tuple[float, float, fl
         ends = [segment[:, int(upright)] for segment in which]
         found += [(at[i], *ends[i]) for i in range(len(at))]
     return found
-
-
-def test_odds_are_those_of_the_comparison(picture, results) -> None:
-    table = 100 * results.three.odds()[["estimate", "low", "high"]]
-    drawn = drawn_intervals(picture("odds"))
-    reached = ["beacon", "lantern", "candle", "ember"]
-    outcomes = [o for o in reached if any(b.counts[o] for b in results.three.batches)]
-    expected = [table.loc[(regime, o)].to_list() for o in outcomes for regime in REGIMES]
-    assert outcomes[:3] == ["beacon", "lantern", "candle"]
-    np.testing.assert_allclose(drawn, expected, atol=1e-9)
-    heads = [label.get_text() for label in picture("odds").get_yticklabels()]
-    assert heads[:4] == ["beacon (the aim)", *REGIMES]
-
-
-def test_a_form_that_no_life_took_has_its_upper_bound(picture, results) -> None:
-    never = 100 * wilson(0, 200).high
-    none = [o for o in ("ember", "smoulder") if not any(b.counts[o] for b in results.three.batches)]
-    assert "smoulder" in none
-    said = f"None became {', '.join(none)}: at most {never:.1f} % each."
-    assert said in small_print(picture("odds"))
-    ax = picture("odds of one regime")
-    bound = 100 * wilson(0, 50).high
-    texts = [text.get_text() for text in ax.texts]
-    assert texts.count(f"at most {bound:.1f} %") == 4
-    assert drawn_intervals(ax)[-1] == pytest.approx((0, 0, bound))
-
-
-def test_deaths_and_the_undecided_are_among_the_odds(picture) -> None:
-    def heads(name: str) -> list[str]:
-        return [label.get_text() for label in picture(name).get_yticklabels()]
-
-    assert {"starved", "untreated illness"} <= set(heads("odds with deaths"))
-    assert "undecided" in heads("odds, undecided")
-
-
-def misses_of(batch) -> dict[str, Interval]:
-    """The mean care misses of a batch in all, by cause and by stage, by their labels."""
-    means = estimates(batch)
-    return {m.label: means[m.name] for m in measures(batch.model) if m.table == MISSES}
-
-
-def test_misses_are_those_of_the_comparison(picture, results) -> None:
-    ax, batches = picture("misses"), results.three.batches
-    found = {batch.regime: misses_of(batch) for batch in batches}
-    heads = [h for h in found["camera-rig"] if any(found[r][h].estimate for r in REGIMES)]
-    expected = [found[regime][head] for head in heads for regime in REGIMES]
-    np.testing.assert_allclose(drawn_intervals(ax), expected, atol=1e-9)
-    assert [bar.get_width() for bar in ax.patches] == [i.estimate for i in expected]
-    assert len({bar.get_hatch() for bar in ax.patches}) == 3
-    for head in set(found["camera-rig"]) - set(heads):
-        assert f" {head}" in small_print(ax)
-
-
-def side_by_side(ax) -> dict[str, list[tuple[float, float, float]]]:
-    """The intervals of each group that stands beside others, by its head."""
-    heads = [label.get_text() for label in ax.get_xticklabels()]
-    ends = [text for text in ax.texts if text.get_gid() is None]
-    found = {}
-    assert {end.get_text() for end in ends} == {"100"} or "%" not in ax.get_xlabel()
-    for place, (head, end, container) in enumerate(zip(heads, ends, ax.containers, strict=True)):
-        points, _, [bars] = container
-        scale = float(end.get_text()) / (end.get_position()[0] - place)
-        at = [points.get_xdata(), *np.array([b[:, 0] for b in bars.get_segments()]).T]
-        found[head] = [tuple(row) for row in (np.array(at).T - place) * scale]
-    return found
-
-
-def test_many_regimes_stand_in_groups_side_by_side(picture, results) -> None:
-    batches = results.twelve.batches
-    odds = side_by_side(picture("odds of twelve"))
-    outcomes = [o for o in batches[0].model.forms if any(b.counts.get(o) for b in batches)]
-    assert [*odds] == [o if o != "beacon" else "beacon (the aim)" for o in outcomes]
-    for outcome, drawn in zip(outcomes, odds.values(), strict=True):
-        expected = [100 * np.array(batch.share(outcome)) for batch in batches]
-        np.testing.assert_allclose(drawn, expected, atol=1e-9)
-    misses = side_by_side(picture("misses of twelve"))
-    found = [misses_of(batch) for batch in batches]
-    assert [*misses][:2] == ["in all", "cause hunger"]
-    for head, drawn in misses.items():
-        np.testing.assert_allclose(drawn, [means[head] for means in found], atol=1e-9)
-    for name in ("odds of twelve", "misses of twelve"):
-        ax = picture(name)
-        assert ax.figure.get_figheight() < 7
-        assert len(ax.get_yticklabels()) == 12
-        assert "each from 0" in ax.get_xlabel()
-
-
-@pytest.mark.parametrize(
-    ("x", "end"),
-    [(0, 1), (0.0321, 0.04), (3.4, 3.4), (33.01, 34), (990.5, 1000)],
-)
-def test_a_scale_ends_at_few_digits_that_are_not_below(x: float, end: float) -> None:
-    assert forest.rounded_up(x) == end
-
-
-def test_many_regimes_of_a_single_life_stay_in_their_groups(results) -> None:
-    ax = plots.misses(results.twelve_lives_alone)
-    drawn = side_by_side(ax)
-    batches = results.twelve_lives_alone.batches
-    assert [d[0] for d in drawn["in all"]] == pytest.approx(
-        [b.values["misses"][0] for b in batches]
-    )
-    for place, container in enumerate(ax.containers):
-        assert max(container[0].get_xdata()) <= place + 0.84 + 1e-9
-
-
-def test_no_misses_are_a_picture_too(picture) -> None:
-    ax = picture("no misses")
-    assert [bar.get_width() for bar in ax.patches] == [0]
-    assert "None: cause hunger, cause mood" in small_print(ax)
 
 
 def bands(ax) -> list[tuple[list[float], list[float], list[float]]]:
@@ -750,12 +649,6 @@ def test_no_presses_are_not_fewer_than_none(picture) -> None:
     assert all(tick >= 0 for tick in picture("cost without presses").get_xticks() if low <= tick)
 
 
-def test_means_of_one_life_have_no_intervals(picture) -> None:
-    small = small_print(picture("misses of one life"))
-    assert "Student" not in small
-    assert "No intervals" in small
-
-
 def test_what_has_no_order_is_joined_by_no_line(picture, results) -> None:
     ax, odds = picture("odds along texts"), results.texts.odds()
     assert [label.get_text() for label in ax.get_xticklabels()] == ["random", "2 min"]
@@ -873,54 +766,9 @@ def test_a_cell_without_a_life_is_no_odds_of_nothing(results, monkeypatch) -> No
     assert [text.get_text() for text in ax.texts].count("none") == 1
 
 
-def test_cost_marks_what_nothing_beats(picture, results) -> None:
-    for name in ("cost", "cost of twelve", "cost over a sweep"):
-        ax = picture(name)
-        points = [
-            (container[0].get_xdata()[0], container[0].get_ydata()[0])
-            for container in ax.containers
-        ]
-        filled = {
-            point
-            for point, container in zip(points, ax.containers, strict=True)
-            if container[0].get_marker() == "o"
-        }
-        best = {
-            (x, y)
-            for x, y in points
-            if not any((a <= x and b >= y) and (a, b) != (x, y) for a, b in points)
-        }
-        assert filled == best
-        [line] = with_gid(ax, "frontier")
-        assert list(zip(*line.get_data(), strict=True)) == sorted(best)
-    presses = [estimates(batch)["presses_per_day"] for batch in results.three.batches]
-    np.testing.assert_allclose(drawn_intervals_across(picture("cost")), presses)
-
-
-@pytest.mark.parametrize("name", ["cost, all 0", "cost over a fine sweep"])
-def test_filled_marks_are_not_covered_by_equal_ones(picture, name: str) -> None:
-    ax = picture(name)
-    marks = {container[0].get_marker(): set() for container in ax.containers}
-    for points, _, whiskers in ax.containers:
-        for part in (points, *whiskers):
-            marks[points.get_marker()].add(part.get_zorder())
-    assert min(marks["o"]) > max(marks["s"])
-
-
-def test_says_which_of_the_best_are_named(results, monkeypatch) -> None:
-    monkeypatch.setattr(of_regimes, "MOST_LABELS", 3)
-    ax = plots.cost(results.fine_grid)
-    assert len(labels_beside(ax)) == 3
-    assert "Named: the 3 of these that reach most." in small_print(ax)
-
-
-def drawn_intervals_across(ax) -> list[tuple[float, float, float]]:
-    """Estimate, low and high along the level axis of points that have whiskers both ways."""
-    return [(c[0].get_xdata()[0], *c[2][0].get_segments()[0][:, 0]) for c in ax.containers]
-
-
 def test_differences_are_paired(picture, results) -> None:
-    found = [100 * np.array(d.interval) for d in results.three.differences]
+    ranked = sorted(results.three.differences, key=lambda d: -d.interval.estimate)
+    found = [100 * np.array(d.interval) for d in ranked]
     np.testing.assert_allclose(drawn_intervals(picture("differences")), found)
     [zero] = with_gid(picture("differences"), "no difference")
     assert list(zero.get_xdata()) == [0, 0]
@@ -1212,8 +1060,8 @@ def test_forms_are_rows_of_shares(picture, results) -> None:
 @pytest.mark.parametrize(
     ("result", "kinds"),
     [
-        (lambda r: r.three, ["odds", "misses", "differences", "cost", "forms", "hours"]),
-        (lambda r: r.three.batches[0], ["odds", "forms", "hours"]),
+        (lambda r: r.three, ["odds", "funnel", "misses", "differences", "cost", "forms", "hours"]),
+        (lambda r: r.three.batches[0], ["odds", "funnel", "forms", "hours"]),
         (lambda r: r.grid, ["along", "heat-map", "differences", "cost"]),
         (lambda r: r.rig_life, ["timeline", "hours"]),
     ],
@@ -1386,14 +1234,6 @@ def test_the_longest_of_names_side_by_side_are_cut(names, most: int, said: str) 
     assert sheet.short_of(names, most) == said
 
 
-def test_the_frontier_takes_each_price_once() -> None:
-    def bought(presses, odds):
-        return of_regimes.Bought("", Interval(presses, 0, 0), Interval(odds, 0, 0))
-
-    found = [bought(2, 0.5), bought(1, 0.5), bought(1, 0.4), bought(3, 0.7), bought(4, 0.6)]
-    assert of_regimes.frontier(found) == [1, 3]
-
-
 # What can't be drawn
 
 
@@ -1432,4 +1272,4 @@ def test_a_sample_is_no_grid(tmp_path) -> None:
     ax = plots.cost(sample)
     assert len(ax.containers) == 3
     beside = [text.get_text() for text in ax.texts if getattr(text, "arrow_patch", None)]
-    assert beside == [sample.parameters(cell)["checks.every"] for cell in range(3)]
+    assert beside == [f"every {sample.parameters(cell)['checks.every']}" for cell in range(3)]

@@ -9,6 +9,7 @@ from functools import singledispatch
 from textwrap import wrap
 from typing import Any, NamedTuple
 
+import numpy as np
 from matplotlib import pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
@@ -161,9 +162,7 @@ def _panels(ax: Axes | None, labels: Sequence[Sequence[Label]]) -> list[Axes]:
         return [axes(ax, labelled_height(round(lines[0])))]
     heights = [max(PANEL, 1 + LINE * each) for each in lines]
     size = (WIDTH, max(HEIGHT, 1.4 + sum(heights)))
-    rows = {"height_ratios": heights}
-    made = plt.subplots(len(labels), figsize=size, sharex=True, sharey=True, gridspec_kw=rows)
-    return [*made[1]]
+    return [*plt.subplots(len(labels), figsize=size, height_ratios=heights)[1]]
 
 
 def _draw_points(ax: Axes, bought: Sequence[Bought], frontier: Frontier | None) -> None:
@@ -212,12 +211,10 @@ def _write_around(
     market: Market,
 ) -> None:
     """Scale all panels alike, write their axes and settings, and shade the best of each."""
-    odds = [one.odds for _, part in parts for one in part]
+    odds, limits = [one.odds for _, part in parts for one in part], _limits(parts)
     for panel, (setting, part) in zip(panels, parts, strict=True):
-        panel.margins(x=0.08)
+        panel.set_xlim(limits)
         panel.xaxis.set_major_locator(MaxNLocator(5))
-        if not any(one.work.estimate for one in market.bought):
-            panel.set_xlim(-0.08, 1)
         percent_limits(panel, odds)
         panel.set_ylabel(f"odds of {market.aim}\n(% of lives)")
         if setting:
@@ -225,6 +222,15 @@ def _write_around(
         if market.compares:
             _shade(panel, part, Frontier([one.candidate for one in part]))
     panels[-1].set_xlabel(f"{measure.label} (mean)")
+
+
+def _limits(parts: Sequence[tuple[str, Sequence[Bought]]]) -> tuple[float, float]:
+    """Where the axis of work begins and ends, with a margin around all intervals."""
+    works = [one.work for _, part in parts for one in part]
+    # of a single life the ends are unknown
+    low, high = np.nanmin(works), np.nanmax(works)
+    margin = 0.08 * ((high - low) or high or 1)
+    return float(low - margin), float(high + margin if high else 1)
 
 
 def _write_head(ax: Axes, setting: str) -> None:

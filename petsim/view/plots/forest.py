@@ -62,6 +62,8 @@ def forest(ax: Axes, groups: Groups, *, by: float, above: bool = False) -> None:
             if above:
                 _write_above(ax, row.name, y)
                 y += ABOVE - 0.5
+            else:
+                ticks.append((y, row.name, False))
             ax.errorbar(
                 [by * row.interval.estimate],
                 [y],
@@ -77,7 +79,6 @@ def forest(ax: Axes, groups: Groups, *, by: float, above: bool = False) -> None:
                 capsize=3,
             )
             ax.text(1.02, y, row.text, transform=ax.get_yaxis_transform(), va="center")
-            ticks.append((y, "" if above else row.name, False))
             y += 1.5 if above else 1
     ax.set_yticks([t for t, _, _ in ticks], [short(text, NAME) for _, text, _ in ticks])
     for label, (_, _, bold) in zip(ax.get_yticklabels(), ticks, strict=True):

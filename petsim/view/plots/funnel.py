@@ -48,10 +48,11 @@ def funnel(result: Comparison | Batch, ax: Axes | None = None) -> Axes:
         _draw_steps(ax, [step.of(batch.values) for step in steps], y)
     _write_heads(ax, steps)
     small = (
-        f"{regime_rows.about(ranked)} Shares of all lives that took a step and all before it. "
+        f"{regime_rows.about(ranked)} A share is of the lives that took a step and all before it. "
         "Whiskers: Wilson's 95 % intervals. Bold: the step that loses most."
     )
     under = f" under {short(ranked[0].regime, 30)}" if len(ranked) == 1 else ""
+    ax.set_xlabel("share of all lives (%)", loc="left")
     finish(ax, f"At which step do lives miss {aim}{under}?", small)
     regime_rows.set_height(ax)
     return ax

@@ -42,11 +42,12 @@ def misses(result: Comparison, ax: Axes | None = None) -> Axes:
             none.append(measure.label.removeprefix("cause "))
     columns, others = shaded.most_of(columns)
     ax, halves = shaded.draw(ax, [batch.regime for batch in batches], columns)
-    about = f"{regime_rows.about(batches)} Mean misses a life. {SHADE}"
+    about = f"{regime_rows.about(batches)} {SHADE}"
     small = f"{about} {_intervals(halves, columns[0].intervals[0])}"
     small += f" None: {', '.join(none)}." if none else ""
     small += f" Not shown, as they are the fewest: {', '.join(others)}." if others else ""
     under = _under(batches[0].regime) if len(batches) == 1 else ""
+    ax.set_xlabel("care misses (mean a life)", loc="left")
     finish(ax, f"What is missed{under}, and at which stage?", small)
     regime_rows.set_height(ax)
     return ax
@@ -111,7 +112,8 @@ def _draw_whys(
         if any(x.estimate for x in own):
             columns.append(Column(reason, own, begins=len(columns) == 1))
     ax, halves = shaded.draw(ax, names, columns)
-    small = f"{about} Mean misses a life. {FIRST} {SHADE} {_intervals(halves, total[0])}"
+    small = f"{about} {FIRST} {SHADE} {_intervals(halves, total[0])}"
+    ax.set_xlabel("care misses (mean a life)", loc="left")
     finish(ax, f"Why do care misses happen{under}?", small)
     regime_rows.set_height(ax)
     return ax
