@@ -106,25 +106,32 @@ class Batch(Drawn):
         numbers = range(min(len(self), LOGGED[engine.name]))
         return hours_of(engine.live(self.seed, number, traced=True) for number in numbers)
 
-    def miss_reasons(self) -> MissReasons:
+    def miss_reasons(self, lives: int = LOGGED["reference"]) -> MissReasons:
         """Why the care misses of its first lives happened, which are lived again for it once.
 
-        They are fewer than those of the hours, as only the reference engine, which is slower, notes
-        what is seen.
+        Only the reference engine, which is slower than the other, notes what is seen.
+
+        Args:
+            lives: at most as many, up to the 25 that there are by default.
         """
         if isinstance(self._engine("auto"), ReferenceEngine):
-            return self._traced[1]
-        return self._miss_reasons
+            return self._traced[1].first(lives)
+        if lives not in self._reasons_of_first:
+            self._reasons_of_first[lives] = self._reasons(self._counts_by_reason(lives))
+        return self._reasons_of_first[lives]
 
     @cached_property
-    def _miss_reasons(self) -> MissReasons:
-        """Of these a life without a miss need not be lived."""
-        missed = self.values["misses"][: LOGGED["reference"]] > 0
+    def _reasons_of_first(self) -> dict[int, MissReasons]:
+        return {}
+
+    def _counts_by_reason(self, lives: int) -> NDArray[np.int64]:
+        """The misses of the first lives, of which those without a miss need not be lived."""
+        missed = self.values["misses"][: min(lives, LOGGED["reference"])] > 0
         counts = np.zeros((len(missed), len(self.model.causes), len(ORDER)), dtype=np.int64)
         if missed.any():
             engine = self._engine("reference")
             counts[missed] = _logged(engine, self.seed, np.flatnonzero(missed).tolist())[1]
-        return self._reasons(counts)
+        return counts
 
     @cached_property
     def _traced(self) -> tuple[Hours, MissReasons]:

@@ -29,6 +29,9 @@ MOST_TIMED = 6
 """At most as many regimes have their first lives lived again for the hours and the reasons of their
 misses, which takes a second or two each."""
 
+MOST_TRACED, LEAST_TRACED = 40, 8
+"""Lives whose misses are asked for their reasons, in all, and under each regime at least."""
+
 
 @dataclass(frozen=True)
 class Difference:
@@ -95,8 +98,13 @@ class Comparison(Drawn):
         return tuple(hours.first(min(map(len, timed))) for hours in timed)
 
     def miss_reasons(self) -> tuple[MissReasons, ...]:
-        """Why care misses happened under the first few regimes, in the same first lives."""
-        traced = [batch.miss_reasons() for batch in self.batches[:MOST_TIMED]]
+        """Why care misses happened under the first few regimes, in the same first lives.
+
+        Of more regimes these are fewer, from 25 under one to 8 under each of five or more.
+        """
+        batches = self.batches[:MOST_TIMED]
+        lives = max(LEAST_TRACED, MOST_TRACED // len(batches))
+        traced = [batch.miss_reasons(lives) for batch in batches]
         return tuple(reasons.first(min(map(len, traced))) for reasons in traced)
 
     def funnel(self) -> pd.DataFrame:

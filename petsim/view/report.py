@@ -18,7 +18,7 @@ from petsim.life.record import Life
 from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
 from petsim.study.writing import written_whole
-from petsim.view import comparison, diary, hours, repeat
+from petsim.view import comparison, diary, hours, reasons, repeat
 from petsim.view import sweep as cells
 from petsim.view.tables import counted
 
@@ -166,7 +166,9 @@ def of_comparison(result: Comparison) -> Report:
     regimes = [batch.regime for batch in result.batches]
     drawings: list[Drawing] = [
         ("Which form a pet takes under each regime", lambda: plots.odds(result)),
+        ("How far lives get towards the aim", lambda: plots.funnel(result)),
         ("What goes wrong, by cause and by stage", lambda: plots.misses(result)),
+        ("Why it goes wrong", lambda: plots.whys(result)),
         ("When care misses happen", lambda: plots.misses_by_hour(result)),
     ]
     if result.differences:
@@ -181,7 +183,11 @@ def of_comparison(result: Comparison) -> Report:
     pictures, left_out = _drawn(drawings)
     timed = result.miss_hours()
     title = f"When care misses happen, in the first {counted(len(timed[0]))}"
-    sections = comparison.sections(result) | {title: [*map(hours.hours, timed)]}
+    traced = result.miss_reasons()
+    sections = comparison.sections(result) | {
+        reasons.title(traced): reasons.columns(traced),
+        title: [*map(hours.hours, timed)],
+    }
     tables = [
         PageTable(title, ("", *regimes[: len(columns)]), _beside(columns))
         for title, columns in sections.items()
