@@ -19,8 +19,10 @@ from petsim.spec.model import UNDECIDED, Model
 AIM, AIM_MARKER = "#0072B2", "o"
 """The first colour of the cycle."""
 MISS = "#c4161c"
-PALE, DARK = "#fafafa", "#111111"
-"""What is written or drawn on colours, which are the same on a dark page."""
+PALE, DARK = "#fefefe", "#010101"
+"""What is written or drawn on colours: as good as white and black, which turn on a dark page."""
+EVEN = 0.179
+"""The luminance on which both stand out alike, 4.5 to 1."""
 OTHER = "#d9d9d9"
 """What is neither the aim nor better or worse than anything."""
 HATCHES = ("///", "\\\\\\", "xxx", "...", "|||")
@@ -65,7 +67,7 @@ def ink_on(colour: str) -> str:
 
     Source of the lightness: relative luminance, WCAG 2.1.
     """
-    return PALE if luminance(to_rgb(colour)) < 0.18 else DARK
+    return PALE if luminance(to_rgb(colour)) < EVEN else DARK
 
 
 def luminance(rgb: ArrayLike) -> NDArray[np.float64]:
