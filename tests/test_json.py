@@ -106,6 +106,8 @@ CASES = [
     f"compare hourly hands-off camera-rig {QUICK} --until death",
     f"compare camera-rig {QUICK} --days 0.01 --aim ember",
     "compare hourly hands-off --model lamplet-quick --lives 1",
+    f"compare hourly staged {QUICK} --days 0.5 --why",
+    "compare hourly --model lamplet-quick --lives 1 --why",
     "compare ten-minute ten-minute-quiet-night --model lamplet-quick --precision 20% --seed 7",
     "compare hands-off --model lamplet-quick --lives 1000 --precision 1%",
     "compare ./rocky.yaml hands-off --model ./rock.yaml --lives 2",
@@ -143,7 +145,7 @@ def test_what_is_printed_is_what_the_schema_says(line, printed, folder):
     value = as_the_schema_says(command, out)
     # and neither a field more nor one less
     assert complaints(command, value | {"another": 1})
-    optional = {"sensitivity"}
+    optional = {"sensitivity", "miss_reasons"}
     for name in value.keys() - optional:
         assert complaints(command, {key: value[key] for key in value if key != name}), name
 

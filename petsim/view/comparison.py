@@ -29,7 +29,7 @@ def comparison(result: Comparison, width: int = 80, *, why: bool = False) -> str
         result: the comparison.
         width: characters of a line; regimes that do not fit side by side follow below. Where there
             is room beside them, the odds are drawn as bars too.
-        why: whether to say why care misses happened, of which the first lives are lived again.
+        why: whether to say why care misses happened, for which the first lives are simulated again.
     """
     parts = [paragraph(gist(result), width)]
     if result.precision is not None and not result.precision.reached:

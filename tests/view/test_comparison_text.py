@@ -20,6 +20,7 @@ from petsim.life.simulate import Span
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.precision import Precision
+from petsim.study.reasons import ORDER, MissReasons
 from petsim.view.comparison import comparison, gist
 from petsim.view.comparison import sections as tables
 from tests.study.test_compare import newcombe
@@ -533,3 +534,25 @@ def test_many_regimes_are_ranked_and_their_odds_drawn(seven):
         for regime in ranked
     ]
     assert "likeliest first" not in comparison(part_of(seven, 3))
+
+
+def test_why_says_the_reasons_of_the_misses_of_the_first_lives(monkeypatch):
+    def reasons(batch, lives):
+        counts = np.zeros((3, 1, len(ORDER)), dtype=np.int64)
+        counts[:, 0, ORDER.index("power out")] = {"hourly": [1, 2, 6], "staged": 0}[batch.regime]
+        counts[0, 0, ORDER.index("slipped")] = 2
+        return MissReasons("a", batch.regime, 0, ("waste",), counts)
+
+    monkeypatch.setattr(Batch, "miss_reasons", reasons)
+    result = compare(MODEL, ["hourly", "staged"], lives=4, days=0.1)
+    title = "Why care misses happened, misses a life, in the first 3 lives"
+    assert title not in comparison(result)
+    text = comparison(result, 100, why=True)
+    rows = dict(re.findall(r"^  (in all|power out|slipped|\w[\w ]+?)  +(.*)$",
+                           text.partition(title)[2], re.M))  # fmt: skip
+    slipped, power = mean_of([2, 0, 0]), mean_of([1, 2, 6])
+    assert re.split(r"\s{2,}", rows["in all"]) == [mean_of([3, 2, 6]), slipped]
+    assert re.split(r"\s{2,}", rows["power out"]) == [power, "0 in every life"]
+    assert re.split(r"\s{2,}", rows["slipped"]) == [slipped, slipped]
+    assert "busy" not in text
+    assert "what stopped the first check that could have put it right" in text

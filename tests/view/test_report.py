@@ -251,7 +251,7 @@ def test_misses_of_a_single_life_are_counted(results):
     found = Counter((clock.day, clock.hour) for clock in clocks)
     most = max(found.values())
     day, hour = min(place for place, misses in found.items() if misses == most)
-    [table] = [t for t in report.of(results["alone"]).tables if "care misses happen" in t.caption]
+    [table] = [t for t in report.of(results["alone"]).tables if "When care misses" in t.caption]
     misses = f"{most} care miss" if most == 1 else f"{most} care misses"
     assert dict(table.rows)["worst hour"] == f"day {day}, {hour:02}:00: {misses}"
 
