@@ -257,8 +257,8 @@ def test_report_writes_a_page(given, told, night, folder):
         (("plot", "night1", "--kind", "heat", "-o", "a.svg"),
          "kind: 'heat'; did you mean 'heat-map'?"),
         (("plot", "hourly", *QUICK, "--lives", "2", "--kind", "along", "-o", "a.svg"),
-         "kind: 'along'; expected one of 'odds', 'misses', 'differences', 'cost', 'forms', "
-         "'hours'"),
+         "kind: 'along'; expected one of 'odds', 'funnel', 'misses', 'whys', 'differences', "
+         "'cost', 'forms', 'hours'"),
         (("plot", "a", "b", "--life", "1", "-o", "a.svg"),
          "--life: of a or of b? expected one regime"),
         (("plot", "nigth1", "-o", "e.png"),

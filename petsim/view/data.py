@@ -146,7 +146,7 @@ def _miss_reasons() -> Schema:
     return _record(
         "The main reasons of the care misses of the first lives under a regime",
         regime=_text("Name of the regime, as given"),
-        lives=_whole("Lives that were lived again for it", least=1),
+        lives=_whole("Lives that were simulated again for it", least=1),
         misses_per_life=by_reason,
         misses_per_life_by_cause=_by_name("The same by what was missed", by_reason),
     )

@@ -25,9 +25,8 @@ from petsim.study.measures import MISSES, measures
 from petsim.study.reasons import ORDER, MissReasons
 from petsim.study.stats import Interval, wilson
 from petsim.view import plots
-from petsim.view.numbers import points
+from petsim.view.numbers import per_cent, points
 from petsim.view.plots import colours, shaded
-from petsim.view.plots.sheet import per_cent
 from tests.view.groves import GROVE, KEEPER
 from tests.view.test_plots import (
     SMALLEST,

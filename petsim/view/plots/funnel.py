@@ -12,10 +12,11 @@ from petsim.study.compare import Comparison
 from petsim.study.measures import Measure
 from petsim.study.measures import funnel as steps_to
 from petsim.study.stats import Interval
+from petsim.view.numbers import per_cent
 from petsim.view.plots import regime_rows
 from petsim.view.plots.colours import AIM
 from petsim.view.plots.layout import finish, wrapped
-from petsim.view.plots.sheet import SHADE, per_cent, short, styled, whiskers
+from petsim.view.plots.sheet import SHADE, short, styled, whiskers
 
 NUMBER = 57
 """Points that a share takes."""

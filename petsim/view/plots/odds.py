@@ -12,11 +12,12 @@ from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.measures import ODDS, table_rows
 from petsim.study.stats import Interval
+from petsim.view.numbers import per_cent
 from petsim.view.plots import regime_rows
 from petsim.view.plots.colours import AIM, AIM_MARKER, PALE, Look, of_outcomes
 from petsim.view.plots.forest import Row, forest, height_of
 from petsim.view.plots.layout import NARROWER, finish
-from petsim.view.plots.sheet import axes, per_cent, short, styled, whiskers
+from petsim.view.plots.sheet import axes, short, styled, whiskers
 
 Part = tuple[float, float]
 """From where to where on a row, in points, shares from 0 to 1 are drawn."""
