@@ -314,10 +314,18 @@ def _print_sweep(
     f"{', '.join(PICTURES['sweep'])}; of a life: {', '.join(PICTURES['life'])}. If it is left "
     "out, the first of these, or unknowns of a sensitivity.",
 )
+@click.option(
+    "--zoom",
+    type=values.ZOOM,
+    metavar="DAY[..DAY]",
+    help="Of a life show this day, or the first to the last of several, such as 2..3; day 1 is "
+    "that of birth.",
+)
 @options.pictured("FILE.svg, .png or .pdf")
 def plot(
     what: tuple[str, ...],
     kind: str | None,
+    zoom: tuple[int, int] | None,
     out: str,
     life: int | None,
     lives: int | None,
@@ -332,8 +340,10 @@ def plot(
     from petsim.view import plots
 
     path = path_named(out, ".svg", ".png", ".pdf")
+    if zoom is not None and (life is None or kind not in (None, "timeline")):
+        raise ArgumentError("--zoom: is of the timeline of a life; expected --life with it")
     result = inputs.shown(what, life, lives, check_limit, lived)
-    axes = plots.plot(result, kind)
+    axes = plots.plot(result, kind, **({} if zoom is None else {"zoom": zoom}))
     with written_whole(path) as draft:
         plots.save(axes, draft)
     print_line(f"{path}: written")
