@@ -343,7 +343,8 @@ def plot(
     if zoom is not None and (life is None or kind not in (None, "timeline")):
         raise ArgumentError("--zoom: is of the timeline of a life; expected --life with it")
     result = inputs.shown(what, life, lives, check_limit, lived)
-    axes = plots.plot(result, kind, **({} if zoom is None else {"zoom": zoom}))
+    how: dict[str, Any] = {} if zoom is None else {"zoom": zoom}
+    axes = plots.plot(result, kind, **how)
     with written_whole(path) as draft:
         plots.save(axes, draft)
     print_line(f"{path}: written")
