@@ -65,8 +65,8 @@ def finish(
     title = ax.set_title(question, pad=rcParams["axes.titlepad"] + head)
     note = _note_below(panels[-1], small)
     width = NARROWER * _width_without(ax, (title, note))
-    _fit(title, question, width)
-    _fit(note, small, width)
+    fit(title, question, width)
+    fit(note, small, width)
     _settle(panels, title, note)
     _keep_apart(ax, labels, beside)
     return ax
@@ -131,7 +131,7 @@ def _left(ax: Axes) -> float:
     return float(ax.transAxes.inverted().transform((edge, 0))[0])
 
 
-def _fit(text: Text, words: str, width: float) -> None:
+def fit(text: Text, words: str, width: float) -> None:
     """Write words in lines no wider than a number of pixels."""
     words = words.replace(" %", "\N{NO-BREAK SPACE}%")
     text.set_text(words)
