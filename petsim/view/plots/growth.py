@@ -187,12 +187,10 @@ class _Drawing:
         edge = "black" if colour == BANDS[1] else colour
         ink = "black" if colour == BANDS[1] else ink_on(colour)
         box = {"boxstyle": f"round,pad={PAD}", "facecolor": colour, "edgecolor": edge}
-        pad = PAD * rcParams["font.size"]
+        pad = PAD * float(rcParams["font.size"])
         look = {"color": ink, "fontweight": "bold" if form == self._aim else "normal"}
-        end = self._write(
-            x + pad, y, short(form, LONGEST_NAME), bbox=box, gid=f"form {form}", **look
-        )
-        return end + pad
+        name = short(form, LONGEST_NAME)
+        return pad + self._write(x + pad, y, name, bbox=box, gid=f"form {form}", **look)
 
     def _write(self, x: float, y: float, words: str, **look: Any) -> float:
         """Write words from a place on, and return where what follows them begins."""

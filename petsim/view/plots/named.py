@@ -10,22 +10,33 @@ from matplotlib.axes import Axes
 
 from petsim.errors import ArgumentError, ensure_known
 from petsim.life.record import Life
+from petsim.spec.model import Model
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
+from petsim.study.trials import TrialPlan, Trials
 from petsim.view.plots import along, heat_maps, lives, regimes, timeline, unknowns
+from petsim.view.plots.convergence import convergence
+from petsim.view.plots.growth import growth
+from petsim.view.plots.trials import power, trials
 
 
 def _forms_under_the_first(result: Comparison, ax: Axes | None = None) -> Axes:
     return lives.forms_over_time(result.batches[0], ax=ax)
 
 
-Result = Batch | Comparison | Sweep | Life
+def _growth_of_lives(result: Batch | Comparison, ax: Axes | None = None) -> Axes:
+    return growth(result.model, result, ax=ax)
+
+
+Result = Batch | Comparison | Sweep | Life | Model | Trials | TrialPlan
 KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Batch: {
         "odds": regimes.odds,
         "forms": lives.forms_over_time,
         "hours": lives.misses_by_hour,
+        "growth": _growth_of_lives,
+        "convergence": convergence,
     },
     Comparison: {
         "odds": regimes.odds,
@@ -34,6 +45,8 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
         "cost": regimes.cost,
         "forms": _forms_under_the_first,
         "hours": lives.misses_by_hour,
+        "growth": _growth_of_lives,
+        "convergence": convergence,
     },
     Sweep: {
         "along": along.odds_along,
@@ -43,6 +56,9 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
         "unknowns": unknowns.unknowns,
     },
     Life: {"timeline": timeline.timeline, "hours": lives.misses_by_hour},
+    Model: {"growth": growth},
+    Trials: {"trials": trials},
+    TrialPlan: {"power": power},
 }
 """The pictures of each result by their names, the usual one first, and what draws them."""
 
@@ -51,7 +67,8 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     """Draw a result, and return the axes.
 
     Args:
-        result: a batch, a comparison, a sweep or a life.
+        result: a batch, a comparison, a sweep, a life, a model, or trials of real pets and how many
+            it takes, as `trials` and `tell_apart` return them.
         kind: which of its pictures, by its name in KINDS; by default the first, or `unknowns` of
             a sensitivity.
         ax: what to draw on; by default a picture of its own.
@@ -62,7 +79,7 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     """
     if type(result) not in KINDS:
         stranger = f"a Python object of type {type(result).__name__}"
-        expected = "expected a batch, a comparison, a sweep or a life"
+        expected = "expected a batch, a comparison, a sweep, a life, a model or trials"
         raise ArgumentError(f"result: {stranger}; {expected}")
     kinds = KINDS[type(result)]
     if kind is None:
