@@ -18,8 +18,6 @@ from petsim.view.manual import wrapped
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from matplotlib.axes import Axes
-
 FAILED = 1
 BAD_INPUT = 2
 INTERRUPTED = 130
@@ -69,11 +67,11 @@ def print_json(data: Any) -> None:
     print(json.dumps(data, indent=2, allow_nan=False))
 
 
-def write_picture(axes: Axes, path: Path, *, aside: bool = False) -> None:
+def write_picture(axes: Any, path: Path, *, aside: bool = False) -> None:
     """Write a picture to a file, whole or not at all, and say so.
 
     Args:
-        axes: of the picture.
+        axes: of the picture, as a function that draws returns them.
         path: of the file.
         aside: whether it is said on the standard error.
     """

@@ -85,12 +85,13 @@ def _failed(history: History, turn: Turning, demand: Demand) -> str:
     """A condition that did not hold, and what the number was made of."""
     text = _held_against(demand, turn.form)
     if demand.quantity.startswith("misses"):
-        missed = counted_by(history, turn, demand)
-        return f"{text}; {reasons(missed)}" if missed and demand.is_exceeded else text
+        misses_counted = counted_by(history, turn, demand)
+        is_too_many = misses_counted and demand.is_exceeded
+        return f"{text}; {reasons(misses_counted)}" if is_too_many else text
     if demand.quantity == "discipline" and not demand.is_exceeded:
         log = history.life.log[: turn.place]
-        lapses = sum(entry.event == EventKind.LAPSE for entry in log)
-        return f"{text}; {counted(lapses, 'misbehaviour')} unreprimanded" if lapses else text
+        unmet = sum(entry.event == EventKind.LAPSE for entry in log)
+        return f"{text}; {counted(unmet, 'misbehaviour')} unreprimanded" if unmet else text
     return text
 
 
