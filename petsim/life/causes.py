@@ -18,6 +18,19 @@ ON_THE_CLOCK = (ILLNESS, LIGHTS)
 """Causes of a miss whose time runs on while the pet sleeps."""
 
 
+class Reason(StrEnum):
+    """The main reason of a care miss; each has one, which `main_reason` finds."""
+
+    NO_CHECK = "no check in time"
+    POWER_OUT = "power out"
+    BUSY = "busy or too slow"
+    MISPERCEIVED = "overlooked or misread"
+    SLIPPED = "slipped"
+    REFUSED = "refused or in vain"
+    ASLEEP = "found asleep"
+    ROUTINE = "not in the routine"
+
+
 class ResponseKind(StrEnum):
     """What a check did about the cause of a miss, or why it did nothing."""
 
@@ -35,6 +48,26 @@ class ResponseKind(StrEnum):
 def kind_of_skip(check: CheckSkipped) -> ResponseKind:
     """Return why a check that was skipped did nothing."""
     return ResponseKind.SKIPPED_POWER_OUT if check.power_out else ResponseKind.SKIPPED_BUSY
+
+
+REASONS = {
+    ResponseKind.SKIPPED_POWER_OUT: Reason.POWER_OUT,
+    ResponseKind.SKIPPED_BUSY: Reason.BUSY,
+    ResponseKind.MISPERCEIVED: Reason.MISPERCEIVED,
+    ResponseKind.BROKEN_OFF: Reason.POWER_OUT,
+    ResponseKind.FOUND_ASLEEP: Reason.ASLEEP,
+    ResponseKind.TOO_LATE: Reason.BUSY,
+    ResponseKind.SAW: Reason.ROUTINE,
+    ResponseKind.DID_NOT_LOOK: Reason.ROUTINE,
+}
+"""What stopped a check that tried nothing in time."""
+IN_VAIN = {
+    EventKind.SLIPPED: Reason.SLIPPED,
+    EventKind.REFUSED: Reason.REFUSED,
+    EventKind.WASTED: Reason.REFUSED,
+    EventKind.LOST: Reason.REFUSED,
+}
+"""What stopped a check, by the fate of an action that did not land."""
 
 
 class Response(NamedTuple):
@@ -102,6 +135,37 @@ def misses(history: History) -> Iterator[Miss]:
                 before.doses_given,
                 responses,
             )
+
+
+def main_reason(miss: Miss, model: Model) -> Reason:
+    """Return the main reason of a miss: what stopped the first check that could have put it right.
+
+    A check is passed over if it came while the pet slept and the time stood still, or if all that
+    it tried landed and more was needed, as with an illness of several doses. If none is left, no
+    check came in time.
+    """
+    counted = miss.responses if miss.cause in ON_THE_CLOCK else _awake(miss)
+    return next(filter(None, (_stopped_by(each, miss, model) for each in counted)), Reason.NO_CHECK)
+
+
+def _awake(miss: Miss) -> Iterator[Response]:
+    """The responses of checks that came while the time ran."""
+    for response in miss.responses:
+        asleep = any(nap.since <= response.t < nap.until for nap in miss.naps)
+        if not asleep and response.kind is not ResponseKind.FOUND_ASLEEP:
+            yield response
+
+
+def _stopped_by(response: Response, miss: Miss, model: Model) -> Reason | None:
+    """What kept a check from putting right its part of a miss; None if nothing did."""
+    if response.kind is not ResponseKind.ACTED:
+        return REASONS[response.kind]
+    for attempt in response.attempts:
+        if attempt.fate in IN_VAIN:
+            return IN_VAIN[attempt.fate]
+        if miss.cause == LIGHTS and model.care[attempt.action].lights == "on":
+            return Reason.ROUTINE
+    return None
 
 
 def rule_numbers(model: Model, state: State) -> list[RuleNumber]:

@@ -9,30 +9,25 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from petsim.life.causes import Miss, fatal_troubles, misses
+from petsim.life.causes import Miss, Reason, fatal_troubles, main_reason, misses
 from petsim.life.history import History, replay
 from petsim.life.kinds import ILLNESS, EventKind
-from petsim.life.reasons import Reason, reason
 from petsim.life.record import Life
 from petsim.life.turning import Demand, Turning, arrival, counted_by, turning
-from petsim.spec.model import NEGLECT, UNDECIDED
+from petsim.spec.model import NEGLECT, UNDECIDED, Model
 from petsim.spec.quantities import DAY
 from petsim.view.show import elapsed
 from petsim.view.tables import counted
 
 REASONS = {
-    Reason.POWER_OUT: "with the power out",
     Reason.NO_CHECK: "with no check in time",
-    Reason.BUSY: "while the caretaker was busy",
-    Reason.ASLEEP: "as checks found it asleep",
-    Reason.OVERLOOKED: "overlooked or misread",
-    Reason.NOT_LOOKED: "as checks did not look",
-    Reason.IGNORED: "seen, but left as it was",
-    Reason.LATE: "as help came too late",
+    Reason.POWER_OUT: "with the power out",
+    Reason.BUSY: "as the caretaker was busy or too slow",
+    Reason.MISPERCEIVED: "overlooked or misread",
     Reason.SLIPPED: "as presses slipped",
-    Reason.REFUSED: "as the pet refused",
-    Reason.FAILED: "as care failed by chance",
-    Reason.NOT_ENOUGH: "as care was not enough",
+    Reason.REFUSED: "as care was refused or in vain",
+    Reason.ASLEEP: "as checks found it asleep",
+    Reason.ROUTINE: "left alone by the routine",
 }
 """What misses came of, in the words that follow their number."""
 
@@ -59,14 +54,14 @@ def headline(life: Life) -> str:
     return f"{name} became {outcome}, not {aim}{why and f': {why}'}{_later(history)}"
 
 
-def reasons(missed: Sequence[Miss]) -> str:
+def reasons(missed: Sequence[Miss], model: Model) -> str:
     """Return what most of one or more misses came of: "5 of them with the power out"."""
-    [(most, number)] = Counter(map(reason, missed)).most_common(1)
+    causes = Counter(main_reason(miss, model) for miss in missed)
+    [(most, number)] = causes.most_common(1)
     if number < len(missed):
-        who = f"{number} of them"
-    else:
-        who = {1: "it came", 2: "both"}.get(number, "all of them")
-    return f"{who} {REASONS[most]}"
+        return f"{number} of them {REASONS[most]}"
+    who = {1: "", 2: "both "}.get(number, "all of them ")
+    return who + REASONS[most]
 
 
 def _why(history: History, turn: Turning) -> str:
@@ -87,7 +82,7 @@ def _failed(history: History, turn: Turning, demand: Demand) -> str:
     if demand.quantity.startswith("misses"):
         misses_counted = counted_by(history, turn, demand)
         is_too_many = misses_counted and demand.is_exceeded
-        return f"{text}; {reasons(misses_counted)}" if is_too_many else text
+        return f"{text}; {reasons(misses_counted, history.life.model)}" if is_too_many else text
     if demand.quantity == "discipline" and not demand.is_exceeded:
         log = history.life.log[: turn.place]
         unmet = sum(entry.event == EventKind.LAPSE for entry in log)
@@ -112,7 +107,7 @@ def _death(history: History) -> str:
     death, head = life.summary["died"], f"as {last.form} after {_days(life)}"
     if death == NEGLECT:
         missed = list(misses(history))
-        return f"{head}, with {counted(len(missed), 'care miss')}; {reasons(missed)}"
+        return f"{head}, with {counted(len(missed), 'care miss')}; {reasons(missed, life.model)}"
     causes = [
         f"{'ill' if cause == ILLNESS else f'{cause} at 0'} for {elapsed(last.t - trouble.since)}"
         for cause, trouble in fatal_troubles(life.model, history.states[-2], death).items()

@@ -125,12 +125,12 @@ def test_rules_that_lead_to_one_form_are_told_together() -> None:
 
 def test_the_aim_is_marked_and_outcomes_have_their_colours() -> None:
     model = petsim.load_model("lamplet")
-    ax, colours = plots.growth(model), of_outcomes(model, model.aim)
+    ax, looks = plots.growth(model), of_outcomes(model, model.aim)
     for form in model.outcome_forms:
         boxes = [to_hex(t.get_bbox_patch().get_facecolor()) for t in with_gid(ax, f"form {form}")]
-        assert set(boxes) == {colours[form]}
+        assert set(boxes) == {to_hex(looks[form].colour)}
     [aim] = with_gid(ax, f"form {model.aim}")
-    assert to_hex(aim.get_bbox_patch().get_facecolor()) == AIM
+    assert to_hex(aim.get_bbox_patch().get_facecolor()) == AIM.lower()
     assert [text.get_text() for text in ax.texts].count("the aim") == 1
 
 
@@ -234,7 +234,7 @@ def test_bars_are_the_binomial_distribution_and_hatched_ones_the_p_value(reached
     hatched = sum(bar.get_height() for bar in bars.values() if bar.get_hatch())
     # those too unlikely to be drawn are missing from it
     assert hatched == pytest.approx(100 * real.p_value, abs=0.5)
-    [own] = [n for n, bar in bars.items() if to_hex(bar.get_facecolor()) == AIM]
+    [own] = [n for n, bar in bars.items() if to_hex(bar.get_facecolor()) == AIM.lower()]
     assert own == reached
     agree = "agrees" if real.compatible else "does not agree"
     assert title_of(ax).startswith(f"{reached} of {pets} {agree} with odds of ")

@@ -25,7 +25,7 @@ from petsim.study.hours import hours_of
 from petsim.view import diary, plots
 from petsim.view.outcome import headline
 from petsim.view.plots import lives as of_lives
-from petsim.view.plots.colours import AIM, DEATH_HATCH, MISS, of_outcomes
+from petsim.view.plots.colours import AIM, HATCHES, MISS, of_outcomes
 from tests.life import worlds
 from tests.view.test_plots import question, small_print, with_gid, written
 
@@ -489,15 +489,15 @@ def test_forms_have_the_colours_of_outcomes(three, starved) -> None:
     fills = {
         name: to_hex(ax.collections[2 * row].get_facecolor()[0]) for row, name in enumerate(names)
     }
-    colours = of_outcomes(batch.model, batch.model.aim)
-    assert fills[batch.model.aim] == AIM
+    looks = of_outcomes(batch.model, batch.model.aim)
+    assert fills[batch.model.aim] == AIM.lower()
     reached = [form for form in batch.model.outcome_forms if form in fills]
-    assert all(fills[form] == colours[form] for form in reached)
+    assert all(fills[form] == to_hex(looks[form].colour) for form in reached)
     before = {fill for name, fill in fills.items() if name not in reached}
     assert len(before) == 1
-    assert not before & set(colours.values())
+    assert not before & {to_hex(look.colour) for look in looks.values()}
     dead = plots.forms_over_time(starved).collections[-2]
-    assert dead.get_hatch() == DEATH_HATCH
+    assert dead.get_hatch() in HATCHES
 
 
 def test_the_title_of_forms_is_how_many_reach_the_aim_and_when(three, starved) -> None:
@@ -509,16 +509,6 @@ def test_the_title_of_forms_is_how_many_reach_the_aim_and_when(three, starved) -
 
 
 # All of them
-
-
-def test_colours_of_outcomes_get_darker_the_worse_they_are(three) -> None:
-    model = three.model
-    colours = of_outcomes(model, model.aim)
-    others = [form for form in model.outcome_forms if form != model.aim]
-    ramp = np.array([mpl.colors.to_rgb(colours[form]) for form in [*others, model.deaths[0]]])
-    linear = np.where(ramp <= 0.04045, ramp / 12.92, ((ramp + 0.055) / 1.055) ** 2.4)
-    assert (np.diff(linear @ [0.2126, 0.7152, 0.0722]) < 0).all()
-    assert len({*colours.values()}) >= len(others) + 3
 
 
 def test_nothing_written_overlaps_in_hard_cases(missed_life, long_life, rig_life, to_death) -> None:

@@ -1,50 +1,84 @@
-"""What colours and hatches mean, in all pictures: one colour is one thing.
+"""What colours mean, in all pictures alike; each is told in grey, by shape or by words too.
 
-The aim is blue, the other outcomes are a ramp from light to dark by how good they are in the order
-of the model's forms, and deaths are darkest and hatched. No regime and no cell of a sweep has a
-colour of these. Colour never alone carries meaning: each of these is labelled, too.
+The aim is blue, the other outcomes a ramp from light to dark, deaths darkest and hatched, care
+misses red. No regime has a colour of its own, as it is told by its place and its name.
 """
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from matplotlib import colormaps
-from matplotlib.colors import to_hex, to_rgb
+from matplotlib.colors import LinearSegmentedColormap, to_hex, to_rgb
+from numpy.typing import ArrayLike, NDArray
 
 from petsim.life.record import words
 from petsim.spec.model import UNDECIDED, Model
 
-AIM = "#0072b2"
-AIM_MARKER = "o"
-MISS = "#c8102e"
+AIM, AIM_MARKER = "#0072B2", "o"
+"""The first colour of the cycle."""
+MISS = "#c4161c"
+PALE, DARK = "#fefefe", "#010101"
+"""What is written or drawn on colours: as good as white and black, which turn on a dark page."""
+EVEN = 0.179
+"""The luminance on which both stand out alike, 4.5 to 1."""
+OTHER = "#d9d9d9"
+"""What is neither the aim nor better or worse than anything."""
 ASLEEP = "#d3deea"
-DEATH = to_hex(colormaps["cividis"](0.0))
-DEATH_HATCH = "xx"
+"""When the pet sleeps."""
 POWER_OUT_HATCH = "////"
-LEVEL = "#8a8a8a"
-IN_VAIN = "#a9a9a9"
+LEVEL, IN_VAIN = "#8a8a8a", "#a9a9a9"
+"""What is there, such as how full a need is; what was in vain, or only may be."""
 BANDS = ("#f7f7f7", "#dedede")
-"""Forms before the outcome and after it, in turn."""
-RAMP = "cividis_r"
-"""From light, for what is good or little, to dark. Nunez, Anderton and Renslow (2018): its
-lightness changes evenly, also for colour-blind eyes."""
-_BEST, _WORST = 0.08, 0.8
+"""Forms that are no outcome, in turn."""
+HATCHES = ("///", "\\\\\\", "xxx", "...", "|||")
+
+RAMP = (0.95, 0.3)
+DEATHS = (0.12, 0.0)
+"""Parts of cividis, whose lightness rises evenly: Nunez, Anderton and Renslow (2018)."""
+MISSES = LinearSegmentedColormap.from_list("misses", ["#fdeae6", "#f4a08c", MISS, "#6d0a10"])
+"""From few care misses to many."""
 
 
-def of_outcomes(model: Model, aim: str) -> dict[str, str]:
-    """Return the colour of each outcome: forms, causes of death, and undecided."""
+class Look(NamedTuple):
+    """How an outcome is filled, and the colour of what is written on it."""
+
+    colour: str
+    hatch: str
+    ink: str
+
+
+def of_outcomes(model: Model, aim: str) -> dict[str, Look]:
+    """Return the look of each outcome: the aim, other forms in the model's order, then deaths."""
     others = [form for form in model.outcome_forms if form != aim]
-    ramp = colormaps[RAMP](np.linspace(_BEST, _WORST, max(len(others), 2)))
-    colours = dict(zip(others, map(to_hex, ramp), strict=False))
-    deaths = dict.fromkeys(words(model)["outcome"], DEATH)
-    return {**deaths, **colours, aim: AIM, UNDECIDED: BANDS[0]}
+    deaths = [outcome for outcome in words(model)["outcome"] if outcome in model.deaths]
+    looks = {aim: _filled(AIM)}
+    looks |= zip(others, map(_filled, _along_cividis(*RAMP, len(others))), strict=True)
+    shades = _along_cividis(*DEATHS, len(deaths))
+    for place, (death, shade) in enumerate(zip(deaths, shades, strict=True)):
+        looks[death] = _filled(shade, HATCHES[place % len(HATCHES)])
+    return {**looks, UNDECIDED: _filled(OTHER)}
+
+
+def _along_cividis(first: float, last: float, number: int) -> list[str]:
+    return [to_hex(colormaps["cividis"](x)) for x in np.linspace(first, last, number)]
+
+
+def _filled(colour: str, hatch: str = "") -> Look:
+    return Look(colour, hatch, ink_on(colour))
 
 
 def ink_on(colour: str) -> str:
-    """Return black or white, whichever is read better on a colour.
+    """Return which of PALE and DARK stands out more on a colour.
 
-    Source: relative luminance as of ITU-R BT.709, and its threshold for a contrast that is equal
-    with both, from the Web Content Accessibility Guidelines 2; from memory.
+    Source of the lightness: relative luminance, WCAG 2.1.
     """
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in to_rgb(colour)]
-    return "#000000" if np.dot(linear, [0.2126, 0.7152, 0.0722]) > 0.179 else "#ffffff"
+    return PALE if luminance(to_rgb(colour)) < EVEN else DARK
+
+
+def luminance(rgb: ArrayLike) -> NDArray[np.float64]:
+    """Return the relative luminance, 0..1, of colours whose last axis is red, green and blue."""
+    channels = np.asarray(rgb, dtype=np.float64)
+    linear = np.where(channels <= 0.04045, channels / 12.92, ((channels + 0.055) / 1.055) ** 2.4)
+    return np.asarray(linear @ np.array([0.2126, 0.7152, 0.0722]))

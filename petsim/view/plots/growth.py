@@ -16,8 +16,8 @@ from petsim.study.compare import Comparison
 from petsim.study.growing import Way, grown
 from petsim.study.stats import Interval, wilson
 from petsim.view.numbers import share
-from petsim.view.plots.colours import BANDS, LEVEL, ink_on, of_outcomes
-from petsim.view.plots.layout import finish, fit
+from petsim.view.plots.colours import BANDS, LEVEL, Look, of_outcomes
+from petsim.view.plots.layout import finish, wrapped
 from petsim.view.plots.sheet import GREY, LINE, WIDTH, axes, figure_of, per_cent, short, styled
 from petsim.view.show import conditions_text
 from petsim.view.tables import counted
@@ -141,7 +141,7 @@ class _Drawing:
 
     def __init__(self, ax: Axes, model: Model, aim: str, shares: Mapping[Way, Interval]) -> None:
         self._ax, self._model, self._aim, self._shares = ax, model, aim, shares
-        self._colours, self._indent = of_outcomes(model, aim), float(INDENT)
+        self._looks, self._indent = of_outcomes(model, aim), float(INDENT)
 
     def draw(self, twigs: Sequence[Twig]) -> float:
         """Draw twigs, and return where they end, in lines from the top."""
@@ -178,17 +178,16 @@ class _Drawing:
     def _write_lines(self, x: float, y: float, words: str) -> float:
         """Write words in as many lines as they take, and return how high these are."""
         text = self._ax.text(x, y, "", va="top", color=GREY, in_layout=False)
-        fit(text, words, (ROOM - x) * figure_of(self._ax).dpi / 72)
+        wrapped(text, words, (ROOM - x) * figure_of(self._ax).dpi / 72)
         return 1.5 + 1.05 * text.get_text().count("\n")
 
     def _draw_box(self, x: float, y: float, form: str) -> float:
         """Draw a form, and return where what follows it begins."""
-        colour = self._colours.get(form, BANDS[1])
-        edge = "black" if colour == BANDS[1] else colour
-        ink = "black" if colour == BANDS[1] else ink_on(colour)
-        box = {"boxstyle": f"round,pad={PAD}", "facecolor": colour, "edgecolor": edge}
+        fill = self._looks.get(form, Look(BANDS[1], "", "black"))
+        edge = "black" if fill.ink == "black" else fill.colour
+        box = {"boxstyle": f"round,pad={PAD}", "facecolor": fill.colour, "edgecolor": edge}
         pad = PAD * float(rcParams["font.size"])
-        look = {"color": ink, "fontweight": "bold" if form == self._aim else "normal"}
+        look = {"color": fill.ink, "fontweight": "bold" if form == self._aim else "normal"}
         name = short(form, LONGEST_NAME)
         return pad + self._write(x + pad, y, name, bbox=box, gid=f"form {form}", **look)
 

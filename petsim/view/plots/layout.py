@@ -34,13 +34,14 @@ class Label(NamedTuple):
     """A text at the right, to which a thin line leads from a point of the data.
 
     look: that of the line it names, whose colour and marker the label has too, as several lines may
-    end at one point.
+    end at one point. panel: the axes of the point, if there are several.
     """
 
     x: float
     y: float
     text: str
     look: Mapping[str, Any] | None = None
+    panel: Axes | None = None
 
 
 def finish(
@@ -61,14 +62,16 @@ def finish(
         head: points above the axes that something else takes.
     """
     panels = panels or [ax]
-    beside = [_beside(ax, label) for label in labels]
+    beside = [_beside(label.panel or ax, label) for label in labels]
     title = ax.set_title(question, pad=rcParams["axes.titlepad"] + head)
     note = _note_below(panels[-1], small)
     width = NARROWER * _width_without(ax, (title, note))
-    fit(title, question, width)
-    fit(note, small, width)
+    wrapped(title, question, width)
+    wrapped(note, small, width)
     _settle(panels, title, note)
-    _keep_apart(ax, labels, beside)
+    for panel in panels:
+        own = [i for i, label in enumerate(labels) if (label.panel or ax) is panel]
+        _keep_apart(panel, [labels[i] for i in own], [beside[i] for i in own])
     return ax
 
 
@@ -90,7 +93,7 @@ def _width_without(ax: Axes, texts: Sequence[Text]) -> float:
     """Lay out a picture and return its width without some texts, in pixels."""
     for text in texts:
         text.set_visible(False)
-    _lay_out(ax)
+    lay_out(ax)
     around = ax.get_tightbbox()
     assert around is not None
     # not from the left of all that is drawn, as slanting texts may reach farther
@@ -113,10 +116,10 @@ def _settle(panels: Sequence[Axes], title: Text, note: Annotation) -> None:
         if now == before:
             break
         before = now
-        _lay_out(highest)
+        lay_out(highest)
 
 
-def _lay_out(ax: Axes) -> None:
+def lay_out(ax: Axes) -> None:
     """Put all in its place, as drawing would."""
     figure = figure_of(ax)
     engine = figure.get_layout_engine()
@@ -131,7 +134,7 @@ def _left(ax: Axes) -> float:
     return float(ax.transAxes.inverted().transform((edge, 0))[0])
 
 
-def fit(text: Text, words: str, width: float) -> None:
+def wrapped(text: Text, words: str, width: float) -> None:
     """Write words in lines no wider than a number of pixels."""
     words = words.replace(" %", "\N{NO-BREAK SPACE}%")
     text.set_text(words)

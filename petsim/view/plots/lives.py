@@ -19,7 +19,7 @@ from petsim.study.hours import HOUR, Hours, hours_of
 from petsim.study.stats import wilson
 from petsim.view.hours import misses_in
 from petsim.view.numbers import decimals
-from petsim.view.plots.colours import DEATH, DEATH_HATCH, LEVEL, RAMP, of_outcomes
+from petsim.view.plots.colours import LEVEL, MISSES, Look, of_outcomes
 from petsim.view.plots.layout import finish
 from petsim.view.plots.sheet import (
     HEIGHT,
@@ -153,7 +153,7 @@ def _draw_hours(ax: Axes, hours: Hours, top: float, most: float) -> QuadMesh:
     rates = np.ma.masked_where(~(hours.rates > 0), hours.rates)
     edges = top - 0.5 + np.arange(len(rates) + 1)
     mesh = ax.pcolormesh(
-        np.arange(25), edges, rates, cmap=RAMP, vmin=0, vmax=most or 1, edgecolors="face"
+        np.arange(25), edges, rates, cmap=MISSES, vmin=0, vmax=most or 1, edgecolors="face"
     )
     mesh.set(linewidth=0.1, gid="misses")
     return mesh
@@ -187,9 +187,10 @@ def forms_over_time(batch: Batch, ax: Axes | None = None) -> Axes:
         np.linspace(0, last, MOMENTS), np.quantile(changes[changes <= last], CENTILES)
     )
     ax = axes(ax, max(HEIGHT, 1.8 + 1.6 * LINE * len(spans)))
-    colours = of_outcomes(batch.model, batch.model.aim) | {DEAD: DEATH}
+    looks = of_outcomes(batch.model, batch.model.aim)
+    looks[DEAD] = looks[batch.model.deaths[0]]
     for row, (form, span) in enumerate(spans.items()):
-        _draw_shares(ax, row, form, times, _shares(span, times, len(batch)), colours)
+        _draw_shares(ax, row, form, times, _shares(span, times, len(batch)), looks)
         ax.text(1.02, row, _begins(span), transform=ax.get_yaxis_transform(), va="center")
     names = [_named(form, len(entered), len(batch)) for form, (entered, _) in spans.items()]
     ax.set_yticks(range(len(spans)), names)
@@ -218,11 +219,11 @@ def _draw_shares(
     form: str,
     times: Moments,
     shares: NDArray[np.float64],
-    colours: Mapping[str, str],
+    looks: Mapping[str, Look],
 ) -> None:
     """Draw the share of lives in a form over time, in a row of its own, and its interval."""
     estimate, low, high = row + 0.4 - 0.8 * shares
-    colour, hatch = colours.get(form, LEVEL), DEATH_HATCH if form == DEAD else None
+    colour, hatch, _ = looks.get(form, Look(LEVEL, "", ""))
     days, bottom = times / DAY, row + 0.4
     ax.fill_between(days, bottom, estimate, color=colour, hatch=hatch, alpha=0.6, linewidth=0)
     ax.fill_between(days, low, high, color=colour, alpha=0.6, linewidth=0)
