@@ -19,7 +19,7 @@ from petsim.study.hours import HOUR, Hours, hours_of
 from petsim.study.stats import wilson
 from petsim.view.hours import misses_in
 from petsim.view.numbers import decimals
-from petsim.view.plots.colours import LEVEL, MISSES, Look, of_outcomes
+from petsim.view.plots.colours import IN_VAIN, LEVEL, MISSES, Look, of_outcomes
 from petsim.view.plots.layout import finish
 from petsim.view.plots.sheet import (
     HEIGHT,
@@ -46,6 +46,7 @@ MOMENTS = 400
 CENTILES = np.linspace(0, 1, 201)
 NEVER = np.iinfo(np.int64).max
 DEAD = "dead"
+NOBODY_HATCH = "///"
 
 Moments = NDArray[np.int64]
 
@@ -58,7 +59,7 @@ def misses_by_hour(
 
     The darker an hour, the more misses a life had in it on average, over the lives that were
     followed into it; of a single life, their number. All regimes are on one scale. An hour without
-    any miss is left blank; one that no life was followed into is grey.
+    any miss is left blank; one that no life was followed into is hatched.
 
     Args:
         result: a comparison or a batch, whose `hours` are drawn; or lives of one model under one
@@ -79,7 +80,7 @@ def misses_by_hour(
     ax.grid(visible=False)
     ax.set_xlabel("time of day (hours)")
     ax.set_ylabel("day of life")
-    small = f"{lives}. {_largest(regimes)} Blank: none. Grey: no life got there."
+    small = f"{lives}. {_largest(regimes)} Blank: none. Hatched: no life got there."
     return finish(ax, _when_most(result, regimes), small)
 
 
@@ -148,8 +149,18 @@ def _draw_hours(ax: Axes, hours: Hours, top: float, most: float) -> QuadMesh:
     most: the misses in an hour that is darkest.
     """
     day, hour = np.nonzero(np.isnan(hours.rates))
-    # with edges, as there would be seams between them
-    ax.barh(top + day, 1, 1, hour, color=SHADE, linewidth=0.6, gid="nobody")
+    # hatched, as in grey it would pass for a few misses
+    ax.barh(
+        top + day,
+        1,
+        1,
+        hour,
+        facecolor=SHADE,
+        edgecolor=IN_VAIN,
+        hatch=NOBODY_HATCH,
+        linewidth=0,
+        gid="nobody",
+    )
     rates = np.ma.masked_where(~(hours.rates > 0), hours.rates)
     edges = top - 0.5 + np.arange(len(rates) + 1)
     mesh = ax.pcolormesh(
