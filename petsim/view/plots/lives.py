@@ -95,8 +95,8 @@ def _draw_days(ax: Axes, regimes: Sequence[Hours], head: float, step: int) -> No
     top = 0.0
     for hours in regimes:
         if head:
-            name = short(hours.regime, 40)
-            ax.text(0, top + head / 2 - 0.5, name, va="center", fontweight="bold")
+            name, middle = short(hours.regime, 28), top + head / 2 - 0.5
+            ax.text(0, middle, name, va="center", fontweight="bold", in_layout=False)
         top += head
         mesh = _draw_hours(ax, hours, top, most)
         ticks |= {top + day: str(day + 1) for day in range(0, len(hours.rates), step)}
