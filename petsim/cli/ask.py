@@ -21,6 +21,7 @@ from petsim.cli.output import (
     print_line,
     print_text,
     width,
+    write_picture,
 )
 from petsim.errors import ArgumentError
 from petsim.spec import choices, defaults
@@ -318,37 +319,48 @@ def _print_sweep(
     metavar="KIND",
     shell_complete=complete.kinds,
     help=f"Which picture. Of regimes: {', '.join(PICTURES['comparison'])}; of a sweep: "
-    f"{', '.join(PICTURES['sweep'])}; of a life: {', '.join(PICTURES['life'])}. If it is left "
-    "out, the first of these, or unknowns of a sensitivity.",
+    f"{', '.join(PICTURES['sweep'])}; of a life: {', '.join(PICTURES['life'])}; of a model: "
+    f"{', '.join(PICTURES['model'])}. If it is left out, the first of these, or unknowns of a "
+    "sensitivity.",
 )
-@options.pictured("FILE.svg, .png or .pdf")
+@click.option(
+    "--zoom",
+    type=values.ZOOM,
+    metavar="DAY[..DAY]",
+    help="Of a life show this day, or the first to the last of several, such as 2..3; day 1 is "
+    "that of birth.",
+)
+@options.pictured("MODEL|SWEEP|REGIME...", "FILE.svg, .png or .pdf", complete.whatever_is_drawn)
 def plot(
     what: tuple[str, ...],
     kind: str | None,
+    zoom: tuple[int, int] | None,
     out: str,
     life: int | None,
     lives: int | None,
     check_limit: float,
     **lived: Any,
 ) -> None:
-    """A picture of regimes, of a sweep or of a life.
+    """A picture of regimes, of a sweep, of a life or of how a model grows.
 
-    SWEEP is the name of a sweep; REGIME one or more names or paths of regimes, or FILE.py:CLASS.
+    MODEL is the name or path of a model; SWEEP the name of a sweep; REGIME one or more names or
+    paths of regimes, or FILE.py:CLASS.
     """
-    from petsim.study.writing import path_named, written_whole
+    from petsim.study.writing import path_named
     from petsim.view import plots
 
     path = path_named(out, ".svg", ".png", ".pdf")
-    result = inputs.shown(what, life, lives, check_limit, lived)
-    axes = plots.plot(result, kind)
-    with written_whole(path) as draft:
-        plots.save(axes, draft)
-    print_line(f"{path}: written")
+    if zoom is not None and (life is None or kind not in (None, "timeline")):
+        raise ArgumentError("--zoom: is of the timeline of a life; expected --life with it")
+    result = inputs.model_alone(what) or inputs.shown(what, life, lives, check_limit, lived)
+    how: dict[str, Any] = {} if zoom is None else {"zoom": zoom}
+    axes = plots.plot(result, kind, **how)
+    write_picture(axes, path)
     _exit_if_interrupted(result)
 
 
 @click.command(cls=Command)
-@options.pictured("FILE.html or .htm")
+@options.pictured("SWEEP|REGIME...", "FILE.html or .htm", complete.regimes_or_sweep)
 def report(
     what: tuple[str, ...],
     out: str,

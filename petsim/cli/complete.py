@@ -50,13 +50,15 @@ def _that_begin(incomplete: str, names: Iterable[str]) -> list[CompletionItem]:
 models = _files("models")
 regimes = _files("regimes", endings=(*YAML, ".py"))
 regimes_or_sweep = _files("regimes", endings=(*YAML, ".py"), by_stem=True)
+whatever_is_drawn = _files("models", "regimes", endings=(*YAML, ".py"), by_stem=True)
 any_file = _files("models", "regimes", endings=(*YAML, ".py", ".sweep"))
 sweep = _files(endings=(), by_stem=True)
 
 
 def kinds(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
-    """Offer the pictures of all kinds of results."""
-    return _that_begin(incomplete, dict.fromkeys(chain(*PICTURES.values())))
+    """Offer the pictures of all that a command draws."""
+    drawn = ("comparison", "sweep", "life", "model")
+    return _that_begin(incomplete, dict.fromkeys(chain(*(PICTURES[each] for each in drawn))))
 
 
 def outcomes(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:

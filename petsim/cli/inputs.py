@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
     from petsim.life.record import Life
+    from petsim.spec.model import Model
 
 
 class Subject(NamedTuple):
@@ -188,6 +189,30 @@ def _model_of_policy(name: str) -> str | None:
     from petsim.spec.library import model_named_in
 
     return model_named_in(load_policy(name).regime)
+
+
+def model_alone(names: tuple[str, ...]) -> Model | None:
+    """Return the model that is named instead of regimes or a sweep, if one is.
+
+    Raises:
+        ArgumentError: something else is named or said with it.
+    """
+    from petsim.spec.document import is_file
+    from petsim.spec.library import kind, load_model
+
+    def is_model(name: str) -> bool:
+        is_ours = name in shipped("models") and name not in shipped("regimes")
+        return is_ours or (name.endswith(YAML) and is_file(Path(name)) and kind(name) == "model")
+
+    models = [name for name in names if is_model(name)]
+    if not models:
+        return None
+    [first, *_] = models
+    if len(names) > 1:
+        raise ArgumentError(f"{first}: is a model, which is drawn by itself; expected it alone")
+    for option in written("model", "life", "lives", "seed", "until", "days"):
+        raise ArgumentError(f"--{option}: is of regimes; expected no such option with a model")
+    return load_model(first)
 
 
 def ensure_policies_load(names: Sequence[str], check_limit: float) -> None:

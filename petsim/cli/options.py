@@ -154,15 +154,21 @@ varied = all_of(
 """What a sweep is, and how it is lived."""
 
 
-def pictured(endings: str) -> Option[Any]:
-    """Return the options of what shows a sweep, regimes or a life, in a file of some endings."""
+def pictured(metavar: str, endings: str, offered: complete.Complete) -> Option[Any]:
+    """Return the options of what shows something in a file.
+
+    Args:
+        metavar: what can be shown, such as SWEEP|REGIME...
+        endings: those that the file can have.
+        offered: completes what is shown.
+    """
     return all_of(
         click.argument(
             "what",
             nargs=-1,
             required=True,
-            metavar="SWEEP|REGIME...",
-            shell_complete=complete.regimes_or_sweep,
+            metavar=metavar,
+            shell_complete=offered,
         ),
         click.option(
             "-o", "--out", required=True, metavar="FILE", help=f"File to write: {endings}."

@@ -8,12 +8,15 @@ import re
 import shutil
 import sys
 from collections.abc import Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from petsim.errors import legible
 from petsim.view.manual import wrapped
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 FAILED = 1
 BAD_INPUT = 2
@@ -62,6 +65,22 @@ def print_line(line: str) -> None:
 def print_json(data: Any) -> None:
     """Print plain data as JSON."""
     print(json.dumps(data, indent=2, allow_nan=False))
+
+
+def write_picture(axes: Any, path: Path, *, aside: bool = False) -> None:
+    """Write a picture to a file, whole or not at all, and say so.
+
+    Args:
+        axes: of the picture, as a function that draws returns them.
+        path: of the file.
+        aside: whether it is said on the standard error.
+    """
+    from petsim.study.writing import written_whole
+    from petsim.view import plots
+
+    with written_whole(path) as draft:
+        plots.save(axes, draft)
+    print_text(legible(f"{path}: written"), aside=aside)
 
 
 def colour() -> bool | None:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 import petsim
 from petsim.cli import complete, inputs, options, values
-from petsim.cli.output import Command, print_json, print_text, width
+from petsim.cli.output import Command, print_json, print_text, width, write_picture
 from petsim.errors import ArgumentError
 from petsim.spec import defaults
+
+if TYPE_CHECKING:
+    from petsim.study.trials import TrialPlan, Trials
 
 
 @click.command(cls=Command)
@@ -54,6 +57,12 @@ from petsim.spec import defaults
     help="Lives to simulate under a regime.",
 )
 @options.seed
+@click.option(
+    "--plot",
+    metavar="FILE",
+    help="Also draw it, in FILE.svg, .png or .pdf: the number of pets there was beside those that "
+    "the odds lead to expect or, with --tell, the power by how many pets there are.",
+)
 @options.as_json
 def trials(
     reached: tuple[int, int] | None,
@@ -61,6 +70,7 @@ def trials(
     tell: tuple[float | str, float | str] | None,
     days: float | None,
     rigs: int,
+    plot: str | None,
     as_json: bool,
     **simulated: Any,
 ) -> None:
@@ -69,22 +79,29 @@ def trials(
     K/N says that K of N real pets became what was aimed for. They are held against ODDS, such as
     74%, or against those of a REGIME, which is simulated.
     """
+    from petsim.study.writing import path_named
     from petsim.view import real_pets
 
     if (reached is None) == (tell is None):
         raise ArgumentError("trials: expected either K/N, such as 3/5, or --tell with two odds")
+    path = None if plot is None else path_named(plot, ".svg", ".png", ".pdf")
+    if path is not None and tell is None and odds is None:
+        raise ArgumentError("--plot: shows K/N beside odds; expected a regime, or odds such as 74%")
     regimes = [each for each in (odds, *(tell or ())) if isinstance(each, str)]
     simulated["model"] = inputs.model_for(regimes, simulated["model"], defaults.CHECK_LIMIT)
+    result: Trials | TrialPlan
     if tell is not None:
-        plan = petsim.tell_apart(*tell, days=days, rigs=rigs, progress=True, **simulated)
-        data, text = plan.as_dict(), real_pets.plan(plan, width())
+        result = petsim.tell_apart(*tell, days=days, rigs=rigs, progress=True, **simulated)
+        text = real_pets.plan(result, width())
     elif options.written("days", "rigs"):
         raise ArgumentError("trials: --days and --rigs say how long --tell takes; expected it")
     else:
         assert reached is not None
-        real = petsim.trials(*reached, odds, progress=True, **simulated)
-        data, text = real.as_dict(), real_pets.trials(real, width())
+        result = petsim.trials(*reached, odds, progress=True, **simulated)
+        text = real_pets.trials(result, width())
     if as_json:
-        print_json(data)
+        print_json(result.as_dict())
     else:
         print_text(text)
+    if path is not None:
+        write_picture(result.plot(), path, aside=True)

@@ -133,7 +133,15 @@ def _new_file(text: str) -> Path:
     return path if is_named else path.with_name(f"{path.name}.yaml")
 
 
+def _zoom(text: str) -> tuple[int, int]:
+    match = re.fullmatch(r"([0-9]{1,6})(?:\.\.([0-9]{1,6}))?", text)
+    if match is None:
+        raise MisfitError("expected a day of life such as 2, or the first and last such as 2..3")
+    return int(match[1]), int(match[2] or match[1])
+
+
 DAYS = Value(_days)
+ZOOM = Value(_zoom)
 SECONDS = Value(_seconds)
 VARIATION = Value(_variation)
 ADDRESS = Value(_address)

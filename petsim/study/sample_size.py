@@ -39,20 +39,32 @@ def one_routine(first: float, second: float) -> TrialDesign | None:
     Source: the exact single-stage design, A'Hern (2001), "Sample size tables for exact
     single-stage phase II designs", Statistics in Medicine 20:859-866.
     """
+    for pets in range(1, MOST_TRIALS + 1):
+        design = one_routine_of(first, second, pets)
+        if design is not None and design.power >= POWER:
+            return design
+    return None
+
+
+def one_routine_of(first: float, second: float, pets: int) -> TrialDesign | None:
+    """The most powerful design that tells the odds of one routine by a number of pets.
+
+    If the first odds are true, the second are believed in one trial of twenty at most. None if so
+    few pets can't keep to that.
+    """
     from scipy.stats import binom
 
-    for pets in range(1, MOST_TRIALS + 1):
-        counts = np.arange(pets + 1)
-        tails = [
-            binom.sf(counts - 1, pets, p) if second > first else binom.cdf(counts, pets, p)
-            for p in (first, second)
-        ]
-        suits = (tails[0] <= 1 - LEVEL) & (tails[1] >= POWER)
-        if suits.any():
-            power = np.where(suits, tails[1], 0)
-            best = int(power.argmax())
-            return TrialDesign(pets, float(power[best]), best)
-    return None
+    counts = np.arange(pets + 1)
+    tails = [
+        binom.sf(counts - 1, pets, p) if second > first else binom.cdf(counts, pets, p)
+        for p in (first, second)
+    ]
+    suits = tails[0] <= 1 - LEVEL
+    if not suits.any():
+        return None
+    power = np.where(suits, tails[1], 0)
+    best = int(power.argmax())
+    return TrialDesign(pets, float(power[best]), best)
 
 
 def two_routines(first: float, second: float) -> TrialDesign | None:

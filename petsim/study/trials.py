@@ -9,12 +9,20 @@ from typing import Any
 
 from petsim._version import __version__
 from petsim.errors import ArgumentError
+from petsim.life.drawn import Drawn
 from petsim.life.simulate import CaretakerSource, ModelSource
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, is_number, whole_of
 from petsim.spec.quantities import DAY
 from petsim.study.compare import Comparison, compare
-from petsim.study.sample_size import LEVEL, TrialDesign, one_routine, two_routines
+from petsim.study.sample_size import (
+    LEVEL,
+    TrialDesign,
+    fisher_power,
+    one_routine,
+    one_routine_of,
+    two_routines,
+)
 from petsim.study.stats import Interval, clopper_pearson, none_in
 
 
@@ -29,6 +37,13 @@ class Odds:
     simulated: Comparison | None = None
 
     @property
+    def interval(self) -> Interval:
+        """The odds with Wilson's 95 % interval, which is of no width if they were given."""
+        if self.simulated is None:
+            return Interval(self.value, self.value, self.value)
+        return self.simulated.batches[0].share(self.simulated.aim)
+
+    @property
     def days(self) -> float | None:
         """How long a life takes to its outcome, on average, if it was simulated."""
         if self.simulated is None:
@@ -41,12 +56,12 @@ class Odds:
             return {"odds": self.value}
         batch, aim = self.simulated.batches[0], self.simulated.aim
         about = {"model": batch.model.id, "regime": batch.regime, "aim": aim, "lives": len(batch)}
-        _, low, high = batch.share(aim)
+        _, low, high = self.interval
         return {"odds": self.value, "low": low, "high": high, "days": self.days, **about}
 
 
 @dataclass(frozen=True)
-class Trials:
+class Trials(Drawn):
     """Real pets under one routine, and how many of them became what was aimed for.
 
     odds: what they are held against, if anything.
@@ -95,6 +110,31 @@ class Trials:
     def compatible(self) -> bool | None:
         """Whether they agree with the odds: whether the test at 5 % does not speak against it."""
         return None if self.p_value is None else self.p_value > 1 - LEVEL
+
+    @cached_property
+    def chances(self) -> list[Interval] | None:
+        """How likely each number of pets that get there is, from none to all, by the odds.
+
+        The ends are the least and the most over the interval of odds that are simulated; of odds
+        that are given there is no doubt.
+        """
+        if self.odds is None:
+            return None
+        from scipy.stats import binom
+
+        low, high = self.odds.interval[1:]
+
+        def chance(reached: int, odds: float) -> float:
+            return float(binom.pmf(reached, self.pets, odds))
+
+        chances = []
+        for reached in range(self.pets + 1):
+            # the likeliest odds for a number are its share, and it gets less likely either way
+            best = min(max(low, reached / self.pets), high)
+            least = min(chance(reached, low), chance(reached, high))
+            middle = chance(reached, self.odds.value)
+            chances.append(Interval(middle, least, chance(reached, best)))
+        return chances
 
     def as_dict(self) -> dict[str, Any]:
         """Everything of it as plain data, as `petsim trials --json` prints it."""
@@ -184,7 +224,7 @@ def tries_without(odds: float) -> int:
 
 
 @dataclass(frozen=True)
-class TrialPlan:
+class TrialPlan(Drawn):
     """How many real pets it takes to tell two odds apart, and how long.
 
     days: what a real life takes to its outcome. rigs: how many live at a time.
@@ -214,6 +254,12 @@ class TrialPlan:
     def two(self) -> TrialDesign | None:
         """For two routines, one of the first odds and one of the second."""
         return two_routines(self.first.value, self.second.value)
+
+    def powers(self, pets: int) -> tuple[float, float]:
+        """The chance that a number of pets tells the odds apart: of one routine, of each of two."""
+        first, second = self.first.value, self.second.value
+        design = one_routine_of(first, second, pets)
+        return 0.0 if design is None else design.power, fisher_power(first, second, pets)
 
     def weeks(self, pets: int) -> float:
         """The weeks that a number of pets take, one in each rig at a time."""

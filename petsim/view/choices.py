@@ -17,9 +17,23 @@ ENTRIES = {
 """The entries of a diary that can be kept to, by what they are about."""
 
 PICTURES = {
-    "batch": ("odds", "funnel", "whys", "forms", "hours"),
-    "comparison": ("odds", "funnel", "misses", "whys", "differences", "cost", "forms", "hours"),
+    "batch": ("odds", "funnel", "whys", "forms", "hours", "growth", "convergence"),
+    "comparison": (
+        "odds",
+        "funnel",
+        "misses",
+        "whys",
+        "differences",
+        "cost",
+        "forms",
+        "hours",
+        "growth",
+        "convergence",
+    ),
     "sweep": ("along", "heat-map", "differences", "cost", "unknowns"),
     "life": ("timeline", "hours"),
+    "model": ("growth",),
+    "trials": ("trials",),
+    "trialplan": ("power",),
 }
 """The pictures of each kind of result, the usual one first; `plots.named` draws them."""

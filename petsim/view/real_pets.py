@@ -25,20 +25,20 @@ def _odds_of_trials(real: Trials) -> str:
         ends = f"{low:.1f} to {high:.1f}"
         return f"{successes}: the odds are {odds:.0f} % ({ends}), the exact 95 % interval."
     end = "most" if real.reached == 0 else "least"
-    bound = f"the odds are at {end} {_percent(real.bound)}"
+    bound = f"the odds are at {end} {percent_of(real.bound)}"
     return f"{successes}: {bound}, the exact one-sided 95 % bound."
 
 
 def _held_against(real: Trials, odds: Odds, p_value: float) -> str:
     """Whether the trials agree with other odds, and what that does and doesn't show."""
-    often = f"chance brings a result as far off or farther in {_percent(p_value)} of such trials"
+    often = f"chance brings a result as far off or farther in {percent_of(p_value)} of such trials"
     if real.compatible:
         verdict = (
             f"That agrees with {_odds(odds)}: {often}. The result does not prove these odds: it "
             "agrees with others too."
         )
         if real.reached == 0 and odds.value > 0:
-            tries, these = tries_without(odds.value), _percent(odds.value)
+            tries, these = tries_without(odds.value), percent_of(odds.value)
             verdict += (
                 f" To show that the odds are below {these} takes {tries} pets, none of which gets "
                 "there."
@@ -64,8 +64,8 @@ def plan(trial_plan: TrialPlan, width: int = 80) -> str:
         _one_routine(trial_plan, trial_plan.one),
         _two_routines(trial_plan),
         f"A life is taken to last {trial_plan.days:.2g} days, one after another {rigs}. Chance "
-        f"passes for a difference in at most {_percent(1 - LEVEL)} of such trials; the power, at "
-        f"least {_percent(POWER)}, is the chance of seeing one that is there.",
+        f"passes for a difference in at most {percent_of(1 - LEVEL)} of such trials; the power, at "
+        f"least {percent_of(POWER)}, is the chance of seeing one that is there.",
     )
     title = paragraph(f"Real pets it takes to tell {_odds(first)} from {_odds(second)}", width)
     return "\n\n".join((f"{title}\n{numbers}", *(paragraph(note, width) for note in notes if note)))
@@ -77,8 +77,8 @@ def _one_routine(trial_plan: TrialPlan, design: TrialDesign | None) -> str:
     first, second = trial_plan.first.value, trial_plan.second.value
     more = "or more" if second > first else "or fewer"
     return (
-        f"One routine: {design.cutoff} {more} of {design.pets} speak for {_percent(second)}, "
-        f"any other number for {_percent(first)} (exact binomial design)."
+        f"One routine: {design.cutoff} {more} of {design.pets} speak for {percent_of(second)}, "
+        f"any other number for {percent_of(first)} (exact binomial design)."
     )
 
 
@@ -99,13 +99,13 @@ def _design(
     return (
         str(design.pets),
         f"{weeks:.0f}" if weeks >= 10 else f"{weeks:.1f}",
-        _percent(design.power),
+        percent_of(design.power),
     )
 
 
 def _odds(odds: Odds) -> str:
     if odds.simulated is None:
-        return f"odds of {_percent(odds.value)}"
+        return f"odds of {percent_of(odds.value)}"
     batch, aim = odds.simulated.batches[0], odds.simulated.aim
     return (
         f"the {share(batch.share(aim))} of {len(batch)} lives of {batch.model.id} that became "
@@ -113,7 +113,7 @@ def _odds(odds: Odds) -> str:
     )
 
 
-def _percent(x: float) -> str:
+def percent_of(x: float) -> str:
     """A share to two digits, more near 100 %."""
     digits = 2 if x < 0.995 else 4
     return f"{100 * x:.{digits}g} %"

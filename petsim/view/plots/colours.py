@@ -25,6 +25,15 @@ EVEN = 0.179
 """The luminance on which both stand out alike, 4.5 to 1."""
 OTHER = "#d9d9d9"
 """What is neither the aim nor better or worse than anything."""
+ASLEEP = "#d3deea"
+"""When the pet sleeps."""
+POWER_OUT_HATCH = "////"
+LEVEL, IN_VAIN = "#8a8a8a", "#a9a9a9"
+"""What is there, such as how full a need is; what was in vain, or only may be."""
+BANDS = ("#f7f7f7", "#dedede")
+"""Forms that are no outcome, in turn."""
+BEST = "#bbd7ea"
+"""What can't be told from the likeliest."""
 HATCHES = ("///", "\\\\\\", "xxx", "...", "|||")
 
 RAMP = (0.95, 0.3)

@@ -22,11 +22,10 @@ from petsim.study.frontier import Candidate, Frontier, Verdict
 from petsim.study.measures import Measure, measures_of_work
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
-from petsim.view.plots.colours import AIM, AIM_MARKER
+from petsim.view.plots.colours import AIM, AIM_MARKER, BEST
 from petsim.view.plots.layout import Label, finish
 from petsim.view.plots.scales import about, brief, percent_limits, varied
 from petsim.view.plots.sheet import (
-    BANDS,
     GREY,
     HEIGHT,
     LINE,
@@ -200,7 +199,7 @@ def _shade(ax: Axes, bought: Sequence[Bought], frontier: Frontier) -> None:
     across, up = 0.025 * (high - low), 0.03 * (top - bottom)
     corner = (min(works) - across, min(odds) - up)
     size = (max(works) - min(works) + 2 * across, max(odds) - min(odds) + 2 * up)
-    patch = Rectangle(corner, *size, color=BANDS[0], linewidth=0, zorder=0.6, gid="best")
+    patch = Rectangle(corner, *size, color=BEST, linewidth=0, zorder=0.6, gid="best")
     ax.add_patch(patch)
 
 

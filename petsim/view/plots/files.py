@@ -11,7 +11,8 @@ from matplotlib import pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.text import Text
 
-from petsim.view.plots.sheet import BANDS, GREY, SHADE, STYLE, figure_of
+from petsim.view.plots.colours import ASLEEP, BANDS, BEST, IN_VAIN
+from petsim.view.plots.sheet import GREY, SHADE, STYLE, figure_of
 
 INKS = {
     "#ffffff": "paper",
@@ -19,8 +20,11 @@ INKS = {
     GREY: "faint",
     "#dddddd": "line",
     SHADE: "shade",
+    BEST: "best",
     BANDS[0]: "band-a",
     BANDS[1]: "band-b",
+    ASLEEP: "asleep",
+    IN_VAIN: "in-vain",
 }
 """What a page calls the colours that turn in the dark; all others are of things, and stay."""
 

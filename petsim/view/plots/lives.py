@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.collections import QuadMesh
+from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from petsim.life.record import Life
@@ -17,21 +19,34 @@ from petsim.study.hours import HOUR, Hours, hours_of
 from petsim.study.stats import wilson
 from petsim.view.hours import misses_in
 from petsim.view.numbers import decimals
+from petsim.view.plots.colours import IN_VAIN, LEVEL, MISSES, Look, of_outcomes
 from petsim.view.plots.layout import finish
-from petsim.view.plots.sheet import HEIGHT, LINE, SHADE, axes, look, per_cent, short, styled
+from petsim.view.plots.sheet import (
+    HEIGHT,
+    LINE,
+    SHADE,
+    axes,
+    figure_of,
+    per_cent,
+    short,
+    styled,
+)
 from petsim.view.tables import counted
 
 TALLEST = 6.5
 """Inches that days of life fill at most."""
-SHORTEST = 2.4
+SHORTEST = 3.2
 """Inches of a picture of a day or two."""
 HEAD = 1.2 * LINE
 """Inches of the name above the days of a regime."""
+BAR = 25
+"""How many times as high as wide the scale beside a heat map is."""
 MOMENTS = 400
 """Evenly spaced times at which shares of forms are counted, besides quantiles of the changes."""
 CENTILES = np.linspace(0, 1, 201)
 NEVER = np.iinfo(np.int64).max
 DEAD = "dead"
+NOBODY_HATCH = "///"
 
 Moments = NDArray[np.int64]
 
@@ -40,10 +55,11 @@ Moments = NDArray[np.int64]
 def misses_by_hour(
     result: Comparison | Batch | Life | Sequence[Life], ax: Axes | None = None
 ) -> Axes:
-    """When care misses happen: a box for each hour of the day and day of life, regime by regime.
+    """When care misses happen: a heat map by hour of the day and day of life, regime by regime.
 
-    The area of a box is the mean number of misses in its hour, over the lives that were followed
-    into it; of a single life, their number. An hour that no life was followed into is grey.
+    The darker an hour, the more misses a life had in it on average, over the lives that were
+    followed into it; of a single life, their number. All regimes are on one scale. An hour without
+    any miss is left blank; one that no life was followed into is hatched.
 
     Args:
         result: a comparison or a batch, whose `hours` are drawn; or lives of one model under one
@@ -61,18 +77,15 @@ def misses_by_hour(
     _draw_days(ax, regimes, HEAD / row * several, math.ceil(LINE / row))
     ax.set_xlim(0, 24)
     ax.set_xticks(range(0, 25, 3))
-    ax.grid(visible=False, axis="y")
+    ax.grid(visible=False)
     ax.set_xlabel("time of day (hours)")
     ax.set_ylabel("day of life")
-    under = "" if several else f" under {short(regimes[0].regime, 30)}"
-    one_life = len(regimes[0]) == 1
-    meant = "misses in that hour" if one_life else "mean misses, over the lives that reached it"
-    small = f"{lives}. Area: {meant}. {_largest(regimes)}"
-    return finish(ax, f"When do care misses happen{under}?", f"{small} Grey: no life got there.")
+    small = f"{lives}. {_largest(regimes)} Blank: none. Hatched: no life got there."
+    return finish(ax, _when_most(result, regimes), small)
 
 
 def _draw_days(ax: Axes, regimes: Sequence[Hours], head: float, step: int) -> None:
-    """Draw regime below regime, a row a day.
+    """Draw regime below regime, a row a day, and the scale of all beside them.
 
     head: the height of the name above each regime, in rows; 0 for no names. step: days from one
     that is numbered to the next.
@@ -80,16 +93,38 @@ def _draw_days(ax: Axes, regimes: Sequence[Hours], head: float, step: int) -> No
     most = max(float(np.nanmax(hours.rates)) for hours in regimes)
     ticks: dict[float, str] = {}
     top = 0.0
-    for place, hours in enumerate(regimes):
+    for hours in regimes:
         if head:
-            name = short(hours.regime, 40)
-            ax.text(0, top + head / 2 - 0.5, name, va="center", fontweight="bold")
+            name, middle = short(hours.regime, 28), top + head / 2 - 0.5
+            ax.text(0, middle, name, va="center", fontweight="bold", in_layout=False)
         top += head
-        _draw_hours(ax, hours, top, most, look(place)["color"])
+        mesh = _draw_hours(ax, hours, top, most)
         ticks |= {top + day: str(day + 1) for day in range(0, len(hours.rates), step)}
         top += len(hours.rates)
     ax.set_ylim(top - 0.4, -0.6)
     ax.set_yticks([*ticks], [*ticks.values()])
+    if most:
+        whole = MaxNLocator(nbins=5, integer=len(regimes[0]) == 1)
+        bar = figure_of(ax).colorbar(mesh, ax=ax, ticks=whole, aspect=BAR)
+        one_life = len(regimes[0]) == 1
+        bar.set_label("care misses\nin the hour" if one_life else "care misses\na life and hour")
+
+
+def _when_most(result: Comparison | Batch | Life | Sequence[Life], regimes: Sequence[Hours]) -> str:
+    """When most misses happen, as the title says it."""
+    if not any(hours.misses.any() for hours in regimes):
+        under = f"under {short(regimes[0].regime, 30)}" if len(regimes) == 1 else "at any time"
+        return f"No care misses {under}"
+    if len(regimes) > 1:
+        worst = max(regimes, key=lambda hours: float(np.nanmax(hours.rates)))
+        day, hour = worst.worst
+        under = short(worst.regime, 30)
+        return f"Most care misses: {hour:02}:00 to {hour + 1:02}:00 on day {day + 1}, under {under}"
+    half = regimes[0].half_by_hour
+    whose = f"of life {result.number}" if isinstance(result, Life) else ""
+    when = f"{half.first:02}:00 to {half.last + 1:02}:00"
+    under = short(regimes[0].regime, 30)
+    return f"Half of the care misses {whose} under {under} come from {when}".replace("  ", " ")
 
 
 def _hours(result: Comparison | Batch | Life | Sequence[Life]) -> tuple[Sequence[Hours], str]:
@@ -108,29 +143,41 @@ def _hours(result: Comparison | Batch | Life | Sequence[Life]) -> tuple[Sequence
     return regimes, f"{lives}{each}{first}, {regimes[0].model}, seed {regimes[0].seed}"
 
 
-def _draw_hours(ax: Axes, hours: Hours, top: float, most: float, colour: str) -> None:
-    """Draw the boxes of a regime, of which the first day is in row `top`.
+def _draw_hours(ax: Axes, hours: Hours, top: float, most: float) -> QuadMesh:
+    """Draw the hours of a regime, of which the first day is in row `top`.
 
-    most: the misses in an hour whose box is as large as can be.
+    most: the misses in an hour that is darkest.
     """
     day, hour = np.nonzero(np.isnan(hours.rates))
-    # with edges, as there would be seams between them
-    ax.barh(top + day, 1, 1, hour, color=SHADE, linewidth=0.6, gid="nobody")
-    day, hour = np.nonzero(hours.rates > 0)
-    side = np.sqrt(hours.rates[day, hour] / most)
-    left = hour + (1 - side) / 2
-    edge = "black"
-    ax.barh(top + day, side, side, left, color=colour, edgecolor=edge, linewidth=0.6, gid="misses")
+    # hatched, as in grey it would pass for a few misses
+    ax.barh(
+        top + day,
+        1,
+        1,
+        hour,
+        facecolor=SHADE,
+        edgecolor=IN_VAIN,
+        hatch=NOBODY_HATCH,
+        linewidth=0,
+        gid="nobody",
+    )
+    rates = np.ma.masked_where(~(hours.rates > 0), hours.rates)
+    edges = top - 0.5 + np.arange(len(rates) + 1)
+    mesh = ax.pcolormesh(
+        np.arange(25), edges, rates, cmap=MISSES, vmin=0, vmax=most or 1, edgecolors="face"
+    )
+    mesh.set(linewidth=0.1, gid="misses")
+    return mesh
 
 
 def _largest(regimes: Sequence[Hours]) -> str:
-    """What the largest box stands for."""
+    """How many misses there are in the darkest hour."""
     hours = max(regimes, key=lambda hours: float(np.nanmax(hours.rates)))
     day, hour = hours.worst
     if not hours.rates[day, hour]:
         return "There were none."
     under = f", {short(hours.regime)}" if len(regimes) > 1 else ""
-    return f"Largest, day {day + 1}, {hour:02}:00{under}: {misses_in(hours, day, hour)}."
+    return f"Darkest, day {day + 1}, {hour:02}:00{under}: {misses_in(hours, day, hour)}."
 
 
 @styled
@@ -151,19 +198,11 @@ def forms_over_time(batch: Batch, ax: Axes | None = None) -> Axes:
         np.linspace(0, last, MOMENTS), np.quantile(changes[changes <= last], CENTILES)
     )
     ax = axes(ax, max(HEIGHT, 1.8 + 1.6 * LINE * len(spans)))
-    for row, (entered, left) in enumerate(spans.values()):
-        counts = [
-            int(np.searchsorted(entered, t, "right") - np.searchsorted(left, t, "right"))
-            for t in times
-        ]
-        shares = np.array([wilson(count, len(batch)) for count in counts])
-        estimate, low, high = row + 0.4 - 0.8 * shares.T
-        colour = look(row)["color"]
-        ax.fill_between(times / DAY, row + 0.4, estimate, color=colour, alpha=0.3, linewidth=0)
-        ax.fill_between(times / DAY, low, high, color=colour, alpha=0.6, linewidth=0)
-        ax.plot(times / DAY, estimate, color="black", linewidth=0.9)
-        text = _when(*np.quantile(entered, (0.05, 0.95)))
-        ax.text(1.02, row, text, transform=ax.get_yaxis_transform(), va="center")
+    looks = of_outcomes(batch.model, batch.model.aim)
+    looks[DEAD] = looks[batch.model.deaths[0]]
+    for row, (form, span) in enumerate(spans.items()):
+        _draw_shares(ax, row, form, times, _shares(span, times, len(batch)), looks)
+        ax.text(1.02, row, _begins(span), transform=ax.get_yaxis_transform(), va="center")
     names = [_named(form, len(entered), len(batch)) for form, (entered, _) in spans.items()]
     ax.set_yticks(range(len(spans)), names)
     ax.tick_params(axis="y", length=0)
@@ -173,10 +212,47 @@ def forms_over_time(batch: Batch, ax: Axes | None = None) -> Axes:
     small = (
         f"{counted(len(batch))}, {batch.model.id}, seed {batch.seed}. Height: share of lives, "
         "a row's height at 100 %; deeper: Wilson's 95 % interval. Left: share ever in it, if not "
-        "all. Right: when it begins, the middle 90 % of lives. "
+        "all. Right: when it begins, the middle 90 % of lives. Blue: the aim. "
         f"Followed to {batch.span}; the last form stays."
     )
-    return finish(ax, f"Which form does the pet have when, under {short(batch.regime, 30)}?", small)
+    return finish(ax, _when_aimed(batch, spans), small)
+
+
+def _shares(span: tuple[Moments, Moments], times: Moments, lives: int) -> NDArray[np.float64]:
+    """The share of lives in a form at some times, with its interval: a row for each of three."""
+    entered, left = (np.searchsorted(each, times, "right") for each in span)
+    return np.array([wilson(int(count), lives) for count in entered - left]).T
+
+
+def _draw_shares(
+    ax: Axes,
+    row: int,
+    form: str,
+    times: Moments,
+    shares: NDArray[np.float64],
+    looks: Mapping[str, Look],
+) -> None:
+    """Draw the share of lives in a form over time, in a row of its own, and its interval."""
+    estimate, low, high = row + 0.4 - 0.8 * shares
+    colour, hatch, _ = looks.get(form, Look(LEVEL, "", ""))
+    days, bottom = times / DAY, row + 0.4
+    ax.fill_between(days, bottom, estimate, color=colour, hatch=hatch, alpha=0.6, linewidth=0)
+    ax.fill_between(days, low, high, color=colour, alpha=0.6, linewidth=0)
+    ax.plot(days, estimate, color="black", linewidth=0.9)
+
+
+def _when_aimed(batch: Batch, spans: Mapping[str, tuple[Moments, Moments]]) -> str:
+    """Which share of lives becomes the aim, and when, as the title says it."""
+    aim, under = batch.model.aim, short(batch.regime, 30)
+    if aim not in spans:
+        return f"Under {under} none of {counted(len(batch))} becomes {aim}"
+    share = per_cent(wilson(len(spans[aim][0]), len(batch)))
+    return f"Under {under} {share} become {aim}, after {_begins(spans[aim])}"
+
+
+def _begins(span: tuple[Moments, Moments]) -> str:
+    """When the middle 90 % of lives take a form."""
+    return _when(*np.quantile(span[0], (0.05, 0.95)))
 
 
 def spans_of_forms(batch: Batch) -> dict[str, tuple[Moments, Moments]]:

@@ -10,18 +10,23 @@ from matplotlib.axes import Axes
 
 from petsim.errors import ArgumentError, ensure_known
 from petsim.life.record import Life
+from petsim.spec.model import Model
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
+from petsim.study.trials import TrialPlan, Trials
 from petsim.view.plots.along import odds_along
+from petsim.view.plots.convergence import convergence
 from petsim.view.plots.cost import cost
 from petsim.view.plots.differences import differences
 from petsim.view.plots.funnel import funnel
+from petsim.view.plots.growth import growth
 from petsim.view.plots.heat_maps import heat_map
 from petsim.view.plots.lives import forms_over_time, misses_by_hour
 from petsim.view.plots.missed import misses, whys
 from petsim.view.plots.odds import odds
 from petsim.view.plots.timeline import timeline
+from petsim.view.plots.trials import power, trials
 from petsim.view.plots.unknowns import unknowns
 
 
@@ -29,7 +34,11 @@ def _forms_under_the_first(result: Comparison, ax: Axes | None = None) -> Axes:
     return forms_over_time(result.batches[0], ax=ax)
 
 
-Result = Batch | Comparison | Sweep | Life
+def _growth_of_lives(result: Batch | Comparison, ax: Axes | None = None) -> Axes:
+    return growth(result.model, result, ax=ax)
+
+
+Result = Batch | Comparison | Sweep | Life | Model | Trials | TrialPlan
 KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Batch: {
         "odds": odds,
@@ -37,6 +46,8 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
         "whys": whys,
         "forms": forms_over_time,
         "hours": misses_by_hour,
+        "growth": _growth_of_lives,
+        "convergence": convergence,
     },
     Comparison: {
         "odds": odds,
@@ -47,6 +58,8 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
         "cost": cost,
         "forms": _forms_under_the_first,
         "hours": misses_by_hour,
+        "growth": _growth_of_lives,
+        "convergence": convergence,
     },
     Sweep: {
         "along": odds_along,
@@ -56,6 +69,9 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
         "unknowns": unknowns,
     },
     Life: {"timeline": timeline, "hours": misses_by_hour},
+    Model: {"growth": growth},
+    Trials: {"trials": trials},
+    TrialPlan: {"power": power},
 }
 """The pictures of each result by their names, the usual one first, and what draws them."""
 
@@ -64,7 +80,8 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     """Draw a result, and return the axes.
 
     Args:
-        result: a batch, a comparison, a sweep or a life.
+        result: a batch, a comparison, a sweep, a life, a model, or trials of real pets and how many
+            it takes, as `trials` and `tell_apart` return them.
         kind: which of its pictures, by its name in KINDS; by default the first, or `unknowns` of
             a sensitivity.
         ax: what to draw on; by default a picture of its own.
@@ -75,7 +92,7 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     """
     if type(result) not in KINDS:
         stranger = f"a Python object of type {type(result).__name__}"
-        expected = "expected a batch, a comparison, a sweep or a life"
+        expected = "expected a batch, a comparison, a sweep, a life, a model or trials"
         raise ArgumentError(f"result: {stranger}; {expected}")
     kinds = KINDS[type(result)]
     if kind is None:

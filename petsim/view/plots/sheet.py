@@ -23,7 +23,6 @@ from petsim.view.numbers import percent
 STYLE = Path(__file__).parents[1] / "petsim.mplstyle"
 GREY = "#555555"
 SHADE = "#e4e4e4"
-BANDS = ("#bbd7ea", "#f3cfb5")
 WIDTH, HEIGHT = 6.0, 3.7
 LINE = 0.235
 """Inches that a line of text takes."""

@@ -1,10 +1,10 @@
-"""One life's timeline, row by row, with each care miss on the row of its cause."""
+"""One life as a picture: a row for each thing that happened, what is to blame first."""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
-from itertools import chain, groupby
+from collections.abc import Iterable, Sequence
+from itertools import chain
+from typing import NamedTuple
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -12,13 +12,16 @@ from matplotlib.text import Text
 from numpy.typing import NDArray
 
 from petsim.errors import ArgumentError
-from petsim.life.history import CheckDone, CheckSkipped, History, State, replay
-from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
+from petsim.life.kinds import WASTE
 from petsim.life.record import Life
 from petsim.spec.quantities import DAY, WEEKDAYS
 from petsim.study.hours import HOUR
+from petsim.view.outcome import headline
+from petsim.view.plots.colours import ASLEEP, BANDS, IN_VAIN, LEVEL, MISS, POWER_OUT_HATCH
 from petsim.view.plots.layout import finish
-from petsim.view.plots.sheet import BANDS, GREY, HEIGHT, LINE, SHADE, axes, look, short, styled
+from petsim.view.plots.numbered import number_marks
+from petsim.view.plots.sheet import GREY, HEIGHT, LINE, axes, short, styled
+from petsim.view.plots.trace import BARS, POWER_OUT, Trace, Try
 from petsim.view.tables import counted
 
 CLOCK_STEPS = (300, 900, 1_800, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR)
@@ -30,184 +33,248 @@ MOST_DAYS = 8
 """Days of a life that are named."""
 LEAST_DAY = 0.4
 """Of a day, what is seen at least if it is named."""
-MOST_APART = 150
-"""Ticks of a row that can be told apart."""
+MOST_APART, LONGEST_APART = 300, 3 * DAY
+"""The most checks, and the longest part of a life, of which each action has a row of its own; of
+more there are counts an hour."""
 HIGH = 0.7
 """Of a row, what ticks fill."""
-CALLS, MISBEHAVES, POWER_OUT = "calls", "misbehaves", "power out"
-BARS: dict[str, tuple[str, Callable[[State], bool]]] = {
-    ILLNESS: ("ill", lambda state: state.ill),
-    LIGHTS: ("lights left on", lambda state: state.asleep and state.lights),
-    MISBEHAVES: (MISBEHAVES, lambda state: state.misbehaving),
-    CALLS: (CALLS, lambda state: state.calling),
-    POWER_OUT: (POWER_OUT, lambda state: not state.power),
-}
-"""What is drawn as bars: what is written beside each row, and in which states there is a bar."""
-
+MISSES_HIGH = 1.7
+"""Rows that the care misses take: their numbers above, their marks below."""
+MISSES, CHECKS, ACTIONS = "care misses", "checks", "actions"
 
 Part = tuple[float, float]
 """From when to when, in seconds since birth."""
+Zoom = int | tuple[int, int]
+"""A day of life, or the first and the last of several, 1 for the day of birth."""
 
 
-class Trace:
-    """What is drawn of a life, all times in seconds.
+class Row(NamedTuple):
+    """A row: what is in it, what is written beside it, and where its middle is."""
 
-    levels: of each need, and of waste, the times at which it changed, and to what. bars: from
-    when to when each of `BARS` held. asleep: when it slept. forms: when it took each, and which.
-    misses: by cause. checks, skipped: when they came. done, vain: by action, when it had its
-    effect, or had none.
-    """
-
-    def __init__(self, life: Life) -> None:
-        history = replay(life)
-        self.levels = {need: _steps(history, _level_of(need)) for need in life.model.needs}
-        self.levels[WASTE] = _steps(history, lambda state: state.pile)
-        self.bars = {name: history.stretches(holds) for name, (_, holds) in BARS.items()}
-        self.asleep = history.stretches(lambda state: state.asleep)
-        grown = (EventKind.BIRTH, EventKind.GROWTH)
-        self.forms = [(entry.t, entry.what) for entry in life.log if entry.event in grown]
-        self.misses = _times(life, EventKind.MISS)
-        self.checks = [check.t for check in history.checks if isinstance(check, CheckDone)]
-        self.skipped = [check.t for check in history.checks if isinstance(check, CheckSkipped)]
-        self.done = _times(life, EventKind.DONE)
-        self.vain = _times(life, *(kind for kind in ACTION_KINDS if kind != EventKind.DONE))
-
-
-def _times(life: Life, *kinds: EventKind) -> dict[str, list[int]]:
-    """When entries of the log of some kinds came, by what they are about."""
-    times: dict[str, list[int]] = defaultdict(list)
-    for entry in life.log:
-        if entry.event in kinds:
-            times[entry.what].append(entry.t)
-    return times
-
-
-def _level_of(need: str) -> Callable[[State], int]:
-    return lambda state: state.levels[need]
-
-
-def _steps(history: History, level: Callable[[State], int]) -> list[tuple[int, int]]:
-    """When a level changed, and to what, from birth on."""
-    return [(next(run).t, value) for value, run in groupby(history.states, key=level)]
+    key: str
+    text: str
+    y: float
 
 
 @styled
-def timeline(life: Life, days: tuple[float, float] | None = None, ax: Axes | None = None) -> Axes:
-    """What happened in a life, one row for each thing, with each care miss marked on its cause.
+def timeline(life: Life, zoom: Zoom | None = None, ax: Axes | None = None) -> Axes:
+    """What happened in a life, and why it became what it became.
+
+    Care misses are numbered in the row on top, above the outages; below is what else is to blame,
+    then the levels, then all else. Each miss is marked in the row of its cause, too. Checks and
+    actions are counted hour by hour where they would run together; of a few days each is seen, a
+    row for each action, those of one check one above the other.
 
     Args:
         life: one, as `petsim.simulate` returns.
-        days: the part of it to show, from and to, in days since birth; by default all of it.
+        zoom: the day of life to show, or the first and last of several, as the diary counts them:
+            1 is the day of birth. By default all of it.
+        ax: what to draw on; by default a picture of its own.
 
     Raises:
-        ArgumentError: that is no part of it.
+        ArgumentError: the life has no such days.
     """
-    trace, end = Trace(life), life.summary["end_s"]
-    first, last = (0.0, end / DAY) if days is None else days
-    if not 0 <= first < last or first * DAY >= end:
-        raise ArgumentError(f"days: {days}; expected a part of 0 to {end / DAY:.4g}")
-    shown = (first * DAY, min(last * DAY, end))
-    names = _rows(life, trace, shown)
-    ax = axes(ax, max(HEIGHT, 1.7 + LINE * len(names)))
-    for place, own in enumerate(names):
-        _draw(ax, place, own, life, trace, shown)
+    trace, shown = Trace(life), _shown(life, zoom)
+    rows = _rows(life, trace, shown)
+    ax = axes(ax, max(HEIGHT, 2.1 + LINE * (len(rows) + MISSES_HIGH)))
+    for row in rows:
+        _draw(ax, row, life, trace, shown)
     for since, to in trace.asleep:
-        ax.axvspan(since / DAY, to / DAY, color=SHADE, zorder=0, gid="asleep")
-    forms = _draw_forms(ax, trace, end)
-    ax.set_yticks(range(len(names)), [short(text, 24) for text in names.values()])
+        ax.axvspan(since / DAY, to / DAY, color=ASLEEP, linewidth=0, zorder=0, gid="asleep")
+    forms = _draw_forms(ax, trace, life.summary["end_s"])
+    ax.set_yticks([row.y for row in rows], [short(row.text, 24) for row in rows])
     ax.tick_params(axis="y", length=0)
     ax.grid(visible=False)
-    ax.set_ylim(len(names) - 0.4, -0.5)
+    ax.set_ylim(rows[-1].y + 0.6, -0.5)
     ax.set_xlim(shown[0] / DAY, shown[1] / DAY)
     _tell_time(ax, life)
-    finish(ax, f"What happened in life {life.number} under {short(life.regime, 30)}?", _small(life))
+    finish(ax, headline(life), _small(life, trace, rows))
     _drop_what_does_not_fit(ax, forms)
+    _number_misses(ax, rows, trace, shown)
     return ax
 
 
-def _rows(life: Life, trace: Trace, shown: Part) -> dict[str, str]:
-    """What has a row, and what is written beside it."""
+def _shown(life: Life, zoom: Zoom | None) -> Part:
+    """From when to when a life is shown, in seconds since birth."""
+    end = life.summary["end_s"]
+    if zoom is None:
+        return 0, end
+    first, last = (zoom, zoom) if isinstance(zoom, int) else zoom
+    days = life.clock(end).day
+    if not 1 <= first <= last <= days:
+        named = first if first == last else f"{first}..{last}"
+        has = "day 1 only" if days == 1 else f"days 1 to {days}"
+        expected = (
+            "that" if days == 1 else f"one of these, or some, such as {max(1, days - 1)}..{days}"
+        )
+        raise ArgumentError(f"zoom: {named}; life {life.number} has {has}; expected {expected}")
+    begins = life.model.begins.clock
+    return max(0, (first - 1) * DAY - begins), min(end, last * DAY - begins)
 
-    def ticks(name: str, t: Sequence[int]) -> str:
-        counts = an_hour(t, shown)
-        return name if counts is None else f"{name} (0 to {counts.max()}/h)"
 
+def _rows(life: Life, trace: Trace, shown: Part) -> list[Row]:
+    """The rows from above: forms, what is to blame, levels, and the rest."""
     needs = {need: f"{need} (0 to {n.full})" for need, n in life.model.needs.items()}
     most = max(level for _, level in trace.levels[WASTE])
-    bars = {key: text for key, (text, _) in BARS.items() if trace.bars[key] or trace.misses[key]}
     waste = {WASTE: f"waste (0 to {most})"} if most else {}
-    checks = {"checks": ticks("checks", trace.checks + trace.skipped)}
-    tried = {action: trace.done[action] + trace.vain[action] for action in life.model.care}
-    actions = {f"do {action}": ticks(action, t) for action, t in tried.items() if t}
-    return {"form": "form"} | needs | waste | bars | checks | actions
+    held = [key for key in BARS if trace.bars[key] or trace.missed(key)]
+    bars = {key: BARS[key][0] for key in held}
+    to_blame = {key: bars.pop(key) for key in list(BARS)[:2] if key in bars}
+    misses = {MISSES: MISSES if trace.misses else f"{MISSES}: none"}
+    texts = {"form": "form"} | misses | to_blame | needs | waste | bars
+    texts |= _rows_of_care(life, trace, shown)
+    ys = [
+        0.0,
+        *np.cumsum([(1 + MISSES_HIGH) / 2, (1 + MISSES_HIGH) / 2, *[1.0] * (len(texts) - 3)]),
+    ]
+    return [Row(key, text, y) for (key, text), y in zip(texts.items(), ys, strict=True)]
 
 
-def an_hour(t: Sequence[int], shown: Part) -> NDArray[np.int64] | None:
-    """How many fall in each hour since birth; None if those shown can be told apart."""
-    if sum(shown[0] <= each <= shown[1] for each in t) <= MOST_APART:
-        return None
-    return np.bincount(np.array(t) // HOUR)
+def _rows_of_care(life: Life, trace: Trace, shown: Part) -> dict[str, str]:
+    """The rows of checks and actions: counts of all, or each action by itself."""
+    tries = {action: trace.tries[action] for action in life.model.care if trace.tries[action]}
+    if not are_apart(trace, shown):
+        checks = an_hour([*trace.checks, *trace.skipped]).max()
+        actions = an_hour([each.t for each in chain(*tries.values())])
+        rows = {CHECKS: f"checks (0 to {checks}/h)"}
+        return rows | ({ACTIONS: f"actions (0 to {actions.max()}/h)"} if tries else {})
+    texts = {}
+    for action, own in tries.items():
+        most = max((1 + each.before for each in own if shown[0] <= each.t <= shown[1]), default=0)
+        if most:
+            texts[f"do {action}"] = action if most == 1 else f"{action} (1 to {most})"
+    return {CHECKS: CHECKS} | texts
 
 
-def _draw(ax: Axes, place: int, own: str, life: Life, trace: Trace, shown: Part) -> None:
+def are_apart(trace: Trace, shown: Part) -> bool:
+    """Whether each check and action that is shown is seen, rather than counts an hour."""
+    seen = sum(shown[0] <= t <= shown[1] for t in chain(trace.checks, trace.skipped))
+    return seen <= MOST_APART and shown[1] - shown[0] <= LONGEST_APART
+
+
+def an_hour(t: Sequence[int], hours: int = 1) -> NDArray[np.int64]:
+    """Return how many of some times fall in each hour since birth, for as many hours at least."""
+    return np.bincount(np.array(t, int) // HOUR, minlength=hours)
+
+
+def _draw(ax: Axes, row: Row, life: Life, trace: Trace, shown: Part) -> None:
     """Draw a row."""
-    if own in trace.levels:
-        t, levels = (
-            np.array(column, dtype=float) for column in zip(*trace.levels[own], strict=True)
+    if row.key in trace.levels:
+        _draw_levels(ax, row, life, trace)
+    elif row.key in BARS:
+        _draw_bars(ax, row, trace)
+    elif row.key == MISSES:
+        _draw_misses(ax, row, trace)
+    elif row.key == ACTIONS:
+        tries = [*chain(*trace.tries.values())]
+        done, vain = (
+            [each.t for each in tries if each.done == is_done] for is_done in (True, False)
         )
-        full = life.model.needs[own].full if own in life.model.needs else max(levels)
-        t, levels = np.append(t, life.summary["end_s"]), np.append(levels, levels[-1])
-        heights = place + 0.4 - 0.8 * levels / full
-        colour = look(0)["color"]
-        ax.fill_between(t / DAY, place + 0.4, heights, step="post", color=colour, lw=0, alpha=0.55)
-        ax.step(t / DAY, heights, where="post", color=colour, linewidth=0.7, gid=f"level of {own}")
-    elif own in trace.bars:
-        bars = [(since / DAY, (to - since) / DAY) for since, to in trace.bars[own]]
-        ax.broken_barh(bars, (place - 0.3, 0.6), color="black", linewidth=0.5, gid=own)
-    elif own == "checks":
-        _draw_tries(ax, place, {own: trace.checks, "checks skipped": trace.skipped}, shown)
-    elif own.startswith("do "):
-        action = own.removeprefix("do ")
-        done, vain = trace.done[action], trace.vain[action]
-        _draw_tries(ax, place, {f"{action} done": done, f"{action} in vain": vain}, shown)
-    if missed := trace.misses[own]:
+        _draw_counts(ax, row.y, {"actions done": done, "actions in vain": vain})
+    elif row.key == CHECKS and are_apart(trace, shown):
+        width = _width_of_ticks(trace, shown)
+        _draw_ticks(ax, row.y, trace.checks, CHECKS, (HIGH, width))
+        _draw_ticks(ax, row.y + 0.2, trace.skipped, "checks skipped", (0.3, width))
+    elif row.key == CHECKS:
+        _draw_counts(ax, row.y, {CHECKS: trace.checks, "checks skipped": trace.skipped})
+    elif row.key.startswith("do "):
+        action = row.key.removeprefix("do ")
+        tries = [each for each in trace.tries[action] if shown[0] <= each.t <= shown[1]]
+        _draw_tries(ax, row.y, action, tries, _width_of_ticks(trace, shown))
+    if missed := trace.missed(row.key):
         ax.plot(
             np.array(missed) / DAY,
-            np.full(len(missed), place),
-            "X",
-            color=look(1)["color"],
-            markersize=9,
-            markeredgecolor="black",
+            np.full(len(missed), row.y),
+            "|",
+            color=MISS,
+            markersize=72 * LINE * 0.85,
+            markeredgewidth=2,
             zorder=4,
-            gid=f"misses of {own}",
+            gid=f"misses of {row.key}",
         )
 
 
-def _draw_tries(ax: Axes, place: int, times: dict[str, list[int]], shown: Part) -> None:
-    """Draw what was done and, lower, what was in vain: a tick each or, of many, counts an hour."""
-    total = an_hour([*chain(*times.values())], shown)
-    if total is None:
-        for (gid, t), (y, length) in zip(times.items(), ((0.0, HIGH), (0.2, 0.3)), strict=True):
-            _draw_ticks(ax, place + y, t, gid, length)
+def _draw_levels(ax: Axes, row: Row, life: Life, trace: Trace) -> None:
+    """Draw a need, or the pile of waste, as steps over its filled row."""
+    t, levels = (np.array(column, float) for column in zip(*trace.levels[row.key], strict=True))
+    needs = life.model.needs
+    full = needs[row.key].full if row.key in needs else max(levels)
+    t, levels = np.append(t, life.summary["end_s"]), np.append(levels, levels[-1])
+    low = row.y + 0.4
+    heights = low - 0.8 * levels / full
+    ax.fill_between(t / DAY, low, heights, step="post", color=LEVEL, lw=0, alpha=0.6)
+    gid = f"level of {row.key}"
+    ax.step(t / DAY, heights, where="post", color="black", linewidth=0.5, gid=gid)
+
+
+def _draw_bars(ax: Axes, row: Row, trace: Trace) -> None:
+    """Draw when something held; outages are hatched, up to the marks of the misses above."""
+    bars = [(since / DAY, (to - since) / DAY) for since, to in trace.bars[row.key]]
+    if row.key != POWER_OUT:
+        ax.broken_barh(bars, (row.y - 0.3, 0.6), color="black", linewidth=0.5, gid=row.key)
         return
-    counts = [np.bincount(np.array(t, int) // HOUR, minlength=len(total)) for t in times.values()]
+    ax.broken_barh(
+        bars,
+        (row.y - 1.25, 1.65),
+        facecolor="none",
+        edgecolor=GREY,
+        hatch=POWER_OUT_HATCH,
+        linewidth=0.8,
+        zorder=1,
+        gid=row.key,
+    )
+
+
+def _draw_misses(ax: Axes, row: Row, trace: Trace) -> None:
+    """Draw a mark for each care miss, in the lower part of their row."""
+    at = np.array([t for t, _ in trace.misses]) / DAY
+    low = row.y + MISSES_HIGH / 2
+    ax.vlines(at, low - 0.6, low - 0.05, colors=MISS, linewidths=1.8, zorder=3, gid=MISSES)
+
+
+def _number_misses(ax: Axes, rows: Sequence[Row], trace: Trace, shown: Part) -> None:
+    """Number the care misses that are shown above their marks."""
+    seen = [(n, t) for n, (t, _) in enumerate(trace.misses, 1) if shown[0] <= t <= shown[1]]
+    if seen:
+        top = next(row.y for row in rows if row.key == MISSES) - MISSES_HIGH / 2
+        numbers, times = zip(*seen, strict=True)
+        number_marks(ax, numbers, [t / DAY for t in times], (top + 0.5, top + 1.1), MISS)
+
+
+def _draw_counts(ax: Axes, y: float, times: dict[str, list[int]]) -> None:
+    """Draw how many there were in each hour: those in vain on top of the others."""
+    total = an_hour([*chain(*times.values())])
+    counts = [an_hour(t, len(total)) for t in times.values()]
     heights = np.cumsum(counts, axis=0) * HIGH / total.max()
-    low, hours = np.full(len(total), place + HIGH / 2), np.arange(len(total) + 1) * HOUR / DAY
-    for gid, reached, colour in zip(times, heights, (GREY, look(3)["color"]), strict=True):
-        high = place + HIGH / 2 - reached
+    low, hours = np.full(len(total), y + HIGH / 2), np.arange(len(total) + 1) * HOUR / DAY
+    for gid, reached, colour in zip(times, heights, (GREY, IN_VAIN), strict=True):
+        high = y + HIGH / 2 - reached
         ax.stairs(high, hours, baseline=low, fill=True, color=colour, gid=gid)
         low = high
 
 
-def _draw_ticks(ax: Axes, y: float, t: Sequence[int], gid: str, length: float) -> None:
-    ax.eventplot(
-        np.array(t) / DAY,
-        lineoffsets=y,
-        linelengths=length,
-        linewidths=0.8,
-        colors="black",
-        gid=gid,
-    )
+def _width_of_ticks(trace: Trace, shown: Part) -> float:
+    """Points that the tick of a check is wide, so that its neighbours can be told from it."""
+    seen = sum(shown[0] <= t <= shown[1] for t in chain(trace.checks, trace.skipped))
+    return float(np.clip(200 / max(seen, 1), 0.7, 2.5))
+
+
+def _draw_ticks(ax: Axes, y: float, t: Sequence[int], gid: str, look: tuple[float, float]) -> None:
+    """Draw ticks around y of a length, in rows, and a width, in points."""
+    length, width = look
+    at = np.array(t) / DAY
+    ax.eventplot(at, lineoffsets=y, linelengths=length, linewidths=width, colors="black", gid=gid)
+
+
+def _draw_tries(ax: Axes, y: float, action: str, tries: Sequence[Try], width: float) -> None:
+    """Draw each attempt of an action, those of one check one above the other."""
+    high = 0.8 / (1 + max(each.before for each in tries))
+    for fate, is_done, colour in (("done", True, "black"), ("in vain", False, IN_VAIN)):
+        own = [each for each in tries if each.done == is_done]
+        at = [each.t / DAY for each in own]
+        low = np.array([y + 0.4 - high * each.before for each in own])
+        gid = f"{action} {fate}"
+        ax.vlines(at, low - 0.8 * high, low, colors=colour, linewidths=width, gid=gid)
 
 
 def _draw_forms(ax: Axes, trace: Trace, end: int) -> list[tuple[Text, float, float]]:
@@ -215,11 +282,10 @@ def _draw_forms(ax: Axes, trace: Trace, end: int) -> list[tuple[Text, float, flo
     names = []
     ends = [t for t, _ in trace.forms[1:]] + [end]
     for place, ((since, form), to) in enumerate(zip(trace.forms, ends, strict=True)):
-        shade = BANDS[place % 2]
         ax.broken_barh(
             [(since / DAY, (to - since) / DAY)],
             (-0.45, 0.9),
-            facecolor=shade,
+            facecolor=BANDS[place % 2],
             edgecolor="black",
             linewidth=0.8,
             gid=f"form {form}",
@@ -284,14 +350,17 @@ def _clock(life: Life, t: int) -> str:
     return f"{clock.hour:02}:{clock.minute:02}"
 
 
-def _small(life: Life) -> str:
-    summary, end = life.summary, life.summary["end_s"] / DAY
-    fate = f", when it died ({summary['died']})" if summary["died"] else ""
-    forms = sorted((summary[f"entered_s.{f}"], f) for f in life.model.forms)
-    named = ", ".join(form for t, form in forms if t >= 0)
-    misses = counted(summary["misses"], "care miss")
+def _small(life: Life, trace: Trace, rows: Sequence[Row]) -> str:
+    keys = {row.key for row in rows}
+    forms = ", ".join(form for _, form in trace.forms)
+    misses = counted(life.summary["misses"], "care miss")
+    marks = f"Red: {misses}, numbered, and again in the row of what they are of. " * bool(
+        trace.misses
+    )
+    outages = "Hatched: power out. " * (POWER_OUT in keys)
+    asleep = "Blue-grey: asleep. " * bool(trace.asleep)
+    vain = "Light: skipped, or in vain (slipped, refused, without effect, unfair)."
     return (
-        f"1 life, {life.model.id}, seed {life.seed}: {named}. Followed to {end:.3g} days{fate}. "
-        f"Crosses: {misses}. Grey: asleep. Low ticks or purple: skipped, or in vain (slipped, "
-        "refused, without effect, unfair)."
+        f"1 life, {life.model.id} under {short(life.regime, 30)}, seed {life.seed}: {forms}. "
+        f"{marks}{outages}{asleep}{vain}"
     )

@@ -1,0 +1,77 @@
+"""What is drawn of a life: when what was so, and what happened when, by its log."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Callable
+from itertools import groupby
+from typing import NamedTuple
+
+from petsim.life.history import CheckDone, CheckSkipped, History, State, replay
+from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind
+from petsim.life.record import Life
+
+CALLS, MISBEHAVES, POWER_OUT = "calls", "misbehaves", "power out"
+BARS: dict[str, tuple[str, Callable[[State], bool]]] = {
+    POWER_OUT: (POWER_OUT, lambda state: not state.power),
+    ILLNESS: ("ill", lambda state: state.ill),
+    LIGHTS: ("lights left on", lambda state: state.asleep and state.lights),
+    MISBEHAVES: (MISBEHAVES, lambda state: state.misbehaving),
+    CALLS: (CALLS, lambda state: state.calling),
+}
+"""What is drawn as bars: what is written beside each row, and in which states there is a bar."""
+
+
+class Try(NamedTuple):
+    """An action that a check tried.
+
+    t: when the check came. before: how often it had tried that action by then. done: whether the
+    action had its effect.
+    """
+
+    t: int
+    before: int
+    done: bool
+
+
+class Trace:
+    """What is drawn of a life, all times in seconds.
+
+    levels: of each need, and of waste, the times at which it changed, and to what. bars: from
+    when to when each of `BARS` held. asleep: when it slept. forms: when it took each, and which.
+    misses: of each care miss its time and its cause. checks, skipped: when they came. tries: of
+    each action, its attempts.
+    """
+
+    def __init__(self, life: Life) -> None:
+        history = replay(life)
+        self.levels = {need: _steps(history, _level_of(need)) for need in life.model.needs}
+        self.levels[WASTE] = _steps(history, lambda state: state.pile)
+        self.bars = {name: history.stretches(holds) for name, (_, holds) in BARS.items()}
+        self.asleep = history.stretches(lambda state: state.asleep)
+        grown = (EventKind.BIRTH, EventKind.GROWTH)
+        self.forms = [(entry.t, entry.what) for entry in life.log if entry.event in grown]
+        self.misses = [(e.t, e.what) for e in life.log if e.event == EventKind.MISS]
+        checks = [check for check in history.checks if isinstance(check, CheckDone)]
+        self.checks = [check.t for check in checks]
+        self.skipped = [check.t for check in history.checks if isinstance(check, CheckSkipped)]
+        self.tries: dict[str, list[Try]] = defaultdict(list)
+        for check in checks:
+            before = Counter[str]()
+            for attempt in check.attempts:
+                own = Try(check.t, before[attempt.action], attempt.fate is EventKind.DONE)
+                self.tries[attempt.action].append(own)
+                before[attempt.action] += 1
+
+    def missed(self, cause: str) -> list[int]:
+        """Return when there were care misses of a cause."""
+        return [t for t, own in self.misses if own == cause]
+
+
+def _level_of(need: str) -> Callable[[State], int]:
+    return lambda state: state.levels[need]
+
+
+def _steps(history: History, level: Callable[[State], int]) -> list[tuple[int, int]]:
+    """When a level changed, and to what, from birth on."""
+    return [(next(run).t, value) for value, run in groupby(history.states, key=level)]
