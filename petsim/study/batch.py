@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
-from html import escape
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -143,18 +142,9 @@ class Batch(Drawn):
             f"({aim.low:.1%} to {aim.high:.1%})>"
         )
 
-    def _repr_html_(self) -> str:
-        return titled_table(repr(self), self.odds())
-
 
 def _hours(engine: ReferenceEngine | CompiledEngine, seed: int, numbers: range) -> Hours:
     return hours_of(engine.live(seed, number, traced=True) for number in numbers)
-
-
-def titled_table(title: str, shares: pd.DataFrame) -> str:
-    """A table of shares as HTML for notebooks, under the representation of what it belongs to."""
-    table = shares.to_html(float_format="{:.1%}".format)
-    return f"<p>{escape(title.strip('<>'))}</p>\n{table}"
 
 
 def batch(

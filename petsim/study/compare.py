@@ -15,7 +15,7 @@ from petsim.life.drawn import Drawn
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
 from petsim.spec.model import Model
-from petsim.study.batch import Batch, lived, titled_table
+from petsim.study.batch import Batch, lived
 from petsim.study.hours import Hours
 from petsim.study.measures import Estimator, measures, what_it_takes
 from petsim.study.precision import EnoughLives, Precision
@@ -171,9 +171,6 @@ class Comparison(Drawn):
             f"<comparison of {names}: {len(self)} lives each of {self.model.id}, "
             f"seed {first.seed}, followed to {first.span}>"
         )
-
-    def _repr_html_(self) -> str:
-        return titled_table(repr(self), self.odds())
 
 
 def compare(

@@ -13,6 +13,7 @@ from petsim.life.simulate import CaretakerSource, ModelSource
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, is_number, whole_of
 from petsim.spec.quantities import DAY
+from petsim.spec.shown import Shown
 from petsim.study.compare import Comparison, compare
 from petsim.study.sample_size import LEVEL, TrialDesign, one_routine, two_routines
 from petsim.study.stats import Interval, clopper_pearson, none_in
@@ -46,7 +47,7 @@ class Odds:
 
 
 @dataclass(frozen=True)
-class Trials:
+class Trials(Shown):
     """Real pets under one routine, and how many of them became what was aimed for.
 
     odds: what they are held against, if anything.
@@ -108,6 +109,10 @@ class Trials:
             "p_value": self.p_value,
             "compatible": self.compatible,
         }
+
+    def __repr__(self) -> str:
+        against = "" if self.odds is None else f", held against odds of {self.odds.value:.1%}"
+        return f"<trials: {self.reached} of {self.pets} real pets{against}>"
 
 
 def trials(
@@ -184,7 +189,7 @@ def tries_without(odds: float) -> int:
 
 
 @dataclass(frozen=True)
-class TrialPlan:
+class TrialPlan(Shown):
     """How many real pets it takes to tell two odds apart, and how long.
 
     days: what a real life takes to its outcome. rigs: how many live at a time.
@@ -231,6 +236,12 @@ class TrialPlan:
             "one_routine": one and {**asdict(one), "weeks": self.weeks(one.pets)},
             "two_routines": two and {**asdict(two), "weeks": self.weeks(2 * two.pets)},
         }
+
+    def __repr__(self) -> str:
+        return (
+            f"<plan of trials: odds of {self.first.value:.1%} against {self.second.value:.1%}, "
+            f"{self.days:.2g} days a life, {self.rigs} at a time>"
+        )
 
 
 def tell_apart(

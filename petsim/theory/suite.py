@@ -8,6 +8,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from petsim.life.simulate import why_not_compiled
+from petsim.spec.shown import Shown
 from petsim.theory import (
     best_intervals,
     caretaker,
@@ -60,7 +61,7 @@ def checks() -> list[TheoryCheck]:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class Outcome(Shown):
     """The verdicts of a check, in order, by the engine that lived the lives."""
 
     check: TheoryCheck
@@ -70,6 +71,11 @@ class Outcome:
     def holds(self) -> bool:
         """Whether all verdicts hold."""
         return all(verdict.holds for verdicts in self.verdicts.values() for verdict in verdicts)
+
+    def __repr__(self) -> str:
+        figures = len(next(iter(self.verdicts.values())))
+        engines, result = ", ".join(self.verdicts), "holds" if self.holds else "FAILS"
+        return f"<check of {self.check.name}, {figures} figures on {engines}: {result}>"
 
 
 def verify(engine: str | None = None, *, long: bool = False) -> Iterator[Outcome]:

@@ -5,7 +5,7 @@ loads with this module, and with no other.
 """
 
 from petsim.view.plots.along import odds_along
-from petsim.view.plots.files import as_svg, save
+from petsim.view.plots.files import as_svg, for_notebook, save
 from petsim.view.plots.heat_maps import heat_map
 from petsim.view.plots.lives import forms_over_time, misses_by_hour
 from petsim.view.plots.named import plot
@@ -17,6 +17,7 @@ __all__ = [
     "as_svg",
     "cost",
     "differences",
+    "for_notebook",
     "forms_over_time",
     "heat_map",
     "misses",
