@@ -74,8 +74,9 @@ class Outcome(Shown):
 
     def __repr__(self) -> str:
         figures = len(next(iter(self.verdicts.values())))
+        count = "1 figure" if figures == 1 else f"{figures} figures"
         engines, result = ", ".join(self.verdicts), "holds" if self.holds else "FAILS"
-        return f"<check of {self.check.name}, {figures} figures on {engines}: {result}>"
+        return f"<check of {self.check.name}, {count} on {engines}: {result}>"
 
 
 def verify(engine: str | None = None, *, long: bool = False) -> Iterator[Outcome]:
