@@ -104,10 +104,16 @@ class Batch(Drawn):
         return call_apart(defaults.CHECK_LIMIT, _hours, engine, self.seed, numbers)
 
     def odds(self, *, simultaneous: bool = False) -> pd.DataFrame:
-        """Share of each outcome with its 95 % interval: lives, estimate, low, high.
+        """Return the odds: the share of each outcome, with its 95 % interval.
 
-        Each interval is Wilson's; or, simultaneous, the exact one of Clopper and Pearson at the
-        level, by Bonferroni, at which those of all outcomes of the model hold at once.
+        Args:
+            simultaneous: whether the intervals hold for all outcomes of the model at once (Clopper
+                and Pearson's, by Bonferroni), rather than each for itself (Wilson's).
+
+        Returns:
+            A frame with a row for each outcome (the index, text): each form of the outcome stage,
+            and what else became of any life. Its columns are `lives` (int, those with the outcome),
+            and `estimate`, `low` and `high` (float, shares 0..1).
         """
         import pandas as pd
 
