@@ -11,6 +11,7 @@ from PIL import Image
 
 from petsim.view import plots
 from petsim.view.plots.sheet import figure_of, styled
+from petsim.view.plots.spoken import in_words
 
 SVG = "{http://www.w3.org/2000/svg}"
 QUESTION = "Is it <one>\n& the other?"
@@ -93,3 +94,25 @@ def test_a_notebook_has_alternative_text():
     root = ElementTree.fromstring(b64decode(source))
     assert root.tag == f"{SVG}svg"
     assert "fill" in b64decode(source).decode()
+
+
+@styled
+def labelled():
+    """A picture of two rows, each a label, a point and a figure, over a scale of numbers."""
+    ax = plt.subplots(figsize=(5, 3))[1]
+    ax.plot([0.2, 0.7], [1, 0], "o")
+    ax.set_yticks([0, 1], ["the second", "the first"])
+    ax.set_ylim(-0.5, 1.5)
+    ax.set_ylabel("regime")
+    ax.set_xlabel("odds")
+    for height, words in ((0, "70 %"), (1, "20 %")):
+        ax.annotate(words, (1, height), xycoords=("axes fraction", "data"), va="center")
+    ax.text(0.5, 0.5, "unseen", visible=False)
+    ax.set_title("Which is likelier?")
+    return ax
+
+
+def test_words_are_read_row_by_row_from_the_top():
+    title, words = in_words(figure_of(labelled()))
+    assert title == "Which is likelier?"
+    assert words == "the first 20 % · regime · the second 70 % · odds"

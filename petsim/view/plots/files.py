@@ -15,10 +15,9 @@ import numpy as np
 from markupsafe import Markup, escape
 from matplotlib import pyplot as plt
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-from matplotlib.text import Text
 
 from petsim.view.plots.sheet import BANDS, GREY, SHADE, STYLE, figure_of
+from petsim.view.plots.spoken import in_words
 
 INKS = {
     "#ffffff": "paper",
@@ -42,13 +41,14 @@ def save(ax: Axes, path: str | Path) -> None:
         ax: axes of the picture, as a drawing function returns them.
         path: of the file, such as `odds.svg` or `odds.png`.
     """
-    path, (title, words) = Path(path), in_words(figure_of(ax))
-    metadata = {
-        ".svg": {"Date": None},
-        ".png": {"Title": title, "Description": words},
-        ".pdf": {"CreationDate": None, "Title": title, "Subject": words},
-    }
+    path = Path(path)
     with plt.style.context(STYLE):
+        title, words = in_words(figure_of(ax))
+        metadata = {
+            ".svg": {"Date": None},
+            ".png": {"Title": title, "Description": words},
+            ".pdf": {"CreationDate": None, "Title": title, "Subject": words},
+        }
         figure_of(ax).savefig(path, metadata=metadata.get(path.suffix))
     if path.suffix == ".svg":
         path.write_text(_described(path.read_text("utf-8"), title, words), "utf-8", newline="\n")
@@ -60,25 +60,6 @@ def _described(svg: str, title: str, words: str) -> str:
     named = ' role="img" aria-labelledby="title words"'
     texts = f'<title id="title">{escape(title)}</title>\n <desc id="words">{escape(words)}</desc>'
     return f"{svg[:end]}{named}>\n {texts}{svg[end + 1 :]}"
-
-
-def in_words(figure: Figure) -> tuple[str, str]:
-    """Return the title of a picture, and all other words in it."""
-    heads = (axes.get_title(place) for axes in figure.axes for place in ("left", "center", "right"))
-    title = next(filter(None, heads), "")
-    words = (_in_a_line(text) for text in _texts(figure) if text != title)
-    return _in_a_line(title), " · ".join(words)
-
-
-def _in_a_line(words: str) -> str:
-    return " ".join(words.split())
-
-
-def _texts(figure: Figure) -> list[str]:
-    """Every text in a picture, once."""
-    texts = [text for text in figure.findobj(Text) if isinstance(text, Text)]
-    words = dict.fromkeys(text.get_text().strip() for text in texts)
-    return [*filter(None, words)]
 
 
 @dataclass(frozen=True)
@@ -110,8 +91,7 @@ def for_notebook(ax: Axes) -> NotebookPicture:
         ax: axes of the picture, as `plot` returns them.
     """
     title, words = in_words(figure_of(ax))
-    svg, _ = as_svg(ax)
-    return NotebookPicture(title, words, svg)
+    return NotebookPicture(title, words, as_svg(ax)[0])
 
 
 def as_svg(ax: Axes) -> tuple[str, str]:
@@ -128,7 +108,7 @@ def as_svg(ax: Axes) -> tuple[str, str]:
             figure.savefig(path, metadata={"Date": None})
         svg = slim(path.read_text(encoding="utf-8"))
     svg = re.sub(r'(?<=: |=")#[0-9a-f]{6}\b', _as_ink, svg)
-    words = " · ".join(_texts(figure))
+    words = " · ".join(filter(None, in_words(figure)))
     plt.close(figure)
     return svg, words
 
