@@ -6,6 +6,7 @@ in a light and in a dark notebook. What is about the aim says so in words (AIM_M
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 from markupsafe import Markup, escape
@@ -105,5 +106,14 @@ def _row(cells: Sequence[Cell], heads: Sequence[str]) -> Markup:
 
 
 def _cell(cell: Cell, about_the_aim: bool) -> Markup:
-    lines = [cell] if isinstance(cell, str) else cell
-    return Markup("<br>").join(bold(line) if about_the_aim else marked(line) for line in lines)
+    return Markup("<br>").join(
+        bold(_unbroken(line)) if about_the_aim or AIM_MARK in line else text(_unbroken(line))
+        for line in ([cell] if isinstance(cell, str) else cell)
+    )
+
+
+def _unbroken(words: str) -> str:
+    """Words of a cell, in which no figure is broken: an interval, a unit, what follows a ±."""
+    return re.sub(
+        r"\([^()]*\)| %| ± ", lambda part: part[0].replace(" ", "\N{NO-BREAK SPACE}"), words
+    )

@@ -18,7 +18,7 @@ from petsim.view.tables import counted
 GROWTH = ("form", "stage", "begins, after birth", "lasts", "grows into, by the first that holds")
 PACE = (
     *("stage", "a level drops by 1 every", "a care miss after", "death after", "waste every"),
-    *("illnesses a day", "sleeps", "misbehaves every"),
+    *("illnesses a day, and their cure", "sleeps", "misbehaves every"),
 )
 CARE = ("action", "what it does", "chance that it works", "refused when the pet is")
 
@@ -121,7 +121,7 @@ def _deaths(stage: Stage) -> Iterator[str]:
 def _waste(stage: Stage) -> Iterator[str]:
     if stage.waste:
         yield law(stage.waste.every)
-        yield f"{stage.waste.pile_max} at most"
+        yield f"a pile of {stage.waste.pile_max} at most"
 
 
 def _illness(stage: Stage) -> Iterator[str]:

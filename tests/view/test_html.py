@@ -133,7 +133,7 @@ class Page(HTMLParser):
         assert self.open.pop() == tag, f"</{tag}>"
 
     def handle_data(self, data):
-        self._add(data)
+        self._add(data.replace("\N{NO-BREAK SPACE}", " "))
 
     def _add(self, data):
         self.words.append(data)
@@ -348,8 +348,8 @@ def test_waste_and_illness_of_a_stage():
     pet = {**PEBBLET, "stages": {**PEBBLET["stages"], "young": young}}
     head, _, row, _ = Page(petsim.load_model(pet)._repr_html_()).tables[1]
     cells = dict(zip(head, row, strict=True))
-    assert cells["waste every"] == "2 h\n3 at most"
-    assert cells["illnesses a day"] == (
+    assert cells["waste every"] == "2 h\na pile of 3 at most"
+    assert cells["illnesses a day, and their cure"] == (
         "0.2\n+0.3 for each waste\n+0.1 for each weight above 20\n"
         "cured by 1 dose in 60 %, 2 doses in 40 %"
     )
@@ -594,6 +594,15 @@ def test_the_parts_of_a_page_escape_what_they_hold():
     page = Page(str(made))
     assert "script" not in page.tags
     assert page.text.count(HOSTILE) == 11
+
+
+def test_no_figure_in_a_cell_is_broken():
+    cells = ["12.0 % (7.0 to 19.8)", "0 % (at most 3.7)", "1.10 ± 0.21", "a b, c d"]
+    text = str(html.table("x", ["", *"abcd"], [["boulder (the aim)", *cells]]))
+    kept = [re.sub(r"<.*?>", "", cell) for cell in re.findall(r"<td.*?</td>", text)]
+    assert [len(cell.split(" ")) for cell in kept] == [2, 2, 1, 4]
+    # and the mark of the aim, unbroken, is one all the same
+    assert Page(text).bold == ["boulder (the aim)", *cells]
 
 
 def test_parts_without_content_are_left_out():
