@@ -167,13 +167,13 @@ def batch(
     check_limit: float = defaults.CHECK_LIMIT,
     progress: bool = False,
 ) -> Batch:
-    """Live many lives.
+    """Simulate many lives of a pet under one regime.
 
     Args:
         model: a model, its name, its path or its content as a mapping.
         regime: a regime in any of these ways, a policy class, or `FILE.py:CLASS`.
         lives: how many; they are numbered from 0, and a life does not depend on how many there are.
-        precision: live only as many as it takes for the interval of the aim's odds to be this
+        precision: simulate only as many as it takes for the interval of the aim's odds to be this
             narrow: its half-width, such as 0.01 for one percentage point.
         seed: the seed of the luck, 0 to 2**64 - 1.
         until: follow each to its "outcome" (the default) or to "death".

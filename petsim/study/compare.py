@@ -188,14 +188,14 @@ def compare(
     check_limit: float = defaults.CHECK_LIMIT,
     progress: bool = False,
 ) -> Comparison:
-    """Live the same lives under several regimes.
+    """Simulate the same lives under several regimes.
 
     Args:
         model, seed, until, days, engine, workers, check_limit, progress: as for `batch`.
         lives: under each regime; by default 5000, or 1000 if the reference engine has to live some.
-        precision: live only as many as it takes, at most `lives` (by default 100,000, or 10,000),
-            for the interval of each difference, or of a single regime's odds of the aim, to be this
-            narrow: its half-width, such as 0.01 for one percentage point.
+        precision: simulate only as many as it takes, at most `lives` (by default 100,000, or
+            10,000), for the interval of each difference, or of a single regime's odds of the aim,
+            to be this narrow: its half-width, such as 0.01 for one percentage point.
         regimes: one or more, each as for `batch`; later ones are compared with the first.
         aim: the form to compare the odds of; by default the model's.
 

@@ -41,10 +41,10 @@ CHANGES_KEPT = 100
 
 
 class Evaluator(Shown):
-    """Lives the same lives under one change of a model or a regime after another.
+    """Simulates the same lives under one change of a model or a regime after another.
 
-    Lives that were lived are kept: of the same content no life is lived twice, and if more are
-    asked for, only those that are missing are lived.
+    Lives are kept: of the same content none is simulated twice, and if more are asked for, only
+    those that are missing are simulated.
 
     Args:
         models: a model as for `batch`, or a list of several: guesses, or draws of a fit.
@@ -96,7 +96,7 @@ class Evaluator(Shown):
         regime: CaretakerSource | None = None,
         models: ModelSource | Sequence[ModelSource] | None = None,
     ) -> Evaluation:
-        """Live the lives under changed files.
+        """Simulate the lives under changed files.
 
         Args:
             changes: the path of each quantity that is changed, in the regime or in every model,
