@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from petsim.life.simulate import why_not_compiled
-from petsim.spec.shown import Shown
 from petsim.theory import (
     best_intervals,
     caretaker,
@@ -26,7 +24,7 @@ from petsim.theory import (
     voting,
 )
 from petsim.theory.lab import Lab
-from petsim.theory.verdicts import TheoryCheck, Verdict
+from petsim.theory.verdicts import Outcome, TheoryCheck
 
 FIELDS = (
     inspection,
@@ -58,25 +56,6 @@ def checks() -> list[TheoryCheck]:
         for member in vars(field).values()
         if isinstance(member, TheoryCheck)
     ]
-
-
-@dataclass(frozen=True)
-class Outcome(Shown):
-    """The verdicts of a check, in order, by the engine that lived the lives."""
-
-    check: TheoryCheck
-    verdicts: dict[str, list[Verdict]]
-
-    @property
-    def holds(self) -> bool:
-        """Whether all verdicts hold."""
-        return all(verdict.holds for verdicts in self.verdicts.values() for verdict in verdicts)
-
-    def __repr__(self) -> str:
-        figures = len(next(iter(self.verdicts.values())))
-        count = "1 figure" if figures == 1 else f"{figures} figures"
-        engines, result = ", ".join(self.verdicts), "holds" if self.holds else "FAILS"
-        return f"<check of {self.check.name}, {count} on {engines}: {result}>"
 
 
 def verify(engine: str | None = None, *, long: bool = False) -> Iterator[Outcome]:

@@ -21,7 +21,7 @@ from petsim.study.measures import AIM_MARK, DEATHS, MISSES, WORK
 from petsim.study.plan import SweepPlan
 from petsim.study.results import Sweep
 from petsim.study.trials import TrialPlan, Trials
-from petsim.theory.suite import Outcome
+from petsim.theory.verdicts import Outcome
 from petsim.view import (
     care,
     comparison,

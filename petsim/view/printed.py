@@ -17,7 +17,7 @@ from petsim.study.hours import Hours
 from petsim.study.plan import SweepPlan
 from petsim.study.results import Sweep
 from petsim.study.trials import TrialPlan, Trials
-from petsim.theory.suite import Outcome
+from petsim.theory.verdicts import Outcome
 from petsim.view import (
     comparison,
     diary,

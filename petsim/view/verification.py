@@ -7,8 +7,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Any
 
-from petsim.theory.suite import Outcome
-from petsim.theory.verdicts import Verdict
+from petsim.theory.verdicts import Outcome, Verdict
 from petsim.view.numbers import decimals
 from petsim.view.tables import Row, paragraph, table
 

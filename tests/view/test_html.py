@@ -13,8 +13,7 @@ from petsim.spec.parts import File
 from petsim.spec.shown import Shown
 from petsim.spec.study import load_study
 from petsim.study.sweep import planned
-from petsim.theory.suite import Outcome
-from petsim.theory.verdicts import TheoryCheck, Verdict
+from petsim.theory.verdicts import Outcome, TheoryCheck, Verdict
 from petsim.view import comparison, html, show
 from petsim.view.laws import chance, law
 
