@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from petsim._version import __version__ as __version__
 from petsim.life.drawn import Drawn
+from petsim.spec.shown import Shown
 
 if TYPE_CHECKING:
     from petsim.errors import ArgumentError as ArgumentError
@@ -81,7 +82,20 @@ def _draw(result: Any, kind: str | None, *, ax: Any, **how: Any) -> Any:
     return plot(result, kind, ax=ax, **how)
 
 
+def _print(shown: Any) -> str:
+    from petsim.view.printed import printed
+
+    return printed(shown)
+
+
+def _show(shown: Any) -> str:
+    from petsim.view.notebook import notebook
+
+    return notebook(shown)
+
+
 Drawn.draw = staticmethod(_draw)
+Shown.as_text, Shown.as_html = staticmethod(_print), staticmethod(_show)
 
 
 def __getattr__(name: str) -> Any:
@@ -93,4 +107,4 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    return sorted((*globals(), *_HOME))
+    return sorted((*(name for name in globals() if name.startswith("__")), *_HOME))

@@ -108,6 +108,8 @@ def test_every_public_name_is_there() -> None:
     assert {"compare", "simulate", "load_model", "Policy"} <= set(dir(petsim))
     for public in dir(petsim):
         assert hasattr(petsim, public)
+    # and nothing that is there for its own use
+    assert {"Any", "Drawn", "Shown", "import_module"}.isdisjoint(dir(petsim))
 
 
 def test_an_unknown_public_name_is_told_as_python_does() -> None:

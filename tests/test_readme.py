@@ -19,7 +19,8 @@ from petsim.spec.study import load_study
 from petsim.study.design import design_of
 from petsim.study.stats import wilson
 from petsim.theory.lab import Lab
-from petsim.theory.suite import SCALES, Outcome, checks
+from petsim.theory.suite import SCALES, checks
+from petsim.theory.verdicts import Outcome
 from petsim.view import verification
 from tests.bench.coverage import EXPECTED, LIVES, one_holds
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, ClassVar
 
+from petsim.spec.shown import Shown
 
-class Drawn:
+
+class Drawn(Shown):
     """A result that has pictures."""
 
     draw: ClassVar[Callable[..., Any]]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from html import escape
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from petsim._version import __version__
@@ -210,17 +209,3 @@ class Life(Drawn):
             f"<life {self.number} of seed {self.seed}: {self.model.id} under {self.regime}, "
             f"{s['outcome']}, {s['end_s'] / 86_400:.1f} days, {misses}>"
         )
-
-    def _repr_html_(self) -> str:
-        s, model = self.summary, self.model
-        causes = ", ".join(f"{s[f'misses.{c}']} {c}" for c in model.causes if s[f"misses.{c}"])
-        entered = sorted((s[f"entered_s.{f}"], f) for f in model.forms if s[f"entered_s.{f}"] >= 0)
-        facts = {
-            "forms": ", ".join(form for _, form in entered),
-            "care misses": causes or "none",
-            "presses": f"{s['presses']}, {s['quiet_presses']} of them in quiet hours",
-            "checks": f"{s['checks']}, and {s['checks_skipped']} skipped",
-            "at the end": f"dead, {s['died']}" if s["died"] else "alive",
-        }
-        rows = (f"<tr><th>{name}</th><td>{escape(text)}</td></tr>" for name, text in facts.items())
-        return f"<p>{escape(repr(self).strip('<>'))}</p>\n<table>{''.join(rows)}</table>"

@@ -135,7 +135,7 @@ def simulate(
     days: float | None = None,
     check_limit: float = defaults.CHECK_LIMIT,
 ) -> Life:
-    """Live one life, with its event log.
+    """Simulate one life, with its event log.
 
     Args:
         model: a model, its name, its path or its content as a mapping.

@@ -426,6 +426,9 @@ class Model(File):
         grown = {rule.form for form in self.forms.values() for rule in form.grows_into}
         return next(form for form in self.forms if form not in grown)
 
+    def __repr__(self) -> str:
+        return f"<model {self.id}: {len(self.forms)} forms, aim {self.aim}>"
+
     @field_serializer("forms", mode="plain")
     def _write_forms(self, forms: dict[str, Form], info: SerializationInfo) -> dict[str, Any]:
         return {

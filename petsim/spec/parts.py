@@ -43,6 +43,7 @@ from petsim.errors import (
 )
 from petsim.spec.document import Data, Document, Fault, Steps
 from petsim.spec.reading import read_data
+from petsim.spec.shown import Shown
 
 Value = TypeVar("Value")
 
@@ -111,7 +112,7 @@ class Part(BaseModel):
         }
 
 
-class File(Part):
+class File(Shown, Part):
     """A whole file."""
 
     _source: Document = PrivateAttr(default=Document("", {}))
@@ -128,6 +129,11 @@ class File(Part):
     def asked_by(self) -> str | None:
         """The shipped name or the path by which it is loaded; None if it came from no file."""
         return (self._source.shipped_as or self._source.file) if self._source.places else None
+
+    @property
+    def content(self) -> str:
+        """All that it says, in a text that is the same for equal files and for no others."""
+        return BaseModel.__repr__(self)
 
     def source(self) -> Document:
         """Return the data of this object with the places of the file it was read from."""

@@ -292,3 +292,14 @@ class Regime(File):
     quiet_hours: tuple[ClockWindow, ...] = Field(
         default=(), description="clock windows in which presses are counted apart"
     )
+
+    def __repr__(self) -> str:
+        ways = [
+            *([f"every {duration_text(self.checks.every)}"] if self.checks.every else []),
+            *(["by stage"] if self.checks.by_stage else []),
+            *(["by the clock"] if self.checks.windows else []),
+            *(["on calls"] if self.listens else []),
+        ]
+        checks = f"checks {', '.join(ways)}" if ways else "no checks"
+        steps = "1 step" if len(self.routine) == 1 else f"{len(self.routine)} steps"
+        return f"<regime {self.id}: {checks}; {steps}>"

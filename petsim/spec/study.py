@@ -76,6 +76,10 @@ class Study(File):
         default="sums", description="what is kept of lives"
     )
 
+    def __repr__(self) -> str:
+        varied = ", ".join(self.vary) or "nothing"
+        return f"<study {self.id}: {', '.join(self.regimes)}; varies {varied}>"
+
     def misfits(self) -> Iterator[MisfitError]:
         """Refuse regimes that come twice, and paths and values that can't be read."""
         if not self.regimes:

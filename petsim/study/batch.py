@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
-from html import escape
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -151,10 +150,16 @@ class Batch(Drawn):
         return choose_engine(self.model, self.caretaker, self.span, wanted)
 
     def odds(self, *, simultaneous: bool = False) -> pd.DataFrame:
-        """Share of each outcome with its 95 % interval: lives, estimate, low, high.
+        """Return the odds: the share of each outcome, with its 95 % interval.
 
-        Each interval is Wilson's; or, simultaneous, the exact one of Clopper and Pearson at the
-        level, by Bonferroni, at which those of all outcomes of the model hold at once.
+        Args:
+            simultaneous: whether the intervals hold for all outcomes of the model at once (Clopper
+                and Pearson's, by Bonferroni), rather than each for itself (Wilson's).
+
+        Returns:
+            A frame with a row for each outcome (the index, text): each form of the outcome stage,
+            and what else became of any life. Its columns are `lives` (int, those with the outcome),
+            and `estimate`, `low` and `high` (float, shares 0..1).
         """
         import pandas as pd
 
@@ -189,9 +194,6 @@ class Batch(Drawn):
             f"({aim.low:.1%} to {aim.high:.1%})>"
         )
 
-    def _repr_html_(self) -> str:
-        return titled_table(repr(self), self.odds())
-
 
 def _logged(
     engine: ReferenceEngine | CompiledEngine, seed: int, numbers: Sequence[int]
@@ -208,12 +210,6 @@ def _logged(
     return hours_of(lives()), np.array(counts)
 
 
-def titled_table(title: str, shares: pd.DataFrame) -> str:
-    """A table of shares as HTML for notebooks, under the representation of what it belongs to."""
-    table = shares.to_html(float_format="{:.1%}".format)
-    return f"<p>{escape(title.strip('<>'))}</p>\n{table}"
-
-
 def batch(
     model: ModelSource,
     regime: CaretakerSource,
@@ -228,13 +224,13 @@ def batch(
     check_limit: float = defaults.CHECK_LIMIT,
     progress: bool = False,
 ) -> Batch:
-    """Live many lives.
+    """Simulate many lives of a pet under one regime.
 
     Args:
         model: a model, its name, its path or its content as a mapping.
         regime: a regime in any of these ways, a policy class, or `FILE.py:CLASS`.
         lives: how many; they are numbered from 0, and a life does not depend on how many there are.
-        precision: live only as many as it takes for the interval of the aim's odds to be this
+        precision: simulate only as many as it takes for the interval of the aim's odds to be this
             narrow: its half-width, such as 0.01 for one percentage point.
         seed: the seed of the luck, 0 to 2**64 - 1.
         until: follow each to its "outcome" (the default) or to "death".

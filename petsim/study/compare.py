@@ -15,7 +15,7 @@ from petsim.life.drawn import Drawn
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
 from petsim.spec.model import Model
-from petsim.study.batch import Batch, lived, titled_table
+from petsim.study.batch import Batch, lived
 from petsim.study.hours import Hours
 from petsim.study.measures import Estimator, funnel, measures, what_it_takes
 from petsim.study.precision import EnoughLives, Precision
@@ -210,9 +210,6 @@ class Comparison(Drawn):
             f"seed {first.seed}, followed to {first.span}>"
         )
 
-    def _repr_html_(self) -> str:
-        return titled_table(repr(self), self.odds())
-
 
 def compare(
     model: ModelSource,
@@ -229,14 +226,14 @@ def compare(
     check_limit: float = defaults.CHECK_LIMIT,
     progress: bool = False,
 ) -> Comparison:
-    """Live the same lives under several regimes.
+    """Simulate the same lives under several regimes.
 
     Args:
         model, seed, until, days, engine, workers, check_limit, progress: as for `batch`.
         lives: under each regime; by default 5000, or 1000 if the reference engine has to live some.
-        precision: live only as many as it takes, at most `lives` (by default 100,000, or 10,000),
-            for the interval of each difference, or of a single regime's odds of the aim, to be this
-            narrow: its half-width, such as 0.01 for one percentage point.
+        precision: simulate only as many as it takes, at most `lives` (by default 100,000, or
+            10,000), for the interval of each difference, or of a single regime's odds of the aim,
+            to be this narrow: its half-width, such as 0.01 for one percentage point.
         regimes: one or more, each as for `batch`; later ones are compared with the first.
         aim: the form to compare the odds of; by default the model's.
 

@@ -25,6 +25,7 @@ from petsim.spec import defaults
 from petsim.spec.arguments import count_of, is_number, word_of
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
+from petsim.spec.shown import Shown
 from petsim.study.batch import Batch, Table
 from petsim.study.compare import aim_of
 from petsim.study.memory import ensure_room
@@ -39,11 +40,11 @@ CHANGES_KEPT = 100
 """Changes whose files are kept as they were read."""
 
 
-class Evaluator:
-    """Lives the same lives under one change of a model or a regime after another.
+class Evaluator(Shown):
+    """Simulates the same lives under one change of a model or a regime after another.
 
-    Lives that were lived are kept: of the same content no life is lived twice, and if more are
-    asked for, only those that are missing are lived.
+    Lives are kept: of the same content none is simulated twice, and if more are asked for, only
+    those that are missing are simulated.
 
     Args:
         models: a model as for `batch`, or a list of several: guesses, or draws of a fit.
@@ -95,7 +96,7 @@ class Evaluator:
         regime: CaretakerSource | None = None,
         models: ModelSource | Sequence[ModelSource] | None = None,
     ) -> Evaluation:
-        """Live the lives under changed files.
+        """Simulate the lives under changed files.
 
         Args:
             changes: the path of each quantity that is changed, in the regime or in every model,
@@ -119,6 +120,15 @@ class Evaluator:
             caretaker = self._files.caretaker if regime is None else load_caretaker(regime, None)
             variants = Files(others, caretaker).changed(read_changes(changes or {}, others))
         return Evaluation(self._lived(variants, lives), self.weights, self.aim)
+
+    @property
+    def regime(self) -> str:
+        """What the user calls the regime or policy that it was made with."""
+        return self._files.caretaker.name
+
+    def __repr__(self) -> str:
+        models = ", ".join(model.id for model in self.models)
+        return f"<evaluator of {models} under {self.regime}: aim {self.aim}, seed {self.seed}>"
 
     def _lived(self, variants: Sequence[Variant], lives: int) -> tuple[Batch, ...]:
         """The batch of each variant, of which only the lives that are not known are lived."""
@@ -156,7 +166,7 @@ class Evaluator:
 
 
 @dataclass(frozen=True, eq=False)
-class Evaluation:
+class Evaluation(Shown):
     """The same lives under each of several weighted models.
 
     batches: one of each model. weights: how much each is believed; they sum to 1. aim: the form
@@ -219,6 +229,13 @@ class Evaluation:
     def _luck(self) -> tuple[Any, ...]:
         first = self.batches[0]
         return first.seed, first.span, self.weights
+
+    def __repr__(self) -> str:
+        odds, models = self.odds(), ", ".join(batch.model.id for batch in self.batches)
+        return (
+            f"<{len(self)} lives of {models} under {self.batches[0].regime}: "
+            f"{self.aim} {odds.estimate:.1%} ({odds.low:.1%} to {odds.high:.1%})>"
+        )
 
 
 class _Known:

@@ -13,6 +13,7 @@ from petsim.errors import ArgumentError
 from petsim.life.kinds import EventKind
 from petsim.life.record import Life
 from petsim.spec.quantities import DAY
+from petsim.spec.shown import Shown
 from petsim.study.stats import Interval, mean_interval, ratio_interval
 
 HOUR = 3_600
@@ -31,7 +32,7 @@ class Half(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Hours:
+class Hours(Shown):
     """When the care misses of some lives of one model under one caretaker happen.
 
     model, regime, seed: the names and the seed that made the lives. followed: whether each life was
@@ -92,6 +93,12 @@ class Hours:
         """The shortest run of days of life with half of the misses; raises as `half_by_hour`."""
         by_day = self.misses.sum(axis=2)
         return _half(by_day, by_day)
+
+    def __repr__(self) -> str:
+        return (
+            f"<hours of the misses in {len(self)} lives of {self.model} under {self.regime}, "
+            f"seed {self.seed}: {int(self.misses.sum())} misses>"
+        )
 
 
 def _half(misses: NDArray[np.int64], row: NDArray[np.int64]) -> Half:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 
+from petsim.spec.shown import Shown
 from petsim.study.design import Cell, Design
 from petsim.study.job import CellJob
 from petsim.study.processes import call_apart
@@ -17,7 +18,7 @@ CELLS_TRIED = 5
 
 
 @dataclass(frozen=True)
-class SweepPlan:
+class SweepPlan(Shown):
     """A sweep before it begins, or what is left of one.
 
     done: lives that are there. tried: lives lived for the estimate. milliseconds: the time that a
@@ -36,6 +37,10 @@ class SweepPlan:
         """How long it will take, about."""
         left = self.cells * self.design.lives - self.done
         return left * self.milliseconds / 1000 / self.workers
+
+    def __repr__(self) -> str:
+        lives = self.cells * self.design.lives
+        return f"<plan of a sweep: {self.cells} cells, {self.done} of {lives} lives done>"
 
 
 def plan(

@@ -10,13 +10,14 @@ from numpy.typing import NDArray
 from petsim.life.causes import Reason, main_reason, misses
 from petsim.life.history import replay
 from petsim.life.record import Life
+from petsim.spec.shown import Shown
 from petsim.study.stats import Interval, mean_interval
 
 ORDER = tuple(Reason)
 
 
 @dataclass(frozen=True, eq=False)
-class MissReasons:
+class MissReasons(Shown):
     """Why the care misses of some lives of one model under one caretaker happened.
 
     model, regime, seed: the names and the seed that made the lives. causes: what was missed, in the
@@ -53,6 +54,12 @@ class MissReasons:
         if reason is not None:
             part = part[:, :, [ORDER.index(Reason(reason))]]
         return mean_interval(part.sum(axis=(1, 2)))
+
+    def __repr__(self) -> str:
+        return (
+            f"<reasons of the misses in {len(self)} lives of {self.model} under {self.regime}, "
+            f"seed {self.seed}: {int(self.misses.sum())} misses>"
+        )
 
 
 def counted_by_reason(life: Life) -> NDArray[np.int64]:

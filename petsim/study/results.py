@@ -44,7 +44,11 @@ class Sweep(StoredSweep, Drawn):
     @property
     @consistent
     def cells(self) -> pd.DataFrame:
-        """The cells: regime, parameters, lives so far, and why it failed if it did."""
+        """The cells.
+
+        A frame with a row for each cell (the index, int): its `regime` (text), its parameters, its
+        `lives` (int) so far, and in `failed` (text) why it failed, empty if it did not.
+        """
         import pandas as pd
 
         lives, failed = self.lives_by_cell, self.failed
@@ -95,11 +99,16 @@ class Sweep(StoredSweep, Drawn):
 
     @consistent
     def differences(self, baseline: int | None = None, outcome: str | None = None) -> pd.DataFrame:
-        """Odds less those of a baseline cell, on the same lives, with Newcombe's 95 % intervals.
+        """Return the odds less those of a baseline cell, on the same lives.
 
         Args:
             baseline: the number of the cell; by default the first in which something was lived.
             outcome: by default the aim.
+
+        Returns:
+            A frame as that of `odds`, with the number of the `baseline` (int) besides. `estimate`,
+            `low` and `high` (float, -1..1) are the difference of the shares, with Newcombe's 95 %
+            interval.
 
         Raises:
             ArgumentError: there is no such cell or outcome, or nothing was lived in the cell.
@@ -202,11 +211,15 @@ class Sweep(StoredSweep, Drawn):
 
     @consistent
     def sensitivity(self) -> pd.DataFrame:
-        """How much each axis moves the odds of the aim; for a sweep of `petsim.sensitivity`.
+        """Return how much each axis moves the odds of the aim; for a sweep of `petsim.sensitivity`.
 
-        One row an axis. By Morris: the mean effect of going through the whole range, its size
-        whichever way it goes, with a 95 % interval, and how much it depends on the rest. By Sobol:
-        the share of the variance of the odds that is due to the axis alone, and with all others.
+        Returns:
+            A frame with a row for each axis (the index, its path); all columns are float. By
+            Morris, as shares of lives, for going through the whole range: `effect`, the change on
+            average (-1..1); `size`, its size whichever way it goes, with the ends `low` and `high`
+            of its 95 % interval; `spread`, how much that differs with the other unknowns. By Sobol,
+            as shares of the variance of the odds: `alone`, due to the axis by itself, and `in_all`,
+            with its interactions too, each with the ends of its 95 % interval, such as `alone_low`.
 
         Raises:
             ArgumentError: the sweep is not one of these, or not finished.
@@ -266,7 +279,11 @@ class Sweep(StoredSweep, Drawn):
 
     @consistent
     def lives(self, cell: int | None = None) -> pd.DataFrame:
-        """Every life's row, of one cell or of all, if the sweep kept them.
+        """Return every life's row, of one cell or of all, if the sweep kept them.
+
+        Returns:
+            A frame with a row for each life: its cell's `regime`, parameters and number (`cell`,
+            int), and the columns that `petsim.columns(model)` lists with their units.
 
         Raises:
             ArgumentError: it did not.

@@ -72,7 +72,7 @@ def sweep(
     fail_fast: bool = False,
     progress: bool = False,
 ) -> Sweep:
-    """Live the same lives in every cell of a grid, and keep what comes of it in a file.
+    """Simulate the same lives in every cell of a grid, and keep what comes of it in a file.
 
     The same call goes on where an interrupted one stopped, and opens what is finished.
 
@@ -87,7 +87,7 @@ def sweep(
         seed, until, days, aim, engine, check_limit: as for `compare`.
         keep: whether to keep every life's row, and not only counts and sums.
         workers: processors to use; by default all that there are.
-        executor: or what else lives the lives: any executor of `concurrent.futures`.
+        executor: or what else simulates the lives: any executor of `concurrent.futures`.
         fail_fast: whether to stop at the first cell that fails.
         progress: show a bar with the time left, where a terminal can.
 

@@ -149,6 +149,10 @@ class Trials(Drawn):
             "compatible": self.compatible,
         }
 
+    def __repr__(self) -> str:
+        against = "" if self.odds is None else f", held against odds of {self.odds.value:.1%}"
+        return f"<trials: {self.reached} of {self.pets} real pets{against}>"
+
 
 def trials(
     reached: int,
@@ -277,6 +281,12 @@ class TrialPlan(Drawn):
             "one_routine": one and {**asdict(one), "weeks": self.weeks(one.pets)},
             "two_routines": two and {**asdict(two), "weeks": self.weeks(2 * two.pets)},
         }
+
+    def __repr__(self) -> str:
+        return (
+            f"<plan of trials: odds of {self.first.value:.1%} against {self.second.value:.1%}, "
+            f"{self.days:.2g} days a life, {self.rigs} at a time>"
+        )
 
 
 def tell_apart(

@@ -82,13 +82,13 @@ class Files:
                     read_model(changed(document, (c.in_document for c in homes["model"])))
                     for document in self._model_documents
                 )
-                contents = tuple(map(repr, models))
+                contents = tuple(model.content for model in models)
             caretaker = self._caretaker(models, homes["regime"])
         except SpecError as error:
             paths = [change.path for change in changes]
             problems = [blamed(problem, paths, "changes") for problem in error.problems]
             raise SpecError([*dict.fromkeys(problems)], error.more) from None
-        regime, make = repr(caretaker.regime), caretaker.make
+        regime, make = caretaker.regime.content, caretaker.make
         return tuple(
             Variant(model, caretaker, (content, regime, make))
             for model, content in zip(models, contents, strict=True)
@@ -122,7 +122,7 @@ class Files:
 
     @cached_property
     def _model_contents(self) -> tuple[str, ...]:
-        return tuple(map(repr, self.models))
+        return tuple(model.content for model in self.models)
 
 
 def read_changes(changes: Mapping[str, Any], models: Sequence[Model]) -> tuple[Change, ...]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -25,7 +24,7 @@ from petsim.theory import (
     voting,
 )
 from petsim.theory.lab import Lab
-from petsim.theory.verdicts import TheoryCheck, Verdict
+from petsim.theory.verdicts import Outcome, TheoryCheck
 
 FIELDS = (
     inspection,
@@ -57,19 +56,6 @@ def checks() -> list[TheoryCheck]:
         for member in vars(field).values()
         if isinstance(member, TheoryCheck)
     ]
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """The verdicts of a check, in order, by the engine that lived the lives."""
-
-    check: TheoryCheck
-    verdicts: dict[str, list[Verdict]]
-
-    @property
-    def holds(self) -> bool:
-        """Whether all verdicts hold."""
-        return all(verdict.holds for verdicts in self.verdicts.values() for verdict in verdicts)
 
 
 def verify(engine: str | None = None, *, long: bool = False) -> Iterator[Outcome]:

@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from petsim.spec.shown import Shown
+
 if TYPE_CHECKING:
     from petsim.theory.lab import Lab
 
@@ -56,6 +58,25 @@ class TheoryCheck:
     name: str
     source: str
     verdicts: Callable[[Lab], Iterator[Verdict]]
+
+
+@dataclass(frozen=True)
+class Outcome(Shown):
+    """The verdicts of a check, in order, by the engine that lived the lives."""
+
+    check: TheoryCheck
+    verdicts: dict[str, list[Verdict]]
+
+    @property
+    def holds(self) -> bool:
+        """Whether all verdicts hold."""
+        return all(verdict.holds for verdicts in self.verdicts.values() for verdict in verdicts)
+
+    def __repr__(self) -> str:
+        figures = len(next(iter(self.verdicts.values())))
+        count = "1 figure" if figures == 1 else f"{figures} figures"
+        engines, result = ", ".join(self.verdicts), "holds" if self.holds else "FAILS"
+        return f"<check of {self.check.name}, {count} on {engines}: {result}>"
 
 
 def check(source: str) -> Callable[[Callable[[Lab], Iterator[Verdict]]], TheoryCheck]:

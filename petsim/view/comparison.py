@@ -33,7 +33,7 @@ def comparison(result: Comparison, width: int = 80, *, why: bool = False) -> str
     """
     parts = [paragraph(gist(result), width)]
     if result.precision is not None and not result.precision.reached:
-        parts.append(paragraph(_too_few(result, result.precision), width))
+        parts.append(paragraph(too_few(result, result.precision), width))
     parts.append(paragraph(head(result), width))
     if len(result.batches) > MOST_IN_WORDS:
         ranked = f"Odds of {result.aim}, likeliest first"
@@ -144,8 +144,8 @@ def _engines(result: Comparison) -> str:
     return f"on the {' and the '.join(names)} engine{'s' if len(names) > 1 else ''}"
 
 
-def _too_few(result: Comparison, precision: Precision) -> str:
-    """How precise the lives were where more were needed, and about how many would do."""
+def too_few(result: Comparison, precision: Precision) -> str:
+    """Return how precise the lives were where more were needed, and about how many would do."""
     widest = "the widest difference" if result.differences else f"the odds of {result.aim}"
     needed = len(result) * (precision.half_width / precision.wanted) ** 2
     return (

@@ -9,6 +9,14 @@ from petsim.view.tables import Column, counted
 LABELS = ("half of them, by time of day", "half of them, by day of life", "worst hour")
 
 
+def title(times: Hours) -> str:
+    """Return what the hours are of."""
+    return (
+        f"When care misses happen in {counted(len(times))} of {times.model} under {times.regime}, "
+        f"seed {times.seed}"
+    )
+
+
 def hours(times: Hours) -> Column:
     """Return the shortest times with half of the misses of a regime, and the worst hour."""
     if not times.misses.any():

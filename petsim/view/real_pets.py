@@ -5,15 +5,23 @@ from __future__ import annotations
 from petsim.study.sample_size import LEVEL, MOST_TRIALS, POWER, TrialDesign, approximate_pets
 from petsim.study.trials import Odds, TrialPlan, Trials, tries_without
 from petsim.view.numbers import share
-from petsim.view.tables import paragraph, table
+from petsim.view.tables import Row, paragraph, table
+
+DESIGNS = ("", "pets", "weeks in all", "power")
+"""The head of the table of a plan."""
 
 
 def trials(real: Trials, width: int = 80) -> str:
     """The odds that real pets show, and whether these agree with other odds."""
+    return "\n\n".join(paragraph(text, width) for text in verdicts(real))
+
+
+def verdicts(real: Trials) -> list[str]:
+    """Return what real pets say, a paragraph each: of their odds, and of those held against."""
     texts = [_odds_of_trials(real)]
     if real.odds is not None and real.p_value is not None:
         texts.append(_held_against(real, real.odds, real.p_value))
-    return "\n\n".join(paragraph(text, width) for text in texts)
+    return texts
 
 
 def _odds_of_trials(real: Trials) -> str:
@@ -53,12 +61,41 @@ def _held_against(real: Trials, odds: Odds, p_value: float) -> str:
 
 def plan(trial_plan: TrialPlan, width: int = 80) -> str:
     """The numbers of real pets that tell two odds apart, and the weeks that their trials take."""
+    numbers = table(DESIGNS, designs(trial_plan), "  ")
+    title = paragraph(plan_title(trial_plan), width)
+    notes = (paragraph(note, width) for note in plan_notes(trial_plan))
+    return "\n\n".join((f"{title}\n{numbers}", *notes))
+
+
+def plan_gist(trial_plan: TrialPlan) -> str:
+    """Return how many real pets a plan takes, in a sentence."""
+    ways = [
+        f"{_design(trial_plan, design, routines)[0]} pets under {under}"
+        for design, routines, under in (
+            (trial_plan.one, 1, "one routine"),
+            (trial_plan.two, 2, "each of two routines"),
+        )
+    ]
+    odds = " from ".join(percent_of(each.value) for each in (trial_plan.first, trial_plan.second))
+    return f"To tell odds of {odds} takes {', or '.join(ways)}."
+
+
+def plan_title(trial_plan: TrialPlan) -> str:
+    """Return what the table of a plan is of."""
     first, second = trial_plan.first, trial_plan.second
-    rows = [
+    return f"Real pets it takes to tell {_odds(first)} from {_odds(second)}"
+
+
+def designs(trial_plan: TrialPlan) -> list[Row]:
+    """Return the trials of one routine and of two, under the head DESIGNS."""
+    return [
         ("one routine: which of the two are its odds?", *_design(trial_plan, trial_plan.one, 1)),
         ("two routines against each other, pets each", *_design(trial_plan, trial_plan.two, 2)),
     ]
-    numbers = table(("", "pets", "weeks in all", "power"), rows, "  ")
+
+
+def plan_notes(trial_plan: TrialPlan) -> list[str]:
+    """Return how the trials of a plan are read, and what is taken for granted."""
     rigs = "on one rig" if trial_plan.rigs == 1 else f"on {trial_plan.rigs} rigs"
     notes = (
         _one_routine(trial_plan, trial_plan.one),
@@ -67,8 +104,7 @@ def plan(trial_plan: TrialPlan, width: int = 80) -> str:
         f"passes for a difference in at most {percent_of(1 - LEVEL)} of such trials; the power, at "
         f"least {percent_of(POWER)}, is the chance of seeing one that is there.",
     )
-    title = paragraph(f"Real pets it takes to tell {_odds(first)} from {_odds(second)}", width)
-    return "\n\n".join((f"{title}\n{numbers}", *(paragraph(note, width) for note in notes if note)))
+    return [note for note in notes if note]
 
 
 def _one_routine(trial_plan: TrialPlan, design: TrialDesign | None) -> str:

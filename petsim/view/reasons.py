@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from petsim.study.reasons import ORDER, MissReasons
 from petsim.view.numbers import mean
-from petsim.view.tables import Column, counted
+from petsim.view.tables import Column, counted, paragraph, table
 
 FIRST = "Each miss has one reason: what stopped the first check that could have put it right."
 
@@ -14,6 +14,13 @@ FIRST = "Each miss has one reason: what stopped the first check that could have 
 def title(reasons: Sequence[MissReasons]) -> str:
     """Return what the table of reasons is of."""
     return f"Why care misses happened, misses a life, in the first {counted(len(reasons[0]))}"
+
+
+def reasons(traced: MissReasons, width: int = 80) -> str:
+    """Return why the misses under one regime happened."""
+    of = paragraph(f"{title([traced])}, under {traced.regime}", width)
+    rows = table((), [*columns([traced])[0].items()], "  ")
+    return f"{of}\n{rows}\n\n{paragraph(FIRST, width)}"
 
 
 def columns(reasons: Sequence[MissReasons]) -> list[Column]:

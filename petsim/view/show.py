@@ -102,7 +102,7 @@ def _growth(model: Model) -> Iterator[str]:
     begins, ends = entered(model), left(model)
     yield "Growth: when each form begins and ends, counted from birth\n" + table(
         ("form", "stage", "begins", "ends"),
-        [(form, model.forms[form].stage, _span(begins[form]), _span(ends[form])) for form in order],
+        [(form, model.forms[form].stage, span(begins[form]), span(ends[form])) for form in order],
         "  ",
     )
     yield "Growth: what each form becomes, by the first rule that holds\n" + table(
@@ -151,7 +151,8 @@ def _misses_text(where: str, comparisons: Mapping[str, Bound]) -> Iterator[str]:
         yield f"misses {of_cause}{where} {comparison}"
 
 
-def _span(bounds: Bounds) -> str:
+def span(bounds: Bounds) -> str:
+    """Return the times between which something can be, counted from birth."""
     earliest, latest = elapsed(bounds.earliest), bounds.latest
     if latest == bounds.earliest:
         return earliest

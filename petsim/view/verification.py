@@ -7,8 +7,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Any
 
-from petsim.theory.suite import Outcome
-from petsim.theory.verdicts import Verdict
+from petsim.theory.verdicts import Outcome, Verdict
 from petsim.view.numbers import decimals
 from petsim.view.tables import Row, paragraph, table
 
@@ -36,19 +35,25 @@ def check(outcome: Outcome, width: int = 80) -> str:
     """A check: its name, its source, and its figures, case by case."""
     source = paragraph(f"Source: {outcome.check.source}", width - 2)
     lines = [outcome.check.name.capitalize(), *(f"  {line}" for line in source.splitlines())]
-    rows = list(zip(*outcome.verdicts.values(), strict=True))
-    for case, same in groupby(rows, key=lambda row: row[0].case):
+    for case, head, rows in cases(outcome):
         lines += [f"  {case}"] if case else []
-        lines.append(_figures(list(outcome.verdicts), list(same)))
+        lines.append(table(head, rows, "    "))
     return "\n".join(lines)
 
 
-def _figures(engines: Sequence[str], rows: Sequence[Sequence[Verdict]]) -> str:
+def cases(outcome: Outcome) -> Iterator[tuple[str, Row, list[Row]]]:
+    """Yield each case of a check with the head and the rows of the table of its figures."""
+    figures = list(zip(*outcome.verdicts.values(), strict=True))
+    for case, same in groupby(figures, key=lambda row: row[0].case):
+        yield case, *_figures(list(outcome.verdicts), list(same))
+
+
+def _figures(engines: Sequence[str], rows: Sequence[Sequence[Verdict]]) -> tuple[Row, list[Row]]:
     """The table of the figures of a case: once, if they are the same on all engines."""
     if all(len(set(row)) == 1 for row in rows):
         engines, rows = ["got"], [row[:1] for row in rows]
     head = ("", "expected", *(name for engine in engines for name in (engine, "allowed")), "")
-    return table(head, [_row(row) for row in rows], "    ")
+    return head, [_row(row) for row in rows]
 
 
 def _row(verdicts: Sequence[Verdict]) -> Row:

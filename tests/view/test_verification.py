@@ -4,8 +4,7 @@ import json
 
 import numpy as np
 
-from petsim.theory.suite import Outcome
-from petsim.theory.verdicts import TheoryCheck, Verdict, digits, exact, mean, share
+from petsim.theory.verdicts import Outcome, TheoryCheck, Verdict, digits, exact, mean, share
 from petsim.view import verification
 
 CHECK = TheoryCheck("checks at random", "a book (1900), p. 1", lambda lab: iter(()))

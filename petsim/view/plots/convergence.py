@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.stats import Interval, wilson
-from petsim.view.numbers import percent
+from petsim.view.numbers import per_cent, percent
 from petsim.view.plots.colours import AIM, AIM_MARKER
 from petsim.view.plots.layout import Label, finish
 from petsim.view.plots.scales import percent_limits
-from petsim.view.plots.sheet import DASHES, axes, labelled_height, per_cent, short, styled
+from petsim.view.plots.sheet import DASHES, axes, labelled_height, short, styled
 from petsim.view.tables import counted
 
 MOMENTS = 200

@@ -1,18 +1,24 @@
-"""Pictures as files, and as SVG for a page: the same bytes each time, and few of them."""
+"""Pictures as files, as SVG for a page, and for a notebook: the same bytes each time, and few.
+
+Each says in words what it shows: a file in its metadata, a page and a notebook for listeners.
+"""
 
 from __future__ import annotations
 
 import re
+from base64 import b64encode
+from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
+from markupsafe import Markup, escape
 from matplotlib import pyplot as plt
 from matplotlib.axes import Axes
-from matplotlib.text import Text
 
 from petsim.view.plots.colours import ASLEEP, BANDS, BEST, IN_VAIN
 from petsim.view.plots.sheet import GREY, SHADE, STYLE, figure_of
+from petsim.view.plots.spoken import in_words
 
 INKS = {
     "#ffffff": "paper",
@@ -32,13 +38,64 @@ INKS = {
 def save(ax: Axes, path: str | Path) -> None:
     """Write a picture to a file of the kind its name ends in, the same bytes each time.
 
+    The file has the words of the picture, too: an SVG file as its title and description, a PNG file
+    as the texts `Title` and `Description`, a PDF file as its title and subject.
+
     Args:
         ax: axes of the picture, as a drawing function returns them.
         path: of the file, such as `odds.svg` or `odds.png`.
     """
-    undated = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
+    path = Path(path)
     with plt.style.context(STYLE):
-        figure_of(ax).savefig(path, metadata=undated.get(Path(path).suffix))
+        title, words = in_words(figure_of(ax))
+        metadata = {
+            ".svg": {"Date": None},
+            ".png": {"Title": title, "Description": words},
+            ".pdf": {"CreationDate": None, "Title": title, "Subject": words},
+        }
+        figure_of(ax).savefig(path, metadata=metadata.get(path.suffix))
+    if path.suffix == ".svg":
+        path.write_text(_described(path.read_text("utf-8"), title, words), "utf-8", newline="\n")
+
+
+def _described(svg: str, title: str, words: str) -> str:
+    """An SVG file that says what it shows, as the first of what is in it."""
+    end = svg.index(">", svg.index("<svg"))
+    named = ' role="img" aria-labelledby="title words"'
+    texts = f'<title id="title">{escape(title)}</title>\n <desc id="words">{escape(words)}</desc>'
+    return f"{svg[:end]}{named}>\n {texts}{svg[end + 1 :]}"
+
+
+@dataclass(frozen=True)
+class NotebookPicture:
+    """A picture as a notebook shows it, with its words for those who listen.
+
+    title, words: as `in_words` has them. svg: the picture.
+    """
+
+    title: str
+    words: str
+    svg: str
+
+    def __repr__(self) -> str:
+        return f"<picture: {self.title}>"
+
+    def _repr_html_(self) -> str:
+        source = b64encode(self.svg.encode()).decode()
+        form = '<img src="data:image/svg+xml;base64,{}" alt="{}">'
+        return str(Markup(form).format(source, f"{self.title} · {self.words}"))
+
+
+def for_notebook(ax: Axes) -> NotebookPicture:
+    """Return a picture that a notebook shows with alternative text; the axes are closed then.
+
+    Axes themselves become an image there that says nothing to those who can't see it.
+
+    Args:
+        ax: axes of the picture, as `plot` returns them.
+    """
+    title, words = in_words(figure_of(ax))
+    return NotebookPicture(title, words, as_svg(ax)[0])
 
 
 def as_svg(ax: Axes) -> tuple[str, str]:
@@ -55,10 +112,9 @@ def as_svg(ax: Axes) -> tuple[str, str]:
             figure.savefig(path, metadata={"Date": None})
         svg = slim(path.read_text(encoding="utf-8"))
     svg = re.sub(r'(?<=: |=")#[0-9a-f]{6}\b', _as_ink, svg)
-    texts = [text for text in figure.findobj(Text) if isinstance(text, Text)]
-    words = dict.fromkeys(text.get_text().strip() for text in texts)
+    words = " · ".join(filter(None, in_words(figure)))
     plt.close(figure)
-    return svg, " · ".join(filter(None, words))
+    return svg, words
 
 
 def _as_ink(colour: re.Match[str]) -> str:

@@ -15,10 +15,10 @@ from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.growing import Way, grown
 from petsim.study.stats import Interval, wilson
-from petsim.view.numbers import share
+from petsim.view.numbers import per_cent, share
 from petsim.view.plots.colours import BANDS, LEVEL, Look, of_outcomes
 from petsim.view.plots.layout import finish, wrapped
-from petsim.view.plots.sheet import GREY, LINE, WIDTH, axes, figure_of, per_cent, short, styled
+from petsim.view.plots.sheet import GREY, LINE, WIDTH, axes, figure_of, short, styled
 from petsim.view.show import conditions_text
 from petsim.view.tables import counted
 

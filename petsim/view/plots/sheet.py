@@ -18,7 +18,6 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from petsim.study.stats import Interval
-from petsim.view.numbers import percent
 
 STYLE = Path(__file__).parents[1] / "petsim.mplstyle"
 GREY = "#555555"
@@ -99,12 +98,3 @@ def whiskers(intervals: Sequence[Interval], by: float = 1) -> NDArray[np.float64
     reach = [(i.estimate - i.low, i.high - i.estimate) for i in intervals]
     lengths: NDArray[np.float64] = np.nan_to_num(np.array(reach).T.reshape(2, -1))
     return by * np.maximum(lengths, 0)
-
-
-def per_cent(interval: Interval) -> str:
-    """A share in per cent to the digits that its interval leaves; the bound of 0 or 100 %."""
-    if interval.estimate == 0:
-        return f"at most {percent(interval.high, interval.high)} %"
-    if interval.estimate == 1:
-        return f"at least {percent(interval.low, 1 - interval.low)} %"
-    return f"{percent(interval.estimate, (interval.high - interval.low) / 2)} %"
