@@ -19,7 +19,7 @@ from petsim.life.caretaker import Caretaker
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, load_together
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, whole_of, word_of
-from petsim.spec.choices import SAMPLES, SpecKind
+from petsim.spec.choices import SAMPLE_OF, SAMPLES, SpecKind
 from petsim.spec.document import Data, Document, Fault, plain_whole
 from petsim.spec.model import Model
 from petsim.spec.variation import MOST_VALUES, Axis, Range, ensure_few, number_of, path_steps
@@ -36,6 +36,8 @@ point takes a cell for every axis, and beside those the number of cells that sta
 EVEN = ("sobol", "saltelli")
 """Points that are even only if there are a power of 2 of them."""
 MOST_PROBLEMS = 10
+MOST_LISTED = 6
+"""Values that are all listed; of more, only some."""
 
 
 class SweptRegime(NamedTuple):
@@ -83,8 +85,10 @@ class Design:
         """The design as plain data, by which it is compared with others."""
         return {
             "petsim": __version__,
-            "model": _content(self.model),
-            "regimes": [[c.name, _content(c.file), c.policy and c.policy[1]] for c in self.regimes],
+            "model": content_of(self.model),
+            "regimes": [
+                [c.name, content_of(c.file), c.policy and c.policy[1]] for c in self.regimes
+            ],
             "vary": {axis.path: axis.as_data() for axis in self.axes},
             "sample": self.sample and list(self.sample),
             "lives": self.lives,
@@ -350,7 +354,7 @@ def _policy(caretaker: Caretaker) -> tuple[str, str] | None:
     return None if pickled is None else (base64.b64encode(pickled).decode(), identity_of(caretaker))
 
 
-def _content(file: tuple[str, str]) -> list[str]:
+def content_of(file: tuple[str, str]) -> list[str]:
     """A file without its folder, where it may be moved from."""
     path, text = file
     return [Path(path).name, text]
@@ -359,6 +363,26 @@ def _content(file: tuple[str, str]) -> list[str]:
 def value_text(value: Data) -> str:
     """A value as text."""
     return value if isinstance(value, str) else json.dumps(value)
+
+
+def values_text(values: Data) -> str:
+    """The values of an axis, or its range, in a few words."""
+    if not isinstance(values, list):
+        return value_text(values)
+    texts = [*map(value_text, values)]
+    if len(texts) <= MOST_LISTED:
+        return ", ".join(texts)
+    return f"{', '.join(texts[:3])}, ... {texts[-1]} ({len(texts)} values)"
+
+
+def sample_options(sample: tuple[str, int] | None) -> dict[str, object]:
+    """The options that have the points of a sample chosen, or those of a method."""
+    if sample is None:
+        return {}
+    kind, points = sample
+    methods = {chosen: method for method, chosen in SAMPLE_OF.items()}
+    option = {"method": methods[kind]} if kind in methods else {"sample": kind}
+    return {**option, "points": points}
 
 
 def _number_of_points(axes: Sequence[Axis], sample: tuple[str, int] | None) -> int:

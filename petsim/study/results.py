@@ -115,7 +115,12 @@ class Sweep(StoredSweep, Drawn):
             both = sorted(own.keys() & base.keys())
             if not both:  # lives of theirs are damaged
                 continue
-            ours, theirs = (np.concatenate([x[first] for first in both]) for x in (own, base))
+            # of the last chunk, one may have more lives while a sweep gets more of them
+            lives = [min(len(own[first]), len(base[first])) for first in both]
+            ours, theirs = (
+                np.concatenate([x[first][:n] for first, n in zip(both, lives, strict=True)])
+                for x in (own, base)
+            )
             table = (ours & theirs, ours & ~theirs, ~ours & theirs, ~ours & ~theirs)
             rows[cell] = newcombe_paired(*(int(part.sum()) for part in table))
         return self._joined(rows, outcome=wanted, baseline=baseline)

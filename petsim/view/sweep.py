@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from petsim.errors import legible
 from petsim.spec.document import plain_number
 from petsim.spec.quantities import duration_text
+from petsim.study.design import values_text
 from petsim.study.plan import SweepPlan
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
@@ -33,7 +34,7 @@ def plan(estimate: SweepPlan, width: int = 80) -> str:
         f"{estimate.cells * estimate.design.lives} in all, of which {estimate.done} are done."
     )
     axes = [
-        paragraph(f"  {axis.path}: {_values(axis.as_data())}", width)
+        paragraph(f"  {axis.path}: {values_text(axis.as_data())}", width)
         for axis in estimate.design.axes
     ]
     time = (
@@ -58,7 +59,7 @@ def described(swept: Sweep, width: int = 80) -> str:
     rows = [
         ("model", Path(design.model[0]).stem),
         ("regimes", ", ".join(regime.name for regime in design.regimes)),
-        *((axis.path, _values(axis.as_data())) for axis in design.axes),
+        *((axis.path, values_text(axis.as_data())) for axis in design.axes),
         ("cells", f"{len(cells)}, {chosen}"),
         ("lives", f"{design.lives} in each cell, seed {design.seed}, {followed}"),
         ("aim", design.aim),
@@ -282,15 +283,6 @@ def _indices(row: Any) -> Row:
 def _hundredths(value: float, half: float) -> str:
     digits = decimals(100 * half) if half > 0 else 1
     return f"{100 * value:.{digits}f} ± {100 * half:.{digits}f}"
-
-
-def _values(values: Any) -> str:
-    if isinstance(values, str):
-        return values
-    texts = [str(value) for value in values]
-    if len(texts) <= 6:
-        return ", ".join(texts)
-    return f"{', '.join(texts[:3])}, ... {texts[-1]} ({len(texts)} values)"
 
 
 def _time(seconds: float) -> str:
