@@ -31,8 +31,7 @@ from petsim.study.runner import processors
 from petsim.theory import suite
 from petsim.theory.verdicts import TheoryCheck, Verdict
 from petsim.view import comparison as view
-from petsim.view import diary, real_pets, repeat, show
-from petsim.view import sweep as sweeps
+from petsim.view import diary, real_pets, repeat, show, sweep_text
 from petsim.view.data import data_schema
 from tests.terminal import PETSIM, on_terminal
 
@@ -364,7 +363,7 @@ def test_sweep_prints_what_it_found(columns, told, folder, monkeypatch):
     code, out, err = told("sweep", "hourly", *QUICK, *VARY, *given, "--out", "a")
     # the same call in Python finds the file finished, and that it is of the same sweep
     found = swept("a", seed=3, aim="ember", days=1, keep=True)
-    assert (code, out, err) == (0, sweeps.sweep(found, columns) + "\n", "")
+    assert (code, out, err) == (0, sweep_text.sweep(found, columns) + "\n", "")
     assert [path.name for path in folder.iterdir()] == ["a.sweep"]
 
 
@@ -430,7 +429,7 @@ def test_sweep_does_a_study_and_keeps_the_results_beside_it(told, folder, monkey
     (folder / "kept" / "mine.yaml").write_text(as_yaml(load("ten-minute")))
     code, out, err = told("sweep", "kept/often.yaml")
     found = petsim.open_sweep("kept/often")
-    assert (code, out, err) == (0, sweeps.sweep(found, 80) + "\n", "")
+    assert (code, out, err) == (0, sweep_text.sweep(found, 80) + "\n", "")
     assert list(found.cells["regime"]) == ["hourly", "hourly", "mine", "mine"]
     assert (found.design.lives, found.design.seed, found.design.aim) == (6, 3, "beacon")
     assert told("sweep", "kept/often.yaml", "--out", "elsewhere", "--quiet") == (0, "", "")
@@ -446,7 +445,7 @@ def test_sensitivity_prints_which_unknown_matters(method, told, folder):
     code, out, err = told("sensitivity", "hourly", *QUICK, *flags, *given)
     options = {"method": method, "points": 4, "lives": 10, "out": "a"}
     found = petsim.sensitivity(MODEL, "hourly", vary, **options)
-    assert (code, out, err) == (0, sweeps.sensitivity(found, 80) + "\n", "")
+    assert (code, out, err) == (0, sweep_text.sensitivity(found, 80) + "\n", "")
     code, out, _ = told("sensitivity", "hourly", *QUICK, *flags, *given, "--json")
     assert (code, strict(out)) == (0, found.as_dict())
 

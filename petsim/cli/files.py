@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 @click.command(cls=Command)
 @click.argument("file", metavar="FILE", shell_complete=complete.any_file)
 def show(file: str) -> None:
-    """A file as petsim understands it, or what a sweep is.
+    """A file as petsim understands it, or what a sweep found.
 
     FILE is the name or path of a model or a regime, a study, a policy as FILE.py:CLASS, or the name
     of a sweep.
