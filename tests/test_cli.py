@@ -409,7 +409,7 @@ def test_sweep_plan_says_what_it_would_take_and_writes_nothing(told, folder):
     head, first, second, *last = out.splitlines()
     assert head == "4 cells of 1000 lives each: 4000 in all, of which 0 are done."
     assert (first, second) == ("  checks.every: 10 min, 20 min", "  passes: 1, 2")
-    assert " to go: 800 lives just lived took " in " ".join(last)
+    assert " to go: 800 lives simulated just now took " in " ".join(last)
     assert not list(folder.iterdir())
 
 
@@ -709,9 +709,10 @@ def test_show_prints_what_a_sweep_is(told, a_sweep):
     code, out, err = told("show", "a")
     [(began, ended, _)] = a_sweep.sessions
     assert (code, err) == (0, "")
-    assert (
-        out
-        == f"""\
+    assert out == (
+        f"""\
+{sweep_text.sweep(a_sweep, 80)}
+
 The sweep a.sweep, by petsim {petsim.__version__}
   model         lamplet-quick
   regimes       hourly
@@ -721,13 +722,34 @@ The sweep a.sweep, by petsim {petsim.__version__}
   lives         6 in each cell, seed 2, each followed for 0.5 days
   aim           beacon
   keeps         every life's row
-  lived         24 of 24 lives
+  simulated     24 of 24 lives
   session       {began} to {ended}
 
-To go on with it, or to see what came of it:
+To go on with it, or to extend it with more --lives, values or regimes:
   {repeat.sweep(a_sweep)}
 """
     )
+
+
+def test_show_of_a_sweep_in_which_nothing_is_simulated_says_so(told, folder, monkeypatch):
+    def interrupted(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("petsim.study.sweep._write", interrupted)
+    petsim.sweep(MODEL, ["hourly"], {}, out="b", lives=2)
+    out = told("show", "b")[1]
+    assert out.startswith("Nothing is simulated yet in b.sweep.\n\nThe sweep b.sweep, by petsim")
+    assert "  simulated  0 of 2 lives\n" in out
+
+
+def test_the_answer_of_a_sweep_is_bold_on_a_terminal_alone(told, a_sweep):
+    for given in (("show", "a"), ("show", "hourly")):
+        _, printed = on_terminal(*given)
+        plain = told(*given)[1]
+        assert click.unstyle(printed) == plain
+        bold = re.findall("\x1b\\[1m(.*?)\x1b\\[0m", printed, re.DOTALL)
+        assert bold == (plain.split("\n\n")[:1] if given[1] == "a" else [])
+        assert "\x1b" not in plain
 
 
 def test_show_of_a_sweep_is_as_wide_as_the_terminal_and_says_what_failed(told, folder, monkeypatch):
@@ -737,14 +759,14 @@ def test_show_of_a_sweep_is_as_wide_as_the_terminal_and_says_what_failed(told, f
     options = {"out": "b", "lives": 2, "sample": "latin", "points": 2, "until": "death"}
     petsim.sweep(MODEL, ["./odd.py:Odd", "hourly"], vary, **options)
     code, out, _ = told("show", "b.sweep")
-    body, _, _ = out.partition("\n\n")
+    body, _, _ = out.partition("\n\nTo go on")
     assert code == 0
     assert max(map(len, body.splitlines())) <= 50
     flat = " ".join(body.split())
     assert "regimes odd:Odd, hourly" in flat
     assert "cells 4, by 2 points of latin" in flat
     assert "of latin lives 2 in each cell, seed 0, each followed to its death" in flat
-    assert "lived 4 of 8 lives" in flat
+    assert "simulated 4 of 8 lives" in flat
     assert "failed cell 0: odd:Odd: life 0, day 1 " in flat
     assert "failed cell 1: odd:Odd: life 0, day 1 " in flat
 

@@ -298,7 +298,7 @@ def _print_sweep(
         if as_json:
             print_json(result.as_dict())
         elif not quiet and (finished or not result.is_sensitivity):
-            print_text(text(result, width()))
+            print_answer(text(result, width()))
     if not finished:
         sys.exit(INTERRUPTED)
     if failed:

@@ -18,6 +18,7 @@ from petsim.cli.output import (
     Command,
     Questions,
     complain,
+    print_answer,
     print_json,
     print_line,
     print_page,
@@ -42,10 +43,12 @@ def show(file: str) -> None:
     FILE is the name or path of a model or a regime, a study, a policy as FILE.py:CLASS, or the name
     of a sweep.
     """
+    from petsim.spec.library import is_sweep
     from petsim.view.show import show_file
 
     inputs.ensure_policies_load([file], defaults.CHECK_LIMIT)
-    print_text(show_file(file, width()))
+    write = print_answer if is_sweep(file) else print_text
+    write(show_file(file, width()))
 
 
 @click.command(cls=Command)

@@ -34,8 +34,8 @@ def head(swept: Sweep) -> str:
     cells, file = swept.cells, legible(str(swept.path))
     return (
         f"{file}: {counted(len(cells), 'cell')}, {int(cells['lives'].sum())} of "
-        f"{len(cells) * swept.design.lives} lives. Each interval is of 95 %: Wilson's for shares, "
-        "Student's for means, Newcombe's for differences on the same lives."
+        f"{len(cells) * swept.design.lives} lives. All intervals are of 95 %: Wilson's for "
+        "shares, Student's for means, Newcombe's for differences on the same lives."
     )
 
 

@@ -39,18 +39,21 @@ def plan(estimate: SweepPlan, width: int = 80) -> str:
 
 def shown(swept: Sweep, width: int = 80) -> str:
     """Return what a sweep found, if anything is simulated in it, and below that what it is."""
-    found = []
     if swept.tells_which_matters:
-        found = [sensitivity(swept, width)]
+        answer = sensitivity(swept, width)
     elif swept.lives_by_cell or swept.failed:
-        found = [sweep(swept, width)]
-    return "\n\n".join((*found, described(swept, width)))
+        answer = sweep(swept, width)
+    else:
+        answer = paragraph(f"Nothing is simulated yet in {legible(str(swept.path))}.", width)
+    return f"{answer}\n\n{described(swept, width)}"
 
 
 def sweep(swept: Sweep, width: int = 80) -> str:
     """Return what a sweep says in a sentence, its cells as a table, and how to read that."""
     cells = cell_table(swept)
-    failed = "\n".join(f"cell {cell} failed: {reason}" for cell, reason in swept.failed.items())
+    failed = "\n".join(
+        paragraph(f"cell {cell} failed: {reason}", width) for cell, reason in swept.failed.items()
+    )
     parts = [paragraph(head(swept), width), failed]
     if cells.rows:
         text, left_out = fitted(cells, width)
@@ -157,13 +160,13 @@ def _described(rows: Sequence[tuple[str, str]], width: int) -> str:
 
 
 def sensitivity(swept: Sweep, width: int = 80) -> str:
-    """Which unknown matters, the one that matters most first."""
+    """Return which unknown matters, the one that matters most first, and what the figures mean."""
     results = effects(swept)
     caption, warning, gist = (
         paragraph(text, width) for text in (results.caption, results.warning, results.gist)
     )
     rows = table(results.head, results.rows, "  ")
-    return "\n\n".join(filter(None, (caption, rows, warning, gist)))
+    return "\n\n".join(filter(None, (gist, warning, rows, caption)))
 
 
 def _time(seconds: float) -> str:

@@ -108,7 +108,7 @@ def test_a_sweep_says_its_answer_then_its_cells_then_how_it_knows(swept):
     assert unwrapped(gist) == says.gist(found)
     assert notes == "every is checks.every."
     assert unwrapped(head) == (
-        f"{found.path}: 4 cells, 80 of 80 lives. Each interval is of 95 %: Wilson's for shares, "
+        f"{found.path}: 4 cells, 80 of 80 lives. All intervals are of 95 %: Wilson's for shares, "
         "Student's for means, Newcombe's for differences on the same lives."
     )
     title, *rows = table.splitlines()
@@ -249,7 +249,7 @@ VARY = {DEAD: "1 per day..9 per day", "checks.every": "2 min..30 min"}
 
 def test_morris_effects_are_told_in_points_the_largest_first(tmp_path):
     found = sensitivity(MODEL, "ten-minute", VARY, out=tmp_path / "a", points=4, lives=40)
-    head, table, gist = view.sensitivity(found, 100).split("\n\n")
+    gist, table, head = view.sensitivity(found, 100).split("\n\n")
     assert unwrapped(head).endswith("(odds of beacon, 12 cells, Morris's method).")
     titles, first, last = table.splitlines()
     assert re.split(" {2,}", titles.strip()) == ["how much", "on average", "interaction"]
@@ -276,7 +276,7 @@ def test_unknowns_that_move_nothing_are_told_as_none_seen(tmp_path):
 def test_sobol_indices_are_told_in_per_cent_the_largest_first(tmp_path):
     options = {"method": "sobol", "points": 8, "lives": 40}
     found = sensitivity(MODEL, "ten-minute", VARY, out=tmp_path / "a", **options)
-    head, table, warning, gist = view.sensitivity(found, 100).split("\n\n")
+    gist, warning, table, head = view.sensitivity(found, 100).split("\n\n")
     assert unwrapped(head).endswith("(odds of beacon, 32 cells, Sobol indices).")
     widest = half_width(found.sensitivity())
     assert widest > 0.5
