@@ -171,10 +171,10 @@ def test_compare_lives_as_many_as_a_precision_takes(told):
 @pytest.mark.parametrize(
     ("path", "kind", "name", "near"),
     [
-        ("stages.adolesent.illness.base", "stage", "adolesent", "adolescent"),
-        ("needs.hungr.full", "need", "hungr", "hunger"),
-        ("care.fed.works", "action", "fed", "feed"),
-        ("forms.beacn.lasts", "form", "beacn", "beacon"),
+        ("stages.adolesent.drops", "stage", "adolesent", "stages.adolescent.drops"),
+        ("needs.hungr.full", "need", "hungr", "needs.hunger.full"),
+        ("care.fed.works", "action", "fed", "care.feed.works"),
+        ("forms.beacn.lasts", "form", "beacn", "forms.beacon.lasts"),
     ],
 )
 def test_what_the_model_lacks_cant_vary(path, kind, name, near, refusal, folder):
@@ -1013,7 +1013,14 @@ PATH_TOO = "(a path to a file works too, such as ./{}.yaml)"
          "vary pases: found the unknown key 'pases'; did you mean 'passes'?"),
         ("sweep hourly --out a --vary passes=1..3",
          "vary passes: found a range without a step; expected one, such as "
-         "2 min..60 min/2 min, or a sample"),
+         "1..3/1, or a sample"),
+        ("sweep hourly --out a --vary lives=5",
+         "--vary: lives is of no file; did you mean --lives 5?"),
+        ("sweep hourly --out a --vary checks/every=5min",
+         "vary checks/every: found the unknown key 'checks/every'; did you mean 'checks.every'?"),
+        ("sweep hourly --out a --vary checks.every=10min...30min",
+         "vary checks.every: found '10min...30min'; did you mean 10 min..30 min/10 min, or for a "
+         "sample 10 min..30 min?"),
         ("sweep hourly --out a --points 3", "sample and points: expected both or neither"),
         ("sensitivity hourly --out a --vary passes=1,2",
          "vary: 1 given; expected at least 2"),
@@ -1094,7 +1101,12 @@ ENTRIES = "'misses', 'growth', 'care', 'needs', 'illness', 'discipline', 'sleep'
         *(("trials", "--rigs", value, f"{value!r}; {WHOLE_FROM_1}") for value in ("0", "two")),
         ("run", "--life", "-1", f"'-1'; {WHOLE_FROM_0}"),
         ("run", "--cell", "-1", f"'-1'; {WHOLE_FROM_0}"),
-        *(("sweep", "--vary", value, f"{value!r}; expected PATH=VALUES")
+        ("sweep", "--vary", "checks.every:10min",
+         "'checks.every:10min'; expected PATH=VALUES; did you mean checks.every=10min?"),
+        ("sweep", "--vary", "checks.every 10min",
+         "'checks.every 10min'; expected PATH=VALUES; did you mean checks.every=10min?"),
+        *(("sweep", "--vary", value,
+           f"{value!r}; expected PATH=VALUES, such as checks.every=10min,20min")
           for value in ("", "passes", "passes=", "=1")),
         ("sweep", "--points", "0", f"'0'; {WHOLE_FROM_1}"),
         ("sensitivity", "--points", "1", "'1'; expected a whole number from 2 up"),
@@ -1183,7 +1195,10 @@ def test_names_that_no_file_can_have_are_told(command, message, refusal, folder,
 @pytest.mark.parametrize("value", ["", " "])
 @pytest.mark.parametrize(
     ("option", "message"),
-    [("--on", "expected an address such as tcp://host:8786"), ("--vary", "expected PATH=VALUES")],
+    [
+        ("--on", "expected an address such as tcp://host:8786"),
+        ("--vary", "expected PATH=VALUES, such as checks.every=10min,20min"),
+    ],
 )
 def test_nothing_is_no_value_of_an_option(option, message, value, refusal):
     assert refusal("sweep", "hourly", "--out", "a", option, value) == wrong_usage(

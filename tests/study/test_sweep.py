@@ -711,8 +711,12 @@ def test_edited_file_or_other_version_is_another_sweep(tmp_path, monkeypatch):
 
     before = again().path.read_bytes()
     for file, old, new, differing in (
-        (model, "Monday 09:00", "Monday 09:01",
-         "begins Monday 09:01 here, Monday 09:00 in a.sweep"),
+        (
+            model,
+            "Monday 09:00",
+            "Monday 09:01",
+            "begins Monday 09:01 here, Monday 09:00 in a.sweep",
+        ),
         (regime, "passes: 1", "passes: 2", ": regime r: passes 2 here, 1 in a.sweep"),
         (policy, "too much", "no", ": policy cleaner:Cleaner: is other code here than in a.sweep"),
     ):
