@@ -31,8 +31,7 @@ from petsim.study.runner import processors
 from petsim.theory import suite
 from petsim.theory.verdicts import TheoryCheck, Verdict
 from petsim.view import comparison as view
-from petsim.view import diary, real_pets, repeat, show
-from petsim.view import sweep as sweeps
+from petsim.view import diary, real_pets, repeat, show, sweep_text
 from petsim.view.data import data_schema
 from tests.terminal import PETSIM, on_terminal
 
@@ -172,10 +171,10 @@ def test_compare_lives_as_many_as_a_precision_takes(told):
 @pytest.mark.parametrize(
     ("path", "kind", "name", "near"),
     [
-        ("stages.adolesent.illness.base", "stage", "adolesent", "adolescent"),
-        ("needs.hungr.full", "need", "hungr", "hunger"),
-        ("care.fed.works", "action", "fed", "feed"),
-        ("forms.beacn.lasts", "form", "beacn", "beacon"),
+        ("stages.adolesent.drops", "stage", "adolesent", "stages.adolescent.drops"),
+        ("needs.hungr.full", "need", "hungr", "needs.hunger.full"),
+        ("care.fed.works", "action", "fed", "care.feed.works"),
+        ("forms.beacn.lasts", "form", "beacn", "forms.beacon.lasts"),
     ],
 )
 def test_what_the_model_lacks_cant_vary(path, kind, name, near, refusal, folder):
@@ -364,7 +363,7 @@ def test_sweep_prints_what_it_found(columns, told, folder, monkeypatch):
     code, out, err = told("sweep", "hourly", *QUICK, *VARY, *given, "--out", "a")
     # the same call in Python finds the file finished, and that it is of the same sweep
     found = swept("a", seed=3, aim="ember", days=1, keep=True)
-    assert (code, out, err) == (0, sweeps.sweep(found, columns) + "\n", "")
+    assert (code, out, err) == (0, sweep_text.sweep(found, columns) + "\n", "")
     assert [path.name for path in folder.iterdir()] == ["a.sweep"]
 
 
@@ -410,7 +409,7 @@ def test_sweep_plan_says_what_it_would_take_and_writes_nothing(told, folder):
     head, first, second, *last = out.splitlines()
     assert head == "4 cells of 1000 lives each: 4000 in all, of which 0 are done."
     assert (first, second) == ("  checks.every: 10 min, 20 min", "  passes: 1, 2")
-    assert " to go: 800 lives just lived took " in " ".join(last)
+    assert " to go: 800 lives simulated just now took " in " ".join(last)
     assert not list(folder.iterdir())
 
 
@@ -430,7 +429,7 @@ def test_sweep_does_a_study_and_keeps_the_results_beside_it(told, folder, monkey
     (folder / "kept" / "mine.yaml").write_text(as_yaml(load("ten-minute")))
     code, out, err = told("sweep", "kept/often.yaml")
     found = petsim.open_sweep("kept/often")
-    assert (code, out, err) == (0, sweeps.sweep(found, 80) + "\n", "")
+    assert (code, out, err) == (0, sweep_text.sweep(found, 80) + "\n", "")
     assert list(found.cells["regime"]) == ["hourly", "hourly", "mine", "mine"]
     assert (found.design.lives, found.design.seed, found.design.aim) == (6, 3, "beacon")
     assert told("sweep", "kept/often.yaml", "--out", "elsewhere", "--quiet") == (0, "", "")
@@ -446,7 +445,7 @@ def test_sensitivity_prints_which_unknown_matters(method, told, folder):
     code, out, err = told("sensitivity", "hourly", *QUICK, *flags, *given)
     options = {"method": method, "points": 4, "lives": 10, "out": "a"}
     found = petsim.sensitivity(MODEL, "hourly", vary, **options)
-    assert (code, out, err) == (0, sweeps.sensitivity(found, 80) + "\n", "")
+    assert (code, out, err) == (0, sweep_text.sensitivity(found, 80) + "\n", "")
     code, out, _ = told("sensitivity", "hourly", *QUICK, *flags, *given, "--json")
     assert (code, strict(out)) == (0, found.as_dict())
 
@@ -710,9 +709,10 @@ def test_show_prints_what_a_sweep_is(told, a_sweep):
     code, out, err = told("show", "a")
     [(began, ended, _)] = a_sweep.sessions
     assert (code, err) == (0, "")
-    assert (
-        out
-        == f"""\
+    assert out == (
+        f"""\
+{sweep_text.sweep(a_sweep, 80)}
+
 The sweep a.sweep, by petsim {petsim.__version__}
   model         lamplet-quick
   regimes       hourly
@@ -722,13 +722,34 @@ The sweep a.sweep, by petsim {petsim.__version__}
   lives         6 in each cell, seed 2, each followed for 0.5 days
   aim           beacon
   keeps         every life's row
-  lived         24 of 24 lives
+  simulated     24 of 24 lives
   session       {began} to {ended}
 
-To go on with it, or to see what came of it:
+To go on with it, or to extend it with more --lives, values or regimes:
   {repeat.sweep(a_sweep)}
 """
     )
+
+
+def test_show_of_a_sweep_in_which_nothing_is_simulated_says_so(told, folder, monkeypatch):
+    def interrupted(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("petsim.study.sweep._write", interrupted)
+    petsim.sweep(MODEL, ["hourly"], {}, out="b", lives=2)
+    out = told("show", "b")[1]
+    assert out.startswith("Nothing is simulated yet in b.sweep.\n\nThe sweep b.sweep, by petsim")
+    assert "  simulated  0 of 2 lives\n" in out
+
+
+def test_the_answer_of_a_sweep_is_bold_on_a_terminal_alone(told, a_sweep):
+    for given in (("show", "a"), ("show", "hourly")):
+        _, printed = on_terminal(*given)
+        plain = told(*given)[1]
+        assert click.unstyle(printed) == plain
+        bold = re.findall("\x1b\\[1m(.*?)\x1b\\[0m", printed, re.DOTALL)
+        assert bold == (plain.split("\n\n")[:1] if given[1] == "a" else [])
+        assert "\x1b" not in plain
 
 
 def test_show_of_a_sweep_is_as_wide_as_the_terminal_and_says_what_failed(told, folder, monkeypatch):
@@ -738,14 +759,14 @@ def test_show_of_a_sweep_is_as_wide_as_the_terminal_and_says_what_failed(told, f
     options = {"out": "b", "lives": 2, "sample": "latin", "points": 2, "until": "death"}
     petsim.sweep(MODEL, ["./odd.py:Odd", "hourly"], vary, **options)
     code, out, _ = told("show", "b.sweep")
-    body, _, _ = out.partition("\n\n")
+    body, _, _ = out.partition("\n\nTo go on")
     assert code == 0
     assert max(map(len, body.splitlines())) <= 50
     flat = " ".join(body.split())
     assert "regimes odd:Odd, hourly" in flat
     assert "cells 4, by 2 points of latin" in flat
     assert "of latin lives 2 in each cell, seed 0, each followed to its death" in flat
-    assert "lived 4 of 8 lives" in flat
+    assert "simulated 4 of 8 lives" in flat
     assert "failed cell 0: odd:Odd: life 0, day 1 " in flat
     assert "failed cell 1: odd:Odd: life 0, day 1 " in flat
 
@@ -992,7 +1013,14 @@ PATH_TOO = "(a path to a file works too, such as ./{}.yaml)"
          "vary pases: found the unknown key 'pases'; did you mean 'passes'?"),
         ("sweep hourly --out a --vary passes=1..3",
          "vary passes: found a range without a step; expected one, such as "
-         "2 min..60 min/2 min, or a sample"),
+         "1..3/1, or a sample"),
+        ("sweep hourly --out a --vary lives=5",
+         "--vary: lives is of no file; did you mean --lives 5?"),
+        ("sweep hourly --out a --vary checks/every=5min",
+         "vary checks/every: found the unknown key 'checks/every'; did you mean 'checks.every'?"),
+        ("sweep hourly --out a --vary checks.every=10min...30min",
+         "vary checks.every: found '10min...30min'; did you mean 10 min..30 min/10 min, or for a "
+         "sample 10 min..30 min?"),
         ("sweep hourly --out a --points 3", "sample and points: expected both or neither"),
         ("sensitivity hourly --out a --vary passes=1,2",
          "vary: 1 given; expected at least 2"),
@@ -1073,7 +1101,12 @@ ENTRIES = "'misses', 'growth', 'care', 'needs', 'illness', 'discipline', 'sleep'
         *(("trials", "--rigs", value, f"{value!r}; {WHOLE_FROM_1}") for value in ("0", "two")),
         ("run", "--life", "-1", f"'-1'; {WHOLE_FROM_0}"),
         ("run", "--cell", "-1", f"'-1'; {WHOLE_FROM_0}"),
-        *(("sweep", "--vary", value, f"{value!r}; expected PATH=VALUES")
+        ("sweep", "--vary", "checks.every:10min",
+         "'checks.every:10min'; expected PATH=VALUES; did you mean checks.every=10min?"),
+        ("sweep", "--vary", "checks.every 10min",
+         "'checks.every 10min'; expected PATH=VALUES; did you mean checks.every=10min?"),
+        *(("sweep", "--vary", value,
+           f"{value!r}; expected PATH=VALUES, such as checks.every=10min,20min")
           for value in ("", "passes", "passes=", "=1")),
         ("sweep", "--points", "0", f"'0'; {WHOLE_FROM_1}"),
         ("sensitivity", "--points", "1", "'1'; expected a whole number from 2 up"),
@@ -1162,7 +1195,10 @@ def test_names_that_no_file_can_have_are_told(command, message, refusal, folder,
 @pytest.mark.parametrize("value", ["", " "])
 @pytest.mark.parametrize(
     ("option", "message"),
-    [("--on", "expected an address such as tcp://host:8786"), ("--vary", "expected PATH=VALUES")],
+    [
+        ("--on", "expected an address such as tcp://host:8786"),
+        ("--vary", "expected PATH=VALUES, such as checks.every=10min,20min"),
+    ],
 )
 def test_nothing_is_no_value_of_an_option(option, message, value, refusal):
     assert refusal("sweep", "hourly", "--out", "a", option, value) == wrong_usage(

@@ -14,6 +14,7 @@ import yaml
 from pydantic import TypeAdapter
 
 from petsim import batch
+from petsim.cli.values import VARIATION
 from petsim.life.simulate import simulate
 from petsim.spec import model as model_file
 from petsim.spec import regime as regime_file
@@ -22,6 +23,8 @@ from petsim.spec.library import check_together, load_model, load_regime, shipped
 from petsim.spec.model import Form, Need, Rule, Stage
 from petsim.spec.parts import File, Part
 from petsim.spec.quantities import DAY, WEEKDAYS
+from petsim.spec.variation import Axis
+from petsim.study.design import design_of
 
 ROOT = Path(__file__).parents[1]
 SHELVES = {"models": model_file, "regimes": regime_file}
@@ -325,3 +328,33 @@ def test_the_plain_clock_lives_as_the_manual_works_it_out_by_hand() -> None:
     events = life.events[["t", "event", "what"]].itertuples(index=False, name=None)
     assert [event for event in events if event[1] in told] == expected
     assert life.summary["end_s"] == expected[-1][0]
+
+
+def test_the_treats_follow_each_other_without_a_gap() -> None:
+    regime = load_regime("treats-only")
+    [window] = regime.checks.windows
+    assert regime.hands.of("treat").takes == window.every
+    assert window.during.weekdays == frozenset({0})
+
+
+# Paths and values
+
+VARIED = re.findall(
+    r"^\| `([^`]+=[^`]+)` \| [^|]+ \| (`[^|]*`) \|$", manual("regimes"), re.MULTILINE
+)
+
+
+def test_the_manual_of_paths_has_its_examples():
+    assert len(VARIED) > 10
+
+
+@pytest.mark.parametrize(("written", "listed"), VARIED)
+def test_a_path_and_its_values_are_what_the_manual_says(written, listed):
+    path, values = VARIATION.convert(written, None, None)
+    expected = [plain(text) for text in re.findall("`([^`]+)`", listed)]
+    axis = Axis.read(path, values)
+    sample = {"sample": "latin", "points": 2} if axis.range is not None else {}
+    design = design_of("lamplet", ["camera-rig"], {path: values}, **sample)
+    design.validate()
+    said = [axis.at(0), axis.at(1)] if sample else [*axis.values]
+    assert said == expected

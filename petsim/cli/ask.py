@@ -229,7 +229,7 @@ def sweep(
     everything but --out, --engine, --workers and --on.
     """
     from petsim.study.sweep import planned
-    from petsim.view import sweep as view
+    from petsim.view import sweep_text
 
     arguments = inputs.of_a_study(regimes, design) or {
         **inputs.of_a_sweep(design),
@@ -238,14 +238,14 @@ def sweep(
     arguments["model"] = inputs.model_for(arguments["regimes"], arguments["model"], check_limit)
     if plan:
         beforehand = planned(**arguments, workers=workers, check_limit=check_limit)
-        print_text(view.plan(beforehand, width()))
+        print_text(sweep_text.plan(beforehand, width()))
         return
     with inputs.workers_at(on) as executor:
         result = petsim.sweep(
             **arguments, workers=workers, executor=executor, check_limit=check_limit,
             fail_fast=fail_fast, progress=not quiet,
         )  # fmt: skip
-    _print_sweep(result, view.sweep, quiet=quiet, as_json=as_json)
+    _print_sweep(result, sweep_text.sweep, quiet=quiet, as_json=as_json)
 
 
 @click.command(cls=Command)
@@ -279,7 +279,7 @@ def sensitivity(
 
     REGIME is the name or path of a regime, or FILE.py:CLASS.
     """
-    from petsim.view import sweep as view
+    from petsim.view import sweep_text
 
     arguments = inputs.of_a_sweep(design)
     arguments["model"] = inputs.model_for([regime], arguments["model"], check_limit)
@@ -294,7 +294,7 @@ def sensitivity(
             progress=not quiet,
             **arguments,
         )
-    _print_sweep(result, view.sensitivity, quiet=quiet, as_json=as_json)
+    _print_sweep(result, sweep_text.sensitivity, quiet=quiet, as_json=as_json)
 
 
 def _print_sweep(
@@ -306,7 +306,7 @@ def _print_sweep(
         if as_json:
             print_json(result.as_dict())
         elif not quiet and (finished or not result.is_sensitivity):
-            print_text(text(result, width()))
+            print_answer(text(result, width()))
     if not finished:
         sys.exit(INTERRUPTED)
     if failed:
@@ -390,7 +390,8 @@ def report(
     "--what",
     type=values.Word(choices.TABLES),
     default="odds",
-    help="Which table. That of means has every figure; lives takes a sweep that kept them.",
+    help="Which table. A row of means is a figure of a cell, one of summary has all figures of a "
+    "cell; lives takes a sweep that kept them.",
 )
 def export(name: str, file: str, what: str) -> None:
     """A sweep's tables as CSV or Parquet, or a copy of all of it.

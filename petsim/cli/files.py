@@ -18,6 +18,7 @@ from petsim.cli.output import (
     Command,
     Questions,
     complain,
+    print_answer,
     print_json,
     print_line,
     print_page,
@@ -37,15 +38,17 @@ if TYPE_CHECKING:
 @click.command(cls=Command)
 @click.argument("file", metavar="FILE", shell_complete=complete.any_file)
 def show(file: str) -> None:
-    """A file as petsim understands it, or what a sweep is.
+    """A file as petsim understands it, or what a sweep found.
 
     FILE is the name or path of a model or a regime, a study, a policy as FILE.py:CLASS, or the name
     of a sweep.
     """
+    from petsim.spec.library import is_sweep
     from petsim.view.show import show_file
 
     inputs.ensure_policies_load([file], defaults.CHECK_LIMIT)
-    print_text(show_file(file, width()))
+    write = print_answer if is_sweep(file) else print_text
+    write(show_file(file, width()))
 
 
 @click.command(cls=Command)

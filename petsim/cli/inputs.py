@@ -22,6 +22,10 @@ if TYPE_CHECKING:
     from petsim.spec.model import Model
 
 
+OPTIONS = ("lives", "seed", "until", "days", "points", "keep")
+"""Options of a sweep that may be taken for what varies."""
+
+
 class Subject(NamedTuple):
     """Whose lives are looked at.
 
@@ -102,6 +106,9 @@ def of_a_sweep(design: Mapping[str, Any]) -> dict[str, Any]:
     """Return the arguments of `petsim.sweep` by the options that say what a sweep is."""
     if design["out"] is None:
         raise ArgumentError("--out: missing; expected the name of the file for the results")
+    for path, values in design["vary"]:
+        if path in OPTIONS:
+            raise ArgumentError(f"--vary: {path} is of no file; did you mean --{path} {values}?")
     paths = [path for path, _ in design["vary"]]
     for path in paths:
         if paths.count(path) > 1:

@@ -38,15 +38,18 @@ def print_text(text: str, *, aside: bool = False) -> None:
     print(legible(text, "\n"), file=sys.stderr if aside else sys.stdout)
 
 
-def print_answer(text: str, marked: str) -> None:
+def print_answer(text: str, marked: str | None = None) -> None:
     """Print text whose first paragraph is the answer: in bold, where that can be shown.
 
     Args:
         text: in paragraphs.
-        marked: what the lines have that are about the aim, which are in bold too.
+        marked: what the lines have that are about the aim, which are in bold too, if any are.
     """
     answer, blank, rest = legible(text, "\n").partition("\n\n")
-    lines = [click.style(line, bold=True) if marked in line else line for line in rest.split("\n")]
+    lines = [
+        click.style(line, bold=True) if marked is not None and marked in line else line
+        for line in rest.split("\n")
+    ]
     print_styled(click.style(answer, bold=True) + blank + "\n".join(lines))
 
 

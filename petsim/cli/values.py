@@ -83,8 +83,10 @@ def _seconds(text: str) -> float:
 
 def _variation(text: str) -> tuple[str, str]:
     path, equals, values = map(str.strip, text.partition("="))
+    if not equals and (meant := re.fullmatch(r"([^\s:]+)\s*[:\s]\s*(.+)", text.strip())):
+        raise MisfitError(f"expected PATH=VALUES; did you mean {'='.join(meant.groups())}?")
     if not equals or not path or not values:
-        raise MisfitError("expected PATH=VALUES")
+        raise MisfitError("expected PATH=VALUES, such as checks.every=10min,20min")
     return path, values
 
 

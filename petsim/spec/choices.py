@@ -16,7 +16,7 @@ SAMPLES = ("latin", "sobol")
 """Points of a sweep that fill the ranges evenly."""
 SAMPLE_OF = {"morris": "morris", "sobol": "saltelli"}
 """The methods that show which unknown matters, and the sample that each takes."""
-TABLES = ("odds", "differences", "means", "cells", "lives")
+TABLES = ("odds", "summary", "differences", "means", "cells", "lives")
 """The tables of a sweep that can be written to a file."""
 STARTERS: tuple[SpecKind, ...] = ("model", "regime")
 """The kinds of files of which there is one to start from, and a JSON Schema."""

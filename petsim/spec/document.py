@@ -167,8 +167,12 @@ def _with(here: Data | None, steps: Steps, value: Data) -> Any:
         if not isinstance(here, list):
             raise MisfitError("expected a list", describe(here or ""))
         if step >= len(here):
-            raise MisfitError(f"expected one of {len(here)}, from [0] on", f"found no [{step}]")
+            last = f"[0] to [{len(here) - 1}]" if here else "none, as the list is empty"
+            raise MisfitError(f"expected {last}", f"found no [{step}]")
         return [_with(x, rest, value) if i == step else x for i, x in enumerate(here)]
+    if isinstance(here, list):
+        expected = "expected the place of an entry in brackets, such as [0]"
+        raise MisfitError(expected, f"found {quote(step)}")
     if here is not None and not isinstance(here, dict):
         raise MisfitError(f"expected a path that ends above {quote(step)}", describe(here))
     return (here or {}) | {step: _with((here or {}).get(step), rest, value)}

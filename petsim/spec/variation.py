@@ -9,16 +9,18 @@ no others. A range may be part of a text: `exponential {10 min..60 min/10 min}`.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import floor
-from typing import Self
+from typing import Self, TypeVar
 
-from petsim.errors import MisfitError, SpecError
+from petsim.errors import MisfitError, SpecError, quote
 from petsim.spec.document import Data, Steps, plain_number
 from petsim.spec.quantities import NUMBER, TIME_IN_UNITS, duration_text, seconds
 from petsim.spec.reading import read_data, read_text
+
+T = TypeVar("T")
 
 MOST_VALUES = 100_000
 """Values of all quantities of a sweep together, and its cells."""
@@ -33,6 +35,13 @@ SPACED = {"per day": " per day"}
 _QUANTITY = rf"(?:{TIME_IN_UNITS}|{NUMBER}(?: ?(?:%|per day))?)"
 _PLAIN = re.compile(rf"({NUMBER}) ?(%|per day)?")
 _RANGE = re.compile(rf"(log )?({_QUANTITY}) ?\.\. ?({_QUANTITY})(?: ?([/*]) ?({_QUANTITY}))?")
+_LOOSE = re.compile(
+    rf"({_QUANTITY}) ?(?:\.{{2,}}|\N{{HORIZONTAL ELLIPSIS}}|-|\N{{EN DASH}}|to) ?({_QUANTITY})"
+    rf"(?: ?(?:/|:|by|step) ?({_QUANTITY})| ?(?:\*|x) ?({NUMBER}))?"
+)
+"""What may be meant for a range."""
+_ENDS_IN = re.compile("(?<=[0-9]) ?(?:%|[a-z][a-z ]*)$")
+"""The unit of a quantity."""
 _IN_TEXT = re.compile(rf"\{{({_RANGE.pattern})\}}")
 _BARE = re.compile("[A-Za-z0-9][A-Za-z0-9 .%]*")
 _STEP = re.compile(r"\.?([^.\[\]]+)|\[([0-9]{1,9})\]")
@@ -124,9 +133,11 @@ class Axis:
         if isinstance(plain, dict) or not plain:
             raise MisfitError(A_RANGE)
         items = _items(plain) if isinstance(plain, str) else plain
-        if len(items) == 1 and (between := _between(items[0])) is not None:
+        if len(items) == 1 and (between := _right(_between, items[0])) is not None:
             return cls(path, steps, range=between)
-        expanded = tuple(value for item in items for value in _expanded(item))
+        expanded = tuple(
+            value for item in items for value in _right(lambda item: [*_expanded(item)], item)
+        )
         if len(expanded) > MOST_VALUES:
             raise MisfitError(f"expected at most {MOST_VALUES} values")
         return cls(path, steps, expanded)
@@ -172,6 +183,43 @@ def is_choice(path: str) -> bool:
     lasts, and what the pet is like.
     """
     return _CHOICE.match(path) is not None
+
+
+def is_bare(value: Data) -> bool:
+    """Whether a value is a number without a unit."""
+    return isinstance(value, str) and re.fullmatch(NUMBER, value) is not None
+
+
+def range_meant(text: str) -> str | None:
+    """Return the range with a step that is meant by a text which is none, or has no step.
+
+    None if it is one, or means none.
+    """
+    match = _LOOSE.fullmatch(text.strip())
+    if match is None:
+        return None
+    low, high, step, factor = match.groups()
+    unit = next(
+        (unit[0] for each in (high, low, step) if (unit := _ENDS_IN.search(each or ""))), ""
+    )
+    low, high, step = (f"{each}{unit}" if is_bare(each) else each for each in (low, high, step))
+    try:
+        between = _between(f"{low}..{high}")
+        assert between is not None
+        even, kind = _quantity(step) if step else (_even_step(between), between.unit)
+        if kind != between.unit:
+            return None
+        meant = f"{between}*{factor}" if factor else f"{between}/{between.text(even)}"
+        [*_expanded(meant)]
+    except MisfitError:
+        return None
+    return None if meant.replace(" ", "") == text.replace(" ", "") else meant
+
+
+def _even_step(between: Range) -> Fraction:
+    """A step that leads from one end of a range to the other: its low end, or half of the way."""
+    way = between.high - between.low
+    return between.low if between.low and way % between.low == 0 else way / 2
 
 
 def number_of(value: Data) -> float | None:
@@ -227,6 +275,19 @@ def _yaml(text: str) -> Data:
         return read_text(f"value: {text}", "value").data["value"]
     except SpecError:
         raise MisfitError("expected a value as in a file") from None
+
+
+def _right(read: Callable[[Data], T], item: Data) -> T:
+    """What is read from an item; of one that is misread, say what may be meant."""
+    try:
+        return read(item)
+    except MisfitError:
+        meant = range_meant(item) if isinstance(item, str) else None
+        if meant is None:
+            raise
+        if not re.search("[/*:]|by|step", str(item)):
+            meant += f", or for a sample {meant.partition('/')[0]}"
+        raise MisfitError(f"did you mean {meant}?", f"found {quote(str(item))}") from None
 
 
 def _between(item: Data) -> Range | None:

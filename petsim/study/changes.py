@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from petsim.errors import MisfitError, Problem, SpecError, choice, quote, unknown
 from petsim.spec.choices import SpecKind
 from petsim.spec.document import Data, Document, Fault, Steps
 from petsim.spec.model import Model
+from petsim.spec.paths import ensure_meant
 from petsim.spec.regime import Regime
+from petsim.spec.variation import path_steps
 
 
 def changed(document: Document, changes: Iterable[tuple[Steps, Data]]) -> Document:
@@ -37,6 +39,21 @@ def home_of(steps: Steps) -> SpecKind:
     if first not in _HOMES:
         raise MisfitError(choice(first, sorted(_HOMES)), f"found the unknown key {quote(first)}")
     return _HOMES[first]
+
+
+def steps_into(path: str, model: Model, regimes: Sequence[Regime]) -> Steps:
+    """Return the way of a path that leads into a model or a regime.
+
+    Raises:
+        MisfitError: it is no path, or leads into neither; with the path that may be meant.
+    """
+    try:
+        steps = path_steps(path)
+        ensure_leads(steps, model)
+    except MisfitError as error:
+        ensure_meant(path, [model, *regimes], error)
+        raise
+    return steps
 
 
 def ensure_leads(steps: Steps, model: Model) -> None:
@@ -71,7 +88,7 @@ def blamed(problem: Problem, paths: Iterable[str], asker: str, *where: str) -> P
         asker: what the paths were given as.
         where: what else says which change it was.
     """
-    if any(_is_within(problem.field, path) for path in paths):
+    if any(is_within(problem.field, path) for path in paths):
         place = problem.file
         if problem.line is not None:
             place += f":{problem.line}:{problem.column}"
@@ -82,7 +99,7 @@ def blamed(problem: Problem, paths: Iterable[str], asker: str, *where: str) -> P
     return replace(problem, expected=f"{problem.expected} ({'; '.join(where)})")
 
 
-def _is_within(field: str, path: str) -> bool:
+def is_within(field: str, path: str) -> bool:
     """Whether a field is that of a path, or part of it."""
     return field == path or field.startswith((f"{path}.", f"{path}["))
 

@@ -19,11 +19,21 @@ from petsim.life.caretaker import Caretaker
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, load_together
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, whole_of, word_of
-from petsim.spec.choices import SAMPLES, SpecKind
+from petsim.spec.choices import SAMPLE_OF, SAMPLES, SpecKind
 from petsim.spec.document import Data, Document, Fault, plain_whole
 from petsim.spec.model import Model
-from petsim.spec.variation import MOST_VALUES, Axis, Range, ensure_few, number_of, path_steps
-from petsim.study.changes import blamed, ensure_leads, home_of
+from petsim.spec.regime import Regime
+from petsim.spec.variation import (
+    MOST_VALUES,
+    Axis,
+    Range,
+    ensure_few,
+    is_bare,
+    number_of,
+    path_steps,
+    range_meant,
+)
+from petsim.study.changes import blamed, home_of, is_within, steps_into
 from petsim.study.compare import aim_of, ensure_names_differ
 from petsim.study.identity import identity_of
 from petsim.study.job import CellJob, written
@@ -35,7 +45,11 @@ METHODS = {"morris": 1, "saltelli": 2}
 point takes a cell for every axis, and beside those the number of cells that stands here."""
 EVEN = ("sobol", "saltelli")
 """Points that are even only if there are a power of 2 of them."""
+UNITS_LEFT_OUT = ("%", " min", " per day")
+"""Units that may be meant where there is none."""
 MOST_PROBLEMS = 10
+MOST_LISTED = 6
+"""Values that are all listed; of more, only some."""
 
 
 class SweptRegime(NamedTuple):
@@ -83,8 +97,10 @@ class Design:
         """The design as plain data, by which it is compared with others."""
         return {
             "petsim": __version__,
-            "model": _content(self.model),
-            "regimes": [[c.name, _content(c.file), c.policy and c.policy[1]] for c in self.regimes],
+            "model": content_of(self.model),
+            "regimes": [
+                [c.name, content_of(c.file), c.policy and c.policy[1]] for c in self.regimes
+            ],
             "vary": {axis.path: axis.as_data() for axis in self.axes},
             "sample": self.sample and list(self.sample),
             "lives": self.lives,
@@ -130,10 +146,17 @@ class Design:
         alone = replace(self, axes=(axis,))
 
         def is_refused(x: Fraction) -> bool:
-            problems = alone._problems(Cell(0, 0, (between.text(x),)))
-            return any(problem.file == "vary" for problem in problems)
+            return alone._is_refused(Cell(0, 0, (between.text(x),)))
 
         return is_refused(between.low + Fraction(1, 2)) and not is_refused(between.low + 1)
+
+    def _is_refused(self, cell: Cell) -> bool:
+        """Whether a value of a cell is wrong, and not the files without it."""
+        return any(self._axis_of(problem.field) for problem in self._faults(cell))
+
+    def _axis_of(self, field: str) -> Axis | None:
+        """The axis whose values have a field in them."""
+        return next((axis for axis in self.axes if is_within(field, axis.path)), None)
 
     def job(self, cell: Cell, engine: str) -> CellJob:
         """The lives of a cell as plain data."""
@@ -176,16 +199,40 @@ class Design:
             raise SpecError([*problems.values()])
 
     def _problems(self, cell: Cell) -> Iterator[Problem]:
-        job = self.job(cell, "reference")
         where = f"in cell {cell.number}, {self.name(cell)}"
+        paths = [axis.path for axis in self.axes]
+        for problem in self._faults(cell):
+            line, column = self._place(problem)
+            meant = self._meant(cell, problem)
+            expected = f"did you mean {meant}?" if meant else problem.expected
+            placed = replace(problem, line=line, column=column, expected=expected)
+            yield blamed(placed, paths, "vary", where)
+
+    def _faults(self, cell: Cell) -> Sequence[Problem]:
+        """What is wrong with the files of a cell."""
+        job = self.job(cell, "reference")
         try:
             job.read_regime(job.read_model())
         except SpecError as error:
-            paths = [axis.path for axis in self.axes]
-            for problem in error.problems:
-                line, column = self._place(problem)
-                placed = replace(problem, line=line, column=column)
-                yield blamed(placed, paths, "vary", where)
+            return error.problems
+        return ()
+
+    def _meant(self, cell: Cell, problem: Problem) -> str | None:
+        """The value that is meant by one that lacks a unit, or is a range written wrong."""
+        values = {axis.path: value for axis, value in zip(self.axes, cell.values, strict=True)}
+        value = values.get(problem.field)
+        if not isinstance(value, str):
+            return None
+        alone = replace(self, axes=tuple(a for a in self.axes if a.path == problem.field))
+        forms = [f"{value}{unit}" for unit in UNITS_LEFT_OUT] if is_bare(value) else []
+        between = range_meant(value)
+        if between is not None:
+            forms = [between]
+        for form in forms:
+            first = Axis.read(problem.field, form).values[0]
+            if not alone._is_refused(cell._replace(values=(first,))):
+                return form
+        return None
 
     def _place(self, problem: Problem) -> tuple[int | None, int | None]:
         """Where a field is in the file that the user wrote, not in the text that cells are of."""
@@ -250,7 +297,7 @@ def design_of(
     _ensure_mapping(vary)
     if not isinstance(keep, bool):
         raise ArgumentError(f"keep: {keep!r}; expected True or False")
-    axes = _axes(pet, vary)
+    axes = _axes(pet, [caretaker.regime for caretaker in caretakers], vary)
     chosen = _sample(sample, points, axes)
     _ensure_steps(axes, chosen)
     number = len(caretakers) * _number_of_points(axes, chosen)
@@ -271,9 +318,10 @@ def _ensure_steps(axes: Sequence[Axis], sample: tuple[str, int] | None) -> None:
     """Refuse a range without a step where no sample chooses from it."""
     for axis in axes:
         if sample is None and axis.range is not None:
+            meant = range_meant(str(axis.range)) or "2 min..60 min/2 min"
             raise ArgumentError(
-                f"vary {axis.path}: found a range without a step; expected one, such as "
-                "2 min..60 min/2 min, or a sample"
+                f"vary {axis.path}: found a range without a step; expected one, such as {meant}, "
+                "or a sample"
             )
 
 
@@ -303,10 +351,10 @@ def _ensure_mapping(vary: Mapping[str, Any]) -> None:
         raise ArgumentError(f"vary: {vary!r}; expected a mapping of paths to their values")
 
 
-def _axes(model: Model, vary: Mapping[str, Any]) -> tuple[Axis, ...]:
+def _axes(model: Model, regimes: Sequence[Regime], vary: Mapping[str, Any]) -> tuple[Axis, ...]:
     axes: list[Axis] = []
     for path, values in vary.items():
-        axes.append(_axis(model, path, values))
+        axes.append(_axis(model, regimes, path, values))
         try:
             ensure_few(axes)
         except MisfitError as error:
@@ -314,14 +362,13 @@ def _axes(model: Model, vary: Mapping[str, Any]) -> tuple[Axis, ...]:
     return tuple(axes)
 
 
-def _axis(model: Model, path: str, values: Any) -> Axis:
+def _axis(model: Model, regimes: Sequence[Regime], path: str, values: Any) -> Axis:
     try:
-        axis = Axis.read(path, values)
-        ensure_leads(axis.steps, model)
+        steps_into(path, model, regimes)
+        return Axis.read(path, values)
     except MisfitError as error:
         actual = error.found or f"found {quote(str(values))}"
         raise ArgumentError(f"vary {path}: {actual}; {error.expected}") from None
-    return axis
 
 
 def _spread(kind: str, points: int, axes: int) -> Sequence[Sequence[float]]:
@@ -350,7 +397,7 @@ def _policy(caretaker: Caretaker) -> tuple[str, str] | None:
     return None if pickled is None else (base64.b64encode(pickled).decode(), identity_of(caretaker))
 
 
-def _content(file: tuple[str, str]) -> list[str]:
+def content_of(file: tuple[str, str]) -> list[str]:
     """A file without its folder, where it may be moved from."""
     path, text = file
     return [Path(path).name, text]
@@ -359,6 +406,26 @@ def _content(file: tuple[str, str]) -> list[str]:
 def value_text(value: Data) -> str:
     """A value as text."""
     return value if isinstance(value, str) else json.dumps(value)
+
+
+def values_text(values: Data) -> str:
+    """The values of an axis, or its range, in a few words."""
+    if not isinstance(values, list):
+        return value_text(values)
+    texts = [*map(value_text, values)]
+    if len(texts) <= MOST_LISTED:
+        return ", ".join(texts)
+    return f"{', '.join(texts[:3])}, ... {texts[-1]} ({len(texts)} values)"
+
+
+def sample_options(sample: tuple[str, int] | None) -> dict[str, object]:
+    """The options that have the points of a sample chosen, or those of a method."""
+    if sample is None:
+        return {}
+    kind, points = sample
+    methods = {chosen: method for method, chosen in SAMPLE_OF.items()}
+    option = {"method": methods[kind]} if kind in methods else {"sample": kind}
+    return {**option, "points": points}
 
 
 def _number_of_points(axes: Sequence[Axis], sample: tuple[str, int] | None) -> int:

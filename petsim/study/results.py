@@ -79,12 +79,17 @@ class Sweep(StoredSweep, Drawn):
             ArgumentError: there is no such outcome.
         """
         wanted = self._wanted(outcome)
-        counted = Counter[int]()
+        rows = {cell: wilson(n[wanted], n.total()) for cell, n in self.counts.items()}
+        return self._joined(rows, outcome=wanted)
+
+    @property
+    def counts(self) -> dict[int, Counter[str]]:
+        """How many lives had each outcome, by the cells in which something was simulated."""
+        counted: dict[int, Counter[str]] = {}
         with self.snapshot() as store:
             for chunk in store.chunks:
-                counted[chunk.cell] += chunk.counts.get(wanted, 0)
-        rows = {cell: wilson(counted[cell], n) for cell, n in self.lives_by_cell.items()}
-        return self._joined(rows, outcome=wanted)
+                counted.setdefault(chunk.cell, Counter()).update(chunk.counts)
+        return counted
 
     def _wanted(self, outcome: str | None) -> str:
         """The outcome that is asked for, the aim by default."""
@@ -125,7 +130,12 @@ class Sweep(StoredSweep, Drawn):
             both = sorted(own.keys() & base.keys())
             if not both:  # lives of theirs are damaged
                 continue
-            ours, theirs = (np.concatenate([x[first] for first in both]) for x in (own, base))
+            # of the last chunk, one may have more lives while a sweep gets more of them
+            lives = [min(len(own[first]), len(base[first])) for first in both]
+            ours, theirs = (
+                np.concatenate([x[first][:n] for first, n in zip(both, lives, strict=True)])
+                for x in (own, base)
+            )
             table = (ours & theirs, ours & ~theirs, ~ours & theirs, ~ours & ~theirs)
             rows[cell] = newcombe_paired(*(int(part.sum()) for part in table))
         return self._joined(rows, outcome=wanted, baseline=baseline)
@@ -196,6 +206,27 @@ class Sweep(StoredSweep, Drawn):
             frames.append(self._joined(rows, column=name, unit=units.get(name, "")))
         return pd.concat(frames)
 
+    @consistent
+    def summary(self) -> pd.DataFrame:
+        """Return all figures of each cell in a row: shares of outcomes, misses, presses and so on.
+
+        Returns:
+            A frame with a row for each cell in which something was simulated (the index, int): its
+            `regime`, parameters and `lives` (int), and for each figure of `means`, under its name,
+            the estimate (float, in its unit), and under the name with `_low` and `_high` its 95 %
+            interval.
+
+        Raises:
+            ArgumentError: nothing was simulated yet.
+        """
+        figures = self.means()
+        cells = self.cells.drop(columns="failed")
+        table = cells[cells["lives"] > 0]
+        for name, rows in figures.groupby("column", sort=False):
+            named = {"estimate": str(name), "low": f"{name}_low", "high": f"{name}_high"}
+            table = table.join(rows[[*named]].rename(columns=named))
+        return table
+
     def _sums(self, names: Sequence[str]) -> dict[str, dict[int, Figures]]:
         """Lives, total and squares by the name of what is summed and by cell."""
         parts: dict[str, dict[int, list[Figures]]] = {name: {} for name in names}
@@ -241,13 +272,14 @@ class Sweep(StoredSweep, Drawn):
         Args:
             path: of the file; or one that ends in `.sweep`, to copy the whole sweep, at any time,
                 to a file that is not there yet.
-            what: "odds", "differences", "means", "cells" or "lives".
+            what: "odds", "summary", "differences", "means", "cells" or "lives".
 
         Raises:
             ArgumentError: it is another kind of file or table, or can't be written.
         """
         tables: dict[str, Callable[[], pd.DataFrame]] = {
             "odds": self.odds,
+            "summary": self.summary,
             "differences": self.differences,
             "means": self.means,
             "cells": lambda: self.cells,

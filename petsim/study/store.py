@@ -218,9 +218,18 @@ class Store:
         is_sound = (
             isinstance(cell, int)
             and first in range(0, most, size)
-            and lives == min(size, most - first) == sum(counts.values())
+            and 0 < lives <= self.whole_chunk(first)
+            and lives == sum(counts.values())
         )
         return StoredChunk(cell, first, lives, counts) if is_sound else None
+
+    def whole_chunk(self, first: int) -> int:
+        """How many lives the chunk has that begins with one, once all its lives are there.
+
+        The last one of a cell had fewer while the sweep was to have fewer lives.
+        """
+        size, most = self._sizes
+        return min(size, most - first)
 
     @cached_property
     def _sizes(self) -> tuple[int, int]:
@@ -276,6 +285,13 @@ class Store:
     def _whole(self) -> dict[tuple[int, int], int]:
         """How many lives each chunk has that is as it was written, by its cell and first life."""
         return {(chunk.cell, chunk.first): chunk.lives for chunk in self.chunks}
+
+    def whole_chunks(self) -> Iterator[tuple[Any, ...]]:
+        """Yield the rows of the chunks that are as they were written: head, checksum, content."""
+        query = f"SELECT {', '.join(HEAD)}, checksum, outcomes, rows FROM chunks"
+        for row in self._each(f"{query} ORDER BY cell, first"):
+            if row[:2] in self._whole:
+                yield row
 
     def verify(self, cells: Iterable[StoredCell]) -> None:
         """Read all there is, so that `damaged` has every chunk that is.

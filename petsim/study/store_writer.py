@@ -35,6 +35,8 @@ from petsim.study.store import (
 )
 
 NOW = "SELECT strftime('%Y-%m-%dT%H:%M:%SZ', 'now')"
+SHORT_PATIENCE = 5
+"""Seconds to wait for others to leave a file that is to be replaced."""
 SETTLED_WITHIN = 0.5
 """Seconds within which what was committed is moved from the log beside the file into the file."""
 
@@ -134,9 +136,12 @@ class StoreWriter(Store):
         self.insert((*head, checksum(self.design_checksum, *head), outcomes, rows))
 
     def insert(self, row: tuple[Any, ...]) -> None:
-        """Write a chunk as another file of the same sweep has it, unless it is there."""
+        """Write a chunk, unless it is there with as many lives; one with fewer is replaced."""
+        cell, first, lives, *_ = row
         with self.transaction():
-            self._note("chunks", self._base.execute(INSERT_CHUNK, row).rowcount)
+            shorter = "DELETE FROM chunks WHERE cell = ? AND first = ? AND lives < ?"
+            fewer = self._base.execute(shorter, (cell, first, lives)).rowcount
+            self._note("chunks", self._base.execute(INSERT_CHUNK, row).rowcount - fewer)
 
     def insert_session(self, row: tuple[Any, ...]) -> int | None:
         """Write a session as another file of the same sweep has it; return its place."""
@@ -154,6 +159,11 @@ class StoreWriter(Store):
                 (cell, text, checksum(self.design_checksum, cell, text)),
             )
             self._note("failures", added.rowcount)
+            # whose lives would be others if they had been lived together with those that failed
+            size, most = self._sizes
+            shorter = "DELETE FROM chunks WHERE cell = ? AND lives < MIN(?, ? - first)"
+            fewer = self._base.execute(shorter, (cell, size, most)).rowcount
+            self._note("chunks", -fewer)
 
     def _note(self, kind: str, more: int) -> None:
         """Note that more rows of a kind were written, so that one that vanishes is missed."""
@@ -163,6 +173,35 @@ class StoreWriter(Store):
             "INSERT OR REPLACE INTO written VALUES (?, ?, ?)",
             (kind, more, checksum(self.design_checksum, kind, more)),
         )
+
+    @contextmanager
+    def held(self) -> Iterator[bool]:
+        """Keep all others from writing to the file, which has no log beside it meanwhile.
+
+        Yields whether it is still the file of that name.
+
+        Raises:
+            ArgumentError: others read or write it.
+        """
+        try:
+            self._base.execute(f"PRAGMA busy_timeout = {1000 * SHORT_PATIENCE}")
+            [(mode,)] = self._all("PRAGMA journal_mode=DELETE")
+        except sqlite3.OperationalError:
+            mode = "busy"
+        finally:
+            self._base.execute(f"PRAGMA busy_timeout = {1000 * PATIENCE}")
+        if mode != "delete":
+            raise ArgumentError(
+                f"{self.path}: is read or written by another process; expected to be alone with "
+                "it while it becomes a larger sweep"
+            )
+        with self._explained():
+            self._base.execute("BEGIN IMMEDIATE")
+        try:
+            yield not self._is_gone()
+        finally:
+            with self._explained():
+                self._base.execute("ROLLBACK")
 
     def drop_damaged(self, cells: Iterable[StoredCell]) -> None:
         """Take the chunks that are damaged out of the file, so that they are lived again.

@@ -49,8 +49,10 @@ class StoredSweep:
         self.path = path
         self._stores: dict[int, Store] = {}  # of the threads that are reading, by their numbers
         self._warned: set[tuple[Any, Any]] = set()
+        self._opened: bytes | None = None
         with self.snapshot() as store:
             about = store.about()
+            self._opened = store.design_checksum
         self.design = stored_design(path, about)
         self.provenance: dict[str, Any] = {"chunk": about["chunk"], **about["design"]}
 
@@ -62,6 +64,11 @@ class StoredSweep:
             yield self._stores[own]
             return
         with closing(Store(self.path)) as store, store.snapshot():
+            if self._opened not in (None, store.design_checksum):
+                raise ArgumentError(
+                    f"{self.path}: is another sweep, or a larger one, than when it was opened; "
+                    "expected it to be opened again"
+                )
             self._stores[own] = store
             try:
                 yield store

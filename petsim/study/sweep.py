@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import logging
 import shlex
 import sys
@@ -24,12 +23,13 @@ from petsim.spec import defaults
 from petsim.spec.choices import ENGINES
 from petsim.spec.document import is_file
 from petsim.spec.names import sweep_path
-from petsim.spec.variation import as_read
 from petsim.study.design import Cell, Design, design_of, stored_cells
+from petsim.study.extension import Places, ensure_extends, places_in
 from petsim.study.plan import SweepPlan, plan
 from petsim.study.results import Sweep
 from petsim.study.runner import Chunk, Runner, workers_of
 from petsim.study.store import DamageError, Store
+from petsim.study.store_extend import extend
 from petsim.study.store_rescue import rescue
 from petsim.study.store_writer import StoreWriter
 from petsim.study.stored_design import stored_design
@@ -143,7 +143,7 @@ def planned(
     if is_file(run.path):
         with closing(Store(run.path)) as store:
             if not store.empty:
-                _ensure_same(store, design)
+                places_in(run.path, _known(store, design), design)
                 done = len(cells) * design.lives - _left(store, design)
     return plan(design, cells, done, run.engine, workers, check_limit)
 
@@ -168,6 +168,40 @@ def _opened(run: _Run) -> StoreWriter:
     Raises:
         SpecError: a cell is wrong. ArgumentError: the file is that of another sweep.
     """
+    while True:
+        store = _undamaged(run)
+        try:
+            known = _known(store, run.design)
+            places = places_in(run.path, known, run.design)
+            if places is None:
+                return store
+            run.design.validate()
+            about = _about(run) | {"chunk": store.about()["chunk"]}
+            extend(store, about, stored_cells(run.design), places)
+        except BaseException:
+            store.close()
+            raise
+        store.close()
+        _tell_of(run, known, places)
+
+
+def _tell_of(run: _Run, known: Design, places: Places) -> None:
+    """Say that a sweep goes on as a larger one."""
+    before, now = (_size(design) for design in (known, run.design))
+    moved = any(number != place for number, place in places.items())
+    logging.getLogger("petsim").warning(
+        "petsim: %s: is extended from %s to %s, and keeps all lives that it has%s",
+        *(run.path, before, now, "; its cells have new numbers" if moved else ""),
+    )
+
+
+def _size(design: Design) -> str:
+    cells = design.number_of_cells
+    return f"{cells} cell{'' if cells == 1 else 's'} of {design.lives}"
+
+
+def _undamaged(run: _Run) -> StoreWriter:
+    """Return the file of a sweep, begun if it is new, without what is damaged in it."""
     try:
         store = StoreWriter(run.path)
         try:
@@ -186,7 +220,7 @@ def _begin(store: StoreWriter, run: _Run) -> Design:
     if store.empty:
         run.design.validate()
         store.begin(_about(run), stored_cells(run.design))
-    return _ensure_same(store, run.design)
+    return _known(store, run.design)
 
 
 def _about(run: _Run) -> dict[str, Any]:
@@ -200,7 +234,7 @@ def _rescue(run: _Run, damage: DamageError) -> None:
     """Keep what is whole of a file that is damaged, and say so."""
     try:
         with closing(Store(run.path)) as store:
-            about, design = store.about(), _ensure_same(store, run.design)
+            about, design = store.about(), _known(store, run.design)
         is_known = True
     except DamageError:
         about, design, is_known = _about(run), run.design, False
@@ -211,74 +245,34 @@ def _rescue(run: _Run, damage: DamageError) -> None:
     )
 
 
-def _ensure_same(store: Store, design: Design) -> Design:
-    """Return the design of a file, whose values may be written otherwise; refuse another."""
+def _known(store: Store, design: Design) -> Design:
+    """Return the design of a file; refuse one that is to have another which does not extend it."""
     about = store.about()
     known = stored_design(store.path, about)
-    # as JSON has it, without tuples
-    now = json.loads(json.dumps(design.as_dict()))
-    differing = _differing(about["design"], now)
-    if differing is not None:
-        raise ArgumentError(
-            f"{store.path}: is a sweep of another {differing}; expected what it was started with, "
-            "or another name to write to"
-        )
+    ensure_extends(store.path, about["design"]["petsim"], known, design)
     return known
-
-
-def _differing(known: dict[str, Any], now: dict[str, Any]) -> str | None:
-    """The first field that differs, with both values if they are short."""
-    for field in now | known:
-        one, other = known.get(field), now.get(field)
-        if isinstance(one, dict) and isinstance(other, dict):
-            inside = _differing(one, other)
-            if inside is not None:
-                return f"{field} {inside}"
-            if [*one] != [*other]:  # which cell is which depends on it
-                return f"order of {field}, {', '.join(one)} and not {', '.join(other)}"
-        elif field == "regimes" and one != other:
-            return _differing_regime(one, other)
-        elif not _alike(one, other):
-            values = " and not ".join(json.dumps(x, ensure_ascii=False) for x in (one, other))
-            return f"{field}, {values}" if len(values) < 100 else field
-    return None
-
-
-def _alike(one: Any, other: Any) -> bool:
-    """Whether two fields are the same, or lists of the same values written otherwise."""
-    if isinstance(one, list) and isinstance(other, list):
-        return [*map(as_read, one)] == [*map(as_read, other)]
-    return bool(one == other)
-
-
-def _differing_regime(known: Any, now: Any) -> str:
-    """Which of the regimes is another, and what of it: their names, its file or its policy."""
-    names, others = ([name for name, _, _ in regimes] for regimes in (known, now))
-    if names != others:
-        return f"choice of regimes, {', '.join(names)} and not {', '.join(others)}"
-    return next(
-        f"{what} {one[0]}"
-        for what, part in (("regime", 1), ("policy of", 2))
-        for one, other in zip(known, now, strict=True)
-        if one[part] != other[part]
-    )
 
 
 def _missing(store: Store, design: Design) -> Iterator[tuple[Cell, range]]:
     """The lives that are missing of cells that have not failed, in order, by what is a chunk."""
     failed, size = store.failed(), store.about()["chunk"]
-    done = {(chunk.cell, chunk.first) for chunk in store.chunks}
+    done = {(chunk.cell, chunk.first): chunk.lives for chunk in store.chunks}
     for cell in design.cells():
         if cell.number not in failed:
             for first in range(0, design.lives, size):
-                if (cell.number, first) not in done:
-                    yield cell, range(first, min(first + size, design.lives))
+                numbers = range(first, min(first + size, design.lives))
+                if done.get((cell.number, first), 0) < len(numbers):
+                    yield cell, numbers
 
 
 def _left(store: Store, design: Design) -> int:
-    """How many lives are missing of cells that have not failed."""
-    failed = store.failed()
-    done = sum(chunk.lives for chunk in store.chunks if chunk.cell not in failed)
+    """How many lives are to be lived of cells that have not failed, by what is a chunk."""
+    failed, size = store.failed(), store.about()["chunk"]
+    done = sum(
+        chunk.lives
+        for chunk in store.chunks
+        if chunk.cell not in failed and chunk.lives == min(size, design.lives - chunk.first)
+    )
     return (design.number_of_cells - len(failed)) * design.lives - done
 
 

@@ -36,6 +36,7 @@ from petsim.view import (
     reasons,
     show,
     sweep,
+    sweep_text,
     verification,
 )
 from petsim.view.printed import alone
@@ -164,10 +165,11 @@ def _(swept: Sweep) -> Markup:
 
 def _cells(swept: Sweep) -> Markup:
     """The table of cells, with how many of them it has."""
-    head, rows = sweep.rows(swept)
-    cells = len(swept.cells)
-    some = f"{len(rows)} of {cells} cells, likeliest first. " if len(rows) < cells else ""
-    return html.table(f"{some}{sweep.head(swept)}", head, rows)
+    cells = sweep.cell_table(swept)
+    some = "The likeliest cell comes first. " if cells.is_sorted else ""
+    if len(cells.rows) < cells.cells:
+        some = f"{len(cells.rows)} of {cells.cells} cells, likeliest first. "
+    return html.table(f"{some}{sweep.head(swept)}", cells.head, cells.rows)
 
 
 @_html.register
@@ -189,7 +191,7 @@ def _(trial_plan: TrialPlan) -> Markup:
 
 @_html.register
 def _(beforehand: SweepPlan) -> Markup:
-    first, *others = sweep.plan(beforehand, 10_000).splitlines()
+    first, *others = sweep_text.plan(beforehand, 10_000).splitlines()
     return html.joined(html.answer(first), html.listing(line.strip() for line in others))
 
 

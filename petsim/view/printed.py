@@ -27,7 +27,7 @@ from petsim.view import (
     real_pets,
     reasons,
     show,
-    sweep,
+    sweep_text,
     verification,
 )
 
@@ -48,7 +48,7 @@ _text.register(Study, show.show)
 _text.register(Comparison, comparison.comparison)
 _text.register(Trials, real_pets.trials)
 _text.register(TrialPlan, real_pets.plan)
-_text.register(SweepPlan, sweep.plan)
+_text.register(SweepPlan, sweep_text.plan)
 _text.register(Evaluation, evaluation.evaluation)
 _text.register(Evaluator, evaluation.evaluator)
 _text.register(MissReasons, reasons.reasons)
@@ -69,8 +69,8 @@ def _(life: Life) -> str:
 def _(swept: Sweep) -> str:
     with swept.snapshot():
         if swept.tells_which_matters:
-            return sweep.sensitivity(swept)
-        return sweep.sweep(swept) if swept.lives_by_cell else sweep.described(swept)
+            return sweep_text.sensitivity(swept)
+        return sweep_text.sweep(swept) if swept.lives_by_cell else sweep_text.described(swept)
 
 
 @_text.register

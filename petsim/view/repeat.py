@@ -12,7 +12,6 @@ import numpy as np
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import Life
 from petsim.spec import defaults
-from petsim.spec.choices import SAMPLE_OF
 from petsim.spec.document import plain_number
 from petsim.spec.library import load
 from petsim.spec.model import UNDECIDED, Model
@@ -21,7 +20,7 @@ from petsim.spec.parts import as_yaml
 from petsim.spec.quantities import DAY
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
-from petsim.study.design import SweptRegime, value_text
+from petsim.study.design import SweptRegime, sample_options, value_text
 from petsim.study.results import Sweep
 
 _LEFT_OUT = {"model": defaults.MODEL, "seed": defaults.SEED}
@@ -50,7 +49,7 @@ def sweep(result: Sweep) -> str:
         "seed": design.seed,
         "aim": design.aim,
         **_followed(design.until, design.days),
-        **_chosen(design.sample),
+        **sample_options(design.sample),
         **({"keep": "lives"} if design.keep else {}),
         "out": result.path.stem,
     }
@@ -130,16 +129,6 @@ def _length(life: Life) -> dict[str, object]:
     if life.horizon is not None:
         return _followed(None, life.horizon / DAY)
     return {} if life.until_outcome else _followed("death", None)
-
-
-def _chosen(sample: tuple[str, int] | None) -> dict[str, object]:
-    """The options that have the points of a sample chosen, or those of a method."""
-    if sample is None:
-        return {}
-    kind, points = sample
-    methods = {chosen: method for method, chosen in SAMPLE_OF.items()}
-    option = {"method": methods[kind]} if kind in methods else {"sample": kind}
-    return {**option, "points": points}
 
 
 def _varied(result: Sweep) -> Iterator[str]:

@@ -223,7 +223,8 @@ def of_sweep(sweep: Sweep) -> Report:
     design, varied = sweep.design, [axis.path for axis in sweep.design.axes]
     regimes = [regime.name for regime in design.regimes]
     pictures, left_out = _drawn(_drawings_of(sweep))
-    tables = [PageTable(cells.head(sweep), *cells.rows(sweep))]
+    listed = cells.cell_table(sweep)
+    tables = [PageTable(cells.head(sweep), listed.head, listed.rows)]
     if sweep.tells_which_matters:
         effects = cells.effects(sweep)
         caption = f"{effects.caption} {effects.warning}".strip()

@@ -17,14 +17,14 @@ from petsim.spec.quantities import DAY, Bound
 from petsim.spec.regime import LevelEye, Regime
 from petsim.spec.study import Study, load_study
 from petsim.study.results import open_sweep
-from petsim.view import sweep as sweeps
+from petsim.view import sweep_text
 from petsim.view.tables import table
 
 _READ_RIGHT = LevelEye.model_validate({"misreads": "0%"})
 
 
 def show_file(source: str, width: int = 80) -> str:
-    """Return what was understood of a file of any kind, or what a sweep is and how much is lived.
+    """Return what was understood of a file of any kind, or what a sweep found and what it is.
 
     Raises:
         SpecError, ArgumentError: it can't be read; with everything that is wrong with it.
@@ -33,7 +33,7 @@ def show_file(source: str, width: int = 80) -> str:
     if what == "sweep":
         sweep = open_sweep(source)
         with sweep.snapshot():
-            return sweeps.described(sweep, width)
+            return sweep_text.shown(sweep, width)
     if what == "policy":
         return show_policy(load_policy(source))
     return show(load_study(Path(source)) if what == "study" else load(source))

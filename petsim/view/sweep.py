@@ -1,147 +1,132 @@
-"""Sweeps as text: the plan of one, the odds in its cells, and which unknown matters."""
+"""What a sweep says: how much of it there is, its cells as rows, and which unknown matters."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from pathlib import Path
-from textwrap import fill
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from petsim.errors import legible
-from petsim.spec.document import plain_number
-from petsim.spec.quantities import duration_text
-from petsim.study.plan import SweepPlan
 from petsim.study.results import Sweep
-from petsim.study.stats import Interval
-from petsim.view import repeat
-from petsim.view.numbers import decimals, points, share
-from petsim.view.tables import Row, counted, paragraph, table
+from petsim.study.stats import Interval, wilson
+from petsim.view.numbers import decimals, mean, points, ratio, share
+from petsim.view.progress import so_far
+from petsim.view.tables import Row, counted
 
 if TYPE_CHECKING:
     import pandas as pd
 
 NONE_SEEN = "none seen"
+MOST_IN_ORDER = 20
+"""Cells that are listed in the order of the design; more begin with the likeliest."""
 MOST_ROWS = 40
-"""Cells that are listed; of more cells, only the best."""
-
-
-def plan(estimate: SweepPlan, width: int = 80) -> str:
-    """What a sweep would do, and the time that it would take."""
-    size = (
-        f"{counted(estimate.cells, 'cell')} of {counted(estimate.design.lives, 'life')} each: "
-        f"{estimate.cells * estimate.design.lives} in all, of which {estimate.done} are done."
-    )
-    axes = [
-        paragraph(f"  {axis.path}: {_values(axis.as_data())}", width)
-        for axis in estimate.design.axes
-    ]
-    time = (
-        f"About {_time(estimate.seconds)} to go: {counted(estimate.tried, 'life')} just lived took "
-        f"{estimate.milliseconds:.2g} ms each, and there are "
-        f"{counted(estimate.workers, 'processor')}."
-    )
-    return "\n".join((paragraph(size, width), *axes, paragraph(time, width)))
-
-
-def described(swept: Sweep, width: int = 80) -> str:
-    """What a sweep is, how much of it was lived and when, and the command that goes on with it."""
-    design = swept.design
-    cells = swept.cells
-    chosen = "every combination"
-    if design.sample is not None:
-        chosen = f"by {design.sample[1]} points of {design.sample[0]}"
-    followed = f"each followed to its {design.until or 'outcome'}"
-    if design.days is not None:
-        followed = f"each followed for {plain_number(design.days)} days"
-    lived = int(cells["lives"].sum())
-    rows = [
-        ("model", Path(design.model[0]).stem),
-        ("regimes", ", ".join(regime.name for regime in design.regimes)),
-        *((axis.path, _values(axis.as_data())) for axis in design.axes),
-        ("cells", f"{len(cells)}, {chosen}"),
-        ("lives", f"{design.lives} in each cell, seed {design.seed}, {followed}"),
-        ("aim", design.aim),
-        ("keeps", "every life's row" if design.keep else "sums and outcomes"),
-        ("lived", f"{lived} of {len(cells) * design.lives} lives"),
-        *(("session", each.span) for each in swept.sessions),
-        *(("failed", f"cell {cell}: {reason}") for cell, reason in swept.failed.items()),
-    ]
-    head = f"The sweep {legible(str(swept.path))}, by petsim {swept.provenance['petsim']}"
-    again = f"To go on with it, or to see what came of it:\n  {repeat.sweep(swept)}"
-    return "\n".join((head, _described(rows, width), "", again))
-
-
-def _described(rows: Sequence[tuple[str, str]], width: int) -> str:
-    """What is said of each thing beside its name, or below it if that is long."""
-    broadest = max(len(name) for name, _ in rows)
-    return "\n".join(
-        fill(
-            text,
-            width,
-            initial_indent=f"  {name:{broadest}}  ",
-            subsequent_indent=" " * (broadest + 4),
-            break_on_hyphens=False,
-        )
-        for name, text in rows
-    )
-
-
-def sweep(swept: Sweep, width: int = 80) -> str:
-    """The odds in each cell of a sweep, their difference from the first, and the gist of it."""
-    failed = "\n".join(f"cell {cell} failed: {reason}" for cell, reason in swept.failed.items())
-    parts = [paragraph(head(swept), width)]
-    titles, listed = rows(swept)
-    lived = len(swept.odds())
-    if listed:
-        parts.append(table(titles, listed))
-    if lived > len(listed):
-        parts.append(f"The best {MOST_ROWS} of {lived} cells; petsim export writes all.")
-    if listed:
-        parts.append(paragraph(gist(swept), width))
-    return "\n\n".join(filter(None, (*parts, failed)))
+"""Cells that are listed; of more cells, only the likeliest."""
+COSTS = {
+    "presses_per_day": ("presses a day", "presses a day"),
+    "quiet_presses_per_day": ("presses a day in quiet hours", "in quiet hours"),
+}
+"""Figures of a cell beside its odds, with what they are called, and where there is little room."""
+OTHERWISE = "otherwise mostly"
+"""What the likeliest of the other outcomes is called."""
 
 
 def head(swept: Sweep) -> str:
-    """The number of lives lived so far, and the methods of the intervals."""
+    """Return how many lives were simulated, and the methods of the intervals."""
     cells, file = swept.cells, legible(str(swept.path))
     return (
         f"{file}: {counted(len(cells), 'cell')}, {int(cells['lives'].sum())} of "
-        f"{len(cells) * swept.design.lives} lives. Odds of {swept.design.aim} with Wilson's 95 % "
-        "interval, and their difference from the first cell's on the same lives, with Newcombe's."
+        f"{len(cells) * swept.design.lives} lives. All intervals are of 95 %: Wilson's for "
+        "shares, Student's for means, Newcombe's for differences on the same lives."
     )
 
 
-def rows(swept: Sweep) -> tuple[Row, list[Row]]:
-    """The head of the table, and a row for each cell that was lived, or for the best of many."""
-    odds, cells = swept.odds(), swept.cells
+class CellTable(NamedTuple):
+    """Cells of a sweep, a row each.
+
+    head: of all columns, each parameter by its whole path. short: the same in few words. rows: as
+    many cells as head. needed: how many of the columns come first and are never left out. cells:
+    how many there are, of which some may have no row. is_sorted: whether the likeliest come first,
+    not in the order of the design.
+    """
+
+    head: Row
+    short: Row
+    rows: list[Row]
+    needed: int
+    cells: int
+    is_sorted: bool
+
+
+def cell_table(swept: Sweep) -> CellTable:
+    """Return the cells in which something was simulated; of many, the likeliest."""
+    odds = swept.odds()
     regime = ["regime"] if len(swept.design.regimes) > 1 else []
-    titles = [*regime, *(axis.path for axis in swept.design.axes)]
-    head = ("cell", *titles, "odds", "difference, points")
+    paths = [axis.path for axis in swept.design.axes]
+    titles, ends = [*regime, *paths], [*regime, *(brief(path, paths) for path in paths)]
+    head, short = (("cell", *each, f"odds of {swept.design.aim}") for each in (titles, ends))
     if odds.empty:
-        return head, []
-    first, chosen = int(odds.index[0]), odds.index
-    if len(odds) > MOST_ROWS:
-        best = odds.sort_values("estimate", ascending=False, kind="stable")
-        chosen = best.index[:MOST_ROWS]
-    differences, listed = swept.differences(first), []
-    for cell in map(int, chosen):
-        values = values_of_cell(swept, cells, cell)
-        difference = "" if cell == first else points(interval_of(differences, cell))
-        of_cell = share(interval_of(odds, cell))
-        listed.append((str(cell), *(values[title] for title in titles), of_cell, difference))
-    return head, listed
+        return CellTable(head, short, [], len(head), 0, is_sorted=False)
+    first, is_sorted = int(odds.index[0]), len(odds) > MOST_IN_ORDER
+    in_order = odds.sort_values("estimate", ascending=False, kind="stable") if is_sorted else odds
+    differences, costs, others = swept.differences(first), _costs(swept), _others(swept)
+    rows = []
+    for cell in map(int, in_order.index[:MOST_ROWS]):
+        values = values_of_cell(swept, odds, cell)
+        rows.append(
+            (
+                str(cell),
+                *(values[title] for title in titles),
+                share(interval_of(odds, cell)),
+                *(_of_cell(costs[name], cell) for name in COSTS),
+                "" if cell == first else points(interval_of(differences, cell)),
+                others.get(cell, ""),
+            )
+        )
+    costs_in_full, costs_in_short = zip(*COSTS.values(), strict=True)
+    return CellTable(
+        (*head, *costs_in_full, f"difference from cell {first}, points", OTHERWISE),
+        (*short, *costs_in_short, f"points from cell {first}", OTHERWISE),
+        rows,
+        len(head),
+        len(odds),
+        is_sorted,
+    )
+
+
+def _costs(swept: Sweep) -> dict[str, pd.DataFrame]:
+    means = swept.means(*COSTS)
+    return {name: means[means["column"] == name] for name in COSTS}
+
+
+def _of_cell(frame: pd.DataFrame, cell: int) -> str:
+    return mean(interval_of(frame, cell)) if cell in frame.index else ""
+
+
+def _others(swept: Sweep) -> dict[int, str]:
+    """The likeliest outcome of each cell but for the aim, with its share."""
+    said = {}
+    for cell, counts in swept.counts.items():
+        others = {outcome: n for outcome, n in counts.items() if outcome != swept.design.aim}
+        if others:
+            outcome = max(others, key=others.__getitem__)
+            said[cell] = f"{outcome} {ratio(wilson(others[outcome], counts.total()))}"
+    return said
 
 
 def gist(swept: Sweep) -> str:
-    """What a sweep says of the aim, in a sentence: the best cell, those as good, the worst."""
+    """What a sweep says of the aim, in a sentence: the best cell, those as good, the worst.
+
+    Before it, of one that is not finished, how far it is.
+    """
+    return " ".join(filter(None, (so_far(swept), _verdict(swept))))
+
+
+def _verdict(swept: Sweep) -> str:
     odds = swept.odds().sort_values("estimate", ascending=False, kind="stable")
     (best, *others), estimates = map(int, odds.index), odds["estimate"]
     likeliest = f"{_where(swept, best)}: {share(interval_of(odds, best))}"
     if not others:
         return f"Odds of {swept.design.aim} {likeliest}."
-    so_far = "" if swept.finished else f" lived so far, of {len(swept.cells)}"
-    sentence = f"Of {len(odds)} cells{so_far}, {swept.design.aim} was likeliest {likeliest}"
+    sentence = f"Of {len(odds)} cells, {swept.design.aim} was likeliest {likeliest}"
     differences = swept.differences(best).loc[others]
     alike = (differences["low"] <= 0) & (differences["high"] >= 0)
     equal = estimates[others] == estimates[best]
@@ -167,6 +152,16 @@ def _where(swept: Sweep, cell: int) -> str:
     return f"under {regime}{f' with {values}' if values else ''}"
 
 
+def brief(path: str, among: Sequence[str]) -> str:
+    """The last steps of a path, as few as tell it apart from others."""
+    steps = path.split(".")
+    for first in reversed(range(len(steps))):
+        name = ".".join(steps[first:])
+        if not any(f".{other}".endswith(f".{name}") for other in among if other != path):
+            return name
+    return path
+
+
 def values_of_cell(swept: Sweep, frame: pd.DataFrame, cell: int) -> dict[str, str]:
     """The values of a cell by the paths of parameters, with its regime under "regime".
 
@@ -185,16 +180,6 @@ def intervals_of(frame: pd.DataFrame) -> list[Interval]:
     return [interval_of(frame, cell) for cell in frame.index]
 
 
-def sensitivity(swept: Sweep, width: int = 80) -> str:
-    """Which unknown matters, the one that matters most first."""
-    results = effects(swept)
-    caption, warning, gist = (
-        paragraph(text, width) for text in (results.caption, results.warning, results.gist)
-    )
-    rows = table(results.head, results.rows, "  ")
-    return "\n\n".join(filter(None, (caption, rows, warning, gist)))
-
-
 class Effects(NamedTuple):
     """Which unknown matters, as a table and in words.
 
@@ -211,50 +196,59 @@ class Effects(NamedTuple):
 
 
 def effects(swept: Sweep) -> Effects:
-    """Which unknown matters, the one that matters most first."""
+    """Return which unknown matters, the one that matters most first."""
     indices, method = swept.sensitivity(), swept.design.sample
     of = f"{swept.design.aim}, {counted(len(swept.cells), 'cell')}"
-    by_morris = method is not None and method[0] == "morris"
-    if by_morris:
+    odds = f"the odds of {swept.design.aim}"
+    if "size" in indices:
         caption = (
             "What an unknown does to the odds, scaled to its whole range, in percentage points: "
-            "how much, either way, with its 95 % interval; on average, with its sign; and how much "
-            f"that depends on the other unknowns (odds of {of}, Morris's method)."
+            "how much, either way, with its 95 % interval; on average, with its sign; and its "
+            "interaction, by how much that differs with the other unknowns "
+            f"(odds of {of}, Morris's method)."
         )
-        head: Row = ("", "how much", "on average", "depends by")
+        head: Row = ("", "how much", "on average", "interaction")
         ranked = indices.sort_values("size", ascending=False)
         rows = [(path, *_effect(ranked.loc[path])) for path in map(str, ranked.index)]
+        gist = _most(rows, odds, "over its range it moves {} by {} percentage points")
     else:
         caption = (
             "Share of the variance of the odds that is due to each unknown, alone and together "
-            f"with the others, in per cent, with 95 % intervals (odds of {of}, Sobol indices)."
+            "with its interactions with the others, in per cent, with 95 % intervals "
+            f"(odds of {of}, Sobol indices)."
         )
-        head = ("", "alone", "with others")
+        head = ("", "alone", "with interactions")
         ranked = indices.sort_values("in_all", ascending=False)
         rows = [(path, *_indices(ranked.loc[path])) for path in map(str, ranked.index)]
+        gist = _most(rows, odds, "alone it has {1} per cent of the variance of {0}")
     warning = ""
-    if method is not None and not by_morris and _widest(indices) > WIDE:
+    if method is not None and "size" not in indices and _widest(indices) > WIDE:
         warning = (
-            f"TOO FEW POINTS: {method[1]} leave shares open by up to ± "
-            f"{100 * _widest(indices):.0f} per cent; four times as many halve that (--points)."
+            f"TOO FEW POINTS: {method[1]} leave shares open by up to "
+            f"{min(100, round(100 * _widest(indices)))} points either way; four times as many "
+            "halve that (--points)."
         )
-    gist = _most(rows, f"the odds of {swept.design.aim}", by_morris=by_morris)
     return Effects(caption, head, rows, warning, gist, indices)
 
 
-def _most(rows: Sequence[Row], odds: str, *, by_morris: bool) -> str:
-    """A sentence on the unknown that matters most, the first of the rows."""
+def _most(rows: Sequence[Row], odds: str, effect: str) -> str:
+    """A sentence on the unknown that matters most, the first of the rows.
+
+    effect: what it says of the odds and of the first figure.
+    """
     first, size, *_ = rows[0]
+    if size == NOT_KNOWN:
+        return f"Which of {len(rows)} unknowns matters most is not known yet: too few points."
     if size == NONE_SEEN:
         return f"None of {len(rows)} unknowns was seen to move {odds}."
-    by = f"Of {len(rows)} unknowns, {first} matters most"
-    if by_morris:
-        return f"{by}: over its range it moves {odds} by {size} percentage points."
-    return f"{by}: alone it has {size} per cent of the variance of {odds}."
+    return f"Of {len(rows)} unknowns, {first} matters most: {effect.format(odds, size)}."
 
 
+NOT_KNOWN = "not known yet"
 WIDE = 0.2
 """Half the width of an interval from which on a share of the variance says little."""
+TOO_WIDE = 0.5
+"""Half the width of an interval, of shares or of odds, from which on a figure says nothing."""
 
 
 def _widest(indices: pd.DataFrame) -> float:
@@ -268,35 +262,30 @@ def _widest(indices: pd.DataFrame) -> float:
 def _effect(row: Any) -> Row:
     if row["size"] == 0:
         return (NONE_SEEN, "", "")
-    size = _hundredths(row["size"], (row["high"] - row["low"]) / 2)
+    half = (row["high"] - row["low"]) / 2
+    if not half < TOO_WIDE:
+        return (NOT_KNOWN, "", "")
+    size = _hundredths(row["size"], half)
     return (size, f"{100 * row['effect']:+.1f}", f"{100 * row['spread']:.1f}")
 
 
 def _indices(row: Any) -> Row:
     return tuple(
-        _hundredths(row[name], (row[f"{name}_high"] - row[f"{name}_low"]) / 2)
+        _share_of_variance(*(float(row[key]) for key in (name, f"{name}_low", f"{name}_high")))
         for name in ("alone", "in_all")
     )
+
+
+def _share_of_variance(estimate: float, low: float, high: float) -> str:
+    """A share of the variance in per cent with its interval, as far as these can be shares."""
+    half = (high - low) / 2
+    if not half < TOO_WIDE:
+        return NOT_KNOWN
+    digits = decimals(100 * half) if half > 0 else 1
+    value, least, most = (f"{100 * min(max(x, 0), 1):.{digits}f}" for x in (estimate, low, high))
+    return f"{value} ({least} to {most})"
 
 
 def _hundredths(value: float, half: float) -> str:
     digits = decimals(100 * half) if half > 0 else 1
     return f"{100 * value:.{digits}f} ± {100 * half:.{digits}f}"
-
-
-def _values(values: Any) -> str:
-    if isinstance(values, str):
-        return values
-    texts = [str(value) for value in values]
-    if len(texts) <= 6:
-        return ", ".join(texts)
-    return f"{', '.join(texts[:3])}, ... {texts[-1]} ({len(texts)} values)"
-
-
-def _time(seconds: float) -> str:
-    """A time to two digits, in whole seconds or minutes."""
-    if seconds < 1:
-        return "a second"
-    rounded = float(f"{seconds:.2g}")
-    unit = 60 if rounded >= 600 else 1
-    return duration_text(float(unit * math.ceil(rounded / unit)))

@@ -101,9 +101,10 @@ def _as_rows(
 
 
 def paragraph(text: str, width: int) -> str:
-    """Return text in lines no longer than a width, none of which begins with a percent sign."""
+    """Return text in lines of a width; none begins with a percent sign or within a name."""
     kept = text.replace(" %", "\N{NO-BREAK SPACE}%")
-    return fill(kept, width).replace("\N{NO-BREAK SPACE}", " ")
+    lines = fill(kept, width, break_on_hyphens=False)
+    return lines.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def counted(n: int, what: str = "life") -> str:

@@ -15,7 +15,7 @@ from petsim.errors import MisfitError
 from petsim.spec import variation
 from petsim.spec.quantities import chance, duration, seconds
 from petsim.spec.reading import read_text
-from petsim.spec.variation import A_PATH, A_RANGE, Axis, number_of, path_steps
+from petsim.spec.variation import A_PATH, A_RANGE, Axis, number_of, path_steps, range_meant
 
 
 def values(text):
@@ -204,6 +204,54 @@ def test_a_quantity_is_a_number_in_seconds_or_shares(value, number):
     assert number_of(value) == number
 
 
+# What may be meant
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("10min...30min", "10 min..30 min/10 min"),
+        ("10..30min", "10 min..30 min/10 min"),
+        ("10..30min/10min", "10 min..30 min/10 min"),
+        ("10min..30min/10", "10 min..30 min/10 min"),
+        ("10 min..30 min:5 min", "10 min..30 min/5 min"),
+        ("10-30min", "10 min..30 min/10 min"),
+        ("10min to 30min", "10 min..30 min/10 min"),
+        ("10min..30min by 5", "10 min..30 min/5 min"),
+        ("1\N{EN DASH}8 h x 2", "1 h..8 h*2"),
+        ("5..20%", "5%..20%/5%"),
+        ("0-20%", "0%..20%/10%"),
+        ("1..3", "1..3/1"),
+        ("2..5", "2..5/1.5"),
+        ("1-2 per day", "1 per day..2 per day/1 per day"),
+    ],
+)
+def test_a_range_written_otherwise_is_understood(text, meant):
+    assert range_meant(text) == meant
+    assert len(values(meant)) > 1
+    assert range_meant(meant) is None
+
+
+@pytest.mark.parametrize(
+    "text", ["", "10 min", "30-10min", "-", "1..", "22:30 to 07:00", "a-b", "1 min-5%", "5..5"]
+)
+def test_what_means_no_range_is_taken_for_none(text):
+    assert range_meant(text) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("10..30min", "did you mean 10 min..30 min/10 min, or for a sample 10 min..30 min?"),
+        ("10..30min/10", "did you mean 10 min..30 min/10 min?"),
+        ("10..30min/5min, 1 h", "did you mean 10 min..30 min/5 min?"),
+        ("1..5, 7", "did you mean 1..5/1, or for a sample 1..5?"),
+    ],
+)
+def test_the_right_form_of_a_range_is_told(text, expected):
+    assert refused(text) == expected
+
+
 # Errors
 
 LESS_TO_MORE = "expected a range from less to more, in one kind of unit"
@@ -226,14 +274,13 @@ FACTOR = "expected a factor above 1, such as 1 min..64 min*2"
         ("5..1/1", LESS_TO_MORE),
         ("5..5/1", LESS_TO_MORE),
         ("1 min..5%/1 min", LESS_TO_MORE),
-        ("1..5%", LESS_TO_MORE),
         ("1 min..5 min/1%", OVER_0),
         ("1..5/0", OVER_0),
         ("1..5*1", FACTOR),
         ("1 min..5 min*2 min", FACTOR),
         ("0..5*2", "expected a range from above 0, as it is multiplied"),
         ("log 0..5", "expected a range from above 0, as its logarithm is taken"),
-        ("1..5, 7",
+        ("log 1..5, 7",
          "expected a step, such as 2 min..60 min/2 min, or a single range to sample"),
         ("1..200000/1", "expected at most 100000 values"),
         (["1..60000/1", "1..60000/1"], "expected at most 100000 values"),

@@ -204,7 +204,7 @@ def test_values_change_the_regime_of_a_policy(tmp_path):
 
 def test_a_path_that_leads_nowhere_has_a_near_miss():
     assert refused({"cheks.every": "1 min"}) == (
-        "vary cheks.every: found the unknown key 'cheks'; did you mean 'checks'?"
+        "vary cheks.every: found the unknown key 'cheks'; did you mean 'checks.every'?"
     )
     for shared in ("name", "about", "petsim"):
         assert f"found the unknown key '{shared}'" in refused({shared: "x"})
@@ -218,7 +218,7 @@ def test_a_path_that_leads_nowhere_has_a_near_miss():
         ({"passes": 3.5j}, {}, "vary passes: found a Python object of type complex; "
          "expected text, a number, yes or no, a list or a mapping"),
         ({"checks.every": "1 min..5 min"}, {}, "vary checks.every: found a range without a step; "
-         "expected one, such as 2 min..60 min/2 min, or a sample"),
+         "expected one, such as 1 min..5 min/1 min, or a sample"),
         (EVERY, {"sample": "latin"}, "sample and points: expected both or neither"),
         (EVERY, {"points": 5}, "sample and points: expected both or neither"),
         (EVERY, {"sample": "latine", "points": 5}, "sample: 'latine'; did you mean 'latin'?"),
@@ -280,16 +280,44 @@ def test_each_problem_is_told_once_with_its_first_cell(regime):
 @pytest.mark.parametrize(
     ("path", "place", "said"),
     [
-        ("routine[30].repeat", "7:1", "found no [30]; expected one of 6, from [0] on"),
+        ("routine[30].repeat", "7:1", "found no [30]; expected [0] to [5]"),
         ("checks.every.x", "6:10", "found '10 min'; expected a path that ends above 'x'"),
         ("checks[0]", "6:1", "found a mapping; expected a list"),
         ("listens[0]", "3:1", "found nothing; expected a list"),
+        (
+            "routine.3.repeat",
+            "7:1",
+            "found '3'; expected the place of an entry in brackets, such as [0]",
+        ),
     ],
 )
 def test_a_path_that_the_file_does_not_have_is_told(path, place, said, regime):
     assert wrong({path: "2"}, regimes=[str(regime)]) == [
         f"vary: {path}: {said} (in cell 0, mine, {path} 2; {regime}:{place})"
     ]
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "meant"),
+    [
+        ("checks.every", "10", "10 min"),
+        ("checks.every", "10-30min", "10 min..30 min/10 min"),
+        ("eyes.ill.overlooks", "5", "5%"),
+        ("stages.infant.illness.base", "2", "2 per day"),
+    ],
+)
+def test_the_value_that_lacks_a_unit_or_is_no_range_is_told_with_what_is_meant(path, value, meant):
+    [said] = wrong({path: value})
+    head, _, where = said.partition(" (in cell 0, ten-minute, ")
+    assert head == f"vary: {path}: found {value!r}; did you mean {meant}?"
+    assert where.startswith(f"{path} {value}; ")
+    design({path: meant}).validate()
+
+
+@pytest.mark.parametrize("value", ["often", "-3", "500%"])
+def test_of_a_value_that_means_nothing_it_is_said_what_is_expected(value):
+    [said] = wrong({"checks.every": value})
+    assert "; expected " in said
 
 
 def test_a_model_that_a_value_spoils_is_told():

@@ -25,7 +25,7 @@ import petsim
 from petsim.cli import main
 from petsim.spec.parts import as_yaml
 from petsim.view import comparison as view
-from petsim.view import report
+from petsim.view import report, sweep_text
 from petsim.view import sweep as sweeps
 from petsim.view.numbers import mean
 from petsim.view.plots import files, heat_maps, sheet
@@ -201,7 +201,7 @@ def test_the_page_of_a_sample_has_no_lines_and_its_command(name, chosen, samples
     told = report.of(samples[name])
     title = "What the odds cost in presses" if name == "latin" else "Which unknown matters"
     assert [picture.title for picture in told.pictures] == [title]
-    assert [*told.tables[-1].rows] == sweeps.rows(samples[name])[1]
+    assert [*told.tables[-1].rows] == sweeps.cell_table(samples[name]).rows
     varied = "--vary 'checks.every=5 min..1 h' --vary eyes.lights.overlooks=0%..30%"
     said = f"{varied} --model lamplet-quick --lives 10 --seed 0 --aim beacon"
     assert told.command == chosen.format(said)
@@ -210,7 +210,7 @@ def test_the_page_of_a_sample_has_no_lines_and_its_command(name, chosen, samples
 def test_the_page_of_a_sensitivity_says_which_unknown_matters(samples):
     for name in ("morris", "sobol"):
         effects = report.of(samples[name]).tables[0]
-        printed = sweeps.sensitivity(samples[name], 1_000)
+        printed = sweep_text.sensitivity(samples[name], 1_000)
         assert printed.startswith(effects.caption.partition(" TOO FEW")[0])
         for row in effects.rows:
             assert re.search(r" +".join(map(re.escape, filter(None, row))), printed)

@@ -1,18 +1,22 @@
 """Sweeps as text."""
 
+import math
 import re
+from collections import Counter
 from dataclasses import replace
 
+import pandas as pd
 import pytest
 
 import petsim
 from petsim.study.design import design_of
 from petsim.study.plan import SweepPlan
 from petsim.study.sensitivity import sensitivity
-from petsim.study.stats import Interval
+from petsim.study.stats import Interval, wilson
 from petsim.study.sweep import sweep
-from petsim.view import sweep as view
-from petsim.view.numbers import points, share
+from petsim.view import sweep as says
+from petsim.view import sweep_text as view
+from petsim.view.numbers import mean, points, ratio, share
 from tests.study.test_compare import newcombe
 
 MODEL = "lamplet-quick"
@@ -57,7 +61,7 @@ def test_a_plan_says_what_a_sweep_takes():
         "30 cells of 500 lives each: 15000 in all, of which 400 are done.",
         "  checks.every: 2 min, 4 min, 6 min, ... 1 h (30 values)",
         "  passes: 1, 2",
-        "About a second to go: 1200 lives just lived took 0.012 ms each, and there are "
+        "About a second to go: 1200 lives simulated just now took 0.012 ms each, and there are "
         "2 processors.",
     ]
 
@@ -90,62 +94,139 @@ def test_a_plan_is_as_wide_as_asked_and_counts_one_as_one():
     told = view.plan(made, 40)
     assert max(map(len, told.splitlines())) <= 40
     assert "1 cell of 500 lives each" in unwrapped(told)
-    assert "1 life just lived" in unwrapped(told) and "there are 1 processor." in unwrapped(told)
+    assert "1 life simulated just now" in unwrapped(told) and "there are 1 processor." in unwrapped(
+        told
+    )
 
 
 # Tables
 
 
-def test_a_sweep_is_told_cell_by_cell(swept):
+def test_a_sweep_says_its_answer_then_its_cells_then_how_it_knows(swept):
     found = swept({"checks.every": "5 min, 30 min", "passes": "1"}, ["ten-minute", "hourly"])
-    head, table, gist = view.sweep(found, 100).split("\n\n")
-    assert unwrapped(gist) == view.gist(found)
+    gist, table, notes, head = view.sweep(found, 140).split("\n\n")
+    assert unwrapped(gist) == says.gist(found)
+    assert notes == "every is checks.every."
     assert unwrapped(head) == (
-        f"{found.path}: 4 cells, 80 of 80 lives. Odds of beacon with Wilson's 95 % interval, and "
-        "their difference from the first cell's on the same lives, with Newcombe's."
+        f"{found.path}: 4 cells, 80 of 80 lives. All intervals are of 95 %: Wilson's for shares, "
+        "Student's for means, Newcombe's for differences on the same lives."
     )
     title, *rows = table.splitlines()
     assert re.split(" {2,}", title) == [
-        *("cell", "regime", "checks.every", "passes", "odds", "difference, points")
+        *("cell", "regime", "every", "passes", "odds of beacon", "presses a day"),
+        *("in quiet hours", "points from cell 0", "otherwise mostly"),
     ]
-    assert len({len(row[: row.index("(")]) for row in rows}) <= 2
-    odds, differences = found.odds(), found.differences()
+    odds, differences, summary = found.odds(), found.differences(), found.summary()
     for cell, row in enumerate(rows):
         regime, every = ("ten-minute", "hourly")[cell // 2], ("5 min", "30 min")[cell % 2]
-        own = share(view.interval_of(odds, cell))
-        apart = points(view.interval_of(differences, cell)) if cell else ""
-        assert unwrapped(row) == unwrapped(f"{cell} {regime} {every} 1 {own} {apart}")
+        own = share(says.interval_of(odds, cell))
+        apart = points(says.interval_of(differences, cell)) if cell else ""
+        costs = [
+            mean(Interval(*summary.loc[cell, [name, f"{name}_low", f"{name}_high"]]))
+            for name in ("presses_per_day", "quiet_presses_per_day")
+        ]
+        others = found.counts[cell] - Counter(beacon=found.counts[cell]["beacon"])
+        (outcome, n), *_ = others.most_common() or [("", 0)]
+        other = f"{outcome} {ratio(wilson(n, 20))}" if n else ""
+        expected = f"{cell} {regime} {every} 1 {own} {' '.join(costs)} {apart} {other}"
+        assert unwrapped(row) == unwrapped(expected)
 
 
 def test_under_one_regime_it_is_not_repeated(swept):
     found = swept({"passes": "1,2"})
-    _, table, _ = view.sweep(found, 100).split("\n\n")
+    table = view.sweep(found, 100).split("\n\n")[1]
     assert "ten-minute" not in table and table.startswith("cell  passes  odds")
 
 
-def test_of_many_cells_the_best_are_told_with_their_numbers(swept):
-    found = swept({"checks.every": "2 min..88 min/2 min"})
-    _, table, note, _ = view.sweep(found, 100).split("\n\n")
-    assert note == "The best 40 of 44 cells; petsim export writes all."
-    rows = [line.split() for line in table.splitlines()[1:]]
+LONG = {"checks.every": "10 min", "eyes.lights.overlooks": "0", "eyes.ill.overlooks": "0%"}
+
+
+def test_a_table_keeps_to_its_width_and_says_what_it_leaves_out(swept):
+    found = swept(LONG, ["ten-minute", "hourly", "thirty-minute"])
+    left_out = []
+    for width in range(160, 29, -1):
+        text = view.sweep(found, width)
+        words = {word for line in text.splitlines() for word in [line] if len(line) > width}
+        # but for a word that is longer than a line
+        assert all(" " not in line.strip() for line in words), (width, words)
+        [said] = re.findall(rf"No room in {width} columns for: ([^.]*)\.", unwrapped(text)) or [""]
+        if said not in left_out:
+            left_out.append(said)
+    columns = [
+        *("presses a day", "presses a day in quiet hours", "difference from cell 0, points"),
+        "otherwise mostly",
+    ]
+    assert left_out == ["", *(", ".join(columns[kept:]) for kept in (3, 2, 1, 0))]
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+def test_ends_of_paths_are_heads_that_tell_them_apart(width, swept):
+    _, table, notes, _ = view.sweep(swept(LONG), width).split("\n\n")
+    heads = ["cell", "every", "lights.overlooks", "ill.overlooks"]
+    if width > 60:
+        assert re.split(" {2,}", table.splitlines()[0])[:4] == heads
+    assert unwrapped(notes).startswith(
+        "every is checks.every, lights.overlooks is eyes.lights.overlooks, ill.overlooks is "
+        "eyes.ill.overlooks."
+    )
+
+
+def test_cells_that_have_no_room_in_a_line_have_lines_of_their_own(swept):
+    found = swept(LONG, ["ten-minute", "hourly"])
+    _, table, *_ = view.sweep(found, 44).split("\n\n")
+    odds = [share(says.interval_of(found.odds(), cell)) for cell in (0, 1)]
+    assert table.splitlines() == [
+        f"cell 0: {odds[0]}",
+        "  ten-minute, every 10 min, lights.overlooks",
+        "  0, ill.overlooks 0%",
+        f"cell 1: {odds[1]}",
+        "  hourly, every 10 min, lights.overlooks 0,",
+        "  ill.overlooks 0%",
+    ]
+
+
+def cells_of(table):
+    return [int(line.split()[0]) for line in table.splitlines()[1:]]
+
+
+def likeliest(found, most=None):
     estimates = found.odds()["estimate"].to_dict()
-    best = sorted(estimates, key=lambda cell: (-estimates[cell], cell))[:40]
-    assert [int(row[0]) for row in rows] == best
+    return sorted(estimates, key=lambda cell: (-estimates[cell], cell))[:most]
+
+
+def test_of_many_cells_the_best_are_told_with_their_numbers(swept):
+    found = swept({"checks.every": "2 min..88 min/2 min"}, lives=5)
+    _, table, notes, _ = view.sweep(found, 100).split("\n\n")
+    assert unwrapped(notes) == (
+        "40 of 44 cells shown, the likeliest first; petsim export "
+        f"{found.path.with_suffix('')} all.csv --what summary has all. every is checks.every. "
+        "No room in 100 columns for: otherwise mostly."
+    )
+    assert cells_of(table) == likeliest(found, 40)
     # still the difference from the first cell, wherever that comes
-    first = next(row for row in rows if row[0] == "0")
+    first = next(row.split() for row in table.splitlines()[1:] if row.split()[0] == "0")
     assert not any(word.startswith(("+", "-")) for word in first)
 
 
-def test_of_40_cells_all_are_told_in_order(swept):
-    found = swept({"checks.every": "2 min..80 min/2 min"}, lives=2)
-    _, table, _ = view.sweep(found).split("\n\n")
-    assert [int(line.split()[0]) for line in table.splitlines()[1:]] == list(range(40))
+@pytest.mark.parametrize(("cells", "is_sorted"), [(20, False), (21, True)])
+def test_of_few_cells_all_are_told_in_order_of_more_the_likeliest_first(cells, is_sorted, swept):
+    every = [f"{minutes} min" for minutes in range(5 * cells, 0, -5)]
+    found = swept({"checks.every": every}, lives=2)
+    _, table, notes, _ = view.sweep(found).split("\n\n")
+    assert cells_of(table) == (likeliest(found) if is_sorted else [*range(cells)])
+    assert notes.startswith("The likeliest cell comes first.") == is_sorted
+    assert likeliest(found) != [*range(cells)]
+
+
+def test_what_a_sweep_found_is_shown_before_what_it_is(swept):
+    found = swept({"passes": "1,2"})
+    assert view.shown(found, 80) == f"{view.sweep(found, 80)}\n\n{view.described(found, 80)}"
 
 
 def test_cells_that_failed_are_told_below(swept, tmp_path):
     (tmp_path / "odd.py").write_text(POLICY)
     found = swept({"passes": "1,2"}, ["ten-minute", f"{tmp_path / 'odd.py'}:Halting"])
-    head, table, _, failed = view.sweep(found, 200).split("\n\n")
+    _, table, head, failed = view.sweep(found, 200).split("\n\n")
     assert "4 cells, 40 of 80 lives." in unwrapped(head)
     assert [line.split()[0] for line in table.splitlines()[1:]] == ["0", "1"]
     assert failed.splitlines() == [f"cell {cell} failed: {found.failed[cell]}" for cell in (2, 3)]
@@ -168,10 +249,10 @@ VARY = {DEAD: "1 per day..9 per day", "checks.every": "2 min..30 min"}
 
 def test_morris_effects_are_told_in_points_the_largest_first(tmp_path):
     found = sensitivity(MODEL, "ten-minute", VARY, out=tmp_path / "a", points=4, lives=40)
-    head, table, gist = view.sensitivity(found, 100).split("\n\n")
+    gist, table, head = view.sensitivity(found, 100).split("\n\n")
     assert unwrapped(head).endswith("(odds of beacon, 12 cells, Morris's method).")
     titles, first, last = table.splitlines()
-    assert re.split(" {2,}", titles.strip()) == ["how much", "on average", "depends by"]
+    assert re.split(" {2,}", titles.strip()) == ["how much", "on average", "interaction"]
     row = found.sensitivity().loc["checks.every"]
     name, size, _, half, mean, spread = first.split()
     assert name == "checks.every"
@@ -189,35 +270,55 @@ def test_morris_effects_are_told_in_points_the_largest_first(tmp_path):
 def test_unknowns_that_move_nothing_are_told_as_none_seen(tmp_path):
     vary = {DEAD: VARY[DEAD], "stages.elder.illness.per waste": "1 per day..2 per day"}
     found = sensitivity(MODEL, "ten-minute", vary, out=tmp_path / "a", points=2, lives=5)
-    assert view.effects(found).gist == "None of 2 unknowns was seen to move the odds of beacon."
+    assert says.effects(found).gist == "None of 2 unknowns was seen to move the odds of beacon."
 
 
 def test_sobol_indices_are_told_in_per_cent_the_largest_first(tmp_path):
     options = {"method": "sobol", "points": 8, "lives": 40}
     found = sensitivity(MODEL, "ten-minute", VARY, out=tmp_path / "a", **options)
-    head, table, warning, gist = view.sensitivity(found, 100).split("\n\n")
+    gist, warning, table, head = view.sensitivity(found, 100).split("\n\n")
     assert unwrapped(head).endswith("(odds of beacon, 32 cells, Sobol indices).")
-    indices = found.sensitivity()
-    widest = max(
-        (indices[f"{name}_high"] - indices[f"{name}_low"]).max() / 2 for name in ("alone", "in_all")
-    )
-    assert widest > 0.2
+    widest = half_width(found.sensitivity())
+    assert widest > 0.5
     assert unwrapped(warning) == (
-        f"TOO FEW POINTS: 8 leave shares open by up to ± {100 * widest:.0f} per cent; four times "
-        "as many halve that (--points)."
+        f"TOO FEW POINTS: 8 leave shares open by up to {100 * widest:.0f} points either way; four "
+        "times as many halve that (--points)."
     )
     titles, first, last = table.splitlines()
-    assert re.split(" {2,}", titles.strip()) == ["alone", "with others"]
-    row = found.sensitivity().loc["checks.every"]
-    name, alone, _, _, in_all, _, half = first.split()
-    assert name == "checks.every"
-    assert float(alone) == pytest.approx(100 * row["alone"], abs=0.5)
-    assert float(in_all) == pytest.approx(100 * row["in_all"], abs=0.5)
-    assert float(half) == pytest.approx(50 * (row["in_all_high"] - row["in_all_low"]), abs=0.5)
-    assert last.split() == [DEAD, "0.0", "±", "0.0", "0.0", "±", "0.0"]
-    assert unwrapped(gist).startswith(
-        f"Of 2 unknowns, checks.every matters most: alone it has {alone} ± "
-    )
+    assert re.split(" {2,}", titles.strip()) == ["alone", "with interactions"]
+    assert re.split(" {2,}", first.strip())[:2] == ["checks.every", "not known yet"]
+    assert re.split(" {2,}", last.strip()) == [DEAD, "0.0 (0.0 to 0.0)", "0.0 (0.0 to 0.0)"]
+    assert unwrapped(gist) == ("Which of 2 unknowns matters most is not known yet: too few points.")
+
+
+def half_width(indices):
+    ends = [(indices[f"{name}_low"], indices[f"{name}_high"]) for name in ("alone", "in_all")]
+    return max(float((high - low).max()) / 2 for low, high in ends)
+
+
+@pytest.mark.parametrize(
+    ("figure", "half", "told"),
+    [
+        (0.654, 0.08, "65.4 (57.4 to 73.4)"),
+        (0.95, 0.15, "95 (80 to 100)"),
+        (1.04, 0.12, "100 (92 to 100)"),
+        (-0.03, 0.05, "0.0 (0.0 to 2.0)"),
+        (0.7, 0.5, "not known yet"),
+        (0.4, math.nan, "not known yet"),
+    ],
+)
+def test_a_share_of_the_variance_is_never_below_0_nor_over_100(
+    figure, half, told, tmp_path, monkeypatch
+):
+    options = {"method": "sobol", "points": 2, "lives": 1}
+    found = sensitivity(MODEL, "ten-minute", VARY, out=tmp_path / "a", **options)
+    row = {"alone": figure, "alone_low": figure - half, "alone_high": figure + half}
+    row |= {key.replace("alone", "in_all"): value for key, value in row.items()}
+    least = dict.fromkeys(row, -1.0) | {f"{key}_high": -0.99 for key in ("alone", "in_all")}
+    indices = pd.DataFrame([least, row], index=[DEAD, "checks.every"])
+    monkeypatch.setattr(petsim.Sweep, "sensitivity", lambda _: indices)
+    [first, _] = says.effects(found).rows
+    assert first == ("checks.every", told, told)
 
 
 # The verdict
@@ -240,22 +341,24 @@ def test_the_verdict_says_which_cells_are_as_good_and_as_bad(swept):
     apart = [newcombe(lives, reached[best])[1:] for lives in reached]
     alike = sum(low <= 0 <= high for low, high in apart) - 1 - equal
     assert equal > 1 and alike > 1 and odds[-3:] == [0, 0, 0]
-    assert view.gist(found) == (
+    assert says.gist(found) == (
         f"Of 15 cells, beacon was likeliest {where(found, best)}, and just as likely in {equal} "
         f"other cells; no difference shown in {alike} more; least likely "
         f"{where(found, len(odds) - 1)}, and just as unlikely in 2 other cells."
     )
 
 
-def test_the_verdict_of_an_unfinished_sweep_says_so(swept, monkeypatch):
+def test_the_verdict_of_an_unfinished_sweep_says_how_far_it_is_first(swept, monkeypatch):
     found = swept({"passes": "1,2,3"})
-    monkeypatch.setattr(petsim.Sweep, "finished", False)
-    assert view.gist(found).startswith("Of 3 cells lived so far, of 3, beacon was likeliest")
+    monkeypatch.setattr(says, "so_far", lambda _: "Not finished: 3 of 4 cells so far.")
+    assert says.gist(found).startswith(
+        "Not finished: 3 of 4 cells so far. Of 3 cells, beacon was likeliest"
+    )
 
 
 def test_parameters_are_told_in_the_order_in_which_they_were_given(swept):
     found = swept({"passes": "1", "checks.every": "8 min"})
-    assert view.gist(found).startswith(
+    assert says.gist(found).startswith(
         "Odds of beacon under ten-minute with passes 1, checks.every"
     )
 
@@ -272,4 +375,4 @@ def test_parameters_are_told_in_the_order_in_which_they_were_given(swept):
 )
 def test_the_verdict_names_no_worst_cell_where_none_is_shown_to_be_worse(vary, said, swept):
     found = swept(vary)
-    assert view.gist(found) == said.format(where(found, 0))
+    assert says.gist(found) == said.format(where(found, 0))

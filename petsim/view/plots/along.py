@@ -14,7 +14,6 @@ from petsim.study.stats import Interval
 from petsim.view.plots.layout import Label, finish
 from petsim.view.plots.scales import (
     about,
-    brief,
     ensure_grid,
     height_of,
     name_of_cell,
@@ -24,7 +23,7 @@ from petsim.view.plots.scales import (
     varied,
 )
 from petsim.view.plots.sheet import axes, look, short, styled, whiskers
-from petsim.view.sweep import interval_of, intervals_of, values_of_cell
+from petsim.view.sweep import brief, interval_of, intervals_of, values_of_cell
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -24,7 +24,7 @@ from petsim.study.results import Sweep
 from petsim.study.stats import Interval
 from petsim.view.plots.colours import AIM, AIM_MARKER, BEST
 from petsim.view.plots.layout import Label, finish
-from petsim.view.plots.scales import about, brief, percent_limits, varied
+from petsim.view.plots.scales import about, percent_limits, varied
 from petsim.view.plots.sheet import (
     GREY,
     HEIGHT,
@@ -36,7 +36,7 @@ from petsim.view.plots.sheet import (
     styled,
     whiskers,
 )
-from petsim.view.sweep import interval_of, values_of_cell
+from petsim.view.sweep import brief, interval_of, values_of_cell
 from petsim.view.tables import counted
 
 MOST_LABELS = 6

@@ -18,7 +18,7 @@ from petsim.study.compare import Comparison
 from petsim.study.hours import HOUR, Hours, hours_of
 from petsim.study.stats import wilson
 from petsim.view.hours import misses_in
-from petsim.view.numbers import decimals
+from petsim.view.numbers import decimals, per_cent
 from petsim.view.plots.colours import IN_VAIN, LEVEL, MISSES, Look, of_outcomes
 from petsim.view.plots.layout import finish
 from petsim.view.plots.sheet import (
@@ -27,7 +27,6 @@ from petsim.view.plots.sheet import (
     SHADE,
     axes,
     figure_of,
-    per_cent,
     short,
     styled,
 )

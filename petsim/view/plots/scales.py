@@ -157,16 +157,6 @@ def varied(sweep: Sweep) -> list[str]:
     return several + [axis.path for axis in sweep.design.axes if axis.range or len(axis.values) > 1]
 
 
-def brief(path: str, among: Sequence[str]) -> str:
-    """The last steps of a path, as few as tell it apart from others."""
-    steps = path.split(".")
-    for first in reversed(range(len(steps))):
-        name = ".".join(steps[first:])
-        if not any(f".{other}".endswith(f".{name}") for other in among if other != path):
-            return name
-    return path
-
-
 def lives_a_cell(frame: pd.DataFrame) -> str:
     """The number of lives in each cell, in words; it differs while a sweep is running."""
     fewest, most = int(frame["lives"].min()), int(frame["lives"].max())
