@@ -19,7 +19,7 @@ ENTRIES = {
 PICTURES = {
     "batch": ("odds", "forms", "hours"),
     "comparison": ("odds", "misses", "differences", "cost", "forms", "hours"),
-    "sweep": ("along", "heat-map", "differences", "cost", "unknowns"),
+    "sweep": ("along", "heat-map", "differences", "cost", "scatter", "unknowns"),
     "life": ("timeline", "hours"),
 }
 """The pictures of each kind of result, the usual one first; `plots.named` draws them."""

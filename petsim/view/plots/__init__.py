@@ -10,6 +10,7 @@ from petsim.view.plots.heat_maps import heat_map
 from petsim.view.plots.lives import forms_over_time, misses_by_hour
 from petsim.view.plots.named import plot
 from petsim.view.plots.regimes import cost, differences, misses, odds
+from petsim.view.plots.scatter import scatter
 from petsim.view.plots.timeline import timeline
 from petsim.view.plots.unknowns import unknowns
 
@@ -25,6 +26,7 @@ __all__ = [
     "odds_along",
     "plot",
     "save",
+    "scatter",
     "timeline",
     "unknowns",
 ]

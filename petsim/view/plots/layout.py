@@ -65,8 +65,8 @@ def finish(
     title = ax.set_title(question, pad=rcParams["axes.titlepad"] + head)
     note = _note_below(panels[-1], small)
     width = NARROWER * _width_without(ax, (title, note))
-    _fit(title, question, width)
-    _fit(note, small, width)
+    wrapped(title, question, width)
+    wrapped(note, small, width)
     _settle(panels, title, note)
     _keep_apart(ax, labels, beside)
     return ax
@@ -90,7 +90,7 @@ def _width_without(ax: Axes, texts: Sequence[Text]) -> float:
     """Lay out a picture and return its width without some texts, in pixels."""
     for text in texts:
         text.set_visible(False)
-    _lay_out(ax)
+    lay_out(ax)
     around = ax.get_tightbbox()
     assert around is not None
     # not from the left of all that is drawn, as slanting texts may reach farther
@@ -113,10 +113,10 @@ def _settle(panels: Sequence[Axes], title: Text, note: Annotation) -> None:
         if now == before:
             break
         before = now
-        _lay_out(highest)
+        lay_out(highest)
 
 
-def _lay_out(ax: Axes) -> None:
+def lay_out(ax: Axes) -> None:
     """Put all in its place, as drawing would."""
     figure = figure_of(ax)
     engine = figure.get_layout_engine()
@@ -131,7 +131,7 @@ def _left(ax: Axes) -> float:
     return float(ax.transAxes.inverted().transform((edge, 0))[0])
 
 
-def _fit(text: Text, words: str, width: float) -> None:
+def wrapped(text: Text, words: str, width: float) -> None:
     """Write words in lines no wider than a number of pixels."""
     words = words.replace(" %", "\N{NO-BREAK SPACE}%")
     text.set_text(words)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import nullcontext
+from inspect import signature
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -13,7 +14,7 @@ from petsim.life.record import Life
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
-from petsim.view.plots import along, heat_maps, lives, regimes, timeline, unknowns
+from petsim.view.plots import along, heat_maps, lives, regimes, scatter, timeline, unknowns
 
 
 def _forms_under_the_first(result: Comparison, ax: Axes | None = None) -> Axes:
@@ -38,8 +39,9 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Sweep: {
         "along": along.odds_along,
         "heat-map": heat_maps.heat_map,
-        "differences": regimes.differences,
+        "differences": along.differences_along,
         "cost": regimes.cost,
+        "scatter": scatter.scatter,
         "unknowns": unknowns.unknowns,
     },
     Life: {"timeline": timeline.timeline, "hours": lives.misses_by_hour},
@@ -52,8 +54,8 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
 
     Args:
         result: a batch, a comparison, a sweep or a life.
-        kind: which of its pictures, by its name in KINDS; by default the first, or `unknowns` of
-            a sensitivity.
+        kind: which of its pictures, by its name in KINDS; by default the first; of a sweep that
+            which shows most of it.
         ax: what to draw on; by default a picture of its own.
         how: other arguments of the function in `petsim.view.plots` that draws it.
 
@@ -65,10 +67,27 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
         expected = "expected a batch, a comparison, a sweep or a life"
         raise ArgumentError(f"result: {stranger}; {expected}")
     kinds = KINDS[type(result)]
-    if kind is None:
-        is_sensitivity = isinstance(result, Sweep) and result.is_sensitivity
-        kind = "unknowns" if is_sensitivity else next(iter(kinds))
-    # a list, as what can't be hashed is refused too
-    ensure_known("kind", kind, kinds)
     with result.snapshot() if isinstance(result, Sweep) else nullcontext():
+        if kind is None:
+            kind = _usual(result, how) if isinstance(result, Sweep) else next(iter(kinds))
+        # a list, as what can't be hashed is refused too
+        ensure_known("kind", kind, kinds)
+        known = [*signature(kinds[kind]).parameters][1:]
+        for argument in how:
+            if argument not in known:
+                takes = ", ".join(name for name in known if name != "ax") or "nothing"
+                raise ArgumentError(f"{argument}: is not of {kind}, which takes {takes}")
         return kinds[kind](result, ax=ax, **how)
+
+
+def _usual(sweep: Sweep, how: Mapping[str, Any]) -> str:
+    """The picture that shows most of a sweep, and takes the arguments that are given."""
+    if sweep.tells_which_matters:
+        return "unknowns"
+    if sweep.design.sample is not None:
+        return "scatter"
+    if "y" in how:
+        return "heat-map"
+    if "baseline" in how:
+        return "differences"
+    return "along" if along.has_few_panels(sweep) or "x" in how else "heat-map"
