@@ -312,6 +312,7 @@ def _print_sweep(
     f"{', '.join(PICTURES['sweep'])}; of a life: {', '.join(PICTURES['life'])}. If it is left "
     "out, the first of these, or unknowns of a sensitivity.",
 )
+@options.of_a_sweep
 @options.pictured("FILE.svg, .png or .pdf")
 def plot(
     what: tuple[str, ...],
@@ -320,7 +321,7 @@ def plot(
     life: int | None,
     lives: int | None,
     check_limit: float,
-    **lived: Any,
+    **others: Any,
 ) -> None:
     """A picture of regimes, of a sweep or of a life.
 
@@ -331,8 +332,9 @@ def plot(
 
     path = path_named(out, ".svg", ".png", ".pdf")
     inputs.ensure_policies_load(what, check_limit)
-    result = inputs.shown(what, life, lives, check_limit, lived)
-    axes = plots.plot(result, kind)
+    how = inputs.of_a_picture(what, others)
+    result = inputs.shown(what, life, lives, check_limit, others)
+    axes = plots.plot(result, kind, **how)
     with written_whole(path) as draft:
         plots.save(axes, draft)
     print_line(f"{path}: written")

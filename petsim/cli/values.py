@@ -81,11 +81,16 @@ def _seconds(text: str) -> float:
     return float(duration(text))
 
 
-def _variation(text: str) -> tuple[str, str]:
-    path, equals, values = map(str.strip, text.partition("="))
-    if not equals or not path or not values:
-        raise MisfitError("expected PATH=VALUES")
-    return path, values
+def _pair(expected: str) -> Callable[[str], tuple[str, str]]:
+    """Return what reads a path and what is said of it."""
+
+    def read(text: str) -> tuple[str, str]:
+        path, equals, values = map(str.strip, text.partition("="))
+        if not equals or not path or not values:
+            raise MisfitError(f"expected {expected}")
+        return path, values
+
+    return read
 
 
 def _address(text: str) -> str:
@@ -113,6 +118,12 @@ def _odds(text: str) -> float | str:
         return text
 
 
+def _share(text: str) -> float:
+    from petsim.spec.quantities import chance
+
+    return chance(text)
+
+
 def _half_width(text: str) -> float:
     from petsim.spec.quantities import chance
 
@@ -135,7 +146,9 @@ def _new_file(text: str) -> Path:
 
 DAYS = Value(_days)
 SECONDS = Value(_seconds)
-VARIATION = Value(_variation)
+VARIATION = Value(_pair("PATH=VALUES"))
+FIXED = Value(_pair("PATH=VALUE, such as checks.every=10min"))
+SHARE = Value(_share)
 ADDRESS = Value(_address)
 REACHED = Value(_reached)
 ODDS = Value(_odds)

@@ -16,12 +16,13 @@ from petsim.study.results import Sweep
 from petsim.study.stats import Interval
 from petsim.view import repeat
 from petsim.view.numbers import decimals, points, share
+from petsim.view.progress import so_far
 from petsim.view.tables import Row, counted, paragraph, table
 
 if TYPE_CHECKING:
     import pandas as pd
 
-NONE_SEEN = "none seen"
+NONE_SEEN, NEAR_ALL, NOT_KNOWN = "none seen", "about 100", "not known yet"
 MOST_ROWS = 40
 """Cells that are listed; of more cells, only the best."""
 
@@ -105,10 +106,11 @@ def sweep(swept: Sweep, width: int = 80) -> str:
 def head(swept: Sweep) -> str:
     """The number of lives lived so far, and the methods of the intervals."""
     cells, file = swept.cells, legible(str(swept.path))
+    lived = f"{int(cells['lives'].sum())} of {len(cells) * swept.design.lives} lives."
+    counts = f"{file}: {counted(len(cells), 'cell')}, {lived} {so_far(swept)}".rstrip()
     return (
-        f"{file}: {counted(len(cells), 'cell')}, {int(cells['lives'].sum())} of "
-        f"{len(cells) * swept.design.lives} lives. Odds of {swept.design.aim} with Wilson's 95 % "
-        "interval, and their difference from the first cell's on the same lives, with Newcombe's."
+        f"{counts} Odds of {swept.design.aim} with Wilson's 95 % interval, and their difference "
+        "from the first cell's on the same lives, with Newcombe's."
     )
 
 
@@ -199,7 +201,9 @@ class Effects(NamedTuple):
     """Which unknown matters, as a table and in words.
 
     caption: what the figures mean. head, rows: the table. warning: against too few points, if there
-    are. gist: a sentence. indices: the figures as numbers, as `Sweep.sensitivity` has them.
+    are, or effects beyond what odds can move. gist: a sentence. intervals: those of each row, as
+    far as they can be true: effects and shares of 0 to 1; nan where nothing is known yet.
+    by_morris: whether these are Morris's effects, and not Sobol indices.
     """
 
     caption: str
@@ -207,7 +211,8 @@ class Effects(NamedTuple):
     rows: list[Row]
     warning: str
     gist: str
-    indices: pd.DataFrame
+    intervals: list[list[Interval]]
+    by_morris: bool
 
 
 def effects(swept: Sweep) -> Effects:
@@ -224,6 +229,7 @@ def effects(swept: Sweep) -> Effects:
         head: Row = ("", "how much", "on average", "depends by")
         ranked = indices.sort_values("size", ascending=False)
         rows = [(path, *_effect(ranked.loc[path])) for path in map(str, ranked.index)]
+        intervals = [[_bounded(*row)] for row in ranked[["size", "low", "high"]].to_numpy()]
     else:
         caption = (
             "Share of the variance of the odds that is due to each unknown, alone and together "
@@ -231,15 +237,23 @@ def effects(swept: Sweep) -> Effects:
         )
         head = ("", "alone", "with others")
         ranked = indices.sort_values("in_all", ascending=False)
-        rows = [(path, *_indices(ranked.loc[path])) for path in map(str, ranked.index)]
+        intervals = [_shares(ranked.loc[path]) for path in map(str, ranked.index)]
+        rows = [
+            (path, *map(_share, own)) for path, own in zip(ranked.index, intervals, strict=True)
+        ]
     warning = ""
+    if by_morris and any(row[1] == NEAR_ALL for row in rows):
+        warning = (
+            "About 100: steps of two thirds of a range, scaled to all of it, came to more than "
+            "odds can move, as they move in a part of the range."
+        )
     if method is not None and not by_morris and _widest(indices) > WIDE:
         warning = (
             f"TOO FEW POINTS: {method[1]} leave shares open by up to ± "
             f"{100 * _widest(indices):.0f} per cent; four times as many halve that (--points)."
         )
     gist = _most(rows, f"the odds of {swept.design.aim}", by_morris=by_morris)
-    return Effects(caption, head, rows, warning, gist, indices)
+    return Effects(caption, head, rows, warning, gist, intervals, by_morris)
 
 
 def _most(rows: Sequence[Row], odds: str, *, by_morris: bool) -> str:
@@ -247,12 +261,15 @@ def _most(rows: Sequence[Row], odds: str, *, by_morris: bool) -> str:
     first, size, *_ = rows[0]
     if size == NONE_SEEN:
         return f"None of {len(rows)} unknowns was seen to move {odds}."
+    if size == NOT_KNOWN:
+        return f"Which of {len(rows)} unknowns matters most to {odds} is not known yet."
     by = f"Of {len(rows)} unknowns, {first} matters most"
     if by_morris:
         return f"{by}: over its range it moves {odds} by {size} percentage points."
     return f"{by}: alone it has {size} per cent of the variance of {odds}."
 
 
+ROUNDING = 1e-9
 WIDE = 0.2
 """Half the width of an interval from which on a share of the variance says little."""
 
@@ -268,19 +285,44 @@ def _widest(indices: pd.DataFrame) -> float:
 def _effect(row: Any) -> Row:
     if row["size"] == 0:
         return (NONE_SEEN, "", "")
-    size = _hundredths(row["size"], (row["high"] - row["low"]) / 2)
-    return (size, f"{100 * row['effect']:+.1f}", f"{100 * row['spread']:.1f}")
+    half = (row["high"] - row["low"]) / 2
+    size = NEAR_ALL if row["size"] > 1 else _hundredths(row["size"], half)
+    return (size, f"{100 * min(1, max(-1, row['effect'])):+.1f}", f"{100 * row['spread']:.1f}")
 
 
-def _indices(row: Any) -> Row:
-    return tuple(
-        _hundredths(row[name], (row[f"{name}_high"] - row[f"{name}_low"]) / 2)
-        for name in ("alone", "in_all")
-    )
+def _bounded(estimate: float, low: float, high: float) -> Interval:
+    """An interval as far as it lies from 0 to 1."""
+    return Interval(*(min(1.0, max(0.0, float(x))) for x in (estimate, low, high)))
+
+
+def _shares(row: Any) -> list[Interval]:
+    """The shares of the variance of an unknown, alone and with others.
+
+    Too few points leave estimates that no share can have, or intervals of all that there is; then
+    nothing is known.
+    """
+    shares = []
+    for name in ("alone", "in_all"):
+        estimate, low, high = (float(row[f"{name}{end}"]) for end in ("", "_low", "_high"))
+        is_known = high - low < 1 and high >= 0 and low <= 1
+        shares.append(_bounded(estimate, low, high) if is_known else Interval(*[math.nan] * 3))
+    return shares
+
+
+def _share(interval: Interval) -> str:
+    """A share of the variance in per cent with its interval; of one at a bound the interval."""
+    estimate, low, high = interval
+    if math.isnan(estimate):
+        return NOT_KNOWN
+    if low == high or (low > 0 and high < 1):
+        return _hundredths(estimate, (high - low) / 2)
+    digits = decimals(100 * (high - low) / 2)
+    return f"{100 * estimate:.{digits}f} ({100 * low:.{digits}f} to {100 * high:.{digits}f})"
 
 
 def _hundredths(value: float, half: float) -> str:
-    digits = decimals(100 * half) if half > 0 else 1
+    # what differs by rounding only is equal
+    digits = decimals(100 * half) if half > ROUNDING else 1
     return f"{100 * value:.{digits}f} ± {100 * half:.{digits}f}"
 
 

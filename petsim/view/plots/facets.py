@@ -121,11 +121,16 @@ def _value(sweep: Sweep, path: str, value: object, paths: Sequence[str]) -> str:
     """A value of a parameter as it is written in the grid."""
     ensure_known("fix", path, paths)
     texts = scale_of(sweep, path).texts
-    alike = [text for text in texts if as_read(text) == as_read(str(value))]
+    alike = [text for text in texts if _is_same(text, str(value))]
     if not alike:
         known = choice(str(value), texts) if path == "regime" else _there_are(texts)
         raise ArgumentError(f"fix {path}: {str(value)!r}; {known}")
     return alike[0]
+
+
+def _is_same(one: str, other: str) -> bool:
+    """Whether two texts are one value, which may be written in several ways."""
+    return as_read(one) == as_read(other) or one.replace(" ", "") == other.replace(" ", "")
 
 
 def _there_are(texts: Sequence[str]) -> str:

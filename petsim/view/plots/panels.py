@@ -51,7 +51,7 @@ def side_by_side(
     rows = math.ceil(number / columns)
     each = HIGH + LINE * lines + (0 if one_scale else 2.2 * LINE + below)
     size = (WIDTH, AROUND + rows * each + (below if one_scale else 0))
-    figure, grid = plt.subplots(
+    _, grid = plt.subplots(
         rows, columns, figsize=size, squeeze=False, sharex=one_scale, sharey=True
     )
     flat = [*grid.flat]
