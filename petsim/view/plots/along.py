@@ -26,15 +26,15 @@ from petsim.view.plots.scales import (
     brief,
     ensure_grid,
     height_below,
-    name_of_cell,
     percent_limits,
     put_ticks,
     scale_of,
+    unlike,
     varied,
 )
 from petsim.view.plots.sheet import HEIGHT, MARKERS, axes, short, styled, whiskers
 from petsim.view.plots.verdicts import Line
-from petsim.view.sweep import interval_of
+from petsim.view.sweep import interval_of, values_of_cell
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -140,8 +140,10 @@ def differences_along(
     ensure_grid(sweep)
     differences = sweep.differences(baseline)
     curves = _curves(sweep, differences, x, panels, fix, alone=ax is not None)
-    first = name_of_cell(sweep, differences, int(differences["baseline"].iloc[0]), 30)
-    question = f"Do the odds of {sweep.design.aim} differ from those at {first}?"
+    first = values_of_cell(sweep, differences, int(differences["baseline"].iloc[0]))
+    paths = varied(sweep) or ["regime"]
+    where = facets.where({path: first[path] for path in paths}, paths)
+    question = f"Do the odds of {sweep.design.aim} differ from those{where}?"
     return _draw(sweep, curves, ax, None, question, are_differences=True)
 
 
@@ -182,7 +184,7 @@ def _curves(
 
 
 def _longest(chosen: Facets, place: str) -> int:
-    return max(map(len, facets.unlike(chosen.scale(place).texts)))
+    return max(map(len, unlike(chosen.scale(place).texts)))
 
 
 def _line(chosen: Facets, frame: pd.DataFrame, panel: str, line: str) -> Line:
@@ -247,10 +249,11 @@ def _farthest(curves: Curves, level: float, aim: str, paths: Sequence[str]) -> s
     best = max(ends, key=lambda key: ends[key].at)
     named = zip(("panels", "lines"), best, strict=True)
     values = {path: value for place, value in named if (path := curves.facets.places.get(place))}
+    is_alone = [end.at for end in ends.values()].count(ends[best].at) == 1
     return (
         f"Odds of {aim} are above {verdicts.per_cent(level)} up to "
-        f"{verdicts.crossing(ends[best], scale.unit)} of {scale.path} at best,"
-        f"{facets.where(values, paths)}"
+        f"{verdicts.crossing(ends[best], scale.unit)} of {scale.path} at best"
+        f"{f',{facets.where(values, paths)}' if is_alone else ''}"
     )
 
 
@@ -307,8 +310,10 @@ def _places(
     heads = _heads(curves, level, paths)
     words = [word for head, _ in heads for word in head.split()]
     longest = max(*map(len, words), max(len(head) for head, _ in heads) // 2)
-    names = max(map(len, facets.unlike([*next(iter(curves.lines.values()))])))
+    names = max(map(len, unlike([*next(iter(curves.lines.values()))])))
     columns = panels.columns_of(len(heads), max(longest, 2 * names))
+    if not scale.continuous:
+        columns = min(columns, panels.columns_for(len(scale.texts)))
     lines = panels.lines_of(heads, columns)
     below = height_below(scale, panels.room_of(columns))
     drawn_on = panels.side_by_side(len(heads), columns, lines=lines, below=below)
@@ -319,7 +324,7 @@ def _places(
 def _heads(curves: Curves, level: float | None, paths: Sequence[str]) -> list[tuple[str, str]]:
     """The head of each panel and, of a single line in it, where that is above the level."""
     path, scale = curves.facets.places["panels"], curves.facets.scale("x")
-    heads, texts = [], facets.unlike([*curves.lines])
+    heads, texts = [], unlike([*curves.lines])
     for text, lines in zip(texts, curves.lines.values(), strict=True):
         head = short(text, 30) if path == "regime" else f"{brief(path, paths)} {short(text, 24)}"
         heads.append((head, verdicts.verdict_on_all([*lines.values()], scale, level)))
@@ -389,7 +394,7 @@ def _small_print(
 def _told(chosen: Facets, place: str) -> str:
     """The parameter of a place, with what all of its values begin with."""
     texts = chosen.scale(place).texts
-    common = texts[0].removesuffix(facets.unlike(texts)[0]).strip()
+    common = texts[0].removesuffix(unlike(texts)[0]).strip()
     return f"{chosen.places[place]} ({common})" if common else chosen.places[place]
 
 

@@ -17,8 +17,8 @@ ODDS = LinearSegmentedColormap.from_list(
     "odds", [(0, "#eaf3fa"), (0.55, AIM), (1, "#0a1f3c")], N=256
 )
 """From odds of none to odds of all: the darker, the likelier, by about as much everywhere."""
-LINES = LinearSegmentedColormap.from_list("lines", ["#5fa8d8", AIM, "#0a1f3c"])
-"""From the first of several lines to the last."""
+LINES = LinearSegmentedColormap.from_list("lines", ["#79b8e4", AIM, "#0b4170"])
+"""From the first of several lines to the last; seen on white paper and on dark."""
 
 
 def shades(number: int) -> list[str]:

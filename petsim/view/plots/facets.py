@@ -199,7 +199,8 @@ def where(values: Mapping[str, str], among: Sequence[str]) -> str:
     """The values of a cell by their paths, as the end of a sentence."""
     others = [f"{brief(path, among)} {v}" for path, v in values.items() if path != "regime"]
     under = f" under {values['regime']}" if "regime" in values else ""
-    return f"{under}{' with ' if others else ''}{' and '.join(others)}"
+    in_a_row = " and ".join(filter(None, (", ".join(others[:-1]), *others[-1:])))
+    return f"{under}{' with ' if others else ''}{in_a_row}"
 
 
 def keeping(facets: Facets, among: Sequence[str]) -> str:
@@ -208,15 +209,3 @@ def keeping(facets: Facets, among: Sequence[str]) -> str:
         return ""
     why = ", where the odds differ most" if facets.chosen else ""
     return f" Only{where(facets.fixed, among)}{why}."
-
-
-def unlike(texts: Sequence[str]) -> list[str]:
-    """Texts without the words that all of them begin with: laws, say, by their numbers alone."""
-    words = [text.split() for text in texts]
-    if len(texts) < 2:
-        return [*texts]
-    same = 0
-    while all(len(each) > same + 1 and each[: same + 1] == words[0][: same + 1] for each in words):
-        same += 1
-    # a number stays with its unit
-    return [" ".join(each[same:]) for each in words]

@@ -38,8 +38,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 MOST_PANELS = 6
-MOST_ACROSS, MOST_UP = 9, 16
+MOST_ACROSS, MOST_UP = 11, 16
 """Cells side by side, and above each other, on which there is room for the odds."""
+UPRIGHT = 40
+"""Characters of texts below from which on they stand upright."""
 LEAST_HIGH = 1.75
 """The least height of a panel, in inches."""
 ROW = 0.27
@@ -144,7 +146,7 @@ def _panels(number: int, chosen: Facets) -> list[Axes]:
     """The axes of a new picture, one below the other."""
     across, up = chosen.scale("x"), chosen.scale("y")
     high = max(LEAST_HIGH, ROW * len(up.texts))
-    below = height_below(across)
+    below = height_below(across, UPRIGHT)
     size = (WIDTH, AROUND + number * (high + below) + (number - 1) * (2.4 * LINE))
     return [*plt.subplots(number, figsize=size, squeeze=False)[1][:, 0]]
 
@@ -209,7 +211,7 @@ def _put_even_ticks(ax: Axes, axis: Axis, scale: Scale, room: int) -> None:
     if scale.continuous:
         axis.set_ticks(places, labels=thinned_ticks(scale.ticks, room))
         return
-    put_ticks(ax, axis, scale._replace(places=places))
+    put_ticks(ax, axis, scale._replace(places=places), UPRIGHT)
     if axis is ax.xaxis:
         ax.set_xlim(0, len(places))
 

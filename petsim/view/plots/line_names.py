@@ -11,10 +11,9 @@ from matplotlib.axes import Axes
 from matplotlib.text import Text
 
 from petsim.study.stats import Interval
-from petsim.view.plots.facets import unlike
 from petsim.view.plots.layout import spread
 from petsim.view.plots.panels import CHARACTER, room_of
-from petsim.view.plots.scales import Scale
+from petsim.view.plots.scales import Scale, unlike
 from petsim.view.plots.sheet import figure_of, short
 from petsim.view.plots.verdicts import Line
 

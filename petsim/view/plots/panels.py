@@ -21,8 +21,8 @@ CHARACTER = 0.105
 """Inches that a character takes, on average, rather more than less."""
 HIGH = 2.15
 """Inches from the top to the foot of a panel."""
-AROUND = 1.9
-"""Inches that title, small print and the label below take."""
+AROUND, USUAL_LINES = 1.9, 5
+"""Inches that title, small print and the label below take, if the first two have so many lines."""
 MOST_COLUMNS = 3
 
 
@@ -30,6 +30,11 @@ def columns_of(number: int, longest: int) -> int:
     """How many panels stand side by side, if words have up to so many characters."""
     fit = next((n for n in (MOST_COLUMNS, 2) if longest <= room_of(n)), 1)
     return min(number, 2 if number == 4 and fit > 1 else fit)
+
+
+def columns_for(ticks: int) -> int:
+    """How many panels stand side by side at most, if each has so many texts side by side below."""
+    return max(1, int((WIDTH - BESIDE) / (LINE * (ticks + 1))))
 
 
 def room_of(columns: int) -> int:
@@ -113,5 +118,7 @@ def finish_panels(panels: Sequence[Axes], question: str, small: str, upright: st
     width = NARROWER * (1 - 2 * LEFT) * figure.bbox.width
     wrapped(title, question, width)
     wrapped(note, small, width)
+    lines = 2 + title.get_text().count("\n") + note.get_text().count("\n")
+    figure.set_figheight(figure.get_figheight() + LINE * max(0, lines - USUAL_LINES))
     lay_out(panels[0])
     return panels[0]

@@ -87,10 +87,10 @@ def scale_of(sweep: Sweep, path: str) -> Scale:
         return _listed(path, [candidate.name for candidate in sweep.design.regimes])
     [axis] = [axis for axis in sweep.design.axes if axis.path == path]
     texts = [value_text(value) for value in axis.values]
-    numbers = [x for x in map(number_of, axis.values) if x is not None]
-    if len(numbers) < len(texts):
+    common, bare, numbers = numbers_in(texts)
+    if not numbers:
         return _listed(path, texts)
-    unit, factor = unit_of(texts, max(numbers))
+    unit, factor = unit_of(bare, max(numbers))
     rising = sorted(zip(numbers, texts, strict=True))
     places = [x / factor for x, _ in rising]
     geometric = is_geometric(places)
@@ -98,9 +98,31 @@ def scale_of(sweep: Sweep, path: str) -> Scale:
     shown = unit
     if geometric and unit in NAMED_UNITS and places[0] < 0.1:
         shown, ticks = "", [_duration(x) for x, _ in rising]
-    in_units = ", ".join(filter(None, (shown, "log scale" if geometric else "")))
+    in_units = ", ".join(filter(None, (common, shown, "log scale" if geometric else "")))
     label = f"{path} ({in_units})" if in_units else path
     return Scale(path, label, [t for _, t in rising], places, ticks, True, geometric, unit)
+
+
+def numbers_in(texts: Sequence[str]) -> tuple[str, list[str], list[float]]:
+    """The words that all texts begin with, the texts without them, and the numbers that these are.
+
+    So laws of one kind are told by their numbers. There are no numbers if one of them is none.
+    """
+    bare = unlike(texts)
+    numbers = [x for x in map(number_of, bare) if x is not None]
+    common = texts[0].removesuffix(bare[0]).strip()
+    return common, bare, numbers if len(numbers) == len(texts) else []
+
+
+def unlike(texts: Sequence[str]) -> list[str]:
+    """Texts without the words that all of them begin with: laws, say, by their numbers alone."""
+    if len(texts) < 2:
+        return [*texts]
+    words = [text.split() for text in texts]
+    same = 0
+    while all(len(each) > same + 1 and each[: same + 1] == words[0][: same + 1] for each in words):
+        same += 1
+    return [" ".join(each[same:]) for each in words]
 
 
 def _listed(path: str, texts: list[str]) -> Scale:

@@ -9,13 +9,12 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from petsim.errors import ArgumentError
-from petsim.spec.variation import number_of
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval, mean_interval
 from petsim.view.plots import panels
 from petsim.view.plots.colours import AIM
 from petsim.view.plots.layout import finish
-from petsim.view.plots.scales import about, percent_limits, unit_of, varied
+from petsim.view.plots.scales import about, numbers_in, percent_limits, scale_of, unit_of, varied
 from petsim.view.plots.sheet import HEIGHT, axes, short, styled, whiskers
 from petsim.view.sweep import values_of_cell
 
@@ -64,7 +63,7 @@ def scatter(sweep: Sweep, ax: Axes | None = None, *, x: str | None = None) -> Ax
     order of the parameter, in up to 8 groups of as many points each, of every group the mean odds
     at the mean place, with Student's 95 % interval over its points as a band (a regressogram;
     Tukey (1961), "Curves as parameters, and touch estimation"; from memory). The band has in it
-    what the other parameters do; of values that are texts each has a mean of its own.
+    what the other parameters do. Of texts, and of up to 8 numbers, each has a mean of its own.
 
     Args:
         sweep: any sweep.
@@ -110,16 +109,17 @@ def _cloud(sweep: Sweep, odds: pd.DataFrame, path: str) -> Cloud:
     """The points of a parameter and their local means."""
     texts = [values_of_cell(sweep, odds, int(cell))[path] for cell in odds.index]
     estimates = [float(x) for x in odds["estimate"]]
-    numbers = [number_of(text) for text in texts] if path != "regime" else [None]
-    known = [x for x in numbers if x is not None]
-    if len(known) < len(texts):
-        names = [*dict.fromkeys(texts)]
+    common, bare, known = numbers_in(texts)
+    if not known:
+        names = scale_of(sweep, path).texts
         places = [float(names.index(text)) for text in texts]
         return Cloud(path, path, places, estimates, names, _means(places, estimates))
-    unit, factor = unit_of(texts, max(known))
+    unit, factor = unit_of(bare, max(known))
     places = [x / factor for x in known]
-    label = f"{path} ({unit})" if unit else path
-    return Cloud(path, label, places, estimates, [], _smooth(places, estimates))
+    in_units = ", ".join(filter(None, (common, unit)))
+    label = f"{path} ({in_units})" if in_units else path
+    smooth = _means if len({*places}) <= MOST else _smooth
+    return Cloud(path, label, places, estimates, [], smooth(places, estimates))
 
 
 def _smooth(places: Sequence[float], odds: Sequence[float]) -> list[tuple[float, Interval]]:

@@ -14,6 +14,9 @@ from petsim.view.plots.scales import Scale
 USUAL = 0.8
 """The level, a share, if some odds reach it; else half of the best is."""
 SHORT = {"minutes": "min", "hours": "h", "days": "d", "seconds": "s"}
+SMALLER = {"days": ("hours", 24), "hours": ("minutes", 60), "minutes": ("seconds", 60)}
+FEW = 2
+"""Units of time from which on they are not told in the next smaller one."""
 Line = Sequence[tuple[float, Interval]]
 """Places along an axis and their intervals, in order."""
 
@@ -37,7 +40,7 @@ def level_of(estimates: Sequence[float], at_least: float | None) -> float | None
 
 def per_cent(level: float) -> str:
     """A level in words."""
-    return f"{100 * level:.2g} %" if level < 1 else "100 %"
+    return f"{100 * level:.3g} %"
 
 
 def verdict(line: Line, scale: Scale, level: float | None) -> str:
@@ -97,6 +100,9 @@ def _of(stretch: Stretch, unit: str) -> str:
 
 def crossing(at: Crossing, unit: str) -> str:
     """A place with its unit and, in brackets, its interval as far as that is known."""
+    if unit in SMALLER and abs(at.at) < FEW:
+        smaller, times = SMALLER[unit]
+        return crossing(Crossing(*(times * x for x in at)), smaller)
     known = [abs(end - at.at) for end in (at.low, at.high) if not math.isnan(end)]
     half = max(known, default=abs(at.at) / 10)
     digits = max(0, decimals(half) - 1) if half > 0 else 1
