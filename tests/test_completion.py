@@ -22,6 +22,9 @@ def folder(tmp_path_factory):
     place = tmp_path_factory.mktemp("here")
     for name in ("night1.sweep", "mine.yaml", "ours.yml", "keen.py", "notes.txt"):
         (place / name).write_text("")
+    (place / "night1.sweep").unlink()
+    vary, few = {"checks.every": "10 min, 20 min"}, {"lives": 1, "days": 0.01}
+    petsim.sweep("lamplet", ["hourly"], vary, out=place / "night1", engine="reference", **few)
     return place
 
 
@@ -72,6 +75,12 @@ MODELS, REGIMES = shipped("models"), shipped("regimes")
         (("check", "night"), ["night1.sweep"]),
         (("show", "la"), ["lamplet", "lamplet-quick", "lamplet-tender"]),
         (("plot", "hourly", "--kind", "h"), ["hours", "heat-map"]),
+        (("plot", "night1", "--x", ""), ["checks.every", "regime"]),
+        (("plot", "night1", "--panels", "r"), ["regime"]),
+        (("plot", "night1", "--fix", "c"), ["checks.every="]),
+        (("plot", "night1", "--fix", "checks.every="),
+         ["checks.every=10 min", "checks.every=20 min"]),
+        (("plot", "hourly", "--y", ""), []),
         (("sweep", "hourly", "--engine", "re"), ["reference"]),
         (("run", "hourly", "--only", ""), [*ENTRIES]),
         (("new", ""), ["model", "regime"]),

@@ -330,6 +330,7 @@ def _print_sweep(
     help="Of a life show this day, or the first to the last of several, such as 2..3; day 1 is "
     "that of birth.",
 )
+@options.of_a_sweep
 @options.pictured("MODEL|SWEEP|REGIME...", "FILE.svg, .png or .pdf", complete.whatever_is_drawn)
 def plot(
     what: tuple[str, ...],
@@ -339,7 +340,7 @@ def plot(
     life: int | None,
     lives: int | None,
     check_limit: float,
-    **lived: Any,
+    **others: Any,
 ) -> None:
     """A picture of regimes, of a sweep, of a life or of how a model grows.
 
@@ -352,8 +353,8 @@ def plot(
     path = path_named(out, ".svg", ".png", ".pdf")
     if zoom is not None and (life is None or kind not in (None, "timeline")):
         raise ArgumentError("--zoom: is of the timeline of a life; expected --life with it")
-    result = inputs.model_alone(what) or inputs.shown(what, life, lives, check_limit, lived)
-    how: dict[str, Any] = {} if zoom is None else {"zoom": zoom}
+    how = inputs.of_a_picture(what, others) | ({} if zoom is None else {"zoom": zoom})
+    result = inputs.model_alone(what) or inputs.shown(what, life, lives, check_limit, others)
     axes = plots.plot(result, kind, **how)
     write_picture(axes, path)
     _exit_if_interrupted(result)

@@ -61,6 +61,36 @@ def kinds(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[C
     return _that_begin(incomplete, dict.fromkeys(chain(*(PICTURES[each] for each in drawn))))
 
 
+def paths(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Offer the parameters of the sweep that the command line names."""
+    return _that_begin(incomplete, _varied(ctx))
+
+
+def fixed(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Offer these parameters with their values, once one is written."""
+    varied = _varied(ctx)
+    path, equals, _ = incomplete.partition("=")
+    if not equals:
+        return _that_begin(incomplete, (f"{name}=" for name in varied))
+    return _that_begin(incomplete, (f"{path}={value}" for value in varied.get(path, ())))
+
+
+def _varied(ctx: click.Context) -> dict[str, list[str]]:
+    """The values of each parameter of a sweep by its path, the regimes among them."""
+    from petsim.study.design import value_text
+    from petsim.study.results import open_sweep
+
+    names: tuple[str, ...] = ctx.params.get("what") or ()
+    try:
+        design = open_sweep(names[0]).design if len(names) == 1 else None
+    except PetsimError:
+        design = None
+    if design is None:
+        return {}
+    values = {axis.path: [value_text(value) for value in axis.values] for axis in design.axes}
+    return values | {"regime": [regime.name for regime in design.regimes]}
+
+
 def outcomes(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Offer the outcomes of lives of the model that the command line names."""
     from petsim.life.record import words

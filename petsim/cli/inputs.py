@@ -222,6 +222,27 @@ def model_alone(names: tuple[str, ...]) -> Model | None:
     return load_model(first)
 
 
+def of_a_picture(names: tuple[str, ...], options: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the arguments of a picture of a sweep by the options that the command line has.
+
+    options: among others those of `options.of_a_sweep`.
+    """
+    from petsim.spec.library import is_sweep
+
+    for option in written("x", "y", "panels", "fix", "baseline", "at_least"):
+        if not is_sweep(names[0]):
+            name = option.replace("_", "-")
+            raise ArgumentError(f"--{name}: is for a sweep; expected the name of one with it")
+    fix = options["fix"]
+    paths = [path for path, _ in fix]
+    for path in paths:
+        if paths.count(path) > 1:
+            raise ArgumentError(f"--fix: {path} is given twice; expected one value")
+    given = {name: options[name] for name in ("x", "y", "panels", "baseline", "at_least")}
+    given["fix"] = dict(fix) or None
+    return {name: value for name, value in given.items() if value is not None}
+
+
 def ensure_policies_load(names: Sequence[str], check_limit: float) -> None:
     """Load the policies among some names in a process of their own, which they may end."""
     from petsim.study.processes import call_apart

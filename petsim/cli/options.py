@@ -154,6 +154,50 @@ varied = all_of(
 """What a sweep is, and how it is lived."""
 
 
+of_a_sweep = all_of(
+    click.option(
+        "--x",
+        metavar="PATH",
+        shell_complete=complete.paths,
+        help="Of a sweep: the parameter along the axis, such as checks.every, or regime.",
+    ),
+    click.option(
+        "--y",
+        metavar="PATH",
+        shell_complete=complete.paths,
+        help="The second parameter of a heat map.",
+    ),
+    click.option(
+        "--panels",
+        metavar="PATH",
+        shell_complete=complete.paths,
+        help="The parameter that has a panel for each of its values.",
+    ),
+    click.option(
+        "--fix",
+        multiple=True,
+        type=values.FIXED,
+        metavar="PATH=VALUE",
+        shell_complete=complete.fixed,
+        help="Keep a parameter to one of its values; may be given more than once.",
+    ),
+    click.option(
+        "--baseline",
+        type=values.whole(0),
+        metavar="CELL",
+        help="The cell from which differences are taken, instead of the first.",
+    ),
+    click.option(
+        "--at-least",
+        type=values.SHARE,
+        metavar="P",
+        show_default="80%, or half of the best odds",
+        help="Say where the odds are above this.",
+    ),
+)
+"""What a picture of a sweep shows where."""
+
+
 def pictured(metavar: str, endings: str, offered: complete.Complete) -> Option[Any]:
     """Return the options of what shows something in a file.
 

@@ -81,13 +81,19 @@ def _seconds(text: str) -> float:
     return float(duration(text))
 
 
-def _variation(text: str) -> tuple[str, str]:
-    path, equals, values = map(str.strip, text.partition("="))
-    if not equals and (meant := re.fullmatch(r"([^\s:]+)\s*[:\s]\s*(.+)", text.strip())):
-        raise MisfitError(f"expected PATH=VALUES; did you mean {'='.join(meant.groups())}?")
-    if not equals or not path or not values:
-        raise MisfitError("expected PATH=VALUES, such as checks.every=10min,20min")
-    return path, values
+def _pair(expected: str) -> Callable[[str], tuple[str, str]]:
+    """Return what reads a path and what is said of it."""
+
+    def read(text: str) -> tuple[str, str]:
+        path, equals, values = map(str.strip, text.partition("="))
+        if not equals and (meant := re.fullmatch(r"([^\s:]+)\s*[:\s]\s*(.+)", text.strip())):
+            kind = expected.partition(",")[0]
+            raise MisfitError(f"expected {kind}; did you mean {'='.join(meant.groups())}?")
+        if not equals or not path or not values:
+            raise MisfitError(f"expected {expected}")
+        return path, values
+
+    return read
 
 
 def _address(text: str) -> str:
@@ -113,6 +119,12 @@ def _odds(text: str) -> float | str:
         if re.fullmatch(r"[-+]?[0-9.]+ ?%?", text):
             raise MisfitError(misfit.expected) from None
         return text
+
+
+def _share(text: str) -> float:
+    from petsim.spec.quantities import chance
+
+    return chance(text)
 
 
 def _half_width(text: str) -> float:
@@ -145,7 +157,9 @@ def _zoom(text: str) -> tuple[int, int]:
 DAYS = Value(_days)
 ZOOM = Value(_zoom)
 SECONDS = Value(_seconds)
-VARIATION = Value(_variation)
+VARIATION = Value(_pair("PATH=VALUES, such as checks.every=10min,20min"))
+FIXED = Value(_pair("PATH=VALUE, such as checks.every=10min"))
+SHARE = Value(_share)
 ADDRESS = Value(_address)
 REACHED = Value(_reached)
 ODDS = Value(_odds)

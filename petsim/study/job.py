@@ -27,6 +27,9 @@ from petsim.study.measures import measures
 from petsim.study.runner import Engine, Place, Rows, rows_of
 
 NOT_SUMMED = ("life", *LABELS)
+PREPARED = 512
+"""Cells whose engines are kept, of some 60 kB each: a sweep comes back to each in every round, and
+to prepare one takes as long as some 40 of its lives."""
 
 
 class CellJob(NamedTuple):
@@ -131,7 +134,7 @@ def _document(name: str, text: str) -> Document:
     return read_text(text, name)
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=PREPARED)
 def _prepared(job: CellJob) -> tuple[Model, Engine]:
     """The model and the engine of a job."""
     if job.version != __version__:

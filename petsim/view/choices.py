@@ -30,7 +30,7 @@ PICTURES = {
         "growth",
         "convergence",
     ),
-    "sweep": ("along", "heat-map", "differences", "cost", "unknowns"),
+    "sweep": ("along", "heat-map", "differences", "cost", "scatter", "unknowns"),
     "life": ("timeline", "hours"),
     "model": ("growth",),
     "trials": ("trials",),

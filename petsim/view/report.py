@@ -262,13 +262,14 @@ def _drawings_of(sweep: Sweep) -> list[Drawing]:
         return [("Which unknown matters", lambda: plots.unknowns(sweep))]
     cost: Drawing = (COST, lambda: plots.cost(sweep))
     if sweep.design.sample is not None:
-        return [cost]
+        scatter = f"Odds of {sweep.design.aim} at all points, by each parameter"
+        return [(scatter, lambda: plots.scatter(sweep)), cost]
     several = [path for path in scales.varied(sweep) if path != "regime"]
     along = f"Odds of {sweep.design.aim} along one parameter"
-    both = f"Odds of {sweep.design.aim} by both parameters"
+    both = f"Odds of {sweep.design.aim} by two parameters"
     return [
         *([(along, lambda: plots.odds_along(sweep))] if sweep.design.axes else []),
-        *([(both, lambda: plots.heat_map(sweep))] if len(several) == 2 else []),
+        *([(both, lambda: plots.heat_map(sweep))] if len(several) >= 2 else []),
         cost,
         ("Against the first cell, on equal luck", lambda: plots.differences(sweep)),
     ]

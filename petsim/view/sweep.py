@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -15,7 +16,7 @@ from petsim.view.tables import Row, counted
 if TYPE_CHECKING:
     import pandas as pd
 
-NONE_SEEN = "none seen"
+NONE_SEEN, NEAR_ALL, NOT_KNOWN = "none seen", "about 100", "not known yet"
 MOST_IN_ORDER = 20
 """Cells that are listed in the order of the design; more begin with the likeliest."""
 MOST_ROWS = 40
@@ -32,10 +33,11 @@ OTHERWISE = "otherwise mostly"
 def head(swept: Sweep) -> str:
     """Return how many lives were simulated, and the methods of the intervals."""
     cells, file = swept.cells, legible(str(swept.path))
+    lived = f"{int(cells['lives'].sum())} of {len(cells) * swept.design.lives} lives."
+    counts = f"{file}: {counted(len(cells), 'cell')}, {lived} {so_far(swept)}".rstrip()
     return (
-        f"{file}: {counted(len(cells), 'cell')}, {int(cells['lives'].sum())} of "
-        f"{len(cells) * swept.design.lives} lives. All intervals are of 95 %: Wilson's for "
-        "shares, Student's for means, Newcombe's for differences on the same lives."
+        f"{counts} All intervals are of 95 %: Wilson's for shares, Student's for means, "
+        "Newcombe's for differences on the same lives."
     )
 
 
@@ -184,7 +186,9 @@ class Effects(NamedTuple):
     """Which unknown matters, as a table and in words.
 
     caption: what the figures mean. head, rows: the table. warning: against too few points, if there
-    are. gist: a sentence. indices: the figures as numbers, as `Sweep.sensitivity` has them.
+    are, or effects beyond what odds can move. gist: a sentence. intervals: those of each row, as
+    far as they can be true: effects and shares of 0 to 1; nan where nothing is known yet.
+    by_morris: whether these are Morris's effects, and not Sobol indices.
     """
 
     caption: str
@@ -192,7 +196,8 @@ class Effects(NamedTuple):
     rows: list[Row]
     warning: str
     gist: str
-    indices: pd.DataFrame
+    intervals: list[list[Interval]]
+    by_morris: bool
 
 
 def effects(swept: Sweep) -> Effects:
@@ -200,7 +205,8 @@ def effects(swept: Sweep) -> Effects:
     indices, method = swept.sensitivity(), swept.design.sample
     of = f"{swept.design.aim}, {counted(len(swept.cells), 'cell')}"
     odds = f"the odds of {swept.design.aim}"
-    if "size" in indices:
+    by_morris = "size" in indices
+    if by_morris:
         caption = (
             "What an unknown does to the odds, scaled to its whole range, in percentage points: "
             "how much, either way, with its 95 % interval; on average, with its sign; and its "
@@ -211,6 +217,7 @@ def effects(swept: Sweep) -> Effects:
         ranked = indices.sort_values("size", ascending=False)
         rows = [(path, *_effect(ranked.loc[path])) for path in map(str, ranked.index)]
         gist = _most(rows, odds, "over its range it moves {} by {} percentage points")
+        intervals = [[_bounded(*row)] for row in ranked[["size", "low", "high"]].to_numpy()]
     else:
         caption = (
             "Share of the variance of the odds that is due to each unknown, alone and together "
@@ -219,16 +226,24 @@ def effects(swept: Sweep) -> Effects:
         )
         head = ("", "alone", "with interactions")
         ranked = indices.sort_values("in_all", ascending=False)
-        rows = [(path, *_indices(ranked.loc[path])) for path in map(str, ranked.index)]
+        intervals = [_shares(ranked.loc[path]) for path in map(str, ranked.index)]
+        rows = [
+            (path, *map(_share, own)) for path, own in zip(ranked.index, intervals, strict=True)
+        ]
         gist = _most(rows, odds, "alone it has {1} per cent of the variance of {0}")
     warning = ""
-    if method is not None and "size" not in indices and _widest(indices) > WIDE:
+    if by_morris and any(row[1] == NEAR_ALL for row in rows):
+        warning = (
+            "About 100: steps of two thirds of a range, scaled to all of it, came to more than "
+            "odds can move, as they move in a part of the range."
+        )
+    if method is not None and not by_morris and _widest(indices) > WIDE:
         warning = (
             f"TOO FEW POINTS: {method[1]} leave shares open by up to "
             f"{min(100, round(100 * _widest(indices)))} points either way; four times as many "
             "halve that (--points)."
         )
-    return Effects(caption, head, rows, warning, gist, indices)
+    return Effects(caption, head, rows, warning, gist, intervals, by_morris)
 
 
 def _most(rows: Sequence[Row], odds: str, effect: str) -> str:
@@ -244,7 +259,7 @@ def _most(rows: Sequence[Row], odds: str, effect: str) -> str:
     return f"Of {len(rows)} unknowns, {first} matters most: {effect.format(odds, size)}."
 
 
-NOT_KNOWN = "not known yet"
+ROUNDING = 1e-9
 WIDE = 0.2
 """Half the width of an interval from which on a share of the variance says little."""
 TOO_WIDE = 0.5
@@ -265,27 +280,36 @@ def _effect(row: Any) -> Row:
     half = (row["high"] - row["low"]) / 2
     if not half < TOO_WIDE:
         return (NOT_KNOWN, "", "")
-    size = _hundredths(row["size"], half)
-    return (size, f"{100 * row['effect']:+.1f}", f"{100 * row['spread']:.1f}")
+    size = NEAR_ALL if row["size"] > 1 else _hundredths(row["size"], half)
+    return (size, f"{100 * min(1, max(-1, row['effect'])):+.1f}", f"{100 * row['spread']:.1f}")
 
 
-def _indices(row: Any) -> Row:
-    return tuple(
-        _share_of_variance(*(float(row[key]) for key in (name, f"{name}_low", f"{name}_high")))
-        for name in ("alone", "in_all")
-    )
+def _bounded(estimate: float, low: float, high: float) -> Interval:
+    """An interval as far as it lies from 0 to 1; nan if it says nothing.
+
+    Too few points leave estimates that are beyond these, or intervals of all that there is.
+    """
+    if not (high - low < 2 * TOO_WIDE and high >= 0):
+        return Interval(*[math.nan] * 3)
+    return Interval(*(min(1.0, max(0.0, float(x))) for x in (estimate, low, high)))
 
 
-def _share_of_variance(estimate: float, low: float, high: float) -> str:
-    """A share of the variance in per cent with its interval, as far as these can be shares."""
-    half = (high - low) / 2
-    if not half < TOO_WIDE:
+def _shares(row: Any) -> list[Interval]:
+    """The shares of the variance of an unknown, alone and with its interactions."""
+    return [_bounded(*row[[name, f"{name}_low", f"{name}_high"]]) for name in ("alone", "in_all")]
+
+
+def _share(interval: Interval) -> str:
+    """A share of the variance in per cent with its interval."""
+    if math.isnan(interval.estimate):
         return NOT_KNOWN
-    digits = decimals(100 * half) if half > 0 else 1
-    value, least, most = (f"{100 * min(max(x, 0), 1):.{digits}f}" for x in (estimate, low, high))
-    return f"{value} ({least} to {most})"
+    half = (interval.high - interval.low) / 2
+    digits = decimals(100 * half) if half > ROUNDING else 1
+    value, low, high = (f"{100 * x:.{digits}f}" for x in interval)
+    return f"{value} ({low} to {high})"
 
 
 def _hundredths(value: float, half: float) -> str:
-    digits = decimals(100 * half) if half > 0 else 1
+    # what differs by rounding only is equal
+    digits = decimals(100 * half) if half > ROUNDING else 1
     return f"{100 * value:.{digits}f} ± {100 * half:.{digits}f}"

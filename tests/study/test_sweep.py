@@ -40,6 +40,7 @@ from petsim import (
 from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, main
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
+from petsim.life.simulate import choose_engine
 from petsim.spec.model_checks import read_model
 from petsim.study import design, job
 from petsim.study import sweep as module
@@ -196,9 +197,9 @@ def test_interrupt_says_where_it_is_and_that_the_same_goes_on(tmp_path, caplog):
     assert caplog.messages == [
         f"petsim: interrupted; what is done is in {tmp_path / 'a.sweep'}, and the same goes on"
     ]
-    assert repr(found) == f"<sweep {tmp_path / 'a.sweep'}: 4 cells, {LIVES + 20} of 280 lives>"
-    assert list(found.odds().index) == [0, 1]
-    assert len(found.lives()) == LIVES + 20
+    assert repr(found) == f"<sweep {tmp_path / 'a.sweep'}: 4 cells, {5 * CHUNK} of 280 lives>"
+    assert list(found.odds().index) == [0, 1, 2, 3]
+    assert len(found.lives()) == 5 * CHUNK
 
 
 # As processes
@@ -390,7 +391,7 @@ def test_sweep_begun_is_not_gone_on_with_where_it_cannot_be_written(little_disk)
     place, remount = little_disk
     small(place / "a", executor=Here(after(6, interrupt)))
     remount("ro")
-    assert len(open_sweep(place / "a").odds()) == 2
+    assert len(open_sweep(place / "a").odds()) == CELLS
     with pytest.raises(ArgumentError, match=r"a.sweep: can't be written to; expected a folder"):
         small(place / "a")
 
@@ -495,7 +496,7 @@ def test_it_is_read_while_it_runs(tmp_path, undisturbed):
             done = chunks(found.path)
             lives = sum(n for (n,) in rows(found.path, "SELECT lives FROM chunks"))
             assert int(found.cells["lives"].sum()) == lives == len(found.lives())
-            assert (len(found.odds()), found.finished) == ((done + 3) // 4, done == ALL)
+            assert (len(found.odds()), found.finished) == (min(done, CELLS), done == ALL)
             said = found.as_dict()["cells"]
             assert sum(cell["lives"] for cell in said) == lives
             if done:
@@ -580,6 +581,32 @@ def test_a_command_opens_it_once_to_see_what_it_is_and_once_to_read_it(
     assert len(opened) == times
 
 
+def test_chunks_are_handed_out_in_rounds_over_all_cells(tmp_path, undisturbed):
+    def done(number):
+        small(tmp_path / "a", executor=Here(after(number, interrupt)))
+        return rows(tmp_path / "a.sweep", "SELECT cell, first FROM chunks ORDER BY first, cell")
+
+    in_rounds = [(cell, first) for first in range(0, LIVES, CHUNK) for cell in range(CELLS)]
+    assert done(6) == in_rounds[:6]
+    # resumed, the round that was interrupted is ended first
+    assert done(3) == in_rounds[:9]
+    assert dump(small(tmp_path / "a").path) == undisturbed
+
+
+def test_cells_of_a_round_are_prepared_once(tmp_path, monkeypatch):
+    prepared = []
+
+    def choose(model, caretaker, *how):
+        prepared.append(caretaker.name)
+        return choose_engine(model, caretaker, *how)
+
+    job._prepared.cache_clear()
+    monkeypatch.setattr(job, "choose_engine", choose)
+    many = {"checks.every": "600 s..619 s/1 s"}
+    small(tmp_path / "a", vary=many, days=0.1, keep=False)
+    assert len(prepared) == 20
+
+
 def test_what_is_read_in_a_snapshot_agrees_whatever_is_written_meanwhile(tmp_path, undisturbed):
     kept = []
 
@@ -592,8 +619,8 @@ def test_what_is_read_in_a_snapshot_agrees_whatever_is_written_meanwhile(tmp_pat
     small(tmp_path / "a", executor=Here(after(6, hold)))
     [(found, snapshot, before)] = kept
     assert found.as_dict() == before
-    assert [cell["lives"] for cell in before["cells"]] == [LIVES, 2 * CHUNK, 0, 0]
-    assert len(found.lives()) == LIVES + 2 * CHUNK
+    assert [cell["lives"] for cell in before["cells"]] == [2 * CHUNK, 2 * CHUNK, CHUNK, CHUNK]
+    assert len(found.lives()) == 6 * CHUNK
     snapshot.__exit__(None, None, None)
     # and after it, what there is now
     assert found.finished

@@ -16,11 +16,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from matplotlib import pyplot as plt
-from matplotlib.collections import FillBetweenPolyCollection
 from matplotlib.colors import to_hex
-from matplotlib.contour import ContourSet
 from matplotlib.figure import Figure
-from matplotlib.markers import MarkerStyle
 from matplotlib.text import Annotation, Text
 from scipy.optimize import minimize
 
@@ -90,58 +87,8 @@ class Results:
     def _grid(self):
         return self._sweep_of("grid", ["camera-rig"], VARY)
 
-    def _one_axis(self):
-        return self._sweep_of("axis", ["thirty-minute"], {"checks.every": "10 min..40 min/5 min"})
-
-    def _one_value(self):
-        return self._sweep_of("value", ["thirty-minute"], {"checks.every": "20 min"})
-
-    def _texts(self):
-        vary = {"checks.first": "random, 2 min", "checks.every": "10 min, 20 min, 30 min"}
-        return self._sweep_of("texts", ["camera-rig", "thirty-minute"], vary)
-
-    def _long_texts(self):
-        laws = [
-            "exponential 14 min",
-            "uniform 20 min to 28 min",
-            "triangular 9 min to 40 min around 24 min",
-        ]
-        return self._sweep_of("laws", ["thirty-minute"], {"stages.juvenile.drops.mood": laws})
-
-    def _doublings(self):
-        vary = {
-            "checks.every": "64 min, 1 min, 2 min, 4 min, 8 min, 16 min, 32 min",
-            "eyes.lights.overlooks": "20%, 0%",
-        }
-        return self._sweep_of("doublings", ["ten-minute"], vary, lives=3)
-
-    def _wide(self):
-        vary = {"checks.every": "30 s..9 h*4", "eyes.lights.overlooks": "1%..64%*4"}
-        return self._sweep_of("wide", ["ten-minute"], vary, lives=3)
-
-    def _steep(self):
-        vary = {"eyes.lights.overlooks": "1%..97%*1.5", "checks.every": "10 min..90 min*3"}
-        return self._sweep_of("steep", ["ten-minute"], vary, lives=3)
-
-    def _alike(self):
-        vary = {"eyes.lights.overlooks": "0, 20%", "eyes.waste.overlooks": "0, 20%",
-                "checks.every": "10 min, 20 min"}  # fmt: skip
-        return self._sweep_of("alike", ["ten-minute", "thirty-minute"], vary, lives=3)
-
-    def _many_regimes(self):
-        regimes = [*self._long_names(range(5, 45, 5))]
-        vary = {"checks.every": "10 min, 20 min, 30 min", "eyes.lights.overlooks": "0, 5%, 20%"}
-        return self._sweep_of("many", regimes, vary, lives=3)
-
-    def _twelve_regimes(self):
-        regimes = [*self._long_names(range(5, 65, 5))]
-        return self._sweep_of("twelve", regimes, {"eyes.lights.overlooks": "0, 20%, 40%"}, lives=3)
-
     def _hands_off(self):
         return petsim.compare("lamplet", ["hands-off"], lives=20, workers=1)
-
-    def _only_regimes(self):
-        return self._sweep_of("regimes", [*REGIMES, "hourly"], {})
 
     def _hopeless(self):
         vary = {
@@ -205,38 +152,10 @@ PICTURES = {
     "cost over a fine sweep": lambda r, **ax: plots.cost(r.fine_grid, **ax),
     "differences": lambda r, **ax: plots.differences(r.three, **ax),
     "differences of twelve": lambda r, **ax: plots.differences(r.twelve, **ax),
-    "differences over a sweep": lambda r, **ax: plots.differences(r.grid, **ax),
-    "differences, one value": lambda r, **ax: plots.differences(r.one_value, **ax),
     "unknowns by Morris": lambda r, **ax: plots.unknowns(r.morris, **ax),
     "unknowns by Sobol": lambda r, **ax: plots.unknowns(r.sobol, **ax),
-    "odds along": lambda r, **ax: plots.odds_along(r.grid, **ax),
-    "odds along one axis": lambda r, **ax: plots.odds_along(r.one_axis, **ax),
-    "odds along one value": lambda r, **ax: plots.odds_along(r.one_value, **ax),
-    "odds along, by texts": lambda r, **ax: plots.odds_along(r.texts, **ax),
-    "odds along texts": lambda r, **ax: plots.odds_along(r.texts, "checks.first", **ax),
-    "odds along long texts": lambda r, **ax: plots.odds_along(r.long_texts, **ax),
-    "odds along regimes": lambda r, **ax: plots.odds_along(r.only_regimes, **ax),
-    "odds along doublings": lambda r, **ax: plots.odds_along(r.doublings, **ax),
-    "odds along, eleven lines": lambda r, **ax: plots.odds_along(
-        r.fine_grid, "eyes.lights.overlooks", **ax
-    ),
-    "odds along a wide range": lambda r, **ax: plots.odds_along(r.wide, **ax),
-    "odds along per cents": lambda r, **ax: plots.odds_along(r.steep, **ax),
-    "odds along, by three": lambda r, **ax: plots.odds_along(r.alike, **ax),
-    "odds along, all 0": lambda r, **ax: plots.odds_along(r.hopeless, **ax),
     "cost, all 0": lambda r, **ax: plots.cost(r.hopeless, **ax),
-    "odds along twelve regimes": lambda r, **ax: plots.odds_along(r.twelve_regimes, "regime", **ax),
-    "odds along, by twelve regimes": lambda r, **ax: plots.odds_along(r.twelve_regimes, **ax),
     "cost without presses": lambda r, **ax: plots.cost(r.hands_off, **ax),
-    "heat map over twelve regimes": lambda r, **ax: plots.heat_map(r.twelve_regimes, **ax),
-    "heat map of a wide range": lambda r, **ax: plots.heat_map(r.wide, **ax),
-    "heat map of per cents": lambda r, **ax: plots.heat_map(r.steep, **ax),
-    "heat map": lambda r, **ax: plots.heat_map(r.grid, **ax),
-    "heat map of doublings": lambda r, **ax: plots.heat_map(r.doublings, **ax),
-    "heat map of texts": lambda r, **ax: plots.heat_map(r.texts, regime="camera-rig", **ax),
-    "heat map of two regimes": lambda r, **ax: plots.heat_map(r.texts, **ax),
-    "heat map of many regimes": lambda r, **ax: plots.heat_map(r.many_regimes, **ax),
-    "heat map, all 0": lambda r, **ax: plots.heat_map(r.hopeless, **ax),
     "misses by hour": lambda r, **ax: plots.misses_by_hour(r.some_lives, **ax),
     "misses by hour of one life": lambda r, **ax: plots.misses_by_hour([r.dead_life], **ax),
     "no misses by hour": lambda r, **ax: plots.misses_by_hour([r.short_life], **ax),
@@ -259,8 +178,6 @@ ONE_EACH = (
     "misses",
     "cost",
     "differences",
-    "odds along",
-    "heat map",
     "misses by hour",
     "forms",
     "timeline of a day",
@@ -294,8 +211,7 @@ def _pictures_are_closed():
 
 def small_print_of(ax) -> str:
     """The small print, line by line."""
-    texts = [text for panel in ax.figure.axes for text in panel.texts]
-    [note] = [text for text in texts if text.get_gid() == "small print"]
+    [note] = [text for text in ax.figure.findobj(Text) if text.get_gid() == "small print"]
     return note.get_text()
 
 
@@ -413,11 +329,6 @@ def test_can_be_read_on_a_phone(picture, name: str) -> None:
         ("misses", "Student's 95 % intervals"),
         ("cost", "95 %, Wilson's and Student's"),
         ("differences", "Newcombe's paired 95 % intervals"),
-        ("differences over a sweep", "Bands: Newcombe's paired 95 % intervals"),
-        ("odds along", "Bands: Wilson's 95 % intervals"),
-        ("odds along one value", "Whiskers: Wilson's 95 % intervals"),
-        ("odds along texts", "Whiskers: Wilson's 95 % intervals"),
-        ("heat map", "Wilson's 95 % intervals: ±"),
         ("forms", "deeper: Wilson's 95 % interval"),
         ("cost over a sweep", "95 %, Wilson's and Student's"),
     ],
@@ -432,8 +343,6 @@ def test_says_which_intervals(picture, name: str, intervals: str) -> None:
         ("odds", "200 lives under each regime"),
         ("odds of one life", "1 life under each regime"),
         ("odds of a batch", "200 lives, lamplet"),
-        ("odds along", "lamplet under camera-rig: 40 lives in each of 18 cells"),
-        ("odds along one value", "40 lives in each of 1 cell,"),
         ("misses by hour", "12 lives, lamplet"),
         ("timeline", "1 life, lamplet"),
     ],
@@ -459,60 +368,8 @@ def drawn_intervals(ax, *, upright: bool = False) -> list[tuple[float, float, fl
     return found
 
 
-def bands(ax) -> list[tuple[list[float], list[float], list[float]]]:
-    """Places, low ends and high ends of each band."""
-    found = []
-    for band in ax.collections:
-        if isinstance(band, FillBetweenPolyCollection):
-            corners = band.get_paths()[0].vertices
-            places = sorted(set(corners[:, 0]))
-            ends = [sorted(corners[corners[:, 0] == place, 1]) for place in places]
-            found.append((places, [e[0] for e in ends], [e[-1] for e in ends]))
-    return found
-
-
-def test_lines_and_bands_are_the_odds_of_the_sweep(picture, results) -> None:
-    ax, odds = picture("odds along"), results.grid.odds()
-    assert ax.get_xlabel() == "checks.every (minutes)"
-    assert ax.get_ylabel().replace("\n", " ") == "odds of beacon (% of lives)"
-    overlooks = [0, 0.05, 0.2]
-    labels = ["overlooks 0", "overlooks 5%", "overlooks 20%"]
-    assert [line.get_label() for line in ax.lines] == labels
-    for line, band, value in zip(ax.lines, bands(ax), overlooks, strict=True):
-        own = odds[odds["eyes.lights.overlooks"] == value]
-        np.testing.assert_allclose(line.get_xdata(), own["checks.every"] / 60)
-        np.testing.assert_allclose(line.get_ydata(), 100 * own["estimate"])
-        np.testing.assert_allclose(band[0], own["checks.every"] / 60)
-        np.testing.assert_allclose(band[1], 100 * own["low"], atol=1e-9)
-        np.testing.assert_allclose(band[2], 100 * own["high"])
-    beside = [text for text in ax.texts if isinstance(text, Annotation) and text.arrow_patch]
-    assert [text.get_text() for text in beside] == labels
-    ends = [(line.get_xdata()[-1], line.get_ydata()[-1]) for line in ax.lines]
-    assert [text.xy for text in beside] == ends
-
-
 def labels_beside(ax) -> list[Annotation]:
     return [text for text in ax.texts if isinstance(text, Annotation) and text.arrow_patch]
-
-
-def test_lines_that_end_at_one_point_have_their_markers_at_their_labels(picture) -> None:
-    ax = picture("odds along, all 0")
-    beside = labels_beside(ax)
-    assert {text.xy for text in beside} == {(4, 0)}
-    heights = [text.xyann[1] for text in beside]
-    assert heights == sorted(set(heights), reverse=True), "in the order of the lines"
-    lines = [line for line in ax.lines if line.get_label().startswith("overlooks")]
-    for line, text in zip(lines, beside, strict=True):
-        assert line.get_label() == text.get_text()
-        [mark] = with_gid(ax, f"mark {text.get_text()}")
-        assert to_hex(mark.get_facecolor()[0]) == to_hex(line.get_color())
-        shape = MarkerStyle(line.get_marker())
-        expected = shape.get_path().transformed(shape.get_transform())
-        np.testing.assert_allclose(mark.get_paths()[0].vertices, expected.vertices)
-        [(x, y)] = mark.get_offset_transform().transform(mark.get_offsets())
-        box = Text.get_window_extent(text)
-        assert y == pytest.approx((box.y0 + box.y1) / 2, abs=1)
-        assert x + 4 < box.x0
 
 
 def crossings(leaders) -> int:
@@ -527,7 +384,7 @@ def crossings(leaders) -> int:
     )
 
 
-@pytest.mark.parametrize("name", [n for n in PICTURES if n.startswith(("cost", "odds along"))])
+@pytest.mark.parametrize("name", [n for n in PICTURES if n.startswith("cost")])
 def test_lines_to_labels_do_not_cross(picture, name: str) -> None:
     ax = picture(name)
     leaders = [
@@ -546,42 +403,6 @@ def test_places_are_given_so_that_lines_do_not_cross(points, heights) -> None:
     order = layout.uncrossed(np.array(points), 10, slots)
     assert sorted(order) == [*range(len(points))]
     assert not crossings([(points[i], (10, slot)) for i, slot in zip(order, slots, strict=True)])
-
-
-def test_values_stand_in_the_order_of_their_size(picture) -> None:
-    places = picture("odds along doublings").lines[0].get_xdata()
-    assert list(places) == [1, 2, 4, 8, 16, 32, 64]
-    corners = picture("heat map of doublings").collections[0].get_coordinates()
-    assert (np.diff(corners[:, :, 0], axis=1) > 0).all()
-    assert (np.diff(corners[:, :, 1], axis=0) > 0).all()
-
-
-@pytest.mark.parametrize(
-    ("name", "label", "scale", "ticks"),
-    [
-        ("odds along", "checks.every (minutes)", "linear", "10 20 30 40 50 60"),
-        ("odds along doublings", "checks.every (minutes, log scale)", "log", "1 2 4 8 16 32 64"),
-        ("odds along a wide range", "checks.every (log scale)", "log",
-         "30 s,,8 min,,2.13 h,"),
-        ("odds along per cents", "eyes.lights.overlooks (%, log scale)", "log",
-         "1,,2.25,,5.06,,11.4,,25.6,,57.7,"),
-    ],
-)  # fmt: skip
-def test_what_grows_by_a_factor_stands_on_a_log_scale(picture, name, label, scale, ticks) -> None:
-    ax = picture(name)
-    assert ax.get_xlabel() == label
-    assert ax.get_xscale() == scale
-    told = [label.get_text() for label in ax.get_xticklabels()]
-    assert told == ticks.split("," if "," in ticks else None)
-    assert not [*ax.get_xticks(minor=True)] or scale == "linear"
-
-
-def test_cells_of_a_log_scale_end_halfway_on_paper(picture) -> None:
-    ax = picture("heat map of a wide range")
-    assert (ax.get_xscale(), ax.get_yscale()) == ("log", "log")
-    corners = ax.collections[0].get_coordinates()
-    np.testing.assert_allclose(corners[:, 0, 1], [0.5, 2, 8, 32, 128])
-    assert ax.get_ylabel().replace("\n", " ") == "eyes.lights.overlooks (%, log scale)"
 
 
 @pytest.mark.parametrize(
@@ -610,154 +431,10 @@ def test_a_parameter_is_told_by_as_few_steps_as_can_be() -> None:
     )
 
 
-def test_lines_of_several_parameters_name_each(picture) -> None:
-    beside = [text.get_text() for text in picture("odds along, by three").texts]
-    assert beside[0] == "ten-minute,\nwaste.overlooks 0,\nevery 10 min"
-
-
-def test_lines_go_along_what_leaves_them_few(results, tmp_path) -> None:
-    vary = {"checks.every": "10 min, 20 min", "eyes.lights.overlooks": "0%..24%/2%"}
-    out = tmp_path / "long"
-    found = petsim.sweep("lamplet", ["hourly"], vary, out=out, lives=1, workers=1)
-    for draw in (plots.odds_along, plots.differences):
-        assert draw(found).get_xlabel() == "eyes.lights.overlooks (%)"
-
-
-def test_many_long_names_stand_upright_side_by_side(picture) -> None:
-    few, many = picture("odds along long texts"), picture("odds along twelve regimes")
-    for ax, slope in ((few, 35), (many, 90)):
-        labels = ax.get_xticklabels()
-        assert {label.get_rotation() for label in labels} == {slope}
-        high = [Text.get_window_extent(label) for label in labels]
-        if slope == 90:
-            assert all(a.x1 < b.x0 for a, b in pairwise(high))
-            assert ax.bbox.width > 0.4 * ax.figure.bbox.width
-    for left, right in pairwise(many.containers):
-        apart = right[0].get_xdata()[0] - left[0].get_xdata()[0]
-        assert apart * many.bbox.width / 12 > 4, "whiskers side by side can be told apart"
-
-
 def test_no_presses_are_not_fewer_than_none(picture) -> None:
     low, high = picture("cost without presses").get_xlim()
     assert (low, high) == (-0.08, 1)
     assert all(tick >= 0 for tick in picture("cost without presses").get_xticks() if low <= tick)
-
-
-def test_what_has_no_order_is_joined_by_no_line(picture, results) -> None:
-    ax, odds = picture("odds along texts"), results.texts.odds()
-    assert [label.get_text() for label in ax.get_xticklabels()] == ["random", "2 min"]
-    drawn = {tuple(np.round(d, 6)) for d in drawn_intervals(ax, upright=True)}
-    expected = 100 * odds[["estimate", "low", "high"]].to_numpy()
-    assert drawn == {tuple(np.round(row, 6)) for row in expected}
-    assert not bands(ax)
-    assert all(line.get_linestyle() in {"None", "none"} for line in ax.lines)
-
-
-def test_units_fit_what_they_are_of(picture) -> None:
-    assert picture("odds along, eleven lines").get_xlabel() == "eyes.lights.overlooks (%)"
-    ticks = picture("odds along, eleven lines").lines[0].get_xdata()
-    np.testing.assert_allclose(ticks, [0, 10, 20, 30, 40, 50])
-    label = picture("heat map").get_ylabel().replace("\n", " ")
-    assert label == "eyes.lights.overlooks (%)"
-
-
-def test_heat_map_has_the_odds_and_contours(results) -> None:
-    ax = plots.heat_map(results.fine_grid)
-    odds = results.fine_grid.odds()
-    mesh = ax.collections[0]
-    table = odds.pivot(index="eyes.lights.overlooks", columns="checks.every", values="estimate")
-    np.testing.assert_allclose(mesh.get_array(), 100 * table.to_numpy())
-    assert mesh.get_clim() == (0, 100)
-    low, high = 100 * odds["estimate"].min(), 100 * odds["estimate"].max()
-    contours = [c for c in ax.collections if isinstance(c, ContourSet)]
-    levels = {float(level) for contour in contours for level in contour.levels}
-    assert levels == {level for level in (50.0, 80.0, 95.0) if low < level < high} != set()
-    bar = ax.figure.axes[1]
-    assert list(bar.get_yticks()) == [0, 50, 80, 95]
-    dashed = {line.get_ydata()[0]: line.get_linestyle() for line in bar.lines}
-    assert len(set(dashed.values())) == 3 == len(dashed)
-
-
-def test_a_contour_across_one_square_is_left_out(results) -> None:
-    def contours(ax) -> list[ContourSet]:
-        return [c for c in ax.collections if isinstance(c, ContourSet)]
-
-    # of two rows and seven columns, which differ between two of these only
-    assert not contours(plots.heat_map(results.doublings))
-    drawn = contours(plots.heat_map(results.fine_grid))
-    assert all(max(map(len, contour.allsegs[0])) >= 3 for contour in drawn) and drawn
-
-
-def test_the_small_print_names_the_contours_that_are_drawn(picture) -> None:
-    for name in (n for n in PICTURES if n.startswith("heat map")):
-        ax = picture(name)
-        *panels, bar = ax.figure.axes
-        contours = [c for p in panels for c in p.collections if isinstance(c, ContourSet)]
-        levels = sorted({level for contour in contours for level in contour.levels})
-        named = re.search(r"Lines, as on the scale: ([\d, ]+) %\.", small_print(ax))
-        assert (named[1] if named else "") == ", ".join(f"{level:.0f}" for level in levels), name
-        assert sorted({line.get_ydata()[0] for line in bar.lines}) == levels
-    assert "Lines" not in small_print(picture("heat map, all 0"))
-    assert "scale: 50, 80 %." in small_print(picture("heat map"))
-
-
-def test_no_gaps_are_seen_between_cells(picture) -> None:
-    # places are rounded in a page; edges of their own colour reach over what is left between cells
-    ax = picture("heat map of doublings")
-    ax.figure.draw_without_rendering()
-    mesh = ax.collections[0]
-    np.testing.assert_array_equal(mesh.get_edgecolor(), mesh.get_facecolor())
-    assert len({*map(tuple, mesh.get_edgecolor())}) > 1
-    # wider than twice the hundredth of a point that a side may be off
-    assert mesh.get_linewidth()[0] > 0.02
-
-
-def test_each_regime_has_a_panel_at_one_scale(picture, results) -> None:
-    ax, odds = picture("heat map of two regimes"), results.texts.odds()
-    *panels, _ = ax.figure.axes
-    assert panels[0] is ax
-    assert [panel.texts[-1 - (panel is panels[-1])].get_text() for panel in panels] == [
-        "camera-rig",
-        "thirty-minute",
-    ]
-    for panel, regime in zip(panels, ("camera-rig", "thirty-minute"), strict=True):
-        own = odds[odds["regime"] == regime]
-        table = own.pivot(index="checks.every", columns="checks.first", values="estimate")
-        table = 100 * table[["random", *(c for c in table.columns if c != "random")]]
-        mesh = panel.collections[0]
-        np.testing.assert_allclose(mesh.get_array(), table.to_numpy())
-        assert mesh.get_clim() == (0, 100)
-    assert "40 lives in each of 12 cells" in small_print(ax)
-    lefts = {round(panel.get_position().x0, 6) for panel in panels}
-    assert len(lefts) == 1, "below each other"
-
-
-def test_of_many_regimes_the_first_have_panels(picture) -> None:
-    ax = picture("heat map of many regimes")
-    assert len(ax.figure.axes) == 6 + 1
-    assert "The first 6 of 8 regimes." in small_print(ax)
-    assert "in each of 54 cells" in small_print(ax)
-
-
-def test_a_regime_without_a_life_has_an_empty_panel(results, monkeypatch) -> None:
-    odds = results.texts.odds()
-    odds = odds[odds["regime"] == "camera-rig"]
-    monkeypatch.setattr(results.texts, "odds", lambda: odds, raising=False)
-    ax = plots.heat_map(results.texts)
-    with pytest.raises(ArgumentError, match="nothing was lived under thirty-minute yet"):
-        plots.heat_map(results.texts, regime="thirty-minute")
-    monkeypatch.undo()
-    _, other, _ = ax.figure.axes
-    assert [text.get_text() for text in other.texts].count("none") == 6
-
-
-def test_a_cell_without_a_life_is_no_odds_of_nothing(results, monkeypatch) -> None:
-    odds = results.grid.odds().drop(index=4)
-    monkeypatch.setattr(results.grid, "odds", lambda: odds, raising=False)
-    ax = plots.heat_map(results.grid)
-    monkeypatch.undo()
-    assert np.isnan(np.ma.filled(ax.collections[0].get_array(), np.nan)).sum() == 1
-    assert [text.get_text() for text in ax.texts].count("none") == 1
 
 
 def test_differences_are_paired(picture, results) -> None:
@@ -766,11 +443,6 @@ def test_differences_are_paired(picture, results) -> None:
     np.testing.assert_allclose(drawn_intervals(picture("differences")), found)
     [zero] = with_gid(picture("differences"), "no difference")
     assert list(zero.get_xdata()) == [0, 0]
-    ax, table = picture("differences over a sweep"), results.grid.differences()
-    own = table[table["eyes.lights.overlooks"] == 0.05]
-    np.testing.assert_allclose(ax.lines[1].get_ydata(), 100 * own["estimate"])
-    np.testing.assert_allclose(bands(ax)[1][1], 100 * own["low"])
-    assert "at 10 min, 0?" in question(ax)
 
 
 def test_unknowns_are_those_of_the_sensitivity_the_one_that_matters_most_first(
@@ -779,7 +451,8 @@ def test_unknowns_are_those_of_the_sensitivity_the_one_that_matters_most_first(
     found = results.morris.sensitivity().sort_values("size", ascending=False)
     ax = picture("unknowns by Morris")
     expected = 100 * found[["size", "low", "high"]].to_numpy()
-    np.testing.assert_allclose(drawn_intervals(ax), expected)
+    # an effect is scaled up, and can come to more than odds can move
+    np.testing.assert_allclose(drawn_intervals(ax), expected.clip(0, 100))
     assert next(label.get_text() for label in ax.get_yticklabels()) == "checks.every"
     assert "none seen" in [text.get_text() for text in ax.texts]
     assert "percentage points" in ax.get_xlabel()
@@ -788,7 +461,14 @@ def test_unknowns_are_those_of_the_sensitivity_the_one_that_matters_most_first(
     ax = picture("unknowns by Sobol")
     both = [[f"{name}{end}" for end in ("", "_low", "_high")] for name in ("alone", "in_all")]
     expected = [100 * found.loc[path, columns] for path in found.index for columns in both]
-    np.testing.assert_allclose(drawn_intervals(ax), expected)
+    drawn, expected = np.array(drawn_intervals(ax)), np.array(expected)
+    # of a whole width nothing is known
+    known = expected[:, 2] - expected[:, 1] < 100
+    assert 0 < known.sum() < len(known)
+    np.testing.assert_allclose(drawn[known], expected[known].clip(0, 100))
+    assert np.isnan(drawn[~known, 0]).all()
+    told = [text.get_text() for text in ax.texts].count("not known yet")
+    assert told == (~known).sum()
     assert "%" in ax.get_xlabel()
     assert "TOO FEW POINTS" in small_print(ax)
 
@@ -835,7 +515,10 @@ def test_results_draw_themselves_as_the_function_does(results, result, kinds) ->
 
 def test_a_method_takes_what_its_picture_takes(results) -> None:
     assert results.rig_life.plot("timeline", zoom=2).get_xlim() == (15 / 24, 39 / 24)
-    assert results.texts.plot(along="checks.first").get_xlabel() == "checks.first"
+    across = results.grid.plot(x="eyes.lights.overlooks", ax=Figure().subplots())
+    assert across.get_xlabel() == "eyes.lights.overlooks (%)"
+    with pytest.raises(ArgumentError, match="x: is not of cost, which takes work"):
+        results.grid.plot("cost", x="checks.every")
 
 
 # How it is drawn
@@ -883,14 +566,6 @@ def test_colours_are_okabe_and_itos() -> None:
 def test_lines_can_be_told_apart_without_colour() -> None:
     looks = [sheet.look(number) for number in range(12)]
     assert len({(look["marker"], str(look["linestyle"])) for look in looks}) == 12
-
-
-def test_the_heat_map_gets_lighter_evenly() -> None:
-    with plt.style.context(sheet.STYLE):
-        colours = mpl.colormaps[mpl.rcParams["image.cmap"]](np.linspace(0, 1, 50))[:, :3]
-    # relative luminance as of ITU-R BT.709
-    linear = np.where(colours <= 0.04045, colours / 12.92, ((colours + 0.055) / 1.055) ** 2.4)
-    assert (np.diff(linear @ [0.2126, 0.7152, 0.0722]) > 0).all()
 
 
 @given(
@@ -992,14 +667,6 @@ def test_the_longest_of_names_side_by_side_are_cut(names, most: int, said: str) 
     ("draw", "said"),
     [
         (lambda r: plots.differences(r.one_regime), "expected a comparison of two or more"),
-        (lambda r: plots.odds_along(r.grid, "checks.evry"), "'checks.evry'; .*checks.every"),
-        (lambda r: plots.odds_along(r.fine_grid, "regime"), "makes 66 lines"),
-        (lambda r: plots.heat_map(r.one_axis), "expected two that vary; there are checks.every"),
-        (lambda r: plots.heat_map(r.alike), "checks.every varies too"),
-        (lambda r: plots.heat_map(r.texts, ax=Figure().subplots()), "ax: several regimes have a"),
-        (lambda r: plots.heat_map(r.texts, regime="hourly"), "regime: 'hourly'"),
-        (lambda r: plots.heat_map(r.grid, x="checks"), "x: 'checks'"),
-        (lambda r: plots.heat_map(r.grid, "checks.every", "checks.every"), "expected two"),
         (lambda r: plots.misses_by_hour([]), "lives: none"),
     ],
 )
@@ -1007,18 +674,3 @@ def test_says_what_it_can_not_draw(results, draw, said: str) -> None:
     with pytest.raises(ArgumentError, match=said):
         draw(results)
     assert not plt.get_fignums()
-
-
-def test_a_sample_is_no_grid(tmp_path) -> None:
-    out = tmp_path / "sample"
-    vary = {"checks.every": "10 min..30 min"}
-    sample = petsim.sweep(
-        "lamplet", ["ten-minute"], vary, out=out, lives=2, workers=1, sample="latin", points=3
-    )
-    for draw in (plots.odds_along, plots.heat_map, plots.differences):
-        with pytest.raises(ArgumentError, match="; draw cost, or sweep a grid"):
-            draw(sample)
-    ax = plots.cost(sample)
-    assert len(ax.containers) == 3
-    beside = [text.get_text() for text in ax.texts if getattr(text, "arrow_patch", None)]
-    assert beside == [f"every {sample.parameters(cell)['checks.every']}" for cell in range(3)]

@@ -5,12 +5,14 @@ import re
 from collections import Counter
 from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 import pytest
 
 import petsim
 from petsim.study.design import design_of
 from petsim.study.plan import SweepPlan
+from petsim.study.results import Sweep
 from petsim.study.sensitivity import sensitivity
 from petsim.study.stats import Interval, wilson
 from petsim.study.sweep import sweep
@@ -248,7 +250,8 @@ VARY = {DEAD: "1 per day..9 per day", "checks.every": "2 min..30 min"}
 
 
 def test_morris_effects_are_told_in_points_the_largest_first(tmp_path):
-    found = sensitivity(MODEL, "ten-minute", VARY, out=tmp_path / "a", points=4, lives=40)
+    vary = VARY | {"checks.every": "2 min..20 min"}
+    found = sensitivity(MODEL, "ten-minute", vary, out=tmp_path / "a", points=4, lives=40)
     gist, table, head = view.sensitivity(found, 100).split("\n\n")
     assert unwrapped(head).endswith("(odds of beacon, 12 cells, Morris's method).")
     titles, first, last = table.splitlines()
@@ -265,6 +268,57 @@ def test_morris_effects_are_told_in_points_the_largest_first(tmp_path):
         "Of 2 unknowns, checks.every matters most: over its range it moves the odds of beacon by "
         f"{size} ± {half} percentage points."
     )
+
+
+def told(monkeypatch, tmp_path, method, **indices):
+    """What is told of two unknowns with these indices, the second of which has none."""
+    found = sensitivity(
+        MODEL, "ten-minute", VARY, out=tmp_path / "a", points=2, lives=2, method=method, days=0.1
+    )
+    paths = pd.Index(["checks.every", DEAD], name="path")
+    frame = pd.DataFrame({name: [x, 0.0] for name, x in indices.items()}, index=paths)
+    monkeypatch.setattr(Sweep, "sensitivity", lambda _: frame)
+    return view.effects(found)
+
+
+def test_an_effect_beyond_what_odds_can_move_is_about_all(monkeypatch, tmp_path):
+    values = {"effect": -1.195, "size": 1.195, "low": 0.8, "high": 1.6, "spread": 0.3}
+    effects = told(monkeypatch, tmp_path, "morris", **values)
+    assert effects.rows[0] == ("checks.every", "about 100", "-100.0", "30.0")
+    assert effects.intervals[0] == [(1, 0.8, 1)]
+    assert effects.warning.startswith("About 100: steps of two thirds of a range")
+    values |= {"effect": -0.5, "size": 0.5, "low": 0.5 - 1e-17, "high": 0.5 + 2e-16}
+    effects = told(monkeypatch, tmp_path, "morris", **values)
+    assert effects.rows[0][:3] == ("checks.every", "50.0 ± 0.0", "-50.0")
+    assert effects.warning == ""
+
+
+@pytest.mark.parametrize(
+    ("low", "share", "high", "text", "interval"),
+    [
+        (0.2, 0.4, 0.6, "40 ± 20", (0.4, 0.2, 0.6)),
+        (0.70, 1.07, 1.44, "100 (70 to 100)", (1, 0.7, 1)),
+        (-0.03, -0.01, 0.01, "0.00 (0.00 to 1.00)", (0, 0, 0.01)),
+        (-0.3, 0.1, 0.5, "10 (0 to 50)", (0.1, 0, 0.5)),
+        # all that there is, more than there is, less than nothing
+        (-0.1, 0.5, 1.1, "not known yet", None),
+        (1.1, 1.3, 1.5, "not known yet", None),
+        (-0.5, -0.3, -0.1, "not known yet", None),
+    ],
+)
+def test_a_share_of_the_variance_is_one_that_can_be(
+    low, share, high, text, interval, monkeypatch, tmp_path
+):
+    own = {f"{name}{end}": x for name in ("alone", "in_all")
+           for end, x in (("", share), ("_low", low), ("_high", high))}  # fmt: skip
+    effects = told(monkeypatch, tmp_path, "sobol", **own)
+    [row] = [row for row in effects.rows if row[0] == "checks.every"]
+    assert row[1:] == (text, text)
+    drawn = effects.intervals[effects.rows.index(row)]
+    if interval is None:
+        assert np.isnan(drawn).all()
+    else:
+        np.testing.assert_allclose(drawn, [interval] * 2)
 
 
 def test_unknowns_that_move_nothing_are_told_as_none_seen(tmp_path):

@@ -16,6 +16,7 @@ from petsim.view.plots.lives import forms_over_time, misses_by_hour
 from petsim.view.plots.missed import misses, whys
 from petsim.view.plots.named import plot
 from petsim.view.plots.odds import odds
+from petsim.view.plots.scatter import scatter
 from petsim.view.plots.timeline import timeline
 from petsim.view.plots.trials import power, trials
 from petsim.view.plots.unknowns import unknowns
@@ -37,6 +38,7 @@ __all__ = [
     "plot",
     "power",
     "save",
+    "scatter",
     "timeline",
     "trials",
     "unknowns",

@@ -1,7 +1,8 @@
 """What colours mean, in all pictures alike; each is told in grey, by shape or by words too.
 
-The aim is blue, the other outcomes a ramp from light to dark, deaths darkest and hatched, care
-misses red. No regime has a colour of its own, as it is told by its place and its name.
+The aim is blue, and so are its odds on a map, and lines that are told apart, from pale to dark. The
+other outcomes are a ramp from light to dark, deaths darkest and hatched, care misses red. No regime
+has a colour of its own, as it is told by its place and its name.
 """
 
 from __future__ import annotations
@@ -42,6 +43,13 @@ DEATHS = (0.12, 0.0)
 MISSES = LinearSegmentedColormap.from_list("misses", ["#fdeae6", "#f4a08c", MISS, "#6d0a10"])
 """From few care misses to many."""
 
+ODDS = LinearSegmentedColormap.from_list(
+    "odds", [(0, "#eaf3fa"), (0.55, AIM), (1, "#0a1f3c")], N=256
+)
+"""From odds of none to odds of all: the darker, the likelier, by about as much everywhere."""
+LINES = LinearSegmentedColormap.from_list("lines", ["#79b8e4", AIM, "#0b4170"])
+"""From the first of several lines to the last; seen on white paper and on dark."""
+
 
 class Look(NamedTuple):
     """How an outcome is filled, and the colour of what is written on it."""
@@ -69,6 +77,11 @@ def _along_cividis(first: float, last: float, number: int) -> list[str]:
 
 def _filled(colour: str, hatch: str = "") -> Look:
     return Look(colour, hatch, ink_on(colour))
+
+
+def shades(number: int) -> list[str]:
+    """Return the colours of lines, from pale to dark; of a single one, that of the aim."""
+    return [AIM] if number == 1 else [to_hex(LINES(x)) for x in np.linspace(0, 1, number)]
 
 
 def ink_on(colour: str) -> str:

@@ -1,55 +1,57 @@
-"""Odds in the cells of a sweep over two parameters, as heat maps, a panel for each regime."""
+"""Odds in the cells of a grid over two parameters, as heat maps, a panel for a third one."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib import pyplot as plt
-from matplotlib import rcParams
 from matplotlib.axes import Axes
-from matplotlib.collections import QuadMesh
+from matplotlib.axis import Axis
+from matplotlib.collections import LineCollection, QuadMesh
+from matplotlib.colors import to_hex
 from numpy.typing import NDArray
 
-from petsim.errors import ArgumentError, ensure_known
+from petsim.errors import ArgumentError
 from petsim.study.results import Sweep
+from petsim.view.plots import facets, verdicts
+from petsim.view.plots.colours import DARK, ODDS, PALE, ink_on
+from petsim.view.plots.facets import Facets, Fixed
 from petsim.view.plots.layout import finish
+from petsim.view.plots.panels import CHARACTER, broken, finish_panels
 from petsim.view.plots.scales import (
+    MOST_BESIDE,
     Scale,
     about,
     ensure_grid,
-    height_of,
+    height_below,
     put_ticks,
-    scale_of,
+    thinned_ticks,
     varied,
 )
-from petsim.view.plots.sheet import HEIGHT, WIDTH, figure_of, short, styled
-from petsim.view.sweep import interval_of, intervals_of, values_of_cell
+from petsim.view.plots.sheet import LINE, WIDTH, figure_of, short, styled
+from petsim.view.sweep import brief, intervals_of, values_of_cell
 
 if TYPE_CHECKING:
     import pandas as pd
 
-MOST_NUMBERS = 60
-"""Cells on which the number is written, too, where there is room."""
 MOST_PANELS = 6
-"""Regimes that have a panel each; of more, the first."""
-PANEL = 2.85
-"""Inches that each further panel takes."""
-HEAD = 20
-"""Points that the name of a panel takes."""
+MOST_ACROSS, MOST_UP = 11, 16
+"""Cells side by side, and above each other, on which there is room for the odds."""
+UPRIGHT = 40
+"""Characters of texts below from which on they stand upright."""
+LEAST_HIGH = 1.75
+"""The least height of a panel, in inches."""
+ROW = 0.27
+"""Inches that a row of cells takes, with numbers."""
+AROUND = 1.9
+"""Inches that title, small print and the label below take."""
 BAR = 20
 """The height of the scale beside a panel, in widths of the scale."""
-CONTOURS = {50.0: "dotted", 80.0: "dashed", 95.0: "solid"}
-LEAST_POINTS = 3
-"""Points of a contour that is drawn: one across a single square is a stick that shows no course."""
-PALE, DARK = "#fafafa", "#111111"
-"""What is written on cells, whose colours are the same on a dark page."""
-CONTOUR_LINES: tuple[dict[str, Any], ...] = (
-    {"color": PALE, "linewidth": 3.6, "linestyle": "solid"},
-    {"color": DARK, "linewidth": 1.8},
-)
-"""How a contour is drawn: dark, on a pale line that sets it off from dark cells."""
+BORDERS = ((PALE, 4.4), (DARK, 2.2))
+"""Colours and widths of the line around the cells above a level: dark, on a pale one that sets it
+off from dark cells."""
 
 
 @styled
@@ -57,209 +59,228 @@ def heat_map(
     sweep: Sweep,
     x: str | None = None,
     y: str | None = None,
-    regime: str | None = None,
     ax: Axes | None = None,
+    *,
+    panels: str | None = None,
+    fix: Fixed | None = None,
+    at_least: float | None = None,
 ) -> Axes:
-    """Odds of the aim over two parameters of a sweep, with contours at 50, 80 and 95 %.
+    """Odds of the aim over two parameters of a sweep, the darker, the likelier.
 
-    Each of several regimes has a panel, one below the other, if they are neither x nor y. Contours
-    are drawn where both parameters are numbers; a cell without a life stays white.
+    Cells stand at even distances, in the order of their values. A line goes around those above a
+    level, between cells and so through no number. A third parameter has a panel for each of its
+    values, of many for some, evenly spread; others are kept to the values at which odds differ
+    most. A cell in which nothing was lived yet is hatched.
 
     Args:
         sweep: a grid.
-        x, y: paths of the parameters, or "regime"; by default the two that vary.
-        regime: the only one to show of several, if they are neither x nor y.
-        ax: what to draw on, if there is one panel.
+        x, y: paths of the parameters, or "regime"; by default those that move the odds most,
+            numbers first.
+        ax: what to draw on: a single panel.
+        panels: path of the parameter that has panels.
+        fix, at_least: as for `odds_along`.
 
     Returns:
         The axes, or the highest of several.
 
     Raises:
-        ArgumentError: the sweep is a sample, nothing is lived yet, or there are not two that vary.
+        ArgumentError: the sweep is a sample, nothing is lived yet, or there are not two parameters.
     """
     ensure_grid(sweep)
     odds = sweep.odds()
-    across, up = (scale_of(sweep, path) for path in _two(sweep, x, y, regime))
-    parts = _parts(sweep, odds, regime, across, up)
-    if ax is not None and len(parts) > 1:
-        raise ArgumentError("ax: several regimes have a panel each; expected one regime")
-    panels = [ax] if ax is not None else _panels(len(parts), across)
-    levels: set[float] = set()
-    for panel, part in zip(panels, parts.values(), strict=True):
-        levels |= _draw_map(panel, _grid(sweep, part, across, up), across, up)
-    if len(parts) > 1:
-        _write_heads(panels, [*parts])
-    _draw_bar(panels, levels, f"odds of {sweep.design.aim}\n(% of lives)")
-    under = "" if regime is None else f" under {short(regime, 30)}"
-    question = f"Where are the odds of {sweep.design.aim} good{under}?"
-    small = _small_print(sweep, [*parts.values()], levels)
-    head = HEAD if len(parts) > 1 else 0
-    return finish(panels[0], question, small, panels=panels, head=head)
+    if ax is not None and panels is not None:
+        raise ArgumentError("panels: take a picture of their own; expected them without ax")
+    rest = {} if ax is not None else {"panels": panels}
+    chosen = facets.facets_of(sweep, odds, {"x": x, "y": y} | rest, fix, numbers_first=2)
+    if "y" not in chosen.places:
+        there = [path for path in varied(sweep) if path not in (fix or {})]
+        raise ArgumentError(
+            f"heat map: over two parameters; there is {there[0] if there else 'none'}; "
+            "expected another kind of picture"
+        )
+    if x is None and y is None:
+        chosen = _in_order(sweep, chosen)
+    level = verdicts.level_of([*chosen.cells["estimate"]], at_least)
+    shown = chosen.values("panels", MOST_PANELS)
+    cells = [_cells(chosen, value) for value in shown or [""]]
+    drawn_on = [ax] if ax is not None else _panels(len(cells), chosen)
+    grids = [_grid(chosen, part) for part in cells]
+    is_numbered = [
+        _draw_map(panel, grid, chosen, level) for panel, grid in zip(drawn_on, grids, strict=True)
+    ]
+    drawn_on[-1].set_xlabel(_unlogged(chosen.scale("x")))
+    _write_heads(drawn_on, chosen, shown, varied(sweep))
+    _draw_bar(drawn_on, level, f"odds of {sweep.design.aim}\n(% of lives)")
+    import pandas as pd
+
+    drawn = odds.loc[pd.concat(cells).index]
+    left_out = facets.thinning(chosen, {"panels": shown}) + facets.keeping(chosen, varied(sweep))
+    small = _small_print(
+        *(sweep, drawn, level, left_out),
+        is_numbered=all(is_numbered),
+        is_hatched=bool(np.isnan(grids).any()),
+    )
+    free = [path for path in varied(sweep) if path not in chosen.fixed]
+    question = _question(sweep, drawn, level, free)
+    if ax is not None:
+        return finish(ax, question, small)
+    return finish_panels(drawn_on, question, small)
 
 
-def _parts(
-    sweep: Sweep, odds: pd.DataFrame, regime: str | None, across: Scale, up: Scale
-) -> dict[str, pd.DataFrame]:
-    """The odds of each panel by its regime, or all of them if a regime is no panel."""
-    if "regime" in (across.path, up.path):
-        return {"": odds}
-    names = [candidate.name for candidate in sweep.design.regimes]
-    if regime is not None:
-        ensure_known("regime", regime, names)
-    shown = names[:MOST_PANELS] if regime is None else [regime]
-    parts = {name: odds[odds["regime"] == name] for name in shown}
-    if all(part.empty for part in parts.values()):
-        raise ArgumentError(f"nothing was lived under {' or '.join(shown)} yet")
-    return parts
+def _in_order(sweep: Sweep, chosen: Facets) -> Facets:
+    """The same with x and y as the sweep was given them."""
+    paths = ["regime", *(axis.path for axis in sweep.design.axes)]
+    first, second = sorted((chosen.places["x"], chosen.places["y"]), key=paths.index)
+    return chosen._replace(places=chosen.places | {"x": first, "y": second})
 
 
-def _panels(number: int, across: Scale) -> list[Axes]:
+def _cells(chosen: Facets, value: str) -> pd.DataFrame:
+    """The cells of a panel."""
+    if "panels" not in chosen.places:
+        return chosen.cells
+    return chosen.cells[chosen.cells[chosen.places["panels"]] == value]
+
+
+def _panels(number: int, chosen: Facets) -> list[Axes]:
     """The axes of a new picture, one below the other."""
-    higher = PANEL + height_of(across) - HEIGHT
-    size = (WIDTH, height_of(across) + (number - 1) * higher)
+    across, up = chosen.scale("x"), chosen.scale("y")
+    high = max(LEAST_HIGH, ROW * len(up.texts))
+    below = height_below(across, UPRIGHT)
+    size = (WIDTH, AROUND + number * (high + below) + (number - 1) * (2.4 * LINE))
     return [*plt.subplots(number, figsize=size, squeeze=False)[1][:, 0]]
 
 
-def _draw_map(ax: Axes, grid: NDArray[np.float64], across: Scale, up: Scale) -> set[float]:
-    """Draw a panel and return the levels of its contours."""
-    mesh = ax.pcolormesh(across.edges, up.edges, grid, vmin=0, vmax=100)
+def _grid(chosen: Facets, cells: pd.DataFrame) -> NDArray[np.float64]:
+    """Odds in per cent, a row for each value upwards; nan where nothing was lived."""
+    across, up = chosen.scale("x"), chosen.scale("y")
+    grid = np.full((len(up.texts), len(across.texts)), np.nan)
+    for x, y, estimate in zip(cells[across.path], cells[up.path], cells["estimate"], strict=True):
+        grid[up.texts.index(y), across.texts.index(x)] = 100 * estimate
+    return grid
+
+
+def _draw_map(ax: Axes, grid: NDArray[np.float64], chosen: Facets, level: float | None) -> bool:
+    """Draw a panel, and return whether its cells have their numbers."""
+    across, up = chosen.scale("x").texts, chosen.scale("y").texts
+    mesh = ax.pcolormesh(np.ma.masked_invalid(grid), vmin=0, vmax=100, cmap=ODDS)
     # else there would be seams between cells
     mesh.set(edgecolor="face", linewidth=0.6)
-    numbered = across.roomy and up.roomy and grid.size <= MOST_NUMBERS
-    levels = _draw_contours(ax, grid, across, up, named=not numbered)
-    if numbered:
-        _write_numbers(ax, mesh, grid, across, up)
-    put_ticks(ax, ax.xaxis, across)
-    put_ticks(ax, ax.yaxis, up)
+    ax.patch.set(hatch="///", edgecolor="#bbbbbb")
+    if level is not None:
+        for colour, width in BORDERS:
+            lines = LineCollection(
+                [*_borders(grid >= 100 * level)], colors=colour, linewidths=width, gid="border"
+            )
+            lines.set_capstyle("projecting")
+            ax.add_collection(lines)
+    is_numbered = len(across) <= MOST_ACROSS and len(up) <= MOST_UP
+    if is_numbered:
+        _write_numbers(ax, grid)
+    _put_even_ticks(ax, ax.xaxis, chosen.scale("x"), MOST_BESIDE)
+    _put_even_ticks(ax, ax.yaxis, chosen.scale("y"), 8 * MOST_UP)
     ax.grid(visible=False)
-    ax.set_xlabel(across.label)
-    ax.set_ylabel(up.label)
-    return levels
+    room = int(max(LEAST_HIGH, ROW * len(grid)) / CHARACTER)
+    ax.set_ylabel(broken(_unlogged(chosen.scale("y")), room))
+    return is_numbered
 
 
-def _draw_bar(panels: Sequence[Axes], levels: Collection[float], label: str) -> None:
-    """Draw the scale of all panels beside them, with the contours that they have."""
+def _borders(above: NDArray[np.bool_]) -> Iterator[list[tuple[int, int]]]:
+    """Yield the sides between cells above and cells not above, from corner to corner."""
+    rows, columns = above.shape
+    for row in range(rows):
+        for column in range(columns):
+            if column + 1 < columns and above[row, column] != above[row, column + 1]:
+                yield [(column + 1, row), (column + 1, row + 1)]
+            if row + 1 < rows and above[row, column] != above[row + 1, column]:
+                yield [(column, row + 1), (column + 1, row + 1)]
+
+
+def _write_numbers(ax: Axes, grid: NDArray[np.float64]) -> None:
+    """Write the odds on each cell, in per cent."""
+    for (row, column), value in np.ndenumerate(grid):
+        if not np.isnan(value):
+            ink = ink_on(to_hex(ODDS(value / 100)))
+            middle = (column + 0.5, row + 0.48)
+            ax.text(*middle, f"{value:.0f}", ha="center", va="center", color=ink, gid="odds")
+
+
+def _put_even_ticks(ax: Axes, axis: Axis, scale: Scale, room: int) -> None:
+    """Put a tick at the middle of each row or column of cells."""
+    places = [place + 0.5 for place in range(len(scale.texts))]
+    if scale.continuous:
+        axis.set_ticks(places, labels=thinned_ticks(scale.ticks, room))
+        return
+    put_ticks(ax, axis, scale._replace(places=places), UPRIGHT)
+    if axis is ax.xaxis:
+        ax.set_xlim(0, len(places))
+
+
+def _unlogged(scale: Scale) -> str:
+    """The label of a scale whose values stand at even distances."""
+    return scale.label.replace(", log scale", "").replace(" (log scale)", "")
+
+
+def _draw_bar(panels: Sequence[Axes], level: float | None, label: str) -> None:
+    """Draw the numbered scale of all panels beside them, with the level on it."""
     mesh = next(each for each in panels[0].collections if isinstance(each, QuadMesh))
     bar = figure_of(panels[0]).colorbar(
-        mesh, ax=panels, ticks=[0, *CONTOURS], aspect=BAR * len(panels)
+        mesh, ax=panels, ticks=range(0, 101, 25), aspect=BAR * len(panels)
     )
     bar.set_label(label)
-    for level in levels:
-        for line in CONTOUR_LINES:
-            bar.ax.axhline(level, **{"linestyle": CONTOURS[level]} | line)
+    if level is not None:
+        for colour, width in BORDERS:
+            bar.ax.axhline(100 * level, color=colour, linewidth=width)
 
 
-def _write_heads(panels: Sequence[Axes], names: Sequence[str]) -> None:
-    for panel, name in zip(panels, names, strict=True):
+def _write_heads(
+    panels: Sequence[Axes], chosen: Facets, values: Sequence[str], paths: Sequence[str]
+) -> None:
+    for panel, value in zip(panels, values, strict=False):
+        path = chosen.places["panels"]
+        name = value if path == "regime" else f"{brief(path, paths)} {value}"
         panel.annotate(
-            short(name, 30),
+            short(name, 36),
             xy=(0, 1),
             xytext=(0, 5),
             xycoords="axes fraction",
             textcoords="offset points",
             fontweight="bold",
+            gid="head",
         )
 
 
-def _small_print(sweep: Sweep, parts: Sequence[pd.DataFrame], levels: Collection[float]) -> str:
-    """The small print of a heat map."""
-    import pandas as pd
-
-    shown = pd.concat(parts)
-    regimes = len(sweep.design.regimes)
-    first = f" The first {len(parts)} of {regimes} regimes." if 1 < len(parts) < regimes else ""
-    listed = ", ".join(f"{level:.0f}" for level in sorted(levels))
-    lines = f" Lines, as on the scale: {listed} %." if levels else ""
-    widest = max((i.high - i.low) / 2 for i in intervals_of(shown))
+def _question(sweep: Sweep, odds: pd.DataFrame, level: float | None, free: Sequence[str]) -> str:
+    """How many cells are above the level, and where the odds are best."""
+    aim = sweep.design.aim
+    if level is None:
+        return f"No life became {aim} in any cell"
+    above = int((odds["estimate"] >= level).sum())
+    best = int(odds.index[int(odds["estimate"].argmax())])
+    values = values_of_cell(sweep, odds, best)
+    named = facets.where({path: values[path] for path in free}, varied(sweep))
+    several = (odds["estimate"] == odds["estimate"].max()).sum() > 1
+    where = f"{'one of the best' if several else 'best'}{named}"
     return (
-        f"{about(sweep, shown)}{first}{lines} "
-        f"Wilson's 95 % intervals: ± {100 * widest:.2g} points at most."
+        f"Odds of {aim} are above {verdicts.per_cent(level)} in {above} of {len(odds)} cells, "
+        f"{where}"
     )
 
 
-def _two(sweep: Sweep, x: str | None, y: str | None, regime: str | None) -> tuple[str, str]:
-    """The two parameters to draw over: those given, then others that vary."""
-    paths = ["regime", *(axis.path for axis in sweep.design.axes)]
-    for name, path in (("x", x), ("y", y)):
-        if path is not None:
-            ensure_known(name, path, paths)
-    fixed = {x, y, None if regime is None else "regime"}
-    free, missing = [path for path in varied(sweep) if path not in fixed], (x, y).count(None)
-    if len(free) > missing and "regime" in free:
-        free.remove("regime")  # each has a panel
-    candidates = iter(free)
-    first, second = (next(candidates, None) if path is None else path for path in (x, y))
-    if first is None or second is None or first == second:
-        raise ArgumentError(f"x and y: expected two that vary; there are {_listed(varied(sweep))}")
-    if len(free) > missing:
-        raise ArgumentError(
-            f"x and y: {_listed(free[missing:])} varies too; expected two that vary, beside the "
-            "regimes"
-        )
-    return first, second
-
-
-def _listed(paths: Sequence[str]) -> str:
-    return ", ".join(paths) or "none"
-
-
-def _grid(sweep: Sweep, odds: pd.DataFrame, across: Scale, up: Scale) -> NDArray[np.float64]:
-    """Odds in per cent, a row for each value upwards; nan where nothing was lived."""
-    grid = np.full((len(up.texts), len(across.texts)), np.nan)
-    for cell in map(int, odds.index):
-        values = values_of_cell(sweep, odds, cell)
-        column, row = (scale.texts.index(values[scale.path]) for scale in (across, up))
-        grid[row, column] = 100 * interval_of(odds, cell).estimate
-    return grid
-
-
-def _draw_contours(
-    ax: Axes, grid: NDArray[np.float64], across: Scale, up: Scale, *, named: bool
-) -> set[float]:
-    """Draw the contours that the odds cross, and return their levels.
-
-    named: whether the level is written on the line, if there is only one.
-    """
-    plane = across.continuous and up.continuous and min(grid.shape) > 1 and np.isfinite(grid).any()
-    crossed = [c for c in CONTOURS if plane and np.nanmin(grid) < c < np.nanmax(grid)]
-    levels = set()
-    for level in crossed:
-        contours = [
-            ax.contour(
-                across.places,
-                up.places,
-                np.ma.masked_invalid(grid),
-                levels=[level],
-                colors=line["color"],
-                linewidths=line["linewidth"],
-                linestyles=line.get("linestyle", CONTOURS[level]),
-            )
-            for line in CONTOUR_LINES
-        ]
-        if max(map(len, contours[0].allsegs[0]), default=0) < LEAST_POINTS:
-            for contour in contours:
-                contour.remove()
-            continue
-        levels.add(level)
-        if named and len(crossed) == 1:  # names of lines side by side would overlap
-            ax.clabel(contours[-1], fmt="%.0f %%", fontsize=rcParams["font.size"])
-    return levels
-
-
-def _write_numbers(
-    ax: Axes, mesh: QuadMesh, grid: NDArray[np.float64], across: Scale, up: Scale
-) -> None:
-    """Write the odds on each cell, in per cent."""
-    for row, y in enumerate(up.places):
-        for column, x in enumerate(across.places):
-            value = grid[row, column]
-            lived = not np.isnan(value)
-            ax.text(
-                x,
-                y,
-                f"{value:.0f}" if lived else "none",
-                ha="center",
-                va="center",
-                color="black" if not lived else PALE if value < 50 else DARK,
-                bbox={"pad": 1, "linewidth": 0, "color": mesh.to_rgba(value) if lived else "white"},
-            )
+def _small_print(
+    sweep: Sweep,
+    odds: pd.DataFrame,
+    level: float | None,
+    left_out: str,
+    *,
+    is_numbered: bool,
+    is_hatched: bool,
+) -> str:
+    """The small print of a heat map."""
+    line = f" The line goes around cells above {verdicts.per_cent(level)}." if level else ""
+    hatched = " Hatched: nothing yet." if is_hatched else ""
+    numbers = "" if is_numbered else " Too many cells to write the odds on them."
+    widest = max((i.high - i.low) / 2 for i in intervals_of(odds))
+    return (
+        f"{about(sweep, odds)}{left_out}{line}{hatched}{numbers} "
+        f"Wilson's 95 % intervals: ± {100 * widest:.2g} points at most."
+    )

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import nullcontext
+from inspect import signature
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -15,7 +16,7 @@ from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
 from petsim.study.trials import TrialPlan, Trials
-from petsim.view.plots.along import odds_along
+from petsim.view.plots.along import differences_along, has_few_panels, odds_along
 from petsim.view.plots.convergence import convergence
 from petsim.view.plots.cost import cost
 from petsim.view.plots.differences import differences
@@ -25,6 +26,7 @@ from petsim.view.plots.heat_maps import heat_map
 from petsim.view.plots.lives import forms_over_time, misses_by_hour
 from petsim.view.plots.missed import misses, whys
 from petsim.view.plots.odds import odds
+from petsim.view.plots.scatter import scatter
 from petsim.view.plots.timeline import timeline
 from petsim.view.plots.trials import power, trials
 from petsim.view.plots.unknowns import unknowns
@@ -64,8 +66,9 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Sweep: {
         "along": odds_along,
         "heat-map": heat_map,
-        "differences": differences,
+        "differences": differences_along,
         "cost": cost,
+        "scatter": scatter,
         "unknowns": unknowns,
     },
     Life: {"timeline": timeline, "hours": misses_by_hour},
@@ -82,8 +85,8 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     Args:
         result: a batch, a comparison, a sweep, a life, a model, or trials of real pets and how many
             it takes, as `trials` and `tell_apart` return them.
-        kind: which of its pictures, by its name in KINDS; by default the first, or `unknowns` of
-            a sensitivity.
+        kind: which of its pictures, by its name in KINDS; by default the first; of a sweep that
+            which shows most of it.
         ax: what to draw on; by default a picture of its own.
         how: other arguments of the function in `petsim.view.plots` that draws it.
 
@@ -95,10 +98,27 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
         expected = "expected a batch, a comparison, a sweep, a life, a model or trials"
         raise ArgumentError(f"result: {stranger}; {expected}")
     kinds = KINDS[type(result)]
-    if kind is None:
-        is_sensitivity = isinstance(result, Sweep) and result.is_sensitivity
-        kind = "unknowns" if is_sensitivity else next(iter(kinds))
-    # a list, as what can't be hashed is refused too
-    ensure_known("kind", kind, kinds)
     with result.snapshot() if isinstance(result, Sweep) else nullcontext():
+        if kind is None:
+            kind = _usual(result, how) if isinstance(result, Sweep) else next(iter(kinds))
+        # a list, as what can't be hashed is refused too
+        ensure_known("kind", kind, kinds)
+        known = [*signature(kinds[kind]).parameters][1:]
+        for argument in how:
+            if argument not in known:
+                takes = ", ".join(name for name in known if name != "ax") or "nothing"
+                raise ArgumentError(f"{argument}: is not of {kind}, which takes {takes}")
         return kinds[kind](result, ax=ax, **how)
+
+
+def _usual(sweep: Sweep, how: Mapping[str, Any]) -> str:
+    """The picture that shows most of a sweep, and takes the arguments that are given."""
+    if sweep.tells_which_matters:
+        return "unknowns"
+    if sweep.design.sample is not None:
+        return "scatter"
+    if "y" in how:
+        return "heat-map"
+    if "baseline" in how:
+        return "differences"
+    return "along" if has_few_panels(sweep) or "x" in how else "heat-map"

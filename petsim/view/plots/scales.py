@@ -21,7 +21,8 @@ from petsim.spec.variation import number_of
 from petsim.study.design import value_text
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
-from petsim.view.plots.sheet import labelled_height, short, short_of
+from petsim.view.plots.sheet import short, short_of
+from petsim.view.progress import so_far
 from petsim.view.sweep import values_of_cell
 from petsim.view.tables import counted
 
@@ -47,6 +48,7 @@ class Scale(NamedTuple):
     path: its name. label: the name with the unit. texts: the values as written, in order. places:
     where they stand. ticks: the texts that are written there. continuous: whether they are numbers.
     geometric: whether each is the same multiple of the one before, so that the axis is logarithmic.
+    unit: that of the places.
     """
 
     path: str
@@ -56,6 +58,7 @@ class Scale(NamedTuple):
     ticks: list[str]
     continuous: bool
     geometric: bool = False
+    unit: str = ""
 
     @property
     def roomy(self) -> bool:
@@ -68,21 +71,12 @@ class Scale(NamedTuple):
         """The places as they are spaced on paper."""
         return np.log(self.places) if self.geometric else np.array(self.places)
 
-    @property
-    def edges(self) -> NDArray[np.float64]:
-        """Where the cells around the places end: halfway to the next on paper."""
-        even = self.even
-        around = (0.5, 0.5) if len(even) == 1 else (np.diff(even)[0] / 2, np.diff(even)[-1] / 2)
-        middle = (even[1:] + even[:-1]) / 2
-        edges = np.array([even[0] - around[0], *middle, even[-1] + around[1]])
-        return np.exp(edges) if self.geometric else edges
-
 
 def ensure_grid(sweep: Sweep) -> None:
     """Raise ArgumentError for a sample, and for a grid in which nothing was lived yet."""
     if sweep.design.sample is not None:
         raise ArgumentError(
-            f"{sweep.path}: is a sample, whose points lie on no line; draw cost, or sweep a grid"
+            f"{sweep.path}: is a sample, whose points lie on no line; draw scatter, or sweep a grid"
         )
     sweep.ensure_begun()
 
@@ -93,19 +87,42 @@ def scale_of(sweep: Sweep, path: str) -> Scale:
         return _listed(path, [candidate.name for candidate in sweep.design.regimes])
     [axis] = [axis for axis in sweep.design.axes if axis.path == path]
     texts = [value_text(value) for value in axis.values]
-    numbers = [x for x in map(number_of, axis.values) if x is not None]
-    if len(numbers) < len(texts):
+    common, bare, numbers = numbers_in(texts)
+    if not numbers:
         return _listed(path, texts)
-    unit, factor = _unit(texts, max(numbers))
+    unit, factor = unit_of(bare, max(numbers))
     rising = sorted(zip(numbers, texts, strict=True))
     places = [x / factor for x, _ in rising]
     geometric = is_geometric(places)
     ticks = [f"{place:.{3 if geometric else 6}g}" for place in places]
+    shown = unit
     if geometric and unit in NAMED_UNITS and places[0] < 0.1:
-        unit, ticks = "", [_duration(x) for x, _ in rising]
-    in_units = ", ".join(filter(None, (unit, "log scale" if geometric else "")))
+        shown, ticks = "", [_duration(x) for x, _ in rising]
+    in_units = ", ".join(filter(None, (common, shown, "log scale" if geometric else "")))
     label = f"{path} ({in_units})" if in_units else path
-    return Scale(path, label, [t for _, t in rising], places, ticks, True, geometric)
+    return Scale(path, label, [t for _, t in rising], places, ticks, True, geometric, unit)
+
+
+def numbers_in(texts: Sequence[str]) -> tuple[str, list[str], list[float]]:
+    """The words that all texts begin with, the texts without them, and the numbers that these are.
+
+    So laws of one kind are told by their numbers. There are no numbers if one of them is none.
+    """
+    bare = unlike(texts)
+    numbers = [x for x in map(number_of, bare) if x is not None]
+    common = texts[0].removesuffix(bare[0]).strip()
+    return common, bare, numbers if len(numbers) == len(texts) else []
+
+
+def unlike(texts: Sequence[str]) -> list[str]:
+    """Texts without the words that all of them begin with: laws, say, by their numbers alone."""
+    if len(texts) < 2:
+        return [*texts]
+    words = [text.split() for text in texts]
+    same = 0
+    while all(len(each) > same + 1 and each[: same + 1] == words[0][: same + 1] for each in words):
+        same += 1
+    return [" ".join(each[same:]) for each in words]
 
 
 def _listed(path: str, texts: list[str]) -> Scale:
@@ -131,7 +148,7 @@ def _duration(seconds: float) -> str:
     return f"{seconds:.3g} s"
 
 
-def _unit(texts: Sequence[str], largest: float) -> tuple[str, float]:
+def unit_of(texts: Sequence[str], largest: float) -> tuple[str, float]:
     """The unit in which values, as written, are shown, and its size in the stored unit."""
     if any(text.endswith("%") for text in texts):
         return "%", 0.01
@@ -165,11 +182,12 @@ def lives_a_cell(frame: pd.DataFrame) -> str:
 
 
 def about(sweep: Sweep, frame: pd.DataFrame) -> str:
-    """A sentence on the model, the regime if there is one, the lives of each cell, and the seed."""
+    """Sentences on how far an unfinished sweep is, and on model, regime, lives, and the seed."""
     design = sweep.design
     under = f" under {design.regimes[0].name}" if len(design.regimes) == 1 else ""
     model = Path(design.model[0]).stem
-    return f"{model}{under}: {lives_a_cell(frame)}, seed {design.seed}."
+    facts = f"{model}{under}: {lives_a_cell(frame)}, seed {design.seed}."
+    return f"{so_far(sweep)} {facts}".lstrip()
 
 
 def percent_limits(ax: Axes, intervals: Sequence[Interval]) -> None:
@@ -180,42 +198,48 @@ def percent_limits(ax: Axes, intervals: Sequence[Interval]) -> None:
     ax.yaxis.set_major_locator(MaxNLocator(5, integer=True, steps=[1, 2, 2.5, 5, 10]))
 
 
-def put_ticks(ax: Axes, axis: Axis, scale: Scale) -> None:
-    """Put a tick at each value, if there is room; slanting or upright below, if texts are long."""
+def put_ticks(ax: Axes, axis: Axis, scale: Scale, room: int = MOST_CHARACTERS) -> None:
+    """Put a tick at each value, if there is room; slanting or upright below, if texts are long.
+
+    room: the characters that fit side by side.
+    """
     if scale.geometric:
         (ax.set_xscale if axis is ax.xaxis else ax.set_yscale)("log")
         axis.set_minor_locator(NullLocator())
-        axis.set_ticks(scale.places, labels=_thinned(scale.ticks))
+        axis.set_ticks(scale.places, labels=thinned_ticks(scale.ticks, min(room, MOST_BESIDE)))
         return
     if scale.continuous:
-        if scale.roomy:
+        if scale.roomy and sum(len(tick) + 2 for tick in scale.ticks) <= room:
             axis.set_ticks(scale.places, labels=scale.ticks)
+        else:
+            axis.set_major_locator(MaxNLocator(max(2, min(6, room // 6)), steps=[1, 2, 5, 10]))
         return
     axis.set_ticks(scale.places, labels=scale.ticks)
     if axis is ax.xaxis:
         ax.set_xlim(-0.5, len(scale.places) - 0.5)
-        if _slants(scale):
-            slope = 35 if len(scale.places) <= MOST_SLANTING else 90
-            va = "top" if slope == 35 else "center"
+        if _slants(scale, room):
+            is_steep = len(scale.places) > MOST_SLANTING or room < MOST_CHARACTERS
+            slope, va = (90, "center") if is_steep else (35, "top")
             plt.setp(
                 axis.get_ticklabels(), rotation=slope, rotation_mode="anchor", ha="right", va=va
             )
 
 
-def _thinned(texts: Sequence[str]) -> list[str]:
+def thinned_ticks(texts: Sequence[str], room: int = MOST_BESIDE) -> list[str]:
     """Texts, of which some are left out at even distances where there is no room for all."""
-    each = -(-sum(len(text) + 2 for text in texts) // MOST_BESIDE)
+    each = -(-sum(len(text) + 2 for text in texts) // room)
     return [text if place % each == 0 else "" for place, text in enumerate(texts)]
 
 
-def _slants(scale: Scale) -> bool:
+def _slants(scale: Scale, room: int) -> bool:
     """Whether texts are too long to stand side by side."""
-    wide = sum(len(short(text)) + 2 for text in scale.texts)
-    return not scale.continuous and wide > MOST_CHARACTERS
+    wide = sum(len(tick) + 2 for tick in scale.ticks)
+    return not scale.continuous and wide > room
 
 
-def height_of(across: Scale, labels: int = 0) -> float:
-    """The height of a picture over a scale, in inches: more for slanting texts and many labels."""
-    longest = max(len(short(text)) for text in across.texts)
-    each = 0.07 if len(across.places) <= MOST_SLANTING else 0.11
-    return labelled_height(labels) + (each * longest if _slants(across) else 0)
+def height_below(scale: Scale, room: int = MOST_CHARACTERS) -> float:
+    """The height, in inches, that texts below an axis take beyond that of a line."""
+    if not _slants(scale, room):
+        return 0
+    is_steep = len(scale.places) > MOST_SLANTING or room < MOST_CHARACTERS
+    return (0.11 if is_steep else 0.07) * max(map(len, scale.ticks))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from matplotlib.axes import Axes
 
 from petsim.study.results import Sweep
-from petsim.study.stats import Interval
 from petsim.view.plots.forest import Row, forest, height_of
 from petsim.view.plots.layout import finish
 from petsim.view.plots.scales import about
@@ -24,29 +23,20 @@ def unknowns(sweep: Sweep, ax: Axes | None = None) -> Axes:
         ArgumentError: the sweep was not made by `petsim.sensitivity`, or is not finished.
     """
     results = effects(sweep)
-    indices = results.indices
-    if "size" in indices:
-        groups = {
-            "": [
-                Row(path, Interval(*indices.loc[path, ["size", "low", "high"]]), size)
-                for path, size, *_ in results.rows
-            ]
-        }
+    if results.by_morris:
         what, method = "change of the odds (percentage points)", "Morris's method"
+        rows = zip(results.rows, results.intervals, strict=True)
+        groups = {"": [Row(path, interval, size) for (path, size, *_), [interval] in rows]}
     else:
-        groups = {
-            path: [
-                Row(name, Interval(*indices.loc[path, [key, f"{key}_low", f"{key}_high"]]), text)
-                for name, key, text in (
-                    ("alone", "alone", alone),
-                    ("with others", "in_all", in_all),
-                )
-            ]
-            for path, alone, in_all in results.rows
-        }
         what, method = "share of the variance of the odds (%)", "Sobol indices"
+        names = results.head[1:]
+        groups = {
+            path: [*map(Row, names, intervals, texts)]
+            for (path, *texts), intervals in zip(results.rows, results.intervals, strict=True)
+        }
     ax = axes(ax, height_of(groups))
     forest(ax, groups, by=100)
+    ax.set_xlim(-3, 103)
     ax.axvline(0, color="black", linewidth=1.2, gid="nothing")
     ax.set_xlabel(what)
     how = f"{method}, over the whole ranges. Whiskers: 95 % intervals, by resampling."
