@@ -261,7 +261,7 @@ def test_report_writes_a_page(given, told, night, folder):
          "kind: 'heat'; did you mean 'heat-map'?"),
         (("plot", "hourly", *QUICK, "--lives", "2", "--kind", "along", "-o", "a.svg"),
          "kind: 'along'; expected one of 'odds', 'funnel', 'misses', 'whys', 'differences', "
-         "'cost', 'forms', 'hours'"),
+         "'cost', 'forms', 'hours', 'growth', 'convergence'"),
         (("plot", "night1", "--x", "checks.evry", "-o", "a.svg"),
          "x: 'checks.evry'; did you mean 'checks.every'?"),
         (("plot", "night1", "--fix", "checks.every=12min", "-o", "a.svg"),
@@ -1464,7 +1464,7 @@ def test_interrupt_ends_it_in_one_line_with_all_its_workers(case, then, interrup
             )
             assert done and (done[1] is None or "endless" not in case)
             # of the chunks that were done, the answer
-            assert out.startswith(b"lamplet-quick: %s lives" % done[1] if done[1] else b"")
+            assert out.startswith(b"Of %s lives under " % done[1] if done[1] else b"")
             assert bool(out) == bool(done[1])
             wait_until(lambda: is_over(running.pid))
         finally:

@@ -330,13 +330,6 @@ def test_the_plain_clock_lives_as_the_manual_works_it_out_by_hand() -> None:
     assert life.summary["end_s"] == expected[-1][0]
 
 
-def test_the_treats_follow_each_other_without_a_gap() -> None:
-    regime = load_regime("treats-only")
-    [window] = regime.checks.windows
-    assert regime.hands.of("treat").takes == window.every
-    assert window.during.weekdays == frozenset({0})
-
-
 # Paths and values
 
 VARIED = re.findall(

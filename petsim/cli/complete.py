@@ -80,7 +80,8 @@ def _varied(ctx: click.Context) -> dict[str, list[str]]:
     from petsim.study.design import value_text
     from petsim.study.results import open_sweep
 
-    names: tuple[str, ...] = ctx.params.get("what") or ()
+    # after an option that lacks its value click has not told what is which
+    names: tuple[str, ...] = ctx.params.get("what") or tuple(ctx.args)
     try:
         design = open_sweep(names[0]).design if len(names) == 1 else None
     except PetsimError:

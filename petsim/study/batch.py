@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from petsim.errors import ensure_known
 from petsim.life.caretaker import Caretaker, is_sendable
 from petsim.life.drawn import Drawn
+from petsim.life.kinds import EventKind
 from petsim.life.record import Life, words
 from petsim.life.reference import ReferenceEngine
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
@@ -103,7 +104,8 @@ class Batch(Drawn):
         if isinstance(engine, ReferenceEngine):
             return self._traced[0]
         numbers = range(min(len(self), LOGGED[engine.name]))
-        return hours_of(engine.live(self.seed, number, traced=True) for number in numbers)
+        kept = (EventKind.MISS,)
+        return hours_of(engine.live(self.seed, n, traced=True, kept=kept) for n in numbers)
 
     def miss_reasons(self, lives: int = LOGGED["reference"]) -> MissReasons:
         """Why the care misses of its first lives happened, which are lived again for it once.

@@ -107,13 +107,13 @@ def _row(cells: Sequence[Cell], heads: Sequence[str]) -> Markup:
 
 def _cell(cell: Cell, about_the_aim: bool) -> Markup:
     return Markup("<br>").join(
-        bold(_unbroken(line)) if about_the_aim or AIM_MARK in line else text(_unbroken(line))
+        bold(unbroken(line)) if about_the_aim or AIM_MARK in line else text(unbroken(line))
         for line in ([cell] if isinstance(cell, str) else cell)
     )
 
 
-def _unbroken(words: str) -> str:
-    """Words of a cell, in which no figure is broken: an interval, a unit, what follows a ±."""
+def unbroken(words: str) -> str:
+    """Return words in which no figure is broken: an interval, a unit, what follows a ±."""
     return re.sub(
-        r"\([^()]*\)| %| ± ", lambda part: part[0].replace(" ", "\N{NO-BREAK SPACE}"), words
+        r"\([^()]*\)| %| ± |^< ", lambda part: part[0].replace(" ", "\N{NO-BREAK SPACE}"), words
     )

@@ -16,9 +16,10 @@ from petsim._version import __version__
 from petsim.errors import ArgumentError, legible
 from petsim.life.record import Life
 from petsim.study.compare import Comparison
+from petsim.study.measures import DEATHS, MISSES, ODDS, WORK
 from petsim.study.results import Sweep
 from petsim.study.writing import written_whole
-from petsim.view import comparison, diary, hours, reasons, repeat
+from petsim.view import comparison, diary, hours, html, outcome, reasons, repeat
 from petsim.view import sweep as cells
 from petsim.view.tables import counted
 
@@ -36,13 +37,11 @@ MOST_PICTURES = 3
 """Regimes that have a picture of their own."""
 MOST_NAMES = 4
 """Regimes that a question names."""
-COST = "What the odds cost in presses"
+ACROSS = 4
+"""Columns of a block of a table, beside what its rows are about."""
 
 LETTER = r"DejaVu[\w-]+"
 """The name of a letter's outline."""
-
-Drawing = tuple[str, Callable[[], Any]]
-"""The title of a picture, and what draws it."""
 
 
 @dataclass(frozen=True)
@@ -66,21 +65,69 @@ class PageTable:
     rows: Sequence[Sequence[str]]
     prose: bool = False
 
+    @property
+    def blocks(self) -> list[tuple[Sequence[str], list[Sequence[str]]]]:
+        """The head and rows of its parts, each with `ACROSS` columns at most."""
+        number = -(-(len(self.head) - 1) // ACROSS)
+        across = -(-(len(self.head) - 1) // number)
+        parts = [
+            range(1 + across * n, min(1 + across * (n + 1), len(self.head))) for n in range(number)
+        ]
+        return [
+            (
+                [self.head[0], *(self.head[c] for c in part)],
+                [[row[0], *(row[c] for c in part)] for row in self.rows],
+            )
+            for part in parts
+        ]
+
 
 @dataclass(frozen=True)
-class Report:
-    """What a page says, from the question to how to repeat it.
+class Section:
+    """A part of a page: a question of the reader's, and the pictures and tables that answer it.
 
     left_out: of each picture that can't be drawn of this result, a sentence why.
     """
 
     question: str
-    answer: str
     pictures: Sequence[Picture]
-    left_out: Sequence[str]
     tables: Sequence[PageTable]
+    left_out: Sequence[str] = ()
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a page says, from the question and its answer to how to repeat it."""
+
+    question: str
+    answer: str
+    sections: Sequence[Section]
     provenance: Mapping[str, str]
     command: str
+
+    @property
+    def pictures(self) -> list[Picture]:
+        """The pictures of all sections."""
+        return [picture for section in self.sections for picture in section.pictures]
+
+    @property
+    def tables(self) -> list[PageTable]:
+        """The tables of all sections."""
+        return [table for section in self.sections for table in section.tables]
+
+    @property
+    def left_out(self) -> list[str]:
+        """Why pictures are missing, of all sections."""
+        return [sentence for section in self.sections for sentence in section.left_out]
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A section before its pictures are drawn: its question, what draws them, and its tables."""
+
+    question: str
+    draw: Sequence[Callable[[], Any]]
+    tables: Sequence[PageTable] = ()
 
 
 def of(result: Comparison | Sweep | Life) -> Report:
@@ -107,10 +154,16 @@ def page(report: Report) -> str:
     )
     return environment.from_string(_beside_this("report.html.j2")).render(
         report=report,
-        pictures=[*zip(report.pictures, _inlined(report.pictures), strict=True)],
+        sections=[*zip(report.sections, _inlined(report.sections), strict=True)],
         assumed=ASSUMED,
+        cell=_cell,
         style=Markup(_beside_this("report.css")),
     )
+
+
+def _cell(words: str) -> Markup:
+    """A figure of a table, which may be broken only before its interval."""
+    return html.text(html.unbroken(words))
 
 
 def _beside_this(name: str) -> str:
@@ -132,20 +185,33 @@ def _as_text(value: object) -> object:
     return value if isinstance(value, Markup) or value is None else legible(str(value), "\n")
 
 
-def _inlined(pictures: Iterable[Picture]) -> Iterator[Markup]:
-    """The SVG files of pictures as parts of a page.
+def _inlined(sections: Iterable[Section]) -> Iterator[list[Markup]]:
+    """The SVG files of the pictures of sections as parts of a page.
 
     Their names become the page's own, but for those of letters, whose outlines the page has once.
+    Each is told by its message, and by where its figures are.
     """
     letters: set[str] = set()
-    for number, picture in enumerate(pictures):
-        svg = picture.svg[picture.svg.index("<svg") :]
-        svg = re.sub(rf'(\bid="|url\(#|href="#)(?!{LETTER})', rf"\g<1>picture{number}-", svg)
-        svg = re.sub(rf'<path id="({LETTER})[^>]*/>\s*', _unless_in(letters), svg)
-        # parts that are alike bear one name, which a page has once
-        svg = re.sub(r' id="([^"]*)"', _unless_in(set()), svg)
-        label = escape(legible(f"{picture.title}: {picture.words}", "\n"))
-        yield Markup(svg.replace("<svg", f'<svg role="img" aria-label="{label}"', 1))
+    number = 0
+    for section in sections:
+        inlined = []
+        for picture in section.pictures:
+            svg = picture.svg[picture.svg.index("<svg") :]
+            svg = re.sub(rf'(\bid="|url\(#|href="#)(?!{LETTER})', rf"\g<1>picture{number}-", svg)
+            svg = re.sub(rf'<path id="({LETTER})[^>]*/>\s*', _unless_in(letters), svg)
+            # parts that are alike bear one name, which a page has once
+            svg = re.sub(r' id="([^"]*)"', _unless_in(set()), svg)
+            label = escape(legible(_told(picture, section), "\n"))
+            inlined.append(Markup(svg.replace("<svg", f'<svg role="img" aria-label="{label}"', 1)))
+            number += 1
+        yield inlined
+
+
+def _told(picture: Picture, section: Section) -> str:
+    """The alternative text of a picture: its message, and the table that has its figures."""
+    if not section.tables:
+        return f"{picture.title}: {picture.words}"
+    return f"{picture.title} (the figures are in the table \u201c{section.tables[0].caption}\u201d)"
 
 
 def _unless_in(known: set[str]) -> Callable[[re.Match[str]], str]:
@@ -161,56 +227,71 @@ def _unless_in(known: set[str]) -> Callable[[re.Match[str]], str]:
 
 def of_comparison(result: Comparison) -> Report:
     """The report of a comparison."""
-    from petsim.view import plots
-
     regimes = [batch.regime for batch in result.batches]
-    drawings: list[Drawing] = [
-        ("Which form a pet takes under each regime", lambda: plots.odds(result)),
-        ("How far lives get towards the aim", lambda: plots.funnel(result)),
-        ("What goes wrong, by cause and by stage", lambda: plots.misses(result)),
-        ("Why it goes wrong", lambda: plots.whys(result)),
-        ("When care misses happen", lambda: plots.misses_by_hour(result)),
-    ]
-    if result.differences:
-        drawings += [
-            ("How much likelier the aim is, on equal luck", lambda: plots.differences(result)),
-            (COST, lambda: plots.cost(result)),
-        ]
-    drawings += [
-        (f"Which form it has when, under {batch.regime}", partial(plots.forms_over_time, batch))
-        for batch in result.batches[:MOST_PICTURES]
-    ]
-    pictures, left_out = _drawn(drawings)
-    timed = result.miss_hours()
-    title = f"When care misses happen, in the first {counted(len(timed[0]))}"
-    traced = result.miss_reasons()
-    sections = comparison.sections(result) | {
-        reasons.title(traced): reasons.columns(traced),
-        title: [*map(hours.hours, timed)],
-    }
-    tables = [
-        PageTable(title, ("", *regimes[: len(columns)]), _beside(columns))
-        for title, columns in sections.items()
-    ]
-    if result.differences:
-        title = comparison.differences_title(result)
-        tables.append(PageTable(title, comparison.DIFFERENCE, comparison.differences(result)))
     few = len(regimes) <= MOST_NAMES
     under = " or ".join(regimes) if few else f"each of {len(regimes)} regimes"
     return Report(
         question=f"How likely is {result.model.id} to become {result.aim} under {under}?",
         answer=comparison.gist(result),
-        pictures=pictures,
-        left_out=left_out,
-        tables=tables,
-        provenance={"lived": comparison.head(result), "petsim": __version__},
+        sections=_drawn(_questions(result)),
+        provenance={
+            "simulated": comparison.head(result),
+            "intervals": comparison.methods(result),
+            "petsim": __version__,
+        },
         command=repeat.compare(result),
     )
 
 
-def _beside(columns: Sequence[Mapping[str, str]]) -> list[tuple[str, ...]]:
-    """Columns with the same labels as rows."""
-    return [(label, *(column[label] for column in columns)) for label in columns[0]]
+def _questions(result: Comparison) -> Iterator[Planned]:
+    """The sections on a comparison: the odds, why, what goes wrong, and what it costs."""
+    from petsim.view import plots
+
+    regimes = [batch.regime for batch in result.batches]
+    tables = {
+        title: _by_regime(title, regimes, columns)
+        for title, columns in comparison.sections(result).items()
+    }
+    odds, misses, deaths, work = (tables.pop(title) for title in (ODDS, MISSES, DEATHS, WORK))
+    compared = []
+    if result.differences:
+        title = comparison.differences_title(result)
+        compared = [PageTable(title, comparison.DIFFERENCE, comparison.differences(result))]
+    draw: list[Callable[[], Any]] = [lambda: plots.odds(result)]
+    draw += [lambda: plots.differences(result)] if compared else []
+    yield Planned("What does the pet become?", draw, [odds, *compared, deaths])
+    yield Planned(
+        f"What keeps lives from becoming {result.aim}?",
+        [lambda: plots.funnel(result)],
+        [*tables.values()],
+    )
+    yield Planned("What is missed, and when in life?", [lambda: plots.misses(result)], [misses])
+    traced = result.miss_reasons()
+    why = _by_regime(reasons.title(traced), regimes, reasons.columns(traced))
+    yield Planned("Why is it missed?", [lambda: plots.whys(result)], [why])
+    timed = result.miss_hours()
+    title = f"When care misses happen, in the first {counted(len(timed[0]))}"
+    by_hour = _by_regime(title, regimes, [*map(hours.hours, timed)])
+    yield Planned("At which hours is it missed?", [lambda: plots.misses_by_hour(result)], [by_hour])
+    cost = [lambda: plots.cost(result)] if compared else []
+    yield Planned("What does it cost?", cost, [work])
+    yield Planned(
+        "Which form does it have when?",
+        [partial(plots.forms_over_time, batch) for batch in result.batches[:MOST_PICTURES]],
+    )
+
+
+def _by_regime(
+    title: str, regimes: Sequence[str], columns: Sequence[Mapping[str, str]]
+) -> PageTable:
+    """A table with a row for each of the first regimes; of a single one, a row for each figure."""
+    if len(columns) == 1:
+        return PageTable(title, ("", regimes[0]), [*columns[0].items()])
+    named = zip(regimes, columns, strict=False)
+    left_out = len(regimes) - len(columns)
+    more = f", under the first {len(columns)} of {len(regimes)} regimes" if left_out else ""
+    rows = [(regime, *column.values()) for regime, column in named]
+    return PageTable(f"{title}{more}", ("", *columns[0]), rows)
 
 
 def of_sweep(sweep: Sweep) -> Report:
@@ -220,79 +301,66 @@ def of_sweep(sweep: Sweep) -> Report:
         ArgumentError: nothing was lived in it yet.
     """
     sweep.ensure_begun()
-    design, varied = sweep.design, [axis.path for axis in sweep.design.axes]
-    regimes = [regime.name for regime in design.regimes]
-    pictures, left_out = _drawn(_drawings_of(sweep))
-    listed = cells.cell_table(sweep)
-    tables = [PageTable(cells.head(sweep), listed.head, listed.rows)]
-    if sweep.tells_which_matters:
-        effects = cells.effects(sweep)
-        caption = f"{effects.caption} {effects.warning}".strip()
-        tables.insert(0, PageTable(caption, effects.head, effects.rows))
-        answer = effects.gist
-    else:
-        answer = cells.gist(sweep)
+    design = sweep.design
+    varied = ", ".join(axis.path for axis in design.axes) or "nothing"
+    regimes = ", ".join(regime.name for regime in design.regimes)
     provenance = sweep.provenance
-    about = ", ".join(varied) or "nothing"
+    matters = sweep.tells_which_matters
     return Report(
-        question=f"How do the odds of {design.aim} change with {about}?",
-        answer=answer,
-        pictures=pictures,
-        left_out=left_out,
-        tables=tables,
+        question=f"How do the odds of {design.aim} change with {varied}?",
+        answer=cells.effects(sweep).gist if matters else cells.gist(sweep),
+        sections=_drawn(_questions_on(sweep)),
         provenance={
             "file": sweep.path.name,
             "model": provenance["model"][0],
-            "regimes": ", ".join(regimes),
+            "regimes": regimes,
             "lives in a cell": str(design.lives),
             "seed": str(design.seed),
-            "lived": "; ".join(each.span for each in sweep.sessions),
+            "simulated": "; ".join(each.span for each in sweep.sessions),
             "petsim": provenance["petsim"],
         },
         command=repeat.sweep(sweep),
     )
 
 
-def _drawings_of(sweep: Sweep) -> list[Drawing]:
-    """The pictures of a grid along its parameters, of a sensitivity, or of another sample."""
+def _questions_on(sweep: Sweep) -> Iterator[Planned]:
+    """The sections on a sweep: which unknown matters, or where the odds are best, and the cost."""
     from petsim.view import plots
-    from petsim.view.plots import scales
 
+    aim, by_cell = sweep.design.aim, _cells(sweep)
     if sweep.tells_which_matters:
-        return [("Which unknown matters", lambda: plots.unknowns(sweep))]
-    cost: Drawing = (COST, lambda: plots.cost(sweep))
+        effects = cells.effects(sweep)
+        caption = f"{effects.caption} {effects.warning}".strip()
+        table = PageTable(caption, effects.head, effects.rows)
+        yield Planned("Which unknown matters?", [lambda: plots.unknowns(sweep)], [table])
+        yield Planned("What are the odds in each cell?", [], [by_cell])
+        return
+    where = f"Where are the odds of {aim} best?"
     if sweep.design.sample is not None:
-        scatter = f"Odds of {sweep.design.aim} at all points, by each parameter"
-        return [(scatter, lambda: plots.scatter(sweep)), cost]
-    several = [path for path in scales.varied(sweep) if path != "regime"]
-    along = f"Odds of {sweep.design.aim} along one parameter"
-    both = f"Odds of {sweep.design.aim} by two parameters"
-    return [
-        *([(along, lambda: plots.odds_along(sweep))] if sweep.design.axes else []),
-        *([(both, lambda: plots.heat_map(sweep))] if len(several) >= 2 else []),
-        cost,
-        ("Against the first cell, on equal luck", lambda: plots.differences(sweep)),
-    ]
+        yield Planned(where, [lambda: plots.scatter(sweep)], [by_cell])
+    else:
+        draw: list[Callable[[], Any]] = [lambda: plots.plot(sweep)] if sweep.design.axes else []
+        yield Planned(where, draw, [by_cell])
+        if len(sweep.cells) > 1:
+            against = "How do they differ from the first cell, on equal luck?"
+            yield Planned(against, [lambda: plots.plot(sweep, "differences")])
+    yield Planned("What do the odds cost?", [lambda: plots.cost(sweep)])
+
+
+def _cells(sweep: Sweep) -> PageTable:
+    """The cells of a sweep, with which of them are listed if not all."""
+    table = cells.cell_table(sweep)
+    listed = f"{len(table.rows)} of {counted(table.cells, 'cell')}, likeliest first; "
+    shown = f"{listed}petsim export has all. " if len(table.rows) < table.cells else ""
+    return PageTable(f"{shown}{cells.head(sweep)}", table.head, table.rows)
 
 
 def of_life(life: Life) -> Report:
     """The report of one life."""
-    from petsim.view import plots
-
-    entries = diary.days(life, ["misses", "growth"])
-    rows = [(day.heading, entry) for day in entries for entry in _joined(day.lines)]
-    pictures, left_out = _drawn(
-        [
-            ("The whole life", lambda: plots.timeline(life)),
-            ("When care misses happen", lambda: plots.misses_by_hour(life)),
-        ]
-    )
     return Report(
         question=f"What became of life {life.number} of {life.model.id} under {life.regime}?",
-        answer=repr(life).strip("<>"),
-        pictures=pictures,
-        left_out=left_out,
-        tables=[PageTable("Growth and care misses", ("day", "what happened"), rows, prose=True)],
+        answer=f"{outcome.headline(life)}.",
+        sections=_drawn(_questions_of(life)),
         provenance={
             "model": life.model.id,
             "regime": life.regime,
@@ -301,6 +369,18 @@ def of_life(life: Life) -> Report:
         },
         command=repeat.report(life),
     )
+
+
+def _questions_of(life: Life) -> Iterator[Planned]:
+    """The sections on one life: what happened, and when care was missed if it was."""
+    from petsim.view import plots
+
+    entries = diary.days(life, ["misses", "growth"])
+    rows = [(day.heading, entry) for day in entries for entry in _joined(day.lines)]
+    told = PageTable("Growth and care misses", ("day", "what happened"), rows, prose=True)
+    yield Planned("What happened, day by day?", [lambda: plots.timeline(life)], [told])
+    if life.summary["misses"]:
+        yield Planned("At which hours was care missed?", [lambda: plots.misses_by_hour(life)])
 
 
 def _joined(lines: Sequence[str]) -> list[str]:
@@ -314,16 +394,30 @@ def _joined(lines: Sequence[str]) -> list[str]:
     return entries
 
 
-def _drawn(drawings: Iterable[Drawing]) -> tuple[list[Picture], list[str]]:
-    """Pictures, each described by what is written in it; and why others can't be drawn."""
+def _drawn(planned: Iterable[Planned]) -> list[Section]:
+    """Sections with their pictures, each described by what is written in it.
+
+    Instead of a picture that can't be drawn there is a sentence why; a section without a picture, a
+    table or a sentence is left out. Where a terminal can, a line says what is drawn.
+    """
+    from tqdm import tqdm
+
+    sections = []
+    for section in tqdm(planned, desc="pictures", unit="", leave=False, disable=None):
+        pictures, left_out = [], []
+        for draw in section.draw:
+            try:
+                pictures.append(_picture(draw()))
+            except ArgumentError as error:
+                left_out.append(f"No picture here: {error}.")
+        if pictures or section.tables or left_out:
+            sections.append(Section(section.question, pictures, section.tables, left_out))
+    return sections
+
+
+def _picture(axes: Any) -> Picture:
     from petsim.view import plots
 
-    pictures, left_out = [], []
-    for title, draw in drawings:
-        try:
-            svg, words = plots.as_svg(draw())
-        except ArgumentError as error:
-            left_out.append(f"No picture \u201c{title}\u201d: {error}.")
-        else:
-            pictures.append(Picture(title, words, svg))
-    return pictures, left_out
+    svg, words = plots.as_svg(axes)
+    title, _, others = words.partition(" \u00b7 ")
+    return Picture(title, others, svg)

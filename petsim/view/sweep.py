@@ -285,18 +285,23 @@ def _effect(row: Any) -> Row:
 
 
 def _bounded(estimate: float, low: float, high: float) -> Interval:
-    """An interval as far as it lies from 0 to 1; nan if it says nothing.
-
-    Too few points leave estimates that are beyond these, or intervals of all that there is.
-    """
-    if not (high - low < 2 * TOO_WIDE and high >= 0):
+    """An interval as far as it lies from 0 to 1; nan if it is so wide that it says nothing."""
+    if not high - low < 2 * TOO_WIDE:
         return Interval(*[math.nan] * 3)
     return Interval(*(min(1.0, max(0.0, float(x))) for x in (estimate, low, high)))
 
 
 def _shares(row: Any) -> list[Interval]:
-    """The shares of the variance of an unknown, alone and with its interactions."""
-    return [_bounded(*row[[name, f"{name}_low", f"{name}_high"]]) for name in ("alone", "in_all")]
+    """The shares of the variance of an unknown, alone and with its interactions.
+
+    Too few points can leave intervals that no share lies in; then nothing is known.
+    """
+    shares = []
+    for name in ("alone", "in_all"):
+        estimate, low, high = (float(row[f"{name}{end}"]) for end in ("", "_low", "_high"))
+        can_be = high >= 0 and low <= 1
+        shares.append(_bounded(estimate, low, high if can_be else math.inf))
+    return shares
 
 
 def _share(interval: Interval) -> str:

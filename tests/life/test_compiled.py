@@ -26,6 +26,7 @@ from petsim.life.compiled.chance import (
 from petsim.life.compiled.compiling import called_from_python
 from petsim.life.compiled.layout import ROOMS
 from petsim.life.compiled.lower import lower_files
+from petsim.life.kinds import EventKind
 from petsim.life.simulate import Span, choose_engine, load_together
 from petsim.life.streams import block, open_uniforms
 from petsim.spec.laws import FAMILIES, Distribution
@@ -170,3 +171,14 @@ def test_what_is_too_large_for_compiled_code_lives_on_the_reference_engine(
     assert "larger than it has room for" in caplog.text
     with pytest.raises(ArgumentError, match=r"^engine: 'compiled', but .* is larger than it has"):
         choose_engine(model, caretaker, Span(days=1), "compiled")
+
+
+def test_a_log_kept_in_part_is_that_part_of_it():
+    model, [caretaker] = load_together("lamplet-quick", ["hourly"])
+    engine = choose_engine(model, caretaker, Span("death"), "compiled")
+    whole = engine.live(0, 3, traced=True)
+    kinds = (EventKind.MISS, EventKind.DEATH)
+    part = engine.live(0, 3, traced=True, kept=kinds)
+    assert part.log == tuple(entry for entry in whole.log if entry.event in kinds)
+    assert 1 < len(part.log) < len(whole.log)
+    assert part.summary == whole.summary

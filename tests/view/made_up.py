@@ -89,7 +89,7 @@ def by_three(_: str, every: float, up: str, overlooks: float) -> float:
 
 
 TEN = ("call-listener", "camera-rig", "hands-off", "hourly", "school-day", "staged", "ten-minute",
-       "ten-minute-quiet-night", "thirty-minute", "treats-only")  # fmt: skip
+       "ten-minute-quiet-night", "thirty-minute", "microphone")  # fmt: skip
 LAWS = (
     "exponential 14 min",
     "uniform 20 min to 28 min",

@@ -160,10 +160,10 @@ def test_a_third_parameter_has_panels_below_each_other(sweeps) -> None:
     *panels, _ = ax.figure.axes
     assert panels[0] is ax
     named = [t.get_text() for p in panels for t in p.texts if t.get_gid() == "head"]
-    assert named == [f"up exponential {hours} h" for hours in (12, 30, 90)]
-    for panel, hours in zip(panels, (12, 30, 90), strict=True):
-        own = odds[odds["outages.up"] == f"exponential {hours} h"]
-        table = own.pivot(index="eyes.lights.overlooks", columns="checks.every", values="estimate")
+    assert named == ["overlooks 0", "overlooks 20%", "overlooks 40%"]
+    for panel, share in zip(panels, (0, 0.2, 0.4), strict=True):
+        own = odds[odds["eyes.lights.overlooks"] == share]
+        table = own.pivot(index="outages.up", columns="checks.every", values="estimate")
         np.testing.assert_allclose(mesh_of(panel).get_array(), 100 * table.to_numpy())
     assert len({round(panel.get_position().x0, 6) for panel in panels}) == 1
 
@@ -180,7 +180,7 @@ def test_what_has_no_place_is_kept_to_a_value(sweeps) -> None:
     assert "where the odds differ most" in small_print(ax)
     figure, given = plt.subplots(layout="constrained")
     assert plots.heat_map(sweeps.three, ax=given) is given
-    assert "Only with up exponential 90 h, where the odds differ most." in small_print(given)
+    assert "Only with overlooks 0, where the odds differ most." in small_print(given)
     assert len(figure.axes) == 2, "and the scale"
 
 

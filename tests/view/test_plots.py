@@ -24,6 +24,7 @@ from scipy.optimize import minimize
 import petsim
 from petsim.errors import ArgumentError
 from petsim.view import plots
+from petsim.view import sweep as says
 from petsim.view.plots import files, layout, scales, sheet
 
 ROOT = Path(__file__).parents[2]
@@ -363,7 +364,8 @@ def drawn_intervals(ax, *, upright: bool = False) -> list[tuple[float, float, fl
         data, _, lines = container
         at = data.get_ydata() if upright else data.get_xdata()
         which = lines[-1].get_segments()
-        ends = [segment[:, int(upright)] for segment in which]
+        # a whisker of what is not known has no places
+        ends = [segment[:, int(upright)] if len(segment) else (np.nan,) * 2 for segment in which]
         found += [(at[i], *ends[i]) for i in range(len(at))]
     return found
 
@@ -423,10 +425,10 @@ def test_a_rangeis_geometric_if_its_ratios_are_alike(places, geometric) -> None:
 
 def test_a_parameter_is_told_by_as_few_steps_as_can_be() -> None:
     lights, waste = "eyes.lights.overlooks", "eyes.waste.overlooks"
-    assert scales.brief(lights, [lights, "checks.every"]) == "overlooks"
-    assert scales.brief(lights, [lights, waste]) == "lights.overlooks"
-    assert scales.brief("routine[3].repeat", ["routine[3].repeat"]) == "repeat"
-    assert scales.brief("routine[3].repeat", ["routine[3].repeat", "routine[4].repeat"]) == (
+    assert says.brief(lights, [lights, "checks.every"]) == "overlooks"
+    assert says.brief(lights, [lights, waste]) == "lights.overlooks"
+    assert says.brief("routine[3].repeat", ["routine[3].repeat"]) == "repeat"
+    assert says.brief("routine[3].repeat", ["routine[3].repeat", "routine[4].repeat"]) == (
         "routine[3].repeat"
     )
 

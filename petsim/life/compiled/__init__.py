@@ -10,7 +10,7 @@ folder tells how it works and what to mind.
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 
 import numpy as np
@@ -71,18 +71,24 @@ class CompiledEngine:
         live_all(self._lowered.table, self._state(seed, numbers.start), rows)
         return rows
 
-    def live(self, seed: int, number: int, *, traced: bool) -> Life:
-        """Live one life, with its event log if traced."""
-        state, log = self._state(seed, number), list[Event]()
+    def live(
+        self, seed: int, number: int, *, traced: bool, kept: Collection[EventKind] = KINDS
+    ) -> Life:
+        """Live one life, with its event log if traced, as far as its entries are of kinds to keep.
+
+        To put entries in words takes longer than the life.
+        """
+        state, log, read = self._state(seed, number), list[Event](), 0
         state["traced"] = traced
         rows = np.empty((1, len(self._columns)), dtype=np.int64)
         while True:
             live_all(self._lowered.table, state, rows)
-            part = state["log"][0][: min(LOG_ROOM, int(state["n_log"][0]) - len(log))]
-            log += self._events(part)
-            if len(log) == state["n_log"][0]:
+            part = state["log"][0][: min(LOG_ROOM, int(state["n_log"][0]) - read)]
+            read += len(part)
+            log += self._events(part[np.isin(part[:, 1], [*map(KINDS.index, kept)])])
+            if read == state["n_log"][0]:
                 break
-            state["log_from"], state["life"] = len(log), number
+            state["log_from"], state["life"] = read, number
         drawn = zip(self._lowered.sources, state["drawn"][0].tolist(), strict=False)
         return Life(
             model=self._model,
