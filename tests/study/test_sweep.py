@@ -42,7 +42,7 @@ from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
 from petsim.life.simulate import choose_engine
 from petsim.spec.model_checks import read_model
-from petsim.study import design, differing, job
+from petsim.study import design, job
 from petsim.study import sweep as module
 from petsim.study.job import CellJob
 from petsim.study.sweep import planned
@@ -755,7 +755,7 @@ def test_edited_file_or_other_version_is_another_sweep(tmp_path, monkeypatch):
         file.write_text(text)
     with monkeypatch.context() as patch:
         patch.setattr(design, "__version__", "9.9")
-        patch.setattr(differing, "__version__", "9.9")
+        patch.setattr("petsim.study.differing.__version__", "9.9")
         with pytest.raises(
             ArgumentError, match=r"was made by petsim 0.1.0, and this is petsim 9.9"
         ):

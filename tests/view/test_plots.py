@@ -464,8 +464,9 @@ def test_unknowns_are_those_of_the_sensitivity_the_one_that_matters_most_first(
     both = [[f"{name}{end}" for end in ("", "_low", "_high")] for name in ("alone", "in_all")]
     expected = [100 * found.loc[path, columns] for path in found.index for columns in both]
     drawn, expected = np.array(drawn_intervals(ax)), np.array(expected)
-    # of a whole width nothing is known
-    known = expected[:, 2] - expected[:, 1] < 100
+    # of a whole width nothing is known, nor of one in which no share lies
+    low, high = expected[:, 1], expected[:, 2]
+    known = (high - low < 100) & (low <= 100) & (high >= 0)
     assert 0 < known.sum() < len(known)
     np.testing.assert_allclose(drawn[known], expected[known].clip(0, 100))
     assert np.isnan(drawn[~known, 0]).all()
