@@ -8,6 +8,7 @@ import re
 import shutil
 import sys
 from collections.abc import Iterable
+from itertools import takewhile
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -54,7 +55,13 @@ def print_answer(text: str, marked: str | None = None) -> None:
 
 
 def print_diary(lines: Iterable[str]) -> None:
-    """Print the lines of a diary, what went wrong in red, where that can be shown."""
+    """Print the lines of a diary, where that can be shown with the answer, up to the first empty
+    line, in bold, and what went wrong in red.
+    """
+    lines = iter(lines)
+    for line in takewhile(bool, lines):
+        print_styled(click.style(legible(line), bold=True))
+    print_styled("")
     for line in lines:
         wrong = "!" if "|" in line else r"CARE MISS \d+|DIES"
         print_styled(re.sub(wrong, lambda found: click.style(found[0], fg="red"), legible(line)))

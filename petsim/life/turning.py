@@ -111,6 +111,17 @@ def counted_by(history: History, turn: Turning, demand: Demand) -> list[Miss]:
     ]
 
 
+def unmet(model: Model, state: State) -> list[tuple[str, Demand]]:
+    """Return the conditions that did not hold of the rules that a pet looked at, with their forms.
+
+    Args:
+        model: the pet's.
+        state: how things are before it grows.
+    """
+    rules = _looked_at(model, state)
+    return [(rule.form, demand) for rule in rules for demand in _failed(model, state, rule)]
+
+
 def _looked_at(model: Model, state: State) -> list[Rule]:
     """The rules of a form in order, up to the first that holds."""
     rules = list[Rule]()

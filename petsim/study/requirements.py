@@ -47,6 +47,24 @@ def requirements(model: Model, aim: str) -> list[Requirement]:
     return [requirement for rule in _of_rules(model, aim) for requirement in rule]
 
 
+def untold(model: Model, aim: str) -> list[str]:
+    """Return the conditions of the aim that `requirements` leaves out, in words, each once."""
+    conditions = [
+        rule.conditions
+        for growing in model.forms.values()
+        for rule in growing.grows_into
+        if rule.form == aim
+    ]
+    told = [
+        f"{'misses' if cause == 'all' else f'misses of {cause}'} in {where} {bound}"
+        for each in conditions
+        for where, bounds in (("form", each.misses_in_form), ("life", each.misses_in_life))
+        for cause, bound in bounds.items()
+        if (where, cause) != ("form", "all")
+    ]
+    return [*dict.fromkeys(told)]
+
+
 def _of_rules(model: Model, aim: str) -> list[list[Requirement]]:
     """What it takes by each rule that leads to the aim."""
     return [

@@ -10,6 +10,7 @@ from petsim.study.batch import Batch
 from petsim.study.compare import Comparison, Difference
 from petsim.study.measures import ODDS, Estimator, Measure, table_rows
 from petsim.study.precision import Precision
+from petsim.study.requirements import untold
 from petsim.study.stats import Interval
 from petsim.view import reasons, repeat
 from petsim.view.numbers import bar, distance, half_width, mean, p_value, per_cent, points, share
@@ -50,7 +51,21 @@ def comparison(result: Comparison, width: int = 80, *, why: bool = False) -> str
     if result.differences:
         title = paragraph(differences_title(result), width)
         parts.append(f"{title}\n{narrowed(DIFFERENCE, differences(result), width)}")
-    return "\n\n".join((*parts, paragraph(methods(result), width)))
+    parts += [
+        paragraph(sentence, width) for sentence in (left_out(result), methods(result)) if sentence
+    ]
+    return "\n\n".join(parts)
+
+
+def left_out(result: Comparison) -> str:
+    """Return which conditions of the aim no table can show; nothing if all are shown."""
+    conditions = untold(result.model, result.aim)
+    if not conditions:
+        return ""
+    return (
+        f"What {result.aim} takes is not all shown: not {' and '.join(conditions)}, as the summary "
+        "of a life does not say how many there were then."
+    )
 
 
 def sections(result: Comparison) -> dict[str, list[Column]]:

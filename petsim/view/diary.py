@@ -15,10 +15,12 @@ from petsim.life.causes import RuleNumber, fatal_troubles, misses, rule_numbers
 from petsim.life.history import Attempt, CheckDone, CheckSkipped, History, State, Stretch, replay
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Life, Seen
+from petsim.life.turning import Demand, unmet
 from petsim.spec.model import NEGLECT
 from petsim.spec.quantities import DAY, WEEKDAYS
 from petsim.view.choices import ENTRIES
 from petsim.view.misses import BY_REPRIMAND, explained, mistake, skipped, time_of
+from petsim.view.outcome import headline
 from petsim.view.tables import counted
 
 LEGEND = "half an hour a sign: ! care miss, i ill, - no power, o in want, z asleep, . none of these"
@@ -47,7 +49,9 @@ class Entry(NamedTuple):
 
 
 def diary(life: Life, only: Collection[str] | None = None) -> Iterator[str]:
-    """The lines of a life's diary, or only those of some kinds (keys of `ENTRIES`)."""
+    """A life's outcome, then its diary, or only entries of some kinds (keys of `ENTRIES`)."""
+    yield f"{headline(life)}."
+    yield ""
     yield repr(life).strip("<>")
     yield LEGEND
     for day in days(life, only):
@@ -265,7 +269,9 @@ def _notes(place: int, history: History) -> Iterator[str]:
         case EventKind.BIRTH:
             yield from _emptied(after, history)
         case EventKind.GROWTH:
-            yield from map(_rule_number, rule_numbers(life.model, before))
+            failed = unmet(life.model, before)
+            for number in rule_numbers(life.model, before):
+                yield _rule_number(number) + _asked(number, failed)
             yield from _emptied(after, history)
         case EventKind.LAPSE:
             assert before.misbehaves_since is not None
@@ -292,8 +298,20 @@ def _emptied(state: State, history: History) -> Iterator[str]:
 def _rule_number(number: RuleNumber) -> str:
     """A number that the form's rules went by."""
     quantity, cause, value = number
+    where = quantity.removeprefix("misses_in_")
     if cause == "all":
-        return f"{value} {quantity.replace('_', ' ')}"
+        return f"{value} {'miss' if value == 1 else 'misses'} in {where}"
     if cause:
-        return f"{value} misses of {cause} in {quantity.removeprefix('misses_in_')}"
+        return f"{value} {'miss' if value == 1 else 'misses'} of {cause} in {where}"
     return f"{quantity} {value}"
+
+
+def _asked(number: RuleNumber, failed: Sequence[tuple[str, Demand]]) -> str:
+    """Which forms a number kept the pet from, and what they ask, in brackets."""
+    quantity, cause, _ = number
+    asks = [
+        f"{form} asks {demand.bound}"
+        for form, demand in failed
+        if (demand.quantity, demand.cause) == (quantity, cause)
+    ]
+    return f" ({', '.join(dict.fromkeys(asks))})" if asks else ""

@@ -86,7 +86,7 @@ class PageTable:
 class Section:
     """A part of a page: a question of the reader's, and the pictures and tables that answer it.
 
-    left_out: of each picture that can't be drawn of this result, a sentence why.
+    left_out: of what can't be drawn or shown of this result, a sentence why.
     """
 
     question: str
@@ -123,11 +123,15 @@ class Report:
 
 @dataclass(frozen=True)
 class Planned:
-    """A section before its pictures are drawn: its question, what draws them, and its tables."""
+    """A section before its pictures are drawn: its question, what draws them, and its tables.
+
+    remark: a sentence on what it leaves out, if it does.
+    """
 
     question: str
     draw: Sequence[Callable[[], Any]]
     tables: Sequence[PageTable] = ()
+    remark: str = ""
 
 
 def of(result: Comparison | Sweep | Life) -> Report:
@@ -264,6 +268,7 @@ def _questions(result: Comparison) -> Iterator[Planned]:
         f"What keeps lives from becoming {result.aim}?",
         [lambda: plots.funnel(result)],
         [*tables.values()],
+        comparison.left_out(result),
     )
     yield Planned("What is missed, and when in life?", [lambda: plots.misses(result)], [misses])
     traced = result.miss_reasons()
@@ -404,7 +409,7 @@ def _drawn(planned: Iterable[Planned]) -> list[Section]:
 
     sections = []
     for section in tqdm(planned, desc="pictures", unit="", leave=False, disable=None):
-        pictures, left_out = [], []
+        pictures, left_out = [], [section.remark] if section.remark else []
         for draw in section.draw:
             try:
                 pictures.append(_picture(draw()))

@@ -7,8 +7,9 @@ import pytest
 
 import petsim
 from petsim.study.measures import funnel, what_it_takes
+from petsim.study.requirements import untold
 from petsim.study.stats import Interval, wilson
-from petsim.view.comparison import sections
+from petsim.view.comparison import comparison, left_out, sections
 from tests.life.worlds import care, fields, needs, regime
 
 
@@ -136,3 +137,20 @@ def test_steps_by_several_ways_are_taken_by_any_of_them() -> None:
     # so all that outgrew form one have what its own rule asks
     assert [share.estimate for _, share in steps[:2]] == [1, 1]
     assert steps[-1][1] == wilson(batch.counts["aim"], 200)
+
+
+def test_conditions_that_no_summary_tells_are_named() -> None:
+    model = petsim.load_model("lamplet")
+    assert untold(model, "beacon") == []
+    assert untold(model, "lantern") == ["misses of lights in form at most 3"]
+    assert untold(model, "candle") == [
+        "misses of hunger in form at most 6",
+        "misses of mood in form at most 6",
+        "misses in life at most 16",
+    ]
+    result = petsim.compare(model, ["hourly"], lives=2, aim="lantern")
+    assert left_out(result) == (
+        "What lantern takes is not all shown: not misses of lights in form at most 3, as the "
+        "summary of a life does not say how many there were then."
+    )
+    assert left_out(result) in " ".join(comparison(result).split("\n"))

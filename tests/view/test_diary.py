@@ -12,6 +12,7 @@ from petsim.life.simulate import simulate
 from petsim.life.streams import uniform
 from petsim.view.choices import ENTRIES
 from petsim.view.diary import LEGEND, days, diary, wrapped
+from petsim.view.outcome import headline
 from tests.life.worlds import (
     LONG,
     base_for,
@@ -519,6 +520,8 @@ def test_whole_diary_of_a_small_life():
     feeds = {"when": {"asleep": "no", "hunger": "below 4"}, "do": "feed", "repeat": "until met"}
     life = live(model, each(45, {"do": "reprimand"}, feeds), until="death")
     assert list(diary(life)) == [
+        f"{headline(life)}.",
+        "",
         "life 0 of seed 0: a-pet under a-regime, tree, 0.4 days, 0 care misses",
         "half an hour a sign: ! care miss, i ill, - no power, o in want, z asleep, . none of these",
         "",
@@ -591,10 +594,13 @@ def test_what_became_of_actions_is_counted():
 @pytest.mark.parametrize(
     ("rule", "numbers"),
     [
-        ({"misses in form": "at most 5"}, "1 misses in form"),
+        ({"misses in form": "at most 5"}, "1 miss in form"),
+        ({"misses in form": "at most 0"}, "1 miss in form (tree asks at most 0)"),
         ({"misses in life": {"hunger": "at most 5", "waste": "0"}},
-         "1 misses of hunger in life, 0 misses of waste in life"),
-        ({"discipline": "at least 90"}, "discipline 30"),
+         "1 miss of hunger in life, 0 misses of waste in life"),
+        ({"misses in life": {"hunger": "0"}},
+         "1 miss of hunger in life (tree asks exactly 0)"),
+        ({"discipline": "at least 90"}, "discipline 30 (tree asks at least 90)"),
         ({"weight": "at least 1", "discipline": "at least 1"}, "discipline 30, weight 7"),
     ],
 )  # fmt: skip
@@ -774,7 +780,7 @@ def test_strip_shows_a_miss_in_the_second_of_death():
 
 def test_days_without_entries_have_no_strip():
     lines = list(diary(live(pet(), until=3 * DAY + HOUR)))
-    assert lines[1:] == [
+    assert lines[3:] == [
         LEGEND,
         "",
         "Day 1, Monday",
@@ -888,7 +894,7 @@ def test_a_wrapped_diary_fits_and_says_the_same(width):
 
 def test_hours_stand_above_the_signs_of_their_half_hours():
     lines = list(diary(live(pet(), until=HOUR)))
-    ruler, strip = lines[4:6]
+    ruler, strip = lines[6:8]
     for hour in range(0, 24, 3):
         place = strip.index("|") + 1 + 2 * hour
         assert ruler[place : place + 2] == f"{hour:02}"

@@ -18,16 +18,19 @@ mpl.use("Agg")
 
 import numpy as np
 import pytest
+from markupsafe import escape
 from matplotlib import pyplot as plt
 from matplotlib.colors import to_hex
 
 import petsim
 from petsim.cli import main
+from petsim.errors import ArgumentError
 from petsim.spec.parts import as_yaml
 from petsim.view import comparison as view
-from petsim.view import report, sweep_text
+from petsim.view import html, report, sweep_text
 from petsim.view import sweep as sweeps
 from petsim.view.numbers import mean
+from petsim.view.outcome import headline
 from petsim.view.plots import files, heat_maps, sheet
 
 MODEL = "lamplet-quick"
@@ -121,17 +124,18 @@ def test_a_page_says_what_the_comparison_says(comparison, pages):
     assert view.gist(comparison) in page
     for title, columns in view.sections(comparison).items():
         assert f">{title}</p>" in page
-        for column in columns:
+        for batch, column in zip(comparison.batches, columns, strict=True):
+            assert f'<th scope="row">{batch.regime}</th>' in page
             for label, cell in column.items():
-                assert f'<th scope="row">{label}</th>' in page
-                assert f"<td>{cell}</td>" in page
+                assert f'<th scope="col">{label}</th>' in page
+                assert f"<td>{html.unbroken(cell)}</td>" in page
     hours = comparison.miss_hours()[1]
     half = hours.half_by_hour
     assert "When care misses happen, in the first 60 lives</p>" in page
     span = f"{half.first:02}:00 to {half.last + 1:02}:00"
-    assert f"<td>{span}: {100 * half.share.estimate:.1f} ±" in page
+    assert f"<td>{span}: {100 * half.share.estimate:.1f}\N{NO-BREAK SPACE}±" in page
     day, hour = hours.worst
-    worst = mean(hours.mean(day, hour))
+    worst = html.unbroken(mean(hours.mean(day, hour)))
     assert f"<td>day {day + 1}, {hour:02}:00: {worst} a life</td>" in page
     command = (
         "petsim compare ten-minute hourly camera-rig --model lamplet-quick --lives 60 --seed 0 "
@@ -186,7 +190,8 @@ def test_the_command_of_a_sweep_is_that_sweep(results, pages):
         "--vary eyes.lights.overlooks=0,20% --model lamplet-quick --lives 40 --seed 0 "
         "--aim beacon --out night1"
     ) in page
-    assert len(re.findall(r'<tr><th scope="row">\d+</th>', page)) == 12
+    rows = Counter(re.findall(r'<tr><th scope="row">(\d+)</th>', page))
+    assert rows == dict.fromkeys(map(str, range(12)), 2), "in each of two blocks"
 
 
 @pytest.mark.parametrize(
@@ -199,8 +204,12 @@ def test_the_command_of_a_sweep_is_that_sweep(results, pages):
 )
 def test_the_page_of_a_sample_has_no_lines_and_its_command(name, chosen, samples):
     told = report.of(samples[name])
-    title = "What the odds cost in presses" if name == "latin" else "Which unknown matters"
-    assert [picture.title for picture in told.pictures] == [title]
+    if name == "latin":
+        asked = ["Where are the odds of beacon best?", "What do the odds cost?"]
+    else:
+        asked = ["Which unknown matters?", "What are the odds in each cell?"]
+    assert [section.question for section in told.sections] == asked
+    assert len(told.pictures) == (2 if name == "latin" else 1)
     assert [*told.tables[-1].rows] == sweeps.cell_table(samples[name]).rows
     varied = "--vary 'checks.every=5 min..1 h' --vary eyes.lights.overlooks=0%..30%"
     said = f"{varied} --model lamplet-quick --lives 10 --seed 0 --aim beacon"
@@ -211,7 +220,7 @@ def test_the_page_of_a_sensitivity_says_which_unknown_matters(samples):
     for name in ("morris", "sobol"):
         effects = report.of(samples[name]).tables[0]
         printed = sweep_text.sensitivity(samples[name], 1_000)
-        assert printed.startswith(effects.caption.partition(" TOO FEW")[0])
+        assert effects.caption.partition(" TOO FEW")[0] in printed
         for row in effects.rows:
             assert re.search(r" +".join(map(re.escape, filter(None, row))), printed)
     assert len(report.of(samples["latin"]).tables) == 1
@@ -223,19 +232,54 @@ def test_the_page_of_an_unfinished_sensitivity_leaves_that_open(samples, monkeyp
     assert table.rows
 
 
-def test_a_picture_that_cant_be_drawn_is_left_out_with_a_sentence_why(tmp_path):
+def test_a_picture_that_cant_be_drawn_is_left_out_with_a_sentence_why(results, monkeypatch):
+    def refused(result):
+        raise ArgumentError("work: 'presses'; expected another")
+
+    monkeypatch.setattr("petsim.view.plots.cost", refused)
+    told = report.of(results["sweep"])
+    assert told.left_out == ["No picture here: work: 'presses'; expected another."]
+    assert "<p>No picture here: work: &#39;presses&#39;; expected another.</p>" in report.page(told)
+    assert len(told.pictures) == len(told.sections) - 1
+
+
+def test_a_grid_of_any_size_has_all_its_pictures(tmp_path):
     vary = {"checks.every": "10 min..34 min/2 min", "eyes.lights.overlooks": "0%..24%/2%"}
     many = petsim.sweep(MODEL, ["hourly"], vary, out=tmp_path / "many", lives=1)
     told = report.of(many)
-    titles = [picture.title for picture in told.pictures]
-    assert titles == ["Odds of beacon by both parameters", "What the odds cost in presses"]
-    missing = ("Odds of beacon along one parameter", "Against the first cell, on equal luck")
-    why = "along checks.every: makes 13 lines, one for each eyes.lights.overlooks; expected"
-    assert len(told.left_out) == 2
-    for title, sentence in zip(missing, told.left_out, strict=True):
-        assert sentence == f"No picture \u201c{title}\u201d: {why} at most 12."
-        assert f"<p>{sentence}</p>" in report.page(told)
-    assert told.tables
+    assert not told.left_out and len(told.pictures) == 3
+    [table, *_] = told.tables
+    assert table.caption.startswith("40 of 169 cells, likeliest first; petsim export has all.")
+    assert len(table.rows) == 40
+
+
+def test_a_picture_is_told_by_its_message_and_the_table_of_its_figures(results, pages):
+    for name in ("comparison", "sweep", "life"):
+        page = pages[name].read_text(encoding="utf-8")
+        labels = re.findall(r'<svg role="img" aria-label="([^"]*)"', page)
+        told = report.of(results[name])
+        assert len(labels) == len(told.pictures)
+        for section in told.sections:
+            for picture in section.pictures:
+                label = labels.pop(0)
+                assert label.startswith(str(escape(picture.title)))
+                if section.tables:
+                    assert f"the table \u201c{escape(section.tables[0].caption)}\u201d" in label
+
+
+def test_tables_are_in_blocks_of_at_most_four_columns(comparison):
+    for table in report.of(comparison).tables:
+        heads = [head for head, _ in table.blocks]
+        assert all(len(head) <= 1 + report.ACROSS for head in heads)
+        assert [title for head in heads for title in head[1:]] == [*table.head[1:]]
+        for head, rows in table.blocks:
+            assert [row[0] for row in rows] == [row[0] for row in table.rows]
+            assert all(len(row) == len(head) for row in rows)
+
+
+def test_the_answer_of_a_life_says_why_it_missed_its_aim(results):
+    told = report.of(results["life"])
+    assert told.answer == f"{headline(results['life'])}."
 
 
 def test_the_page_of_one_value_beside_others_has_no_map(tmp_path):
