@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import combinations
-
 import matplotlib as mpl
 
 mpl.use("Agg")
@@ -28,7 +26,8 @@ from petsim.view.plots.colours import AIM, of_outcomes
 from petsim.view.plots.convergence import known, running
 from petsim.view.show import conditions_text
 from tests.life import worlds
-from tests.view.test_plots import SMALLEST, question, small_print, with_gid, written
+from tests.view.looked_at import faults
+from tests.view.test_plots import SMALLEST, question, small_print, with_gid
 
 
 @pytest.fixture(autouse=True)
@@ -45,14 +44,7 @@ def three():
 
 def ensure_read(ax) -> None:
     """Nothing written overlaps or is cut, and all of it can be read on a phone."""
-    within, texts = ax.figure.bbox, written(ax)
-    for text, box in texts:
-        room = (box.x0, box.y0, within.width - box.x1, within.height - box.y1)
-        assert min(room) >= -1, f"{text!r} is cut off"
-    for (text, box), (other, its) in combinations(texts, 2):
-        wide = min(box.x1, its.x1) - max(box.x0, its.x0)
-        high = min(box.y1, its.y1) - max(box.y0, its.y0)
-        assert min(wide, high) <= 2, f"{text!r} overlaps {other!r}"
+    assert faults(ax.figure) == []
     assert ax.figure.get_figwidth() == 6
     sizes = {text.get_fontsize() for text in ax.figure.findobj(Text) if text.get_text()}
     assert min(sizes) >= SMALLEST

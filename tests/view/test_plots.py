@@ -26,6 +26,7 @@ from petsim.errors import ArgumentError
 from petsim.view import plots
 from petsim.view import sweep as says
 from petsim.view.plots import files, layout, scales, sheet
+from tests.view.looked_at import faults
 
 ROOT = Path(__file__).parents[2]
 REGIMES = ["ten-minute", "thirty-minute", "camera-rig"]
@@ -276,15 +277,7 @@ def test_nothing_written_overlaps_or_is_cut(picture, name: str) -> None:
 
 def ensure_clear(ax) -> None:
     """Fail if anything written overlaps another or is cut."""
-    within = ax.figure.bbox
-    texts = written(ax)
-    for text, box in texts:
-        room = (box.x0, box.y0, within.width - box.x1, within.height - box.y1)
-        assert min(room) >= -1, f"{text!r} is cut off"
-    for (text, box), (other, its) in combinations(texts, 2):
-        wide = min(box.x1, its.x1) - max(box.x0, its.x0)
-        high = min(box.y1, its.y1) - max(box.y0, its.y0)
-        assert min(wide, high) <= 2, f"{text!r} overlaps {other!r}"
+    assert faults(ax.figure) == []
 
 
 @pytest.mark.parametrize("name", PICTURES)

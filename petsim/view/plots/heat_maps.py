@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -90,16 +90,8 @@ def heat_map(
     odds = sweep.odds()
     if ax is not None and panels is not None:
         raise ArgumentError("panels: take a picture of their own; expected them without ax")
-    rest = {} if ax is not None else {"panels": panels}
-    chosen = facets.facets_of(sweep, odds, {"x": x, "y": y} | rest, fix, numbers_first=2)
-    if "y" not in chosen.places:
-        there = [path for path in varied(sweep) if path not in (fix or {})]
-        raise ArgumentError(
-            f"heat map: over two parameters; there is {there[0] if there else 'none'}; "
-            "expected another kind of picture"
-        )
-    if x is None and y is None:
-        chosen = _in_order(sweep, chosen)
+    places = {"x": x, "y": y} | ({} if ax is not None else {"panels": panels})
+    chosen = _chosen(sweep, odds, places, fix)
     level = verdicts.level_of([*chosen.cells["estimate"]], at_least)
     shown = chosen.values("panels", MOST_PANELS)
     cells = [_cells(chosen, value) for value in shown or [""]]
@@ -111,9 +103,7 @@ def heat_map(
     drawn_on[-1].set_xlabel(_unlogged(chosen.scale("x")))
     _write_heads(drawn_on, chosen, shown, varied(sweep))
     _draw_bar(drawn_on, level, f"odds of {sweep.design.aim}\n(% of lives)")
-    import pandas as pd
-
-    drawn = odds.loc[pd.concat(cells).index]
+    drawn = odds.loc[[cell for part in cells for cell in part.index]]
     left_out = facets.thinning(chosen, {"panels": shown}) + facets.keeping(chosen, varied(sweep))
     small = _small_print(
         *(sweep, drawn, level, left_out),
@@ -125,6 +115,21 @@ def heat_map(
     if ax is not None:
         return finish(ax, question, small)
     return finish_panels(drawn_on, question, small)
+
+
+def _chosen(
+    sweep: Sweep, odds: pd.DataFrame, places: Mapping[str, str | None], fix: Fixed | None
+) -> Facets:
+    """What stands where, of which there must be two parameters."""
+    chosen = facets.facets_of(sweep, odds, places, fix, numbers_first=2)
+    if "y" not in chosen.places:
+        there = [path for path in varied(sweep) if path not in (fix or {})]
+        raise ArgumentError(
+            f"heat map: over two parameters; there is {there[0] if there else 'none'}; "
+            "expected another kind of picture"
+        )
+    are_free = places["x"] is None and places["y"] is None
+    return _in_order(sweep, chosen) if are_free else chosen
 
 
 def _in_order(sweep: Sweep, chosen: Facets) -> Facets:
