@@ -5,9 +5,9 @@ from __future__ import annotations
 import logging
 import shlex
 import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -33,6 +33,7 @@ from petsim.study.store_extend import extend
 from petsim.study.store_rescue import rescue
 from petsim.study.store_writer import StoreWriter
 from petsim.study.stored_design import stored_design
+from petsim.study.writing import alone_in
 
 CHUNK = {"compiled": 1_000, "reference": 50}
 """Lives that are written at a time: a tenth of a second's, or two seconds' worth, so that a round
@@ -292,12 +293,13 @@ def _live(
 ) -> None:
     """Have all missing lives lived, and write each chunk when it is."""
     path = run.path
-    with closing(_opened(run)) as store:
+    # a file that is replaced has none open who would take the log beside the new one for its own
+    with alone_in(path.parent) as let_others_in, closing(_opened(run)) as store:
         left = _left(store, run.design)
         if not left:
             return
         with (
-            store.session(shlex.join(sys.argv)),
+            _begun(store, let_others_in),
             Runner(
                 workers,
                 executor,
@@ -312,6 +314,14 @@ def _live(
             ) as runner,
         ):
             _write(store, run, _missing(store, run.design), runner, fail_fast=fail_fast)
+
+
+@contextmanager
+def _begun(store: StoreWriter, let_others_in: Callable[[], None]) -> Iterator[None]:
+    """Keep when lives were lived; once that has begun, nobody replaces the file."""
+    with store.session(shlex.join(sys.argv)):
+        let_others_in()
+        yield
 
 
 def _write(

@@ -5,7 +5,8 @@ from __future__ import annotations
 import errno
 import os
 import re
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
@@ -16,6 +17,8 @@ from petsim.spec.document import other_than_file
 if TYPE_CHECKING:
     import pandas as pd
 
+PATIENCE = 60.0
+"""Seconds to wait for others in a folder."""
 _BEGIN_FORMULAS = ("=", "+", "-", "@")
 _NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?%?")
 
@@ -84,6 +87,42 @@ def written_whole(path: Path) -> Iterator[Path]:
     finally:
         with suppress(OSError):
             draft.unlink()
+
+
+@contextmanager
+def alone_in(folder: Path) -> Iterator[Callable[[], None]]:
+    """Wait until nobody else is within this for a folder, and keep others out meanwhile.
+
+    Yields what lets others in before the end. The system does so when the process ends, however it
+    ends. Nobody is kept out where there are no such locks, as on some network drives, nor after
+    `PATIENCE`.
+    """
+    try:
+        import fcntl
+
+        place = os.open(folder, os.O_RDONLY)
+    except (ImportError, OSError):
+        yield lambda: None
+        return
+
+    def let_in() -> None:
+        with suppress(OSError):
+            fcntl.flock(place, fcntl.LOCK_UN)
+
+    try:
+        ends = time.monotonic() + PATIENCE
+        while time.monotonic() < ends:
+            try:
+                fcntl.flock(place, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                time.sleep(0.01)
+            except OSError:
+                break
+            else:
+                break
+        yield let_in
+    finally:
+        os.close(place)
 
 
 def _unwritten(path: Path, why: str | None) -> ArgumentError:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import errno
 import os
+import threading
+import time
 
 import pytest
 
 from petsim.errors import ArgumentError
-from petsim.study.writing import path_named, written_whole
+from petsim.study import writing
+from petsim.study.writing import alone_in, path_named, written_whole
 
 
 @pytest.mark.parametrize(
@@ -61,3 +64,29 @@ def test_what_is_no_file_is_not_written_over(tmp_path):
         assert (
             str(refused.value) == f"{path}: is {other}; expected a file, or the name of a new one"
         )
+
+
+def test_one_at_a_time_is_alone_in_a_folder(tmp_path):
+    seen, inside = [], threading.Lock()
+
+    def enter():
+        with alone_in(tmp_path) as let_others_in:
+            seen.append(inside.acquire(blocking=False))
+            time.sleep(0.01)
+            inside.release()
+            let_others_in()
+
+    threads = [threading.Thread(target=enter) for _ in range(5)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert seen == [True] * 5
+
+
+def test_nobody_waits_for_ever_to_be_alone(tmp_path, monkeypatch):
+    monkeypatch.setattr(writing, "PATIENCE", 0.05)
+    with alone_in(tmp_path), alone_in(tmp_path):
+        pass
+    with alone_in(tmp_path / "nowhere"):
+        pass
