@@ -1,6 +1,7 @@
 """What holds for all tests."""
 
 import signal
+import sys
 import time
 
 import pytest
@@ -64,3 +65,11 @@ def _engine_is_compiled(request, tmp_path_factory) -> None:
 
 def _use_engine() -> None:
     petsim.batch("lamplet-quick", "hands-off", lives=1, engine="compiled")
+
+
+@pytest.fixture(autouse=True)
+def _pictures_are_closed():
+    """Close what a test drew: pyplot keeps it, and warns of many."""
+    yield
+    if pyplot := sys.modules.get("matplotlib.pyplot"):
+        pyplot.close("all")

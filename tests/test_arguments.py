@@ -140,7 +140,7 @@ def test_arguments_of_a_wrong_type(use, message):
     ("use", "message"),
     [
         (lambda batch, sweep: batch.share(None), "outcome: None; expected one of 'beacon', "),
-        (lambda batch, sweep: batch.plot(5), "kind: 5; expected one of 'odds', 'forms', 'hours'"),
+        (lambda batch, sweep: batch.plot(5), "kind: 5; expected one of 'odds', 'funnel', "),
         (lambda batch, sweep: batch.plot(["odds"]), "kind: ['odds']; expected one of 'odds', "),
         (lambda batch, sweep: sweep.model("1"), "cell: '1'; expected 0 to 3"),
         (lambda batch, sweep: sweep.caretaker(1.5), "cell: 1.5; expected 0 to 3"),

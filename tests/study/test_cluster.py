@@ -190,7 +190,7 @@ class Deadly:
             "_exit(1)",
             "deadly:Deadly: life 21, day 1 09:35:09: ended its process, twice (exit code 1)",
         ),
-        ("kill(os.getppid(), signal.SIGKILL)", "lives 0 to 99 ended one worker after another"),
+        ("kill(os.getppid(), signal.SIGKILL)", "lives 0 to 49 ended one worker after another"),
     ],
     ids=["processes beside the workers", "the workers themselves"],
 )
@@ -204,13 +204,13 @@ def test_cell_whose_lives_end_worker_after_worker_has_failed_and_the_others_go_o
     for _ in range(3):
         cluster.worker()
     # in cell 1 a pet that is looked after every 25 min lets waste pile up
-    varied = ("--vary", "checks.every=5min,25min,10min", "--days", "0.13", "--lives", "100")
+    varied = ("--vary", "checks.every=5min,25min,10min", "--days", "0.13", "--lives", "50")
     given = ("sweep", f"{policy}:Deadly", "--model", MODEL, *varied, "--quiet")
     there = tmp_path / "there.sweep"
     on = ("--out", str(there), "--on", cluster.address)
     assert finish(*given, *on, code=FAILED) == ("", "")
     assert rows(there, "SELECT cell, reason FROM failures") == [(1, reason)]
-    assert rows(there, "SELECT cell, lives FROM chunks") == [(0, 100), (2, 100)]
+    assert rows(there, "SELECT cell, lives FROM chunks") == [(0, 50), (2, 50)]
 
 
 IMPATIENT = "from petsim import cli; from petsim.study import cluster; cluster.PATIENCE = 2; "

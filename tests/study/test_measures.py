@@ -55,6 +55,7 @@ def test_a_new_figure_is_one_entry(tmp_path, monkeypatch):
     assert ends["low"] < regime["unfair_per_day"] == ends["estimate"] < ends["high"]
 
     page = re.sub(r"\s*\n\s*", "", report.page(report.of(result)))
+    page = page.replace("\N{NO-BREAK SPACE}", " ")
     assert f'<th scope="row">unfair reprimands a day</th><td>{line} ±' in page
 
     sweep = petsim.sweep(MODEL, ["camera-rig"], VARY, out=tmp_path / "a", lives=40)

@@ -28,12 +28,6 @@ def sweeps(tmp_path_factory) -> Sweeps:
     return Sweeps(tmp_path_factory.mktemp("made-up"))
 
 
-@pytest.fixture(autouse=True)
-def _pictures_are_closed():
-    yield
-    plt.close("all")
-
-
 def bands(ax) -> list[np.ndarray]:
     """The places, low and high ends of the bands of a panel."""
     found = []

@@ -30,12 +30,6 @@ from tests.view.looked_at import faults
 from tests.view.test_plots import SMALLEST, question, small_print, with_gid
 
 
-@pytest.fixture(autouse=True)
-def _pictures_are_closed():
-    yield
-    plt.close("all")
-
-
 @pytest.fixture(scope="module")
 def three():
     regimes = ["ten-minute", "thirty-minute", "hourly"]

@@ -25,12 +25,6 @@ def sweeps(tmp_path_factory) -> Sweeps:
     return Sweeps(tmp_path_factory.mktemp("made-up"))
 
 
-@pytest.fixture(autouse=True)
-def _pictures_are_closed():
-    yield
-    plt.close("all")
-
-
 PICTURES = {
     "two": lambda s: plots.heat_map(s.two),
     "three": lambda s: plots.heat_map(s.three),

@@ -33,12 +33,6 @@ from tests.view.test_plots import question, small_print, with_gid
 REGIMES = ["ten-minute", "thirty-minute", "camera-rig"]
 
 
-@pytest.fixture(autouse=True)
-def _pictures_are_closed():
-    yield
-    plt.close("all")
-
-
 @pytest.fixture(scope="module")
 def rig_life():
     """The first with some care misses, and some checks skipped as the power was out."""

@@ -205,12 +205,6 @@ def picture(results):
     return get
 
 
-@pytest.fixture(autouse=True)
-def _pictures_are_closed():
-    yield
-    plt.close("all")
-
-
 def small_print_of(ax) -> str:
     """The small print, line by line."""
     [note] = [text for text in ax.figure.findobj(Text) if text.get_gid() == "small print"]

@@ -48,12 +48,6 @@ def lived() -> petsim.Batch:
     return petsim.batch(MODEL, KEEPER, lives=LIVES, workers=1)
 
 
-@pytest.fixture(autouse=True)
-def _pictures_are_closed():
-    yield
-    plt.close("all")
-
-
 def became(batch: petsim.Batch, name: str, **counts: int) -> petsim.Batch:
     """The lives of a batch under another name, of which so many took each outcome."""
     outcomes = [o for o, n in counts.items() for _ in range(n)]
