@@ -172,9 +172,10 @@ class _Worker:
         """See that it is ended, and return why as an error."""
         self.kill()
         code = self._process.wait()
-        with suppress(OSError):
-            self._process.stdin.close()  # type: ignore[union-attr]
-            self._process.stdout.close()  # type: ignore[union-attr]
+        for pipe in (self._process.stdin, self._process.stdout):
+            # what was not sent yet can't be sent any more
+            with suppress(OSError):
+                pipe.close()  # type: ignore[union-attr]
         self._file.unlink(missing_ok=True)
         return self._reason(code, limit)
 

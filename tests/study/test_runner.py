@@ -16,6 +16,7 @@ from petsim.errors import ArgumentError
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import Span, choose_engine
 from petsim.spec.library import load_model
+from petsim.study import processes
 from petsim.study.processes import Processes
 from petsim.study.runner import AHEAD, Chunk, Runner, chunks_of, workers_of
 from tests.study.policies import ends_once
@@ -168,3 +169,12 @@ def test_processes_end_whatever_they_are_at_and_leave_nothing(monkeypatch, tmp_p
         processes.submit(time.sleep, 1000)
     assert not [pid for pid in pids if is_running(pid)]
     assert not [*tmp_path.iterdir()]
+
+
+def test_both_pipes_of_a_worker_are_closed_also_where_one_has_something_left_to_send():
+    worker = processes._Worker()
+    worker.kill()
+    worker._process.wait()
+    worker._process.stdin.write(b"not sent")
+    worker.end(limit=60)
+    assert worker._process.stdin.closed and worker._process.stdout.closed

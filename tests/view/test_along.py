@@ -153,7 +153,7 @@ def test_what_has_no_place_is_kept_where_the_odds_differ_most(sweeps) -> None:
 def test_what_is_asked_for_is_where_it_is_asked_for(sweeps) -> None:
     fix = {"checks.every": "10min", "hands.feed.slips": "10%"}
     ax = plots.odds_along(sweeps.five, "outages.up", panels="checks.first", fix=fix)
-    assert plain(ax.figure.axes[-1].get_xlabel()) == "outages.up (exponential, days)"
+    assert plain(ax.figure.axes[-1].get_xlabel()) == "outages.up (exponential, hours)"
     assert [head for head, _ in heads(ax)] == ["first random", "first 2 min"]
     assert "Only with every 10 min and slips 10%." in small_print(ax)
     same = sweeps.five.plot("along", x="outages.up", panels="checks.first", fix=fix)

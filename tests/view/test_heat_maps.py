@@ -160,6 +160,9 @@ def test_a_third_parameter_has_panels_below_each_other(sweeps) -> None:
         table = own.pivot(index="outages.up", columns="checks.every", values="estimate")
         np.testing.assert_allclose(mesh_of(panel).get_array(), 100 * table.to_numpy())
     assert len({round(panel.get_position().x0, 6) for panel in panels}) == 1
+    # laws of one kind by their numbers, in the unit in which people write them
+    assert ax.get_ylabel().replace("\n", " ") == "outages.up (exponential, hours)"
+    assert [label.get_text() for label in ax.get_yticklabels()] == ["12", "30", "90"]
 
 
 def test_of_many_panels_some_are_shown_and_that_is_said(sweeps) -> None:

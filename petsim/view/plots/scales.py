@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
@@ -39,6 +40,7 @@ MOST_BESIDE = 34
 """Characters of tick labels side by side, where there are labels at the right too."""
 UNITS = (("days", DAY, 3 * DAY), ("hours", 3_600, 3 * 3_600), ("minutes", 60, 120))
 """Units of time by the longest time shown from which they fit."""
+IN_HOURS = re.compile(r"[0-9.]+ ?h|0")
 NAMED_UNITS = {unit for unit, _, _ in UNITS}
 
 
@@ -149,13 +151,19 @@ def _duration(seconds: float) -> str:
 
 
 def unit_of(texts: Sequence[str], largest: float) -> tuple[str, float]:
-    """The unit in which values, as written, are shown, and its size in the stored unit."""
+    """The unit in which values, as written, are shown, and its size in the stored unit.
+
+    Times of hours alone are shown in hours, even if that makes many, as people write them so; other
+    times in what fits the longest.
+    """
     if any(text.endswith("%") for text in texts):
         return "%", 0.01
     if any(text.endswith("per day") for text in texts):
         return "per\N{NO-BREAK SPACE}day", 1
     if not any(text[-1].isalpha() for text in texts):
         return "", 1
+    if all(IN_HOURS.fullmatch(text) for text in texts):
+        return "hours", 3_600
     for unit, seconds, least in UNITS:
         if largest >= least:
             return unit, seconds
