@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -33,8 +32,6 @@ ASSUMED = (
 )
 
 
-MOST_PICTURES = 3
-"""Regimes that have a picture of their own."""
 MOST_NAMES = 4
 """Regimes that a question names."""
 ACROSS = 4
@@ -280,10 +277,9 @@ def _questions(result: Comparison) -> Iterator[Planned]:
     yield Planned("At which hours is it missed?", [lambda: plots.misses_by_hour(result)], [by_hour])
     cost = [lambda: plots.cost(result)] if compared else []
     yield Planned("What does it cost?", cost, [work])
-    yield Planned(
-        "Which form does it have when?",
-        [partial(plots.forms_over_time, batch) for batch in result.batches[:MOST_PICTURES]],
-    )
+    first = result.batches[0]
+    when = f"Which form does it have when, under {first.regime}?"
+    yield Planned(when, [lambda: plots.forms_over_time(first)])
 
 
 def _by_regime(

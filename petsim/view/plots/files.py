@@ -104,6 +104,8 @@ def as_svg(ax: Axes) -> tuple[str, str]:
     Its neutral colours are the page's variables, such as `--ink`, where the page has these.
     """
     figure = figure_of(ax)
+    # all stands in its place already; to find that again would take as long as to draw
+    figure.set_layout_engine("none")
     # letters as outlines, as a reader's own fonts may be wider than ours
     with TemporaryDirectory() as folder, plt.rc_context():
         path = Path(folder, "picture.svg")
