@@ -164,6 +164,11 @@ def brief(path: str, among: Sequence[str]) -> str:
     return path
 
 
+def named_value(path: str, value: str, among: Sequence[str]) -> str:
+    """A value after the last steps of its path, few as tell that apart; a regime by itself."""
+    return value if path == "regime" else f"{brief(path, among)} {value}"
+
+
 def values_of_cell(swept: Sweep, frame: pd.DataFrame, cell: int) -> dict[str, str]:
     """The values of a cell by the paths of parameters, with its regime under "regime".
 

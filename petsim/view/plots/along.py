@@ -23,6 +23,7 @@ from petsim.view.plots.line_names import name_lines, names_of, widen
 from petsim.view.plots.scales import (
     Scale,
     about,
+    common_words,
     ensure_grid,
     height_below,
     percent_limits,
@@ -33,7 +34,7 @@ from petsim.view.plots.scales import (
 )
 from petsim.view.plots.sheet import HEIGHT, MARKERS, axes, short, styled, whiskers
 from petsim.view.plots.verdicts import Line
-from petsim.view.sweep import brief, interval_of, values_of_cell
+from petsim.view.sweep import interval_of, named_value, values_of_cell
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -94,8 +95,8 @@ def odds_along(
             below.
 
     Raises:
-        ArgumentError: the sweep is a sample, nothing is lived yet, or there is no such parameter or
-            value.
+        ArgumentError: the sweep is a sample, nothing is simulated yet, or there is no such
+            parameter or value.
     """
     ensure_grid(sweep)
     curves = _curves(sweep, sweep.odds(), x, panels, fix, alone=ax is not None)
@@ -325,7 +326,7 @@ def _heads(curves: Curves, level: float | None, paths: Sequence[str]) -> list[tu
     path, scale = curves.facets.places["panels"], curves.facets.scale("x")
     heads, texts = [], unlike([*curves.lines])
     for text, lines in zip(texts, curves.lines.values(), strict=True):
-        head = short(text, 30) if path == "regime" else f"{brief(path, paths)} {short(text, 24)}"
+        head = named_value(path, short(text, 30 if path == "regime" else 24), paths)
         heads.append((head, verdicts.verdict_on_all([*lines.values()], scale, level)))
     return heads
 
@@ -370,16 +371,16 @@ def _draw_lines(
 def _small_print(
     sweep: Sweep, curves: Curves, level: float | None, *, are_differences: bool
 ) -> str:
-    """The small print: what was lived, what is not drawn, what marks mean, methods last."""
+    """The small print: what was simulated, what is not drawn, what marks mean, methods last."""
     marks = "Bands" if curves.is_banded else "Whiskers"
     parts = [about(sweep, curves.frame), curves.left_out.strip()]
     if len(curves.lines) > 1:
-        parts.append(f"Panels: {_told(curves.facets, 'panels')}.")
+        parts.append(f"Panels: {_with_common(curves.facets, 'panels')}.")
     if "lines" in curves.facets.places:
         together = " Lines within each other's bands are named together." * any(
             "," in name for name in names_of(curves.lines).values()
         )
-        parts.append(f"Lines, from pale to dark: {_told(curves.facets, 'lines')}.{together}")
+        parts.append(f"Lines, from pale to dark: {_with_common(curves.facets, 'lines')}.{together}")
     if are_differences:
         parts.append("The same luck in all. Filled: a difference is shown; hollow: none is.")
         parts.append(f"{marks}: Newcombe's paired 95 % intervals.")
@@ -390,10 +391,9 @@ def _small_print(
     return " ".join(filter(None, parts))
 
 
-def _told(chosen: Facets, place: str) -> str:
-    """The parameter of a place, with what all of its values begin with."""
-    texts = chosen.scale(place).texts
-    common = texts[0].removesuffix(unlike(texts)[0]).strip()
+def _with_common(chosen: Facets, place: str) -> str:
+    """The parameter of a place, with the words that all of its values begin with."""
+    common, _ = common_words(chosen.scale(place).texts)
     return f"{chosen.places[place]} ({common})" if common else chosen.places[place]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import singledispatch
 from textwrap import wrap
 from typing import Any, NamedTuple
@@ -24,6 +24,7 @@ from petsim.study.results import Sweep
 from petsim.study.stats import Interval
 from petsim.view.plots.colours import AIM, AIM_MARKER, BEST
 from petsim.view.plots.layout import Label, finish
+from petsim.view.plots.panels import write_above
 from petsim.view.plots.scales import about, percent_limits, varied
 from petsim.view.plots.sheet import (
     GREY,
@@ -36,12 +37,12 @@ from petsim.view.plots.sheet import (
     styled,
     whiskers,
 )
-from petsim.view.sweep import brief, interval_of, values_of_cell
+from petsim.view.sweep import interval_of, named_value, values_of_cell
 from petsim.view.tables import counted
 
 MOST_LABELS = 6
 MOST_PANELS = 6
-"""Settings of what is not chosen that have a panel each; of more, the first."""
+"""Settings of what is not chosen that have a panel each; of more settings, the first do."""
 PANEL = 2.3
 """Inches that a further panel takes at least."""
 HEAD = 20
@@ -106,7 +107,7 @@ def cost(
 
     Raises:
         ArgumentError: there is no such figure; several panels have no room on the axes; or of a
-            sweep, nothing was lived yet.
+            sweep, nothing is simulated yet.
     """
     known = measures_of_work()
     ensure_known("work", work, known)
@@ -122,6 +123,9 @@ def cost(
     for panel, (_, part), each in zip(panels, parts, frontiers, strict=True):
         _draw_points(panel, part, each if market.compares else None)
     _write_around(panels, parts, measure, market)
+    if market.compares:
+        for panel, (_, part), frontier in zip(panels, parts, frontiers, strict=True):
+            _shade(panel, part, frontier)
     named = [
         label._replace(panel=p) for p, own in zip(panels, labels, strict=True) for label in own
     ]
@@ -209,17 +213,15 @@ def _write_around(
     measure: Measure,
     market: Market,
 ) -> None:
-    """Scale all panels alike, write their axes and settings, and shade the best of each."""
+    """Scale all panels alike, and write their axes and settings."""
     odds, limits = [one.odds for _, part in parts for one in part], _limits(parts)
-    for panel, (setting, part) in zip(panels, parts, strict=True):
+    for panel, (setting, _) in zip(panels, parts, strict=True):
         panel.set_xlim(limits)
         panel.xaxis.set_major_locator(MaxNLocator(5))
         percent_limits(panel, odds)
         panel.set_ylabel(f"odds of {market.aim}\n(% of lives)")
         if setting:
-            _write_head(panel, setting)
-        if market.compares:
-            _shade(panel, part, Frontier([one.candidate for one in part]))
+            write_above(panel, short(setting, 46), fontweight="bold", gid="setting")
     panels[-1].set_xlabel(f"{measure.label} (mean)")
 
 
@@ -230,18 +232,6 @@ def _limits(parts: Sequence[tuple[str, Sequence[Bought]]]) -> tuple[float, float
     low, high = np.nanmin(works), np.nanmax(works)
     margin = 0.08 * ((high - low) or high or 1)
     return float(low - margin), float(high + margin if high else 1)
-
-
-def _write_head(ax: Axes, setting: str) -> None:
-    ax.annotate(
-        short(setting, 46),
-        xy=(0, 1),
-        xytext=(0, 5),
-        xycoords="axes fraction",
-        textcoords="offset points",
-        fontweight="bold",
-        gid="setting",
-    )
 
 
 def _small_print(market: Market, noun: str) -> str:
@@ -286,15 +276,12 @@ def _(result: Sweep, work: Measure) -> Market:
         candidate = Candidate(effort.estimate, result.reached(cell))
         own.append(Bought(name, effort, interval_of(odds, cell), candidate))
     market = Market(settings, result.design.aim, about(result, odds))
-    return Market(settings, market.aim, market.about, _note(market, rest))
+    return replace(market, note=_note(market, rest))
 
 
 def _setting(values: Mapping[str, str], paths: Sequence[str]) -> str:
     """The values of some paths, each after as much of its path as tells it apart."""
-    return ", ".join(
-        values[path] if path == "regime" else f"{brief(path, paths)} {values[path]}"
-        for path in paths
-    )
+    return ", ".join(named_value(path, values[path], paths) for path in paths)
 
 
 def _note(market: Market, rest: Sequence[str]) -> str:

@@ -15,7 +15,7 @@ from petsim.errors import ArgumentError, choice, ensure_known, listed
 from petsim.spec.variation import as_read
 from petsim.study.results import Sweep
 from petsim.view.plots.scales import Scale, scale_of, varied
-from petsim.view.sweep import brief, values_of_cell
+from petsim.view.sweep import named_value, values_of_cell
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -73,14 +73,14 @@ def facets_of(
 
     Args:
         sweep: a grid.
-        frame: a row for each cell that was lived, with its interval.
+        frame: a row for each cell that was simulated, with its interval.
         places: the path asked for, or None, by the name of each place, the first place first.
         fix: the values that parameters are kept to.
         numbers_first: the number of places for which parameters that are numbers go first.
 
     Raises:
         ArgumentError: there is no such parameter or value, one is asked for twice, or no cell
-            with these values was lived yet.
+            with these values was simulated yet.
     """
     paths = ["regime", *(axis.path for axis in sweep.design.axes)]
     wanted = {place: path for place, path in places.items() if path is not None}
@@ -92,7 +92,7 @@ def facets_of(
         cells = cells[cells[path] == value]
     if cells.empty:
         named = ", ".join(f"{path} {value}" for path, value in fixed.items())
-        raise ArgumentError(f"fix: nothing was lived at {named} yet")
+        raise ArgumentError(f"fix: nothing is simulated yet at {named}")
     free = [path for path in varied(sweep) if path not in (*wanted.values(), *fixed)]
     for number, place in enumerate(place for place in places if place not in wanted):
         candidates = [path for path in free if scales[path].continuous]
@@ -175,7 +175,7 @@ def _most_telling(cells: pd.DataFrame, left: list[str]) -> tuple[pd.DataFrame, d
 
 
 def thinned(values: Sequence[str], most: int) -> list[str]:
-    """At most so many values, evenly spread, the first and the last among them."""
+    """Some values, `most` of them at most, evenly spread, the first and the last among them."""
     if len(values) <= most:
         return [*values]
     return [values[round(place)] for place in np.linspace(0, len(values) - 1, most)]
@@ -197,7 +197,7 @@ def _nouns(path: str) -> str:
 
 def where(values: Mapping[str, str], among: Sequence[str]) -> str:
     """The values of a cell by their paths, as the end of a sentence."""
-    others = [f"{brief(path, among)} {v}" for path, v in values.items() if path != "regime"]
+    others = [named_value(path, v, among) for path, v in values.items() if path != "regime"]
     under = f" under {values['regime']}" if "regime" in values else ""
     in_a_row = " and ".join(filter(None, (", ".join(others[:-1]), *others[-1:])))
     return f"{under}{' with ' if others else ''}{in_a_row}"

@@ -19,7 +19,7 @@ from petsim.view.plots import facets, verdicts
 from petsim.view.plots.colours import DARK, ODDS, PALE, ink_on
 from petsim.view.plots.facets import Facets, Fixed
 from petsim.view.plots.layout import finish
-from petsim.view.plots.panels import CHARACTER, broken, finish_panels
+from petsim.view.plots.panels import CHARACTER, broken, finish_panels, write_above
 from petsim.view.plots.scales import (
     MOST_BESIDE,
     Scale,
@@ -31,7 +31,7 @@ from petsim.view.plots.scales import (
     varied,
 )
 from petsim.view.plots.sheet import LINE, WIDTH, figure_of, short, styled
-from petsim.view.sweep import brief, intervals_of, values_of_cell
+from petsim.view.sweep import intervals_of, named_value, values_of_cell
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -70,7 +70,7 @@ def heat_map(
     Cells stand at even distances, in the order of their values. A line goes around those above a
     level, between cells and so through no number. A third parameter has a panel for each of its
     values, of many for some, evenly spread; others are kept to the values at which odds differ
-    most. A cell in which nothing was lived yet is hatched.
+    most. A cell in which nothing is simulated yet is hatched.
 
     Args:
         sweep: a grid.
@@ -84,7 +84,8 @@ def heat_map(
         The axes, or the highest of several.
 
     Raises:
-        ArgumentError: the sweep is a sample, nothing is lived yet, or there are not two parameters.
+        ArgumentError: the sweep is a sample, nothing is simulated yet, or there are not two
+            parameters.
     """
     ensure_grid(sweep)
     odds = sweep.odds()
@@ -156,7 +157,7 @@ def _panels(number: int, chosen: Facets) -> list[Axes]:
 
 
 def _grid(chosen: Facets, cells: pd.DataFrame) -> NDArray[np.float64]:
-    """Odds in per cent, a row for each value upwards; nan where nothing was lived."""
+    """Odds in per cent, a row for each value upwards; nan where nothing is simulated."""
     across, up = chosen.scale("x"), chosen.scale("y")
     grid = np.full((len(up.texts), len(across.texts)), np.nan)
     for x, y, estimate in zip(cells[across.path], cells[up.path], cells["estimate"], strict=True):
@@ -242,16 +243,8 @@ def _write_heads(
 ) -> None:
     for panel, value in zip(panels, values, strict=False):
         path = chosen.places["panels"]
-        name = value if path == "regime" else f"{brief(path, paths)} {value}"
-        panel.annotate(
-            short(name, 36),
-            xy=(0, 1),
-            xytext=(0, 5),
-            xycoords="axes fraction",
-            textcoords="offset points",
-            fontweight="bold",
-            gid="head",
-        )
+        name = short(named_value(path, value, paths), 36)
+        write_above(panel, name, fontweight="bold", gid="head")
 
 
 def _question(sweep: Sweep, odds: pd.DataFrame, level: float | None, free: Sequence[str]) -> str:

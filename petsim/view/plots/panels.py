@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from textwrap import wrap
+from typing import Any
 
 from matplotlib import pyplot as plt
 from matplotlib import rcParams
@@ -22,18 +23,18 @@ CHARACTER = 0.105
 HIGH = 2.15
 """Inches from the top to the foot of a panel."""
 AROUND, USUAL_LINES = 1.9, 5
-"""Inches that title, small print and the label below take, if the first two have so many lines."""
+"""Inches that title, small print and the label below take, and lines of the first two in these."""
 MOST_COLUMNS = 3
 
 
 def columns_of(number: int, longest: int) -> int:
-    """How many panels stand side by side, if words have up to so many characters."""
+    """How many of a number of panels stand side by side, by the characters of the longest word."""
     fit = next((n for n in (MOST_COLUMNS, 2) if longest <= room_of(n)), 1)
     return min(number, 2 if number == 4 and fit > 1 else fit)
 
 
 def columns_for(ticks: int) -> int:
-    """How many panels stand side by side at most, if each has so many texts side by side below."""
+    """How many panels stand side by side at most, by the number of texts below each."""
     return max(1, int((WIDTH - BESIDE) / (LINE * (ticks + 1))))
 
 
@@ -75,7 +76,7 @@ def put_labels(panels: Sequence[Axes], columns: int, label: str) -> None:
 
 
 def broken(path: str, room: int) -> str:
-    """A label in lines of so many characters, broken at spaces and dots."""
+    """A label in lines that fit a room in characters, broken at spaces and dots."""
     lines = wrap(path.replace(".", ". "), max(room, 8), break_long_words=False)
     return "\n".join(lines).replace(". ", ".")
 
@@ -89,14 +90,23 @@ def put_heads(axes: Sequence[Axes], heads: Sequence[tuple[str, str]], columns: i
         pad = 5 + 72 * LINE * max(map(len, below))
         panel.set_title("\n".join(wrap(head, room)), fontsize=rcParams["font.size"], pad=pad)
         if lines:
-            panel.annotate(
-                "\n".join(lines),
-                xy=(0, 1),
-                xytext=(0, 5 + 72 * LINE * (max(map(len, below)) - len(lines))),
-                xycoords="axes fraction",
-                textcoords="offset points",
-                gid="verdict",
-            )
+            lines_above = max(map(len, below)) - len(lines)
+            write_above(panel, "\n".join(lines), lines_above, gid="verdict")
+
+
+def write_above(panel: Axes, text: str, lines: int = 0, **how: Any) -> None:
+    """Write a text above a panel, from its left side on, a number of lines higher than the lowest.
+
+    how: other arguments of the text, such as its weight.
+    """
+    panel.annotate(
+        text,
+        xy=(0, 1),
+        xytext=(0, 5 + 72 * LINE * lines),
+        xycoords="axes fraction",
+        textcoords="offset points",
+        **how,
+    )
 
 
 def lines_of(heads: Sequence[tuple[str, str]], columns: int) -> int:

@@ -75,7 +75,7 @@ class Scale(NamedTuple):
 
 
 def ensure_grid(sweep: Sweep) -> None:
-    """Raise ArgumentError for a sample, and for a grid in which nothing was lived yet."""
+    """Raise ArgumentError for a sample, and for a grid in which nothing is simulated yet."""
     if sweep.design.sample is not None:
         raise ArgumentError(
             f"{sweep.path}: is a sample, whose points lie on no line; draw scatter, or sweep a grid"
@@ -108,23 +108,30 @@ def scale_of(sweep: Sweep, path: str) -> Scale:
 def numbers_in(texts: Sequence[str]) -> tuple[str, list[str], list[float]]:
     """The words that all texts begin with, the texts without them, and the numbers that these are.
 
-    So laws of one kind are told by their numbers. There are no numbers if one of them is none.
+    If one of them is no number, there are no numbers.
     """
-    bare = unlike(texts)
+    common, bare = common_words(texts)
     numbers = [x for x in map(number_of, bare) if x is not None]
-    common = texts[0].removesuffix(bare[0]).strip()
     return common, bare, numbers if len(numbers) == len(texts) else []
 
 
-def unlike(texts: Sequence[str]) -> list[str]:
-    """Texts without the words that all of them begin with: laws, say, by their numbers alone."""
+def common_words(texts: Sequence[str]) -> tuple[str, list[str]]:
+    """The words that all of some texts begin with, and the texts without them.
+
+    So laws of one kind differ by their numbers alone. Of a single text no words are common.
+    """
     if len(texts) < 2:
-        return [*texts]
+        return "", [*texts]
     words = [text.split() for text in texts]
     same = 0
     while all(len(each) > same + 1 and each[: same + 1] == words[0][: same + 1] for each in words):
         same += 1
-    return [" ".join(each[same:]) for each in words]
+    return " ".join(words[0][:same]), [" ".join(each[same:]) for each in words]
+
+
+def unlike(texts: Sequence[str]) -> list[str]:
+    """Texts without the words that all of them begin with."""
+    return common_words(texts)[1]
 
 
 def _listed(path: str, texts: list[str]) -> Scale:

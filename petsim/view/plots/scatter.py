@@ -71,7 +71,7 @@ def scatter(sweep: Sweep, ax: Axes | None = None, *, x: str | None = None) -> Ax
         x: path of the only parameter to draw.
 
     Raises:
-        ArgumentError: nothing was lived yet, or there is no such parameter.
+        ArgumentError: nothing is simulated yet, or there is no such parameter.
     """
     sweep.ensure_begun()
     odds = sweep.odds()
