@@ -637,19 +637,6 @@ def test_long_names_are_cut_in_the_middle() -> None:
     assert len(cut) == 18
 
 
-@pytest.mark.parametrize(
-    ("names", "most", "said"),
-    [
-        (["10 min", "20%"], 22, "10 min, 20%"),
-        (["thirty-minute", "random", "10 min"], 22, "thi…te, random, 10 min"),
-        (["a-rather-long-regime", "0%"], 14, "a-rat…gime, 0%"),
-        (["a" * 20] * 4, 10, "aa…aa, aa…aa, aa…aa, aa…aa"),
-    ],
-)
-def test_the_longest_of_names_side_by_side_are_cut(names, most: int, said: str) -> None:
-    assert sheet.short_of(names, most) == said
-
-
 # What can't be drawn
 
 

@@ -22,9 +22,8 @@ from petsim.spec.variation import number_of
 from petsim.study.design import value_text
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
-from petsim.view.plots.sheet import short, short_of
+from petsim.view.plots.sheet import short
 from petsim.view.progress import so_far
-from petsim.view.sweep import values_of_cell
 from petsim.view.tables import counted
 
 if TYPE_CHECKING:
@@ -175,12 +174,6 @@ def unit_of(texts: Sequence[str], largest: float) -> tuple[str, float]:
         if largest >= least:
             return unit, seconds
     return "seconds", 1
-
-
-def name_of_cell(sweep: Sweep, frame: pd.DataFrame, cell: int, most: int) -> str:
-    """A cell's values of what varies, and its regime if there are several, in `most` characters."""
-    values = values_of_cell(sweep, frame, cell)
-    return short_of([values[path] for path in varied(sweep) or ["regime"]], most)
 
 
 def varied(sweep: Sweep) -> list[str]:

@@ -8,11 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from functools import wraps
 from pathlib import Path
-from typing import Any, ParamSpec
+from typing import ParamSpec
 
 import numpy as np
 from matplotlib import pyplot as plt
-from matplotlib import rcParams
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
@@ -25,8 +24,6 @@ SHADE = "#e4e4e4"
 WIDTH, HEIGHT = 6.0, 3.7
 LINE = 0.235
 """Inches that a line of text takes."""
-LEAST_NAME = 5
-"""The fewest characters that one of several names is cut to."""
 MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 DASHES = ("-", (0, (5, 1.5)), (0, (1.5, 1.5)), (0, (6, 1.5, 1.5, 1.5)))
 
@@ -63,31 +60,12 @@ def labelled_height(labels: int) -> float:
     return max(HEIGHT, 1.9 + LINE * labels)
 
 
-def look(number: int) -> dict[str, Any]:
-    """Colour, marker and dashes of one of several lines, which can be told apart in grey, too."""
-    colours = rcParams["axes.prop_cycle"].by_key()["color"]
-    return {
-        "color": colours[number % len(colours)],
-        "marker": MARKERS[number % len(MARKERS)],
-        "linestyle": DASHES[number % len(DASHES)],
-    }
-
-
 def short(name: str, most: int = 18) -> str:
     """A name, cut in its middle if it has more than `most` characters."""
     if len(name) <= most:
         return name
     head = most // 2
     return f"{name[:head]}…{name[len(name) - (most - head - 1) :]}"
-
-
-def short_of(names: Sequence[str], most: int) -> str:
-    """Names side by side, the longest cut in their middle until all have `most` characters."""
-    sizes = [len(name) for name in names]
-    room = most - 2 * (len(names) - 1)
-    while sum(sizes) > room and max(sizes) > LEAST_NAME:
-        sizes[sizes.index(max(sizes))] -= 1
-    return ", ".join(short(name, size) for name, size in zip(names, sizes, strict=True))
 
 
 def whiskers(intervals: Sequence[Interval], by: float = 1) -> NDArray[np.float64]:
