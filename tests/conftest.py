@@ -7,6 +7,7 @@ import time
 import pytest
 
 import petsim
+from petsim.cli import main
 
 LONGEST_COMPILATION = 120
 """Seconds after which a worker no longer waits for another one to compile the engine."""
@@ -73,3 +74,18 @@ def _pictures_are_closed():
     yield
     if pyplot := sys.modules.get("matplotlib.pyplot"):
         pyplot.close("all")
+
+
+@pytest.fixture
+def told(capsys):
+    """Run a command here: its exit code, what it printed, and what it complained of."""
+
+    def run(*arguments):
+        try:
+            main(arguments)
+            code = 0
+        except SystemExit as end:
+            code = end.code or 0
+        return code, *capsys.readouterr()
+
+    return run

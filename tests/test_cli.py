@@ -40,21 +40,6 @@ QUICK = ("--model", MODEL)
 
 
 @pytest.fixture
-def told(capsys):
-    """Run a command here: its exit code, what it printed, and what it complained of."""
-
-    def run(*arguments):
-        try:
-            main(arguments)
-            code = 0
-        except SystemExit as end:
-            code = end.code or 0
-        return code, *capsys.readouterr()
-
-    return run
-
-
-@pytest.fixture
 def refusal(told):
     """Run a command that is to be refused: what it complained of."""
 

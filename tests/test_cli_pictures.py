@@ -5,27 +5,15 @@ from pathlib import Path
 
 import pytest
 
-from petsim.cli import BAD_INPUT, main
+from petsim.cli import BAD_INPUT
 
 MODEL = "lamplet-quick"
 QUICK = ("--model", MODEL)
 
 
-@pytest.fixture
-def told(capsys, tmp_path, monkeypatch):
-    """Run a command in an empty folder: its exit code, what it printed, what it complained of."""
+@pytest.fixture(autouse=True)
+def _in_an_empty_folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-
-    def run(*arguments):
-        code = 0
-        try:
-            main(arguments)
-        except SystemExit as exit_:
-            code = exit_.code
-        captured = capsys.readouterr()
-        return code, captured.out, captured.err
-
-    return run
 
 
 @pytest.fixture

@@ -9,7 +9,6 @@ import pandas as pd
 import pytest
 
 import petsim
-from petsim.cli import main
 from petsim.errors import ArgumentError, PolicyError, Problem, SpecError, legible
 from petsim.spec.parts import as_yaml
 from petsim.spec.reading import read_text
@@ -19,20 +18,6 @@ from petsim.view.report import of, page
 
 MODEL = "lamplet-quick"
 NASTY = "$x_1$ <script>alert('1')</script> \"{0}\" %s =1+1"
-
-
-@pytest.fixture
-def told(capsys):
-    """Run a command here: what it printed, and what it complained of."""
-
-    def run(*arguments):
-        with pytest.raises(SystemExit) as end:
-            main(arguments)
-            raise SystemExit(0)
-        out, err = capsys.readouterr()
-        return end.value.code, out, err
-
-    return run
 
 
 def renamed(shipped, folder, stem, **more):

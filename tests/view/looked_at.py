@@ -65,3 +65,15 @@ def faults(figure: Figure) -> list[str]:
         if min(wide, high) > 2:
             found.append(f"{text!r} overlaps {other!r}")
     return found
+
+
+def assert_fits_a_phone(ax) -> None:
+    """Nothing overlaps, letters are large enough, and there is a question and the seed."""
+    figure = ax.figure.figure
+    assert figure.get_figwidth() == 6
+    assert not faults(figure)
+    sizes = {text.get_fontsize() for text in figure.findobj(Text) if text.get_text()}
+    # of 6 inches shown 360 px wide, 96 px an inch
+    assert min(sizes) >= 8 / (360 / 96 / 6)
+    assert "seed 0" in small_print(ax)
+    assert question(ax)

@@ -19,7 +19,7 @@ from petsim.errors import ArgumentError
 from petsim.view import plots
 from petsim.view.plots import colours, scales, verdicts
 from petsim.view.plots.scales import unlike
-from tests.view.looked_at import faults, heads, plain, question, small_print
+from tests.view.looked_at import assert_fits_a_phone, heads, plain, question, small_print
 from tests.view.made_up import Sweeps
 
 
@@ -70,14 +70,8 @@ PICTURES = {
 @pytest.mark.parametrize("name", PICTURES)
 def test_can_be_read_on_a_phone_and_nothing_overlaps(sweeps, name) -> None:
     ax = PICTURES[name](sweeps)
-    assert ax.figure.get_figwidth() == 6
-    assert not faults(ax.figure)
-    sizes = {text.get_fontsize() for text in ax.figure.findobj(mpl.text.Text) if text.get_text()}
-    # of 6 inches shown 360 px wide, 96 px an inch
-    assert min(sizes) >= 8 / (360 / 96 / 6)
-    assert "seed 0" in small_print(ax)
+    assert_fits_a_phone(ax)
     assert "95 % intervals" in small_print(ax)
-    assert question(ax)
 
 
 # What stands where

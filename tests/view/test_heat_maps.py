@@ -16,7 +16,7 @@ from petsim.errors import ArgumentError
 from petsim.study.stats import mean_interval
 from petsim.view import plots
 from petsim.view.plots import colours
-from tests.view.looked_at import faults, question, small_print
+from tests.view.looked_at import assert_fits_a_phone, question, small_print
 from tests.view.made_up import Sweeps
 
 
@@ -53,14 +53,8 @@ PICTURES = {
 @pytest.mark.parametrize("name", PICTURES)
 def test_can_be_read_on_a_phone_and_nothing_overlaps(sweeps, name) -> None:
     ax = PICTURES[name](sweeps)
-    assert ax.figure.get_figwidth() == 6
-    assert not faults(ax.figure)
-    sizes = {text.get_fontsize() for text in ax.figure.findobj(mpl.text.Text) if text.get_text()}
-    # of 6 inches shown 360 px wide, 96 px an inch
-    assert min(sizes) >= 8 / (360 / 96 / 6)
-    assert "seed 0" in small_print(ax)
+    assert_fits_a_phone(ax)
     assert "95 % intervals" in small_print(ax)
-    assert question(ax)
 
 
 def mesh_of(ax) -> QuadMesh:
