@@ -109,11 +109,17 @@ def of_a_sweep(design: Mapping[str, Any]) -> dict[str, Any]:
     for path, values in design["vary"]:
         if path in OPTIONS:
             raise ArgumentError(f"--vary: {path} is of no file; did you mean --{path} {values}?")
-    paths = [path for path, _ in design["vary"]]
+    varied = _by_path(design["vary"], "--vary", "all its values in one")
+    return {**design, "vary": varied, "keep": design["keep"] == "lives"}
+
+
+def _by_path(pairs: Sequence[tuple[str, str]], option: str, expected: str) -> dict[str, str]:
+    """What an option says of each path, which may be named once."""
+    paths = [path for path, _ in pairs]
     for path in paths:
         if paths.count(path) > 1:
-            raise ArgumentError(f"--vary: {path} is given twice; expected all its values in one")
-    return {**design, "vary": dict(design["vary"]), "keep": design["keep"] == "lives"}
+            raise ArgumentError(f"{option}: {path} is given twice; expected {expected}")
+    return dict(pairs)
 
 
 @contextmanager
@@ -233,13 +239,8 @@ def of_a_picture(names: tuple[str, ...], options: Mapping[str, Any]) -> dict[str
         if not is_sweep(names[0]):
             name = option.replace("_", "-")
             raise ArgumentError(f"--{name}: is for a sweep; expected the name of one with it")
-    fix = options["fix"]
-    paths = [path for path, _ in fix]
-    for path in paths:
-        if paths.count(path) > 1:
-            raise ArgumentError(f"--fix: {path} is given twice; expected one value")
     given = {name: options[name] for name in ("x", "y", "panels", "baseline", "at_least")}
-    given["fix"] = dict(fix) or None
+    given["fix"] = _by_path(options["fix"], "--fix", "one value") or None
     return {name: value for name, value in given.items() if value is not None}
 
 

@@ -88,6 +88,12 @@ class Comparison(Drawn):
         return tuple(_difference(other, first, self.aim) for other in others)
 
     @property
+    def by_odds(self) -> list[int]:
+        """The places of the batches by their odds of the aim, the likeliest first."""
+        odds = [batch.share(self.aim).estimate for batch in self.batches]
+        return sorted(range(len(odds)), key=lambda place: -odds[place])
+
+    @property
     def precision(self) -> Precision | None:
         """How precise the intervals came out, if a precision was wanted; otherwise None."""
         return self.batches[0].precision

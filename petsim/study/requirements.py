@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any, NamedTuple
 
@@ -145,9 +145,25 @@ def _met(
 
     at_growth: for each form that can come next, the column of what is compared with the bound.
     """
-    entered = np.array([columns[f"entered_s.{each}"] for each in at_growth])
-    outgrew = _came_to(form, columns) & (entered >= 0).any(axis=0)
-    came_next = np.where(entered >= 0, entered, np.iinfo(np.int64).max).argmin(axis=0)
+    outgrew, came_next = next_form(form, [*at_growth], columns)
     values = np.array([columns[name] for name in at_growth.values()])
     own = np.take_along_axis(values, came_next[None], axis=0)[0]
     return np.where(outgrew, [bound.holds(value) for value in own.tolist()], NOT_COUNTED)
+
+
+def next_form(
+    form: str, nexts: Sequence[str], columns: Mapping[str, NDArray[Any]]
+) -> tuple[NDArray[np.bool_], NDArray[np.int64]]:
+    """Return whether each life outgrew a form, and the place of the form that came next.
+
+    That is the one of `nexts`, all that it can grow into, which the life entered first, as a growth
+    graph has no circles. Of a life that did not outgrow the form the place means nothing.
+
+    Args:
+        form: that grows.
+        nexts: the forms that can come next.
+        columns: of a table of lives, `entered_s.FORM` of all of these, each of shape (lives,).
+    """
+    entered = np.array([columns[f"entered_s.{each}"] for each in nexts])
+    outgrew = _came_to(form, columns) & (entered >= 0).any(axis=0)
+    return outgrew, np.where(entered >= 0, entered, np.iinfo(np.int64).max).argmin(axis=0)

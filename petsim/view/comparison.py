@@ -87,9 +87,10 @@ def _cell(measure: Measure, interval: Interval) -> str:
 
 def _ranked(result: Comparison) -> Iterator[Row]:
     """The odds of the aim under each regime, with a bar, the likeliest first."""
-    odds = [(batch.regime, batch.share(result.aim)) for batch in result.batches]
-    for regime, interval in sorted(odds, key=lambda row: -row[1].estimate):
-        yield regime, share(interval), bar(interval.estimate)
+    for place in result.by_odds:
+        batch = result.batches[place]
+        odds = batch.share(result.aim)
+        yield batch.regime, share(odds), bar(odds.estimate)
 
 
 def _bars(result: Comparison) -> list[Row]:

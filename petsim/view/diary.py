@@ -34,11 +34,21 @@ _RULER = "".join(f"{hour:02}{'':4}" for hour in range(0, 24, 3))
 
 
 class Day(NamedTuple):
-    """A day on which something happened: its heading, its strip, and the lines of its entries."""
+    """A day on which something happened.
+
+    entries: the time of day at which each thing happened, and the lines that tell it.
+    """
 
     heading: str
     strip: str
-    lines: list[str]
+    entries: list[tuple[str, list[str]]]
+
+    @property
+    def lines(self) -> Iterator[str]:
+        """The lines of all entries, the first of each after its time, the others below it."""
+        for time, (first, *more) in self.entries:
+            yield f"  {time}  {first}"
+            yield from (f"{_INDENT}{line}" for line in more)
 
 
 class Entry(NamedTuple):
@@ -91,12 +101,10 @@ def days(life: Life, only: Collection[str] | None = None) -> Iterator[Day]:
     """The days of a life on which something happened, or something of some kinds."""
     kept = set().union(*(ENTRIES[name] for name in only)) if only else set(EventKind)
     history = replay(life)
-    for day, entries in groupby(_entries(history, kept), lambda entry: life.clock(entry.t).day):
-        lines: list[str] = []
-        for t, (first, *more) in entries:
-            lines += (f"  {time_of(t, t, life)}  {first}", *(_INDENT + line for line in more))
+    for day, run in groupby(_entries(history, kept), lambda entry: life.clock(entry.t).day):
+        entries = [(time_of(t, t, life), lines) for t, lines in run]
         weekday = WEEKDAYS[(life.model.begins.weekday + day - 1) % 7]
-        yield Day(f"Day {day}, {weekday}", f"|{_strip(day, history)}|", lines)
+        yield Day(f"Day {day}, {weekday}", f"|{_strip(day, history)}|", entries)
 
 
 # Strips

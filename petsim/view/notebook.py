@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from functools import singledispatch
 from typing import Any
@@ -46,8 +45,6 @@ SIDE_BY_SIDE = 3
 """Regimes that are columns of a table; of more, each is a row."""
 FOLDED = (MISSES, DEATHS, WORK)
 """The tables of a comparison that are shown on demand."""
-ENTRY = re.compile(r" *(\d\d:\d\d) +(.*)")
-"""A line of a diary that begins an entry: its time, and what happened."""
 
 
 def notebook(result: Any) -> str:
@@ -96,11 +93,7 @@ def _section(result: Comparison, title: str, columns: Sequence[Column]) -> Marku
     if len(regimes) <= SIDE_BY_SIDE:
         rows = [(label, *(column[label] for column in columns)) for label in labels]
         return html.table(title, ("", *regimes), rows)
-    by_odds = sorted(
-        range(len(regimes)),
-        key=lambda place: -result.batches[place].share(result.aim).estimate,
-    )
-    rows = [(regimes[place], *columns[place].values()) for place in by_odds]
+    rows = [(regimes[place], *columns[place].values()) for place in result.by_odds]
     return html.table(f"{title}; likeliest {result.aim} first", ("regime", *labels), rows)
 
 
@@ -133,17 +126,8 @@ def _facts(life: Life) -> Iterator[str]:
 def _entries(life: Life) -> Iterator[tuple[str, str, list[str]]]:
     """The rows of growth and care misses: the day where it begins, the time, what happened."""
     for day in diary.days(life, ["misses", "growth"]):
-        heading, time, lines = day.heading, "", list[str]()
-        for line in day.lines:
-            begins = ENTRY.fullmatch(line) if line.startswith("  ") else None
-            if begins and not line.startswith(" " * 6):
-                if lines:
-                    yield heading, time, lines
-                    heading = ""
-                time, lines = begins[1], [begins[2]]
-            else:
-                lines = [*lines, line.strip()]
-        yield heading, time, lines
+        for number, (time, lines) in enumerate(day.entries):
+            yield ("" if number else day.heading), time, lines
 
 
 @_html.register
@@ -164,12 +148,10 @@ def _(swept: Sweep) -> Markup:
 
 
 def _cells(swept: Sweep) -> Markup:
-    """The table of cells, with how many of them it has."""
+    """The table of cells, with the order they are in."""
     cells = sweep.cell_table(swept)
-    some = "The likeliest cell comes first. " if cells.is_sorted else ""
-    if len(cells.rows) < cells.cells:
-        some = f"{len(cells.rows)} of {cells.cells} cells, likeliest first. "
-    return html.table(f"{some}{sweep.head(swept)}", cells.head, cells.rows)
+    caption = f"{cells.order}. {sweep.head(swept)}" if cells.order else sweep.head(swept)
+    return html.table(caption, cells.head, cells.rows)
 
 
 @_html.register

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup, escape
 
@@ -21,6 +21,9 @@ from petsim.study.writing import written_whole
 from petsim.view import comparison, diary, hours, html, outcome, reasons, repeat
 from petsim.view import sweep as cells
 from petsim.view.tables import counted
+
+if TYPE_CHECKING:
+    from petsim.view.plots.files import Picture
 
 ASSUMED = (
     "The model's numbers are taken for the pet's; the intervals say nothing of that. Trust "
@@ -39,15 +42,6 @@ ACROSS = 4
 
 LETTER = r"DejaVu[\w-]+"
 """The name of a letter's outline."""
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A picture with its title, and what it shows in words."""
-
-    title: str
-    words: str
-    svg: str
 
 
 @dataclass(frozen=True)
@@ -190,7 +184,7 @@ def _inlined(sections: Iterable[Section]) -> Iterator[list[Markup]]:
     """The SVG files of the pictures of sections as parts of a page.
 
     Their names become the page's own, but for those of letters, whose outlines the page has once.
-    Each is told by its message, and by where its figures are.
+    The alternative text of each is its message, and where its figures are.
     """
     letters: set[str] = set()
     number = 0
@@ -202,13 +196,13 @@ def _inlined(sections: Iterable[Section]) -> Iterator[list[Markup]]:
             svg = re.sub(rf'<path id="({LETTER})[^>]*/>\s*', _unless_in(letters), svg)
             # parts that are alike bear one name, which a page has once
             svg = re.sub(r' id="([^"]*)"', _unless_in(set()), svg)
-            label = escape(legible(_told(picture, section), "\n"))
+            label = escape(legible(_alternative(picture, section), "\n"))
             inlined.append(Markup(svg.replace("<svg", f'<svg role="img" aria-label="{label}"', 1)))
             number += 1
         yield inlined
 
 
-def _told(picture: Picture, section: Section) -> str:
+def _alternative(picture: Picture, section: Section) -> str:
     """The alternative text of a picture: its message, and the table that has its figures."""
     if not section.tables:
         return f"{picture.title}: {picture.words}"
@@ -299,7 +293,7 @@ def of_sweep(sweep: Sweep) -> Report:
     """The report of a sweep.
 
     Raises:
-        ArgumentError: nothing was lived in it yet.
+        ArgumentError: nothing is simulated in it yet.
     """
     sweep.ensure_begun()
     design = sweep.design
@@ -349,11 +343,11 @@ def _questions_on(sweep: Sweep) -> Iterator[Planned]:
 
 
 def _cells(sweep: Sweep) -> PageTable:
-    """The cells of a sweep, with which of them are listed if not all."""
+    """The cells of a sweep, with the order they are in, and where the others are."""
     table = cells.cell_table(sweep)
-    listed = f"{len(table.rows)} of {counted(table.cells, 'cell')}, likeliest first; "
-    shown = f"{listed}petsim export has all. " if len(table.rows) < table.cells else ""
-    return PageTable(f"{shown}{cells.head(sweep)}", table.head, table.rows)
+    elsewhere = "; petsim export has all" if table.is_cut else ""
+    order = f"{table.order}{elsewhere}. " if table.order else ""
+    return PageTable(f"{order}{cells.head(sweep)}", table.head, table.rows)
 
 
 def of_life(life: Life) -> Report:
@@ -376,23 +370,15 @@ def _questions_of(life: Life) -> Iterator[Planned]:
     """The sections on one life: what happened, and when care was missed if it was."""
     from petsim.view import plots
 
-    entries = diary.days(life, ["misses", "growth"])
-    rows = [(day.heading, entry) for day in entries for entry in _joined(day.lines)]
-    told = PageTable("Growth and care misses", ("day", "what happened"), rows, prose=True)
-    yield Planned("What happened, day by day?", [lambda: plots.timeline(life)], [told])
+    rows = [
+        (day.heading, f"{time}  {'; '.join(lines)}")
+        for day in diary.days(life, ["misses", "growth"])
+        for time, lines in day.entries
+    ]
+    entries = PageTable("Growth and care misses", ("day", "what happened"), rows, prose=True)
+    yield Planned("What happened, day by day?", [lambda: plots.timeline(life)], [entries])
     if life.summary["misses"]:
         yield Planned("At which hours was care missed?", [lambda: plots.misses_by_hour(life)])
-
-
-def _joined(lines: Sequence[str]) -> list[str]:
-    """The entries of a day, each with the lines that explain it."""
-    entries: list[str] = []
-    for line in lines:
-        if entries and line.startswith(" " * 6):
-            entries[-1] += f"; {line.strip()}"
-        else:
-            entries.append(line.strip())
-    return entries
 
 
 def _drawn(planned: Iterable[Planned]) -> list[Section]:
@@ -403,22 +389,16 @@ def _drawn(planned: Iterable[Planned]) -> list[Section]:
     """
     from tqdm import tqdm
 
+    from petsim.view import plots
+
     sections = []
     for section in tqdm(planned, desc="pictures", unit="", leave=False, disable=None):
         pictures, left_out = [], [section.remark] if section.remark else []
         for draw in section.draw:
             try:
-                pictures.append(_picture(draw()))
+                pictures.append(plots.as_svg(draw()))
             except ArgumentError as error:
                 left_out.append(f"No picture here: {error}.")
         if pictures or section.tables or left_out:
             sections.append(Section(section.question, pictures, section.tables, left_out))
     return sections
-
-
-def _picture(axes: Any) -> Picture:
-    from petsim.view import plots
-
-    svg, words = plots.as_svg(axes)
-    title, _, others = words.partition(" \u00b7 ")
-    return Picture(title, others, svg)

@@ -57,6 +57,18 @@ class CellTable(NamedTuple):
     cells: int
     is_sorted: bool
 
+    @property
+    def is_cut(self) -> bool:
+        """Whether some cells have no row."""
+        return len(self.rows) < self.cells
+
+    @property
+    def order(self) -> str:
+        """How many cells have a row if not all, and that the likeliest come first if they do."""
+        if self.is_cut:
+            return f"{len(self.rows)} of {self.cells} cells, likeliest first"
+        return "The likeliest cell comes first" if self.is_sorted else ""
+
 
 def cell_table(swept: Sweep) -> CellTable:
     """Return the cells in which something was simulated; of many, the likeliest."""
@@ -105,13 +117,13 @@ def _of_cell(frame: pd.DataFrame, cell: int) -> str:
 
 def _others(swept: Sweep) -> dict[int, str]:
     """The likeliest outcome of each cell but for the aim, with its share."""
-    said = {}
+    likeliest = {}
     for cell, counts in swept.counts.items():
         others = {outcome: n for outcome, n in counts.items() if outcome != swept.design.aim}
         if others:
             outcome = max(others, key=others.__getitem__)
-            said[cell] = f"{outcome} {ratio(wilson(others[outcome], counts.total()))}"
-    return said
+            likeliest[cell] = f"{outcome} {ratio(wilson(others[outcome], counts.total()))}"
+    return likeliest
 
 
 def gist(swept: Sweep) -> str:

@@ -64,14 +64,14 @@ def sweep(swept: Sweep, width: int = 80) -> str:
 
 def _notes(swept: Sweep, cells: CellTable, left_out: Sequence[str], width: int) -> Iterator[str]:
     """Yield what the table leaves out, how it is sorted, and what its heads stand for."""
-    if len(cells.rows) < cells.cells:
+    if cells.is_cut:
         name = legible(shlex.quote(str(swept.path.with_suffix(""))))
         yield (
             f"{len(cells.rows)} of {cells.cells} cells shown, the likeliest first; petsim export "
             f"{name} all.csv --what summary has all."
         )
-    elif cells.is_sorted:
-        yield "The likeliest cell comes first."
+    elif cells.order:
+        yield f"{cells.order}."
     if key := key_of(cells):
         yield f"{key}."
     if left_out:

@@ -82,7 +82,7 @@ def test_a_picture_of_panels_has_the_first_title(tmp_path):
 def test_a_notebook_has_alternative_text():
     ax = drawn()
     figure = figure_of(ax)
-    picture = plots.for_notebook(ax)
+    picture = plots.as_svg(ax)
     assert not plt.fignum_exists(figure.number)
     assert repr(picture) == "<picture: Is it <one> & the other?>"
     source, words = re.fullmatch(

@@ -253,6 +253,14 @@ def test_a_grid_of_any_size_has_all_its_pictures(tmp_path):
     assert len(table.rows) == 40
 
 
+def test_a_page_with_all_cells_of_a_grid_says_that_they_are_sorted(tmp_path):
+    vary = {"checks.every": "10 min..50 min/2 min"}
+    swept = petsim.sweep(MODEL, ["hourly"], vary, out=tmp_path / "several", lives=1)
+    [table, *_] = report.of(swept).tables
+    assert len(table.rows) == 21
+    assert table.caption.startswith("The likeliest cell comes first. ")
+
+
 def test_a_picture_is_told_by_its_message_and_the_table_of_its_figures(results, pages):
     for name in ("sweep", "life"):
         page = pages[name].read_text(encoding="utf-8")

@@ -8,7 +8,7 @@ from petsim.view.plots.along import odds_along
 from petsim.view.plots.convergence import convergence
 from petsim.view.plots.cost import cost
 from petsim.view.plots.differences import differences
-from petsim.view.plots.files import as_svg, for_notebook, save
+from petsim.view.plots.files import as_svg, save
 from petsim.view.plots.funnel import funnel
 from petsim.view.plots.growth import growth
 from petsim.view.plots.heat_maps import heat_map
@@ -26,7 +26,6 @@ __all__ = [
     "convergence",
     "cost",
     "differences",
-    "for_notebook",
     "forms_over_time",
     "funnel",
     "growth",

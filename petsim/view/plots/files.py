@@ -67,10 +67,12 @@ def _described(svg: str, title: str, words: str) -> str:
 
 
 @dataclass(frozen=True)
-class NotebookPicture:
-    """A picture as a notebook shows it, with its words for those who listen.
+class Picture:
+    """A picture for a page or a notebook, with its words for those who listen.
 
-    title, words: as `in_words` has them. svg: the picture.
+    title: what it says or asks. words: all other words in it. svg: an SVG file. A notebook shows it
+    with the words as alternative text; axes become an image there that says nothing to those who
+    can't see it.
     """
 
     title: str
@@ -86,22 +88,13 @@ class NotebookPicture:
         return str(Markup(form).format(source, f"{self.title} · {self.words}"))
 
 
-def for_notebook(ax: Axes) -> NotebookPicture:
-    """Return a picture that a notebook shows with alternative text; the axes are closed then.
+def as_svg(ax: Axes) -> Picture:
+    """Return a picture as SVG with the words in it; the axes are closed then.
 
-    Axes themselves become an image there that says nothing to those who can't see it.
+    Its neutral colours are a page's variables, such as `--ink`, where the page has these.
 
     Args:
         ax: axes of the picture, as `plot` returns them.
-    """
-    title, words = in_words(figure_of(ax))
-    return NotebookPicture(title, words, as_svg(ax)[0])
-
-
-def as_svg(ax: Axes) -> tuple[str, str]:
-    """A picture as SVG for a page, and the words in it; the picture is closed then.
-
-    Its neutral colours are the page's variables, such as `--ink`, where the page has these.
     """
     figure = figure_of(ax)
     # all stands in its place already; to find that again would take as long as to draw
@@ -114,9 +107,9 @@ def as_svg(ax: Axes) -> tuple[str, str]:
             figure.savefig(path, metadata={"Date": None})
         svg = slim(path.read_text(encoding="utf-8"))
     svg = re.sub(r'(?<=: |=")#[0-9a-f]{6}\b', _as_ink, svg)
-    words = " · ".join(filter(None, in_words(figure)))
+    title, words = in_words(figure)
     plt.close(figure)
-    return svg, words
+    return Picture(title, words, svg)
 
 
 def _as_ink(colour: re.Match[str]) -> str:

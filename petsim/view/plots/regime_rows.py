@@ -24,8 +24,8 @@ BELOW = 0.3
 
 
 def likeliest_first(result: Comparison) -> list[Batch]:
-    """Return the batches of a comparison by the odds of its aim; of equal odds as they came."""
-    return sorted(result.batches, key=lambda batch: -batch.share(result.aim).estimate)
+    """Return the batches of a comparison by the odds of its aim."""
+    return [result.batches[place] for place in result.by_odds]
 
 
 def about(batches: Sequence[Batch]) -> str:
