@@ -18,6 +18,7 @@ from petsim.spec.model import Model
 from petsim.study.batch import Batch, lived
 from petsim.study.hours import Hours
 from petsim.study.measures import Estimator, funnel, measures, what_it_takes
+from petsim.study.paired import paired_table
 from petsim.study.precision import EnoughLives, Precision
 from petsim.study.reasons import ORDER, MissReasons
 from petsim.study.stats import Interval, as_data, mcnemar, newcombe_paired, pairing_gain
@@ -269,12 +270,8 @@ def _goal(model: Model, aim: str, batches: tuple[Batch, ...]) -> list[Interval]:
 
 
 def _difference(of: Batch, against: Batch, aim: str) -> Difference:
-    ours, theirs = (batch.which("outcome", aim) for batch in (of, against))
-    both, ours_only, theirs_only, neither = (
-        int(lives.sum())
-        for lives in (ours & theirs, ours & ~theirs, ~ours & theirs, ~ours & ~theirs)
-    )
-    return Difference(of.regime, against.regime, aim, (both, ours_only, theirs_only, neither))
+    ours, theirs = ({0: batch.which("outcome", aim)} for batch in (of, against))
+    return Difference(of.regime, against.regime, aim, paired_table(ours, theirs))
 
 
 def _ends(interval: Interval) -> dict[str, float | None]:

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from petsim.study.paired import Reached, paired_table
 from petsim.study.stats import newcombe_paired
-
-Reached = Mapping[int, NDArray[np.bool_]]
-"""Whether each life reached the aim, by the number of the first life of each run of them."""
 
 
 class Candidate(NamedTuple):
@@ -82,14 +79,5 @@ class Frontier:
 
     def _is_better(self, one: int, other: int) -> bool:
         """Whether a candidate is shown to have better odds than another."""
-        ours, theirs = self.candidates[one].reached, self.candidates[other].reached
-        both = ours.keys() & theirs.keys()
-        table = np.zeros(4, dtype=np.int64)
-        for first in both:
-            table += _pairs(ours[first], theirs[first])
-        return bool(both) and newcombe_paired(*table.tolist()).low > 0
-
-
-def _pairs(ours: NDArray[np.bool_], theirs: NDArray[np.bool_]) -> NDArray[Any]:
-    """How many lives reached the aim under both, under the first only, the second only, neither."""
-    return np.bincount(3 - 2 * ours - theirs, minlength=4)
+        table = paired_table(self.candidates[one].reached, self.candidates[other].reached)
+        return any(table) and newcombe_paired(*table).low > 0

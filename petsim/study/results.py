@@ -17,6 +17,7 @@ from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
 from petsim.spec.names import sweep_path
 from petsim.study.measures import measures
+from petsim.study.paired import paired_table
 from petsim.study.stats import Interval, as_data, mean_interval_of_sums, newcombe_paired, wilson
 from petsim.study.store import DamageError, Figures
 from petsim.study.stored_sweep import StoredSweep, consistent
@@ -126,18 +127,9 @@ class Sweep(StoredSweep, Drawn):
         base = self.reached(baseline, wanted)
         rows = {}
         for cell in lived:
-            own = self.reached(cell, wanted)
-            both = sorted(own.keys() & base.keys())
-            if not both:  # lives of theirs are damaged
-                continue
-            # of the last chunk, one may have more lives while a sweep gets more of them
-            lives = [min(len(own[first]), len(base[first])) for first in both]
-            ours, theirs = (
-                np.concatenate([x[first][:n] for first, n in zip(both, lives, strict=True)])
-                for x in (own, base)
-            )
-            table = (ours & theirs, ours & ~theirs, ~ours & theirs, ~ours & ~theirs)
-            rows[cell] = newcombe_paired(*(int(part.sum()) for part in table))
+            table = paired_table(self.reached(cell, wanted), base)
+            if any(table):  # else lives of theirs are damaged
+                rows[cell] = newcombe_paired(*table)
         return self._joined(rows, outcome=wanted, baseline=baseline)
 
     def reached(self, cell: int, outcome: str | None = None) -> dict[int, NDArray[np.bool_]]:

@@ -52,6 +52,12 @@ def test_only_lives_that_both_have_are_compared() -> None:
     assert verdicts((1, {100: np.zeros(50, dtype=bool)}), (2, more))[0] == [WORTH, OPEN]
 
 
+def test_while_a_sweep_gets_more_lives_those_that_both_have_are_compared() -> None:
+    more, less = reaching(0, 90, lives=200), reaching(0, 20, lives=100)
+    assert verdicts((1, less), (2, more))[0] == [WORTH, WORTH]
+    assert verdicts((1, reaching(0, 90, lives=100)), (2, more))[0] == [WORTH, OPEN]
+
+
 def test_verdicts_are_what_paired_intervals_of_all_pairs_show() -> None:
     random = np.random.default_rng(4)
     luck = random.random(300)
