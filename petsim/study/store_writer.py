@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import json
 import logging
+import random
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from threading import Event, RLock, Thread
+from time import sleep
 from typing import Any
 
 import numpy as np
@@ -37,6 +39,8 @@ from petsim.study.store import (
 NOW = "SELECT strftime('%Y-%m-%dT%H:%M:%SZ', 'now')"
 SHORT_PATIENCE = 5
 """Seconds to wait for others to leave a file that is to be replaced."""
+PAUSES = (0.01, 0.03, 0.1)
+"""Seconds, more or less, after which a file that others still use is tried again at the end."""
 SETTLED_WITHIN = 0.5
 """Seconds within which what was committed is moved from the log beside the file into the file."""
 
@@ -85,14 +89,24 @@ class StoreWriter(Store):
         self._unsettled.set()
         if self._settling is not None:
             self._settling.join()
-        is_gone = self._is_gone()
-        if not is_gone:
+        logs = [self.path.with_name(f"{self.path.name}{beside}") for beside in LOG]
+        if self._is_gone():
+            super().close()
+            if not self.path.exists():
+                for log in logs:
+                    log.unlink(missing_ok=True)
+            return
+        for pause in PAUSES:
             with suppress(sqlite3.Error):  # while another process reads or writes it
                 self._base.execute("PRAGMA journal_mode=DELETE")
+            super().close()
+            if not any(log.exists() for log in logs):
+                return
+            # two that leave at once see each other still there, and neither would clear up
+            sleep(pause * random.uniform(0.5, 1.5))
+            with suppress(ArgumentError):  # it was moved away meanwhile
+                self._base = self._opened("rw")
         super().close()
-        if is_gone and not self.path.exists():
-            for beside in LOG:
-                self.path.with_name(f"{self.path.name}{beside}").unlink(missing_ok=True)
 
     def begin(self, about: Mapping[str, Any], cells: Iterable[StoredCell]) -> None:
         """Write what the sweep is, if no other process just has."""

@@ -48,6 +48,18 @@ def copy(whole, tmp_path) -> Path:
     return Path(shutil.copy(whole, tmp_path / "a.sweep"))
 
 
+def test_two_that_leave_at_once_clear_up_what_is_beside_the_file(copy, monkeypatch):
+    one = StoreWriter(copy)
+    one._write_ahead()
+    other = sqlite3.connect(copy)
+    other.execute("SELECT COUNT(*) FROM chunks").fetchall()
+    monkeypatch.setattr(store_writer, "sleep", lambda _: other.close())
+    one.close()
+    assert [*copy.parent.iterdir()] == [copy]
+    versions_to_write_and_read = copy.read_bytes()[18:20]
+    assert versions_to_write_and_read == bytes((1, 1))  # 2 with a log: sqlite.org/fileformat2.html
+
+
 def edit(path: Path, *statements: str) -> None:
     with closing(sqlite3.connect(path)) as base, base:
         for statement in statements:
