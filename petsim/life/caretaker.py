@@ -41,7 +41,7 @@ from petsim.spec.library import load_regime
 from petsim.spec.model import Model
 from petsim.spec.names import names_a_policy
 from petsim.spec.quantities import DAY, Begins
-from petsim.spec.regime import Checks, CheckWindow, Hands, Regime
+from petsim.spec.regime import Checks, Hands, Regime
 
 RegimeSource = Regime | str | Path | Mapping[str, Any]
 
@@ -167,24 +167,25 @@ class Schedule:
         self._checks = checks
         self._first = first
         self._begins = begins
-        self._edges = {
-            edge for window in checks.windows for edge in (window.during.start, window.during.end)
-        }
+        self._windows = checks.interval_windows
+        self._edges = {edge for during, _ in self._windows for edge in (during.start, during.end)}
 
-    def window(self, t: int) -> CheckWindow | None:
-        """The first listed window that holds at second t."""
-        windows = self._checks.windows
-        if not windows:
-            return None
-        clock = clock_at(t, self._begins)
-        return next((window for window in windows if clock.within(window.during)), None)
+    def is_in_a_never(self, t: int) -> bool:
+        """Whether the first listed window that holds at second t lets no check come."""
+        return next((every is None for every in self._intervals_at(t)), False)
 
     def interval(self, t: int, stage: str) -> int | None:
         """The interval in force at second t, in seconds; None is never."""
-        window = self.window(t)
-        if window is not None:
-            return window.every
-        return self._checks.by_stage.get(stage, self._checks.every)
+        return next(self._intervals_at(t), self._checks.by_stage.get(stage, self._checks.every))
+
+    def _intervals_at(self, t: int) -> Iterator[int | None]:
+        """The intervals of the listed windows that hold at second t."""
+        if not self._windows:
+            return
+        clock = clock_at(t, self._begins)
+        for during, every in self._windows:
+            if clock.within(during):
+                yield every
 
     def is_due(self, t: int, stage: str) -> bool:
         """Whether a check falls due at second t."""
@@ -334,8 +335,7 @@ class Rounds:
         if self._answer != t:
             return False
         self._answer = None
-        window = self._schedule.window(t)
-        return window is None or window.every is not None
+        return not self._schedule.is_in_a_never(t)
 
     def _falls_due(self, t: int) -> bool:
         """Whether a check falls due at second t and comes at once; with jitter it comes late."""

@@ -174,7 +174,7 @@ def _of_each_model(
 def _notes(models: Sequence[Model], source: str) -> tuple[str, ...]:
     """When no check ever comes, and what none does anything about, though an action would."""
     regime = load_regime(source)
-    done = {step.do for step in regime.routine}
+    done = {step.do for step in regime.routine if step.do}
     if done and not _is_ever_checked(regime):
         return ("no check ever comes, as `every` is never and it does not listen",)
     return _of_each_model(
@@ -184,8 +184,9 @@ def _notes(models: Sequence[Model], source: str) -> tuple[str, ...]:
 
 def _is_ever_checked(regime: Regime) -> bool:
     checks = regime.checks
-    intervals = (checks.every, *(w.every for w in checks.windows), *checks.by_stage.values())
-    return any(intervals) or regime.listens is not None
+    in_windows = (every for _, every in checks.interval_windows)
+    intervals = (checks.every, *in_windows, *checks.by_stage.values())
+    return any(intervals) or bool(checks.at) or regime.listens is not None
 
 
 def _unvisited(model: Model, checks: Checks) -> Iterator[str]:
@@ -193,13 +194,13 @@ def _unvisited(model: Model, checks: Checks) -> Iterator[str]:
     if checks.first == "random":
         return
     taken = np.zeros(WEEK, dtype=bool)
-    for window in dict.fromkeys(checks.windows):
-        within = seconds_within(window.during)
-        if window.every is not None:
-            checked = within & _seconds_checked(model.begins, checks.first, window.every)
-            passed_by = f"no check comes during {window.during}, as"
+    for during, every in dict.fromkeys(checks.interval_windows):
+        within = seconds_within(during)
+        if every is not None:
+            checked = within & _seconds_checked(model.begins, checks.first, every)
+            passed_by = f"no check comes during {during}, as"
             if not checked.any():
-                interval = duration_text(window.every)
+                interval = duration_text(every)
                 yield f"{passed_by} every {interval} from `first` on never falls in it"
             elif not (checked & ~taken).any():
                 yield f"{passed_by} an earlier window is in force then"

@@ -26,6 +26,7 @@ class EventKind(StrEnum):
 
     BIRTH = "birth"
     GROWTH = "growth"
+    TAKEN_OVER = "taken over"
     ASLEEP = "asleep"
     AWAKE = "awake"
     DROP = "drop"
@@ -38,8 +39,11 @@ class EventKind(StrEnum):
     DEATH = "death"
     OUTAGE_BEGINS = "outage begins"
     OUTAGE_ENDS = "outage ends"
+    SPELL_BEGINS = "spell begins"
+    SPELL_ENDS = "spell ends"
     CHECK = "check"
     CHECK_SKIPPED = "check skipped"
+    CHECK_FORGOTTEN = "check forgotten"
     SLIPPED = "slipped"
     REFUSED = "refused"
     WASTED = "wasted"
@@ -63,4 +67,4 @@ ILLNESS: Final = "illness"
 LIGHTS: Final = "lights"
 
 # Read without error.
-PLAIN_SIGNALS: Final = ("stage", "form", "weight", "clock")
+PLAIN_SIGNALS: Final = ("stage", "form", "weight", "discipline", "clock")

@@ -56,7 +56,12 @@ def columns(model: Model) -> list[Column]:
         Column("presses", "count", "presses in all"),
         Column("quiet_presses", "count", "presses in quiet hours"),
         Column("checks", "count", "checks started"),
-        Column("checks_skipped", "count", "checks skipped: power out or the last one not ended"),
+        Column(
+            "checks_skipped",
+            "count",
+            "checks skipped: power out, busy, or overtaken by the next",
+        ),
+        Column("checks_forgotten", "count", "checks forgotten"),
         *(column for form in model.forms for column in _of_form(form)),
         *(
             Column(f"level_s.{name}.{level}", "s", f"time with {name} at {level}")
@@ -65,6 +70,7 @@ def columns(model: Model) -> list[Column]:
         ),
         Column("ill_s", "s", "time ill"),
         Column("asleep_s", "s", "time asleep"),
+        Column("spells_s", "s", "time in spells of bad light"),
     ]
 
 

@@ -15,6 +15,7 @@ from petsim.spec import laws
 from petsim.spec.document import plain_number
 from petsim.spec.quantities import (
     A_CHANCE,
+    A_CLOCK_TIME,
     A_COMPARISON,
     A_RATE,
     A_TIME,
@@ -26,6 +27,7 @@ from petsim.spec.quantities import (
     WEEKDAYS,
     Begins,
     Bound,
+    ClockTime,
     Names,
     Window,
     action,
@@ -33,6 +35,7 @@ from petsim.spec.quantities import (
     chance,
     chance_text,
     change,
+    clock_time,
     comparison,
     count,
     duration,
@@ -41,6 +44,7 @@ from petsim.spec.quantities import (
     names,
     on_or_off,
     rate,
+    signals,
     sleep_window,
     title,
     window,
@@ -183,6 +187,15 @@ SpanOrNever = Annotated[
         f"{A_TIME}, or never",
     ),
 ]
+SpanNeverOrUsual = Annotated[
+    int | Literal["usual"] | None,
+    FieldType(
+        either("never", None, duration),
+        lambda value: {None: "never", "usual": None}.get(value, duration_text(value or 0)),
+        _text_schema(TIME_PATTERN, "never"),
+        f"{A_TIME}, or never",
+    ),
+]
 SpanOrRandom = Annotated[
     int | Literal["random"],
     FieldType(
@@ -207,6 +220,15 @@ Rate = Annotated[
     ),
 ]
 ClockWindow = Annotated[Window, FieldType(window, str, _text_schema(_WINDOW_PATTERN), A_WINDOW)]
+TimeOfDay = Annotated[
+    ClockTime,
+    FieldType(
+        clock_time,
+        str,
+        _text_schema(f"{_CLOCK_PATTERN}(?: on {_DAYS_PATTERN}(?: {_DAYS_PATTERN})*)?"),
+        A_CLOCK_TIME,
+    ),
+]
 SleepWindow = Annotated[
     Window, FieldType(sleep_window, str, _text_schema(_SLEEP_PATTERN), A_WINDOW)
 ]
@@ -275,6 +297,16 @@ CountOrNever = Annotated[
         lambda value: "never" if value is None else value,
         {"anyOf": [_count_schema(1), {"const": "never"}]},
         "expected a whole number, 1 or more, or never",
+    ),
+]
+SignalList = Annotated[
+    tuple[str, ...],
+    FieldType(
+        signals,
+        list,
+        {"type": "array", "items": _NAME_SCHEMA, "minItems": 1, "uniqueItems": True},
+        "expected a list of signals, such as [calling, discipline]",
+        structured=True,
     ),
 ]
 ActionToDo = Annotated[str, FieldType(action, str, _NAME_SCHEMA, "expected an action")]

@@ -62,7 +62,10 @@ MOST_NEEDS = 100
 MOST_FORMS = 500
 """Forms a model may have: 500 of 2^53 s each still end before 2^62 s, which is taken for never."""
 
-_NOT_A_NEED = (*SIGNALS, "stage", "form", "weight", "clock", "windows", "during", "looks")
+_NOT_A_NEED = (
+    *(*SIGNALS, "stage", "form", "weight", "discipline", "clock"),
+    *("windows", "during", "looks", "spells", "clear", "lasts", "misbehaviour"),
+)
 _NOT_A_CAUSE = ("all", "illness")
 _NOT_A_FORM = (UNTREATED, NEGLECT, OLD_AGE, UNDECIDED, OTHERWISE)
 

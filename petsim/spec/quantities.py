@@ -73,6 +73,7 @@ A_CHANCE = "expected a chance from 0% to 100%, such as 70% or 0.7"
 A_RATE = "expected a rate, such as 0.2 per day"
 A_CLOCK = "expected a clock time, such as 09:00"
 A_WINDOW = "expected a clock window, such as 22:30 to 07:00"
+A_CLOCK_TIME = "expected a clock time, such as 07:15 or 12:30 on weekdays"
 A_COMPARISON = "expected a comparison, such as at least 3 or below 3"
 
 
@@ -230,6 +231,35 @@ def window(text: str) -> Window:
     return Window(start, end, _weekdays(match[3]) if match[3] else None)
 
 
+@dataclass(frozen=True)
+class ClockTime:
+    """A clock time, in seconds of day; `weekdays` (Monday 0) are those it is of, None every day."""
+
+    second: int
+    weekdays: frozenset[int] | None = None
+
+    def is_at(self, clock: int, weekday: int) -> bool:
+        """Say whether it is that time at a second of a weekday."""
+        return clock == self.second and (self.weekdays is None or weekday in self.weekdays)
+
+    def seconds_of_week(self) -> list[int]:
+        """Return the seconds of a week, from Monday 0:00, at which it is that time."""
+        days = range(7) if self.weekdays is None else sorted(self.weekdays)
+        return [day * DAY + self.second for day in days]
+
+    def __str__(self) -> str:
+        text = clock_text(self.second)
+        return text if self.weekdays is None else f"{text} on {_weekdays_text(self.weekdays)}"
+
+
+def clock_time(text: str) -> ClockTime:
+    """Return the clock time of `07:15` or `12:30 on weekdays`."""
+    match = re.fullmatch(r"(\S+)(?: on (.+))?", text)
+    if match is None:
+        raise MisfitError(A_CLOCK_TIME)
+    return ClockTime(clock(match[1]), _weekdays(match[2]) if match[2] else None)
+
+
 def sleep_window(text: str) -> Window:
     """Return a clock window that names no weekdays."""
     daily = window(text)
@@ -354,6 +384,16 @@ def name(text: str) -> str:
     if len(text) > LONGEST_NAME:
         raise MisfitError(f"expected a name of at most {LONGEST_NAME} characters")
     return text
+
+
+def signals(value: object) -> tuple[str, ...]:
+    """Return the names of signals to look at, a list of one or more, none of them twice."""
+    if not (isinstance(value, list) and value and all(isinstance(item, str) for item in value)):
+        raise MisfitError("expected a list of signals, such as [calling, discipline]")
+    for index, item in enumerate(value):
+        if item in value[:index]:
+            raise MisfitError("expected each signal once", at=(index,))
+    return tuple(value)
 
 
 def action(text: str) -> str:

@@ -7,11 +7,13 @@ regime and a model, in `regime_checks`.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
 from petsim.errors import MisfitError
+from petsim.spec.eyes import Eyes
 from petsim.spec.fields import (
     ActionToDo,
     Chance,
@@ -23,23 +25,27 @@ from petsim.spec.fields import (
     NameSet,
     Natural,
     OnOff,
+    SignalList,
     Span,
+    SpanNeverOrUsual,
     SpanOrNever,
     SpanOrRandom,
+    TimeOfDay,
     Title,
     YesNo,
     count_type,
     either,
 )
 from petsim.spec.parts import File, Part
-from petsim.spec.quantities import Bound, count, duration_text
+from petsim.spec.quantities import DAY, Bound, Window, chance_text, count, duration_text
 
 FORMAT = "regime 1"
 """The first line of a regime file, after `petsim:`."""
 UNTIL_MET = 20
 """Repetitions that `until met` permits."""
 MOST_REPEATS = 1000
-MOST_LOOKS = 99
+MARGIN = 1e-9
+"""How far chances that sum to 1 may be over it, as they are rounded."""
 REPEAT = FieldType(
     either("until met", UNTIL_MET, lambda text: count(text, 1, MOST_REPEATS)),
     int,
@@ -54,20 +60,42 @@ REPEAT = FieldType(
 
 
 class CheckWindow(Part):
-    """Another interval while a clock window holds."""
+    """Another interval, another chance to forget a check, or both, while a clock window holds.
+
+    every: in seconds, None for never, "usual" where the interval stays as it is.
+    """
 
     during: ClockWindow = Field(description="the clock window, such as 22:30 to 07:00 on Mon-Fri")
-    every: SpanOrNever = Field(description="the interval of checks in it, or never")
+    every: SpanNeverOrUsual = Field(
+        default="usual", description="the interval of checks in it, or never"
+    )
+    forgets: Chance | None = Field(
+        default=None, description="the chance that a check in it is forgotten"
+    )
+
+    def misfits(self) -> Iterator[MisfitError]:
+        """Refuse a window in which nothing is otherwise."""
+        if self.every == "usual" and self.forgets is None:
+            yield MisfitError(
+                "expected the interval of checks in it, or never", "missing", ("every",)
+            )
 
 
 class Checks(Part):
     """When the caretaker looks in."""
 
     every: SpanOrNever = Field(default=None, description="the interval of checks, or never")
+    at: tuple[TimeOfDay, ...] = Field(
+        default=(), description="the clock times of checks, instead of an interval"
+    )
     first: SpanOrRandom = Field(
         default="random", description="the time of the first check from birth, or random"
     )
     jitter: Span | None = Field(default=None, description="the longest time a check comes late")
+    late: Law | None = Field(
+        default=None, description="the time a check comes late, a distribution, instead of jitter"
+    )
+    forgets: Chance = Field(default=0.0, description="the chance that a check is forgotten")
     by_stage: dict[str, SpanOrNever] = Field(
         default={}, description="for each stage another interval, or never"
     )
@@ -75,23 +103,69 @@ class Checks(Part):
         default=(), description="intervals of clock windows; the first that holds counts"
     )
 
+    @property
+    def says_never(self) -> bool:
+        """Whether it is worth writing that there is no interval: not where clock times are."""
+        return not self.at
+
+    @property
+    def interval_windows(self) -> tuple[tuple[Window, int | None], ...]:
+        """The clock windows that name an interval, each with it in seconds, None for never."""
+        named = ((window.during, window.every) for window in self.windows)
+        return tuple((during, every) for during, every in named if not isinstance(every, str))
+
+    @property
+    def forgetful_windows(self) -> tuple[tuple[Window, float], ...]:
+        """The clock windows that name a chance to forget a check, each with it."""
+        named = ((window.during, window.forgets) for window in self.windows)
+        return tuple((during, chance) for during, chance in named if chance is not None)
+
+    @property
+    def shortest_gap(self) -> int | None:
+        """The least time from one due check to the next, in seconds, windows of never apart.
+
+        None if there is no grid.
+        """
+        if self.at:
+            due = sorted({second for time in self.at for second in time.seconds_of_week()})
+            week = 7 * DAY
+            return min(b - a for a, b in pairwise([*due, due[0] + week]))
+        intervals = [self.every, *(every for _, every in self.interval_windows)]
+        return min((every for every in intervals if every is not None), default=None)
+
     def misfits(self) -> Iterator[MisfitError]:
-        """Refuse a random start of no interval, and a jitter that lets checks overtake."""
-        windows = [window.every for window in self.windows]
-        has_grid = any((*windows, *self.by_stage.values()))
-        if self.first == "random" and self.every is None and has_grid:
+        """Refuse a random start of no interval, and lateness that lets checks overtake."""
+        if self.at:
+            yield from self._misfits_of_clock_times()
+        every = [every for _, every in self.interval_windows]
+        has_grid = any((*every, *self.by_stage.values()))
+        if self.first == "random" and self.every is None and has_grid and not self.at:
             expected = "expected a time from birth, such as 0 s, or the interval `every`"
             yield MisfitError(
                 expected, "found a random first check without an interval", ("first",)
             )
+        for name in ("jitter", "late"):
+            if getattr(self, name) is not None and self.by_stage:
+                yield MisfitError(f"expected no {name} where intervals go by stage", at=(name,))
         if self.jitter is None:
             return
-        if self.by_stage:
-            yield MisfitError("expected no jitter where intervals go by stage", at=("jitter",))
-        intervals = [interval for interval in (self.every, *windows) if interval is not None]
-        if intervals and self.jitter >= min(intervals):
-            expected = f"expected less than the smallest interval, {duration_text(min(intervals))}"
+        if self.late is not None:
+            yield MisfitError("expected jitter or late, not both", at=("late",))
+        if self.shortest_gap is not None and self.jitter >= self.shortest_gap:
+            least = "the least time between clock times" if self.at else "the smallest interval"
+            expected = f"expected less than {least}, {duration_text(self.shortest_gap)}"
             yield MisfitError(expected, at=("jitter",))
+
+    def _misfits_of_clock_times(self) -> Iterator[MisfitError]:
+        """Refuse intervals beside clock times, but for windows without checks."""
+        for attribute, name in (("every", "every"), ("first", "first"), ("by_stage", "by stage")):
+            if attribute in self.model_fields_set:
+                yield MisfitError(f"expected no `{name}` beside clock times in `at`", at=(name,))
+        for index, window in enumerate(self.windows):
+            if isinstance(window.every, int):
+                yield MisfitError(
+                    "expected never, as checks come at clock times", at=("windows", index, "every")
+                )
 
 
 class Listens(Part):
@@ -118,6 +192,9 @@ class When(Part):
     stage: NameSet | None = Field(default=None, description="a stage, a list, or 'not' and one")
     form: NameSet | None = Field(default=None, description="a form, a list, or 'not' and one")
     weight: Compared | None = Field(default=None, description="a comparison of the weight")
+    discipline: Compared | None = Field(
+        default=None, description="a comparison of the discipline, from 0 to 100"
+    )
     clock: ClockWindow | None = Field(default=None, description="a clock window")
 
     @property
@@ -132,100 +209,30 @@ class When(Part):
 
 
 class Step(Part):
-    """One step of the routine."""
+    """One step of the routine: an action to do, or signals to look at.
+
+    do: the action, empty where it looks. look: the signals, none where it does something.
+    """
 
     when: When | None = Field(default=None, description="the conditions of the step")
-    do: ActionToDo = Field(description="the action to do")
+    do: ActionToDo = Field(default="", description="the action to do")
+    look: SignalList = Field(
+        default=(), description="the signals to look at, each once, without doing anything"
+    )
     repeat: Annotated[int, REPEAT] = Field(
         default=1, description="how often at most, or until met (up to 20 times)"
     )
 
-
-class SignalEye(Part):
-    """How a yes/no signal, or the pile of waste, is misjudged."""
-
-    overlooks: Chance = Field(default=0.0, description="the chance to miss what is there")
-    imagines: Chance = Field(default=0.0, description="the chance to see what is not there")
-
-
-class LevelEye(Part):
-    """How the level of a need is misread."""
-
-    misreads: Chance = Field(description="the chance to read a level one off")
-
-
-class SignalChange(Part):
-    """Other rates for a signal; None keeps the usual one."""
-
-    overlooks: Chance | None = Field(
-        default=None, description="the chance not to see what is there"
-    )
-    imagines: Chance | None = Field(default=None, description="the chance to see what is not there")
-
-
-class EyesWindow(Part):
-    """Other rates of error while a clock window holds; any other key is a need."""
-
-    model_config = ConfigDict(extra="allow")
-    __pydantic_extra__: dict[str, LevelEye] = Field(init=False)
-
-    during: ClockWindow = Field(description="the clock window, such as 12:00 to 14:00")
-    waste: SignalChange = Field(default=SignalChange(), description="errors in seeing waste")
-    ill: SignalChange = Field(default=SignalChange(), description="errors in seeing illness")
-    asleep: SignalChange = Field(default=SignalChange(), description="errors in seeing sleep")
-    lights: SignalChange = Field(default=SignalChange(), description="errors in seeing the lights")
-    calling: SignalChange = Field(default=SignalChange(), description="errors in seeing a call")
-
-    @property
-    def levels(self) -> dict[str, LevelEye]:
-        """The errors in reading needs."""
-        return self.__pydantic_extra__
-
-
-class Looks(Part):
-    """How many looks make an observation, and how many must agree on a yes/no signal."""
-
-    of: Annotated[int, count_type(1, MOST_LOOKS)] = Field(
-        default=1, description="the number of looks of an observation"
-    )
-    agree: Annotated[int, count_type(1, MOST_LOOKS)] = Field(
-        default=1, description="how many of them must show a signal for it to be believed"
-    )
-
     def misfits(self) -> Iterator[MisfitError]:
-        """Refuse more that agree than look."""
-        if self.agree > self.of:
-            yield MisfitError(f"expected at most {self.of}, the number of looks", at=("agree",))
-
-
-class Eyes(Part):
-    """How observations err; any other key is a need."""
-
-    model_config = ConfigDict(extra="allow")
-    __pydantic_extra__: dict[str, LevelEye] = Field(init=False)
-
-    waste: SignalEye = Field(default=SignalEye(), description="errors in seeing waste")
-    ill: SignalEye = Field(default=SignalEye(), description="errors in seeing illness")
-    asleep: SignalEye = Field(default=SignalEye(), description="errors in seeing sleep")
-    lights: SignalEye = Field(default=SignalEye(), description="errors in seeing the lights")
-    calling: SignalEye = Field(default=SignalEye(), description="errors in seeing a call")
-    windows: tuple[EyesWindow, ...] = Field(
-        default=(), description="other rates in clock windows; the first that holds counts"
-    )
-    looks: Looks = Field(default=Looks(), description="how many looks make an observation")
-
-    @property
-    def levels(self) -> dict[str, LevelEye]:
-        """The errors in reading needs."""
-        return self.__pydantic_extra__
-
-    def misfits(self) -> Iterator[MisfitError]:
-        """Refuse a median of an even number of readings."""
-        levels = [self.levels, *(window.levels for window in self.windows)]
-        misread = any(eye.misreads > 0 for part in levels for eye in part.values())
-        if misread and self.looks.of % 2 == 0:
-            expected = "expected an odd number, as levels are misread and the middle look counts"
-            yield MisfitError(expected, at=("looks", "of"))
+        """Refuse a step that neither acts nor looks, one that does both, and a repeated look."""
+        if not self.do and not self.look:
+            yield MisfitError(
+                "expected the action to do, or signals to look at", "missing", ("do",)
+            )
+        if self.do and self.look:
+            yield MisfitError("expected do or look, not both", at=("look",))
+        if self.look and "repeat" in self.model_fields_set:
+            yield MisfitError("expected no repeat, as it looks once", at=("repeat",))
 
 
 class Opening(Part):
@@ -241,6 +248,19 @@ class Hand(Part):
     takes: Delay = Field(default=0, description="the time it takes")
     presses: Natural = Field(default=1, description="the presses it costs")
     slips: Chance = Field(default=0.0, description="the chance that it does not land")
+    into: dict[str, Chance] = Field(
+        default={},
+        description="the actions that land instead of one that slips, each with its chance; "
+        "for the rest of the chance nothing lands",
+    )
+
+    def misfits(self) -> Iterator[MisfitError]:
+        """Refuse chances that sum to more than one."""
+        if sum(self.into.values()) > 1 + MARGIN:
+            total = chance_text(sum(self.into.values()))
+            yield MisfitError(
+                "expected at most 100% in all", f"found chances that sum to {total}", ("into",)
+            )
 
 
 class Hands(Part):
@@ -296,6 +316,7 @@ class Regime(File):
     def __repr__(self) -> str:
         ways = [
             *([f"every {duration_text(self.checks.every)}"] if self.checks.every else []),
+            *(["at clock times"] if self.checks.at else []),
             *(["by stage"] if self.checks.by_stage else []),
             *(["by the clock"] if self.checks.windows else []),
             *(["on calls"] if self.listens else []),

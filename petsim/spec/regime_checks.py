@@ -7,11 +7,14 @@ from typing import NamedTuple
 
 from petsim.errors import MisfitError, describe, near_miss, quote
 from petsim.spec.document import Document, Fault, Steps, unknown_name
-from petsim.spec.model import Model
+from petsim.spec.eyes import Eyes, EyesWindow, Spells
+from petsim.spec.model import MOST_DISCIPLINE, Model
 from petsim.spec.parts import Part, quietly, validate
 from petsim.spec.quantities import Names, comparison, names
-from petsim.spec.regime import Eyes, EyesWindow, Hands, Regime, When
+from petsim.spec.regime import Hands, Regime, When
 
+SIGHTS = tuple(str(field.alias) for field in When.model_fields.values())
+"""What a step can look at besides needs."""
 MOST_FOREIGN = 0.5
 """The part of a regime's names beyond which it was made for another model."""
 MOST_JUDGED = 100
@@ -24,12 +27,20 @@ def read_regime(document: Document, model: Model | None) -> Regime:
     Raises SpecError with everything that is wrong with it.
     """
     regime, faults = validate(Regime, document.data)
-    faults += _faults_of_repeats(document)
+    faults += [*_faults_of_repeats(document), *_faults_of_slips(document)]
     if model is not None:
         faults += faults_together(document, model)
     document.refuse(faults)
     assert regime is not None
     return regime.read_from(document)
+
+
+def _faults_of_slips(document: Document) -> Iterator[Fault]:
+    """Yield the actions that are said to slip into themselves."""
+    for action in document.mapping("hands"):
+        if action in document.mapping("hands", action, "into"):
+            steps = ("hands", action, "into", action)
+            yield Fault(steps, "found the action itself", "expected other actions", of_key=True)
 
 
 def _faults_of_repeats(document: Document) -> Iterator[Fault]:
@@ -85,12 +96,19 @@ def _uses(document: Document) -> Iterator[_Use]:
         if action:
             yield _Use((*steps, "do"), "action", action, is_key=False)
         yield from _open_keys(document, (*steps, "when"), When, "need")
+        for place, signal in enumerate(document.sequence(*steps, "look")):
+            if isinstance(signal, str) and signal not in SIGHTS:
+                yield _Use((*steps, "look", place), "need", signal, False, SIGHTS)
         yield from _listed(document, (*steps, "when", "stage"), "stage")
         yield from _listed(document, (*steps, "when", "form"), "form")
     yield from _open_keys(document, ("eyes",), Eyes, "need")
     for index in range(len(document.sequence("eyes", "windows"))):
         yield from _open_keys(document, ("eyes", "windows", index), EyesWindow, "need")
+    yield from _open_keys(document, ("eyes", "spells"), Spells, "need")
     yield from _open_keys(document, ("hands",), Hands, "action")
+    for action in document.mapping("hands"):
+        for other in document.mapping("hands", action, "into"):
+            yield _Use(("hands", action, "into", other), "action", other, is_key=True)
 
 
 def _open_keys(document: Document, steps: Steps, part: type[Part], kind: str) -> Iterator[_Use]:
@@ -156,6 +174,10 @@ def _of_another_model(foreign: Sequence[tuple[str, str]], model: Model) -> Fault
 
 def _faults_of_levels(document: Document, when: Steps, model: Model) -> Iterator[Fault]:
     """Yield the comparisons of a step that no level can hold."""
+    discipline = quietly(comparison, document.at(*when, "discipline"))
+    if discipline is not None and not discipline.possible(MOST_DISCIPLINE):
+        expected = f"expected a comparison that can hold, from 0 to {MOST_DISCIPLINE}"
+        yield Fault((*when, "discipline"), describe(document.at(*when, "discipline")), expected)
     for need, text in document.mapping(*when).items():
         level = quietly(comparison, text) if need in model.needs else None
         full = model.needs[need].full if need in model.needs else 0

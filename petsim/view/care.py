@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from markupsafe import Markup
 
+from petsim.spec.eyes import Eyes, EyesWindow
 from petsim.spec.quantities import Names, duration_text
-from petsim.spec.regime import Eyes, EyesWindow, Hands, Regime, Step, When
+from petsim.spec.regime import Hands, Regime, Step, When
 from petsim.view import html
 from petsim.view.laws import chance, law
 
@@ -32,8 +33,8 @@ def regime(care: Regime) -> Markup:
 def when_it_looks(care: Regime) -> Iterator[str]:
     """Yield when checks come, in sentences."""
     checks = care.checks
-    for window in checks.windows:
-        yield f"from {window.during}: {_every(window.every)}"
+    for during, every in checks.interval_windows:
+        yield f"from {during}: {_every(every)}"
     for stage, interval in checks.by_stage.items():
         yield f"as {stage}: {_every(interval)}"
     otherwise = "otherwise " if checks.by_stage or checks.windows else ""

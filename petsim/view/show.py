@@ -8,13 +8,14 @@ from pathlib import Path
 from petsim.errors import legible
 from petsim.life.check import Finding
 from petsim.life.policy_files import PolicyInFile, load_policy
+from petsim.spec.eyes import LevelEye
 from petsim.spec.growth import Bounds, entered, in_order_of_growth, left, reachable, successors
 from petsim.spec.library import kind, load, load_model, load_regime
 from petsim.spec.model import OTHERWISE, Conditions, Model, Stage
 from petsim.spec.names import shipped
 from petsim.spec.parts import as_yaml
 from petsim.spec.quantities import DAY, Bound
-from petsim.spec.regime import LevelEye, Regime
+from petsim.spec.regime import Regime
 from petsim.spec.study import Study, load_study
 from petsim.study.results import open_sweep
 from petsim.view import sweep_text

@@ -8,11 +8,12 @@ from typing import Any
 import pytest
 
 from petsim.errors import SpecError
+from petsim.spec.eyes import LevelEye, SignalChange, SignalEye
 from petsim.spec.laws import Distribution
 from petsim.spec.library import check_together, load_model, load_regime
 from petsim.spec.model import Model
 from petsim.spec.quantities import Bound, Names, Window
-from petsim.spec.regime import Hand, LevelEye, Opening, Regime, SignalChange, SignalEye
+from petsim.spec.regime import Hand, Opening, Regime
 
 VALID = Path(__file__).parents[1] / "cases" / "valid"
 MOTE = load_model(VALID / "mote.model.yaml")

@@ -44,9 +44,9 @@ class CaretakerLowering:
             "first": NONE if checks.first == "random" else checks.first,
             "default_every": or_never(checks.every),
             "jitter": NONE if checks.jitter is None else checks.jitter,
-            "first_check_window": self.lists.add(window.during for window in checks.windows),
-            "n_check_windows": len(checks.windows),
-            "window_every": [or_never(window.every) for window in checks.windows],
+            "first_check_window": self.lists.add(during for during, _ in checks.interval_windows),
+            "n_check_windows": len(checks.interval_windows),
+            "window_every": [or_never(every) for _, every in checks.interval_windows],
             "listens": listens is not None,
             "hears": listens.hears if listens else 0.0,
             "reacts_in": self.lists.law(listens.reacts_in if listens else None),
@@ -64,7 +64,7 @@ class CaretakerLowering:
         One of each interval, as lateness is below them all, and those that come a second later, as
         the one before took their second.
         """
-        return 2 + 2 * len(self.regime.checks.windows)
+        return 2 + 2 * len(self.regime.checks.interval_windows)
 
     # The routine
 

@@ -12,9 +12,9 @@ from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally
 from petsim.life.streams import Stream
+from petsim.spec.eyes import Eyes, EyesWindow, Looks
 from petsim.spec.model import SIGNALS
 from petsim.spec.quantities import Window
-from petsim.spec.regime import Eyes, EyesWindow, Looks
 
 See = Callable[[], Any]
 
