@@ -73,6 +73,7 @@ class Stream:
         seed: the seed of the batch, 0 to 2**64 - 1.
         source: the name of the source of chance.
         life: the number of the life, 0 to 2**64 - 1.
+        drawn: the number of draws that were used before.
 
     Raises:
         ValueError: the seed or the life is not a whole number in its range.
@@ -80,12 +81,15 @@ class Stream:
 
     __slots__ = ("_counter", "_fetched", "_generator", "_key", "_waiting")
 
-    def __init__(self, seed: int, source: str, life: int) -> None:
+    def __init__(self, seed: int, source: str, life: int, drawn: int = 0) -> None:
         self._key = (word_of("seed", seed), 0)
-        self._counter = (0, source_id(source), word_of("life", life), 0)
+        block, place = divmod(drawn, 4)
+        self._counter = (block, source_id(source), word_of("life", life), 0)
         self._generator: Philox | None = None
         self._waiting: list[float] = []
-        self._fetched = 0
+        self._fetched = 4 * block
+        for _ in range(place):
+            self.next()
 
     @property
     def drawn(self) -> int:

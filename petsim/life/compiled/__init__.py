@@ -20,9 +20,12 @@ from numpy.typing import NDArray
 from petsim.life.caretaker import Caretaker
 from petsim.life.compiled.constants import KINDS, LOG_ROOM, NO_VALUE, NONE
 from petsim.life.compiled.kernel import live_all
+from petsim.life.compiled.lists import or_never
 from petsim.life.compiled.lower import lower_files
+from petsim.life.compiled.states import States
 from petsim.life.kinds import ACTION_KINDS, EventKind
 from petsim.life.record import Event, Life, columns, summary_of
+from petsim.life.state import State
 from petsim.spec.arguments import word_of
 from petsim.spec.model import Model
 
@@ -61,7 +64,9 @@ class CompiledEngine:
         self._model = model
         self.caretaker = caretaker
         self._ends: dict[str, Any] = {"until_outcome": until_outcome, "horizon": horizon}
-        self._lowered = lower_files(model, caretaker.regime, **self._ends)
+        self._stop_at = or_never(horizon)
+        self._lowered = lower_files(model, caretaker.regime, until_outcome=until_outcome)
+        self._states = States(model, self._lowered)
         self._columns = columns(model)
         self._kinds, self._names = _words_of_log(model)
 
@@ -72,23 +77,30 @@ class CompiledEngine:
         return rows
 
     def live(
-        self, seed: int, number: int, *, traced: bool, kept: Collection[EventKind] = KINDS
+        self,
+        seed: int,
+        number: int,
+        *,
+        traced: bool,
+        kept: Collection[EventKind] = KINDS,
+        start: State | None = None,
     ) -> Life:
         """Live one life, with its event log if traced, as far as its entries are of kinds to keep.
 
-        To put entries in words takes longer than the life.
+        To put entries in words takes longer than the life. From a start on, the log begins there.
         """
         state, log, read = self._state(seed, number), list[Event](), 0
         state["traced"] = traced
         rows = np.empty((1, len(self._columns)), dtype=np.int64)
         while True:
+            self._set_to(state, seed, number, start)
             live_all(self._lowered.table, state, rows)
             part = state["log"][0][: min(LOG_ROOM, int(state["n_log"][0]) - read)]
             read += len(part)
             log += self._events(part[np.isin(part[:, 1], [*map(KINDS.index, kept)])])
             if read == state["n_log"][0]:
                 break
-            state["log_from"], state["life"] = read, number
+            state["log_from"] = read
         drawn = zip(self._lowered.sources, state["drawn"][0].tolist(), strict=False)
         return Life(
             model=self._model,
@@ -103,10 +115,26 @@ class CompiledEngine:
             draws={source: k for source, k in drawn if k},
         )
 
+    def state_at(self, seed: int, number: int, t: int, start: State | None = None) -> State | None:
+        """Return the state of a life at second t; None if it is over by then."""
+        state = self._state(seed, number)
+        self._set_to(state, seed, number, start)
+        state["stop_at"] = min(t, self._stop_at)
+        live_all(self._lowered.table, state, np.empty((1, len(self._columns)), dtype=np.int64))
+        state["life"] = word_of("life", number)
+        return None if state["over"][0] or state["now"][0] < t else self._states.read(state[0])
+
     def _state(self, seed: int, number: int) -> NDArray[Any]:
         state = np.zeros(1, dtype=self._lowered.state).view(np.recarray)
         state["seed"], state["life"] = word_of("seed", seed), word_of("life", number)
+        state["stop_at"] = self._stop_at
         return state
+
+    def _set_to(self, state: NDArray[Any], seed: int, number: int, start: State | None) -> None:
+        """Let a life begin anew, or go on from a start."""
+        state["seed"], state["life"] = word_of("seed", seed), word_of("life", number)
+        if start is not None:
+            self._states.write(start, state[0])
 
     def _events(self, entries: NDArray[np.int64]) -> Iterable[Event]:
         """Entries of a state's log, of shape (entries, 4), in words."""

@@ -115,6 +115,14 @@ def fill_if_used_up(table: Any, state: Any, source: int) -> None:
         fill(state, source, table.source[source], k // 4)
 
 
+@compiled
+def refill(table: Any, state: Any, source: int) -> None:
+    """Compute the words of the next draws, of a life that goes on after some were drawn."""
+    k = state.drawn[source]
+    if k % AHEAD != 0:
+        fill(state, source, table.source[source], (k - k % AHEAD) // 4)
+
+
 @inlined
 def comes_true(table: Any, state: Any, source: int, chance: float) -> bool:
     """Whether the next uniform of a source is below a chance.

@@ -101,7 +101,7 @@ def has_passed(table: Any, state: Any, seconds: int) -> bool:
     if seconds == 0:
         return True
     end = state.now + seconds
-    is_next = end < min(state.edge_at, table.horizon) and end <= state.due[table.at_grid]
+    is_next = end < min(state.edge_at, state.stop_at) and end <= state.due[table.at_grid]
     if is_next and is_clear(table, state, end):
         state.now = end
         return True

@@ -40,7 +40,7 @@ def pass_over(table: Any, state: Any, at: int) -> None:
     every, next_check = state.every, state.began + state.every
     if not state.grid_is_sure or state.due[table.at_grid] != next_check:
         return
-    room = min(state.edge_at, table.horizon, at) - 1 - state.idle_lasts - state.began
+    room = min(state.edge_at, state.stop_at, at) - 1 - state.idle_lasts - state.began
     if state.idle_lasts >= every or room < every:
         return
     if not (state.is_idle or meets_the_same(table, state)):

@@ -6,7 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import FIRST_DROP, first_check, next_but_grid, tell_the_time
+from petsim.life.compiled.calls import FIRST_DROP, aim, first_check, next_but_grid, tell_the_time
+from petsim.life.compiled.chance import refill
 from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, switch_power
 from petsim.life.compiled.compiling import compiled, digest, kept, merged
 from petsim.life.compiled.constants import NEVER, NONE
@@ -21,19 +22,20 @@ from petsim.life.compiled.pet import (
     misbehave,
     miss,
     outlast_form,
+    rate_of_illness,
     set_awake,
     settle_sleep,
+    take_over,
 )
 
 
 @merged
 def live(table: Any, state: Any) -> None:
     """Live one life; the state says of which seed and number, and whether it is traced."""
-    clear(table, state)
-    tell_the_time(table, state)
-    state.first = first_check(table, state)
-    begin_power(table, state)
-    be_born(table, state)
+    if state.goes_on:
+        go_on_living(table, state)
+    else:
+        begin_life(table, state)
     while not state.over:
         at, slot = next_but_grid(table, state)
         if state.grid_check_ended:
@@ -41,8 +43,8 @@ def live(table: Any, state: Any) -> None:
             pass_over(table, state, at)
         if state.due[table.at_grid] < at:
             at, slot = state.due[table.at_grid], table.at_grid
-        if at >= table.horizon:
-            state.now = table.horizon
+        if at >= state.stop_at:
+            state.now = state.stop_at
             break
         state.due[slot] = NEVER
         state.now = at
@@ -54,6 +56,36 @@ def live(table: Any, state: Any) -> None:
             state.is_idle = 0
             happen(table, state, slot)
     close(table, state)
+
+
+@merged
+def begin_life(table: Any, state: Any) -> None:
+    """Begin at second 0."""
+    clear(table, state)
+    tell_the_time(table, state)
+    state.first = first_check(table, state)
+    begin_power(table, state)
+    be_born(table, state)
+
+
+@merged
+def go_on_living(table: Any, state: Any) -> None:
+    """Go on from the second at which the life was left, or the pet is taken over."""
+    state.over = 0
+    state.rest_at = state.now
+    state.grid_check_ended = 0
+    state.counted_at = -1
+    state.is_idle = 0
+    state.idle_edge = NONE
+    state.n_log = 0
+    state.rate = rate_of_illness(table, state)
+    for source in range(table.n_sources):
+        state.law_ahead[source] = NONE
+        refill(table, state, source)
+    tell_the_time(table, state)
+    aim(table, state, state.now)
+    if state.now == 0:
+        take_over(table, state)
 
 
 @merged
@@ -130,6 +162,7 @@ def clear(table: Any, state: Any) -> None:
     state.grid_check_ended = 0
     state.counted_at = -1
     state.landing = NONE
+    state.misses_brought = 0
     state.late_at = -1
     state.late_first = 0
     state.n_late = 0
@@ -141,6 +174,8 @@ def clear(table: Any, state: Any) -> None:
         state.due[slot] = state.left[slot] = NEVER
     for error in range(table.n_errors):
         state.error_left[error] = -1
+    for cause in range(table.n_causes):
+        state.brought[cause] = 0
     for source in range(table.n_sources):
         state.drawn[source] = 0
         state.law_ahead[source] = NONE
@@ -153,7 +188,7 @@ def clear(table: Any, state: Any) -> None:
 
 @compiled
 def close(table: Any, state: Any) -> None:
-    """Add up what lasted to the end of the life."""
+    """Add up what lasted to the end of the life, or to the second at which it is left."""
     state.row[table.in_life] = np.int64(state.life)
     state.row[table.in_end] = state.now
     for need in range(table.n_needs):

@@ -117,7 +117,6 @@ first column of the table of lives whose name is or begins so, and what is count
 TABLE = (
     *each((),
         ("until_outcome", FLAG, "a life ends at the growth that decides its outcome"),
-        ("horizon", SECONDS, "the second at which a life is left"),
         ("begins", SECONDS, "the second of the week, from Monday 0:00, at which a life begins"),
     ),
     # what falls due, and what is counted
@@ -346,6 +345,8 @@ STATE = (
     *each((),
         ("now", SECONDS, "the second of life"),
         ("over", FLAG, "the life is over"),
+        ("stop_at", SECONDS, "the second at which it is left, before anything due in it"),
+        ("goes_on", FLAG, "it was left at this second, and goes on"),
         ("rest_at", SECONDS, "no slot but drops, waste, illness and grid is due before"),
     ),
     *each(("slots",),
@@ -365,9 +366,13 @@ STATE = (
         ("ill_since", SECONDS, "when the illness began"),
         ("asleep_since", SECONDS, "when sleep began"),
         ("misses_before_form", COUNT, "misses before it took the form"),
+        ("misses_brought", COUNT, "misses before second 0, of a pet that was taken over"),
     ),
     *each(("needs",), ("level_since", SECONDS, "since when the need is at its level")),
-    *each(("causes",), ("misses_before", COUNT, "misses of the cause before it took the form")),
+    *each(("causes",),
+        ("misses_before", COUNT, "misses of the cause before it took the form"),
+        ("brought", COUNT, "misses of the cause before second 0"),
+    ),
     *each(("columns",), ("row", CHANGE, "the life's row of the table of lives")),
     # clock windows, which hold as here until the next edge
     *each((),

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from petsim.life import draws
 from petsim.life.compiled.constants import SOURCES, THRESHOLD
 from petsim.life.compiled.layout import ROOMS, ROW, TABLE, slots, state_type
-from petsim.life.compiled.lists import Lists, or_never
+from petsim.life.compiled.lists import Lists
 from petsim.life.compiled.lower_caretaker import CaretakerLowering
 from petsim.life.compiled.lower_pet import PetLowering
 from petsim.life.compiled.structured import filled, lengths, rooms_for
@@ -36,16 +36,13 @@ class Lowered:
     sources: tuple[str, ...]
 
 
-def lower_files(
-    model: Model, regime: Regime, *, until_outcome: bool, horizon: int | None
-) -> Lowered:
-    """Lower a model and a regime that go together, and how long a life is followed."""
+def lower_files(model: Model, regime: Regime, *, until_outcome: bool) -> Lowered:
+    """Lower a model and a regime that go together, and whether lives end with their outcome."""
     lists = Lists()
     pet, caretaker = PetLowering(model, lists), CaretakerLowering(model, regime, lists)
     sources = _sources(model)
     values = {
         "until_outcome": until_outcome,
-        "horizon": or_never(horizon),
         **_order(model),
         **pet.pet(),
         **pet.growth(regime.checks),
@@ -59,7 +56,7 @@ def lower_files(
         **_windows(lists.windows),
     }
     errs = caretaker.eyes_err or any(values["slip_step"])
-    values["n_errors"] = len(_errors(model)) if errs else 0
+    values["n_errors"] = len(errors_of(model)) if errs else 0
     rooms = rooms_for(
         lengths(TABLE, values)
         | {
@@ -93,7 +90,7 @@ def _order(model: Model) -> dict[str, Any]:
     }
 
 
-def _errors(model: Model) -> tuple[str, ...]:
+def errors_of(model: Model) -> tuple[str, ...]:
     """Return the sources of the thresholds of errors: of the eyes, then of the hands."""
     return (
         *(f"overlooks {signal}" for signal in SIGNALS),
@@ -110,13 +107,13 @@ def _sources(model: Model) -> tuple[str, ...]:
         *(f"drops {need}" for need in model.needs),
         *(f"misread side {need}" for need in model.needs),
         *(f"works {action}" for action in model.care),
-        *_errors(model),
+        *errors_of(model),
     )
 
 
 def _chance(model: Model, sources: tuple[str, ...]) -> dict[str, Any]:
     """Return the sources, and the first of those that needs, actions and errors have."""
-    needs, errors = len(model.needs), _errors(model)
+    needs, errors = len(model.needs), errors_of(model)
     of_errors = len(sources) - len(errors)
     return {
         "source": np.array([source_id(name) for name in sources], dtype=np.uint64),

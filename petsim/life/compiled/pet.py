@@ -28,6 +28,7 @@ from petsim.life.compiled.constants import (
     NEVER,
     NO_VALUE,
     NONE,
+    TAKEN_OVER,
     WASTE,
     WEIGHT,
     source,
@@ -105,6 +106,14 @@ def be_born(table: Any, state: Any) -> None:
 
 
 @compiled
+def take_over(table: Any, state: Any) -> None:
+    """Note that the pet is taken over as it is, which may be all that there is to the life."""
+    note(state, TAKEN_OVER, state.form, NO_VALUE)
+    if table.until_outcome and state.row[table.in_outcome] != table.undecided:
+        state.over = 1
+
+
+@compiled
 def outlast_form(table: Any, state: Any) -> None:
     """The form has lasted its time: grow, or be due to die of old age."""
     if table.n_rules[state.form] == 0:
@@ -135,9 +144,10 @@ def compared(table: Any, state: Any, kind: int, cause: int) -> int:
     if kind == WEIGHT:
         return state.weight
     if cause == ALL_CAUSES:
-        misses, before = state.row[table.in_misses], state.misses_before_form
+        misses, before = misses_in_life(table, state), state.misses_before_form
     else:
-        misses, before = state.row[table.in_misses_of + cause], state.misses_before[cause]
+        misses = state.row[table.in_misses_of + cause] + state.brought[cause]
+        before = state.misses_before[cause]
     return misses - before if kind == IN_FORM else misses
 
 
@@ -147,9 +157,9 @@ def enter(table: Any, state: Any, form: int, kind: int) -> None:
     was_dormant = kind == BIRTH or table.dormant[state.form]
     stop_misbehaving(table, state)
     state.form = form
-    state.misses_before_form = state.row[table.in_misses]
+    state.misses_before_form = misses_in_life(table, state)
     for cause in range(table.n_causes):
-        state.misses_before[cause] = state.row[table.in_misses_of + cause]
+        state.misses_before[cause] = state.row[table.in_misses_of + cause] + state.brought[cause]
     entered = table.in_entered + 3 * form
     state.row[entered] = state.now
     state.row[entered + 1] = state.weight
@@ -249,6 +259,12 @@ def wake(table: Any, state: Any) -> None:
 # Misses
 
 
+@inlined
+def misses_in_life(table: Any, state: Any) -> int:
+    """Return the misses that rules count, those before the pet was taken over among them."""
+    return state.row[table.in_misses] + state.misses_brought
+
+
 @compiled
 def miss(table: Any, state: Any, cause: int) -> None:
     """One care miss; too many kill in this very second."""
@@ -256,8 +272,8 @@ def miss(table: Any, state: Any, cause: int) -> None:
     state.row[table.in_misses_of + cause] += 1
     state.row[table.in_misses_in + state.form] += 1
     state.row[table.in_misses_at + (table.begins + state.now) % DAY // 3600] += 1
-    note(state, MISS, cause, state.row[table.in_misses])
-    if state.row[table.in_misses] >= table.fatal_misses:
+    note(state, MISS, cause, misses_in_life(table, state))
+    if misses_in_life(table, state) >= table.fatal_misses:
         set_due(state, table.at_neglect, state.now)
 
 
@@ -318,16 +334,23 @@ def rerate(table: Any, state: Any) -> None:
     """Set the rate from now on, and when the pet falls ill, unless it does so this very second."""
     form = state.form
     accrue(state)
-    state.rate = 0.0
-    if not state.ill and table.can_fall_ill[form]:
-        excess = max(0, state.weight - table.heavy_above[form])
-        per_day = table.ill_base[form] + table.ill_per_waste[form] * state.pile
-        state.rate = (per_day + table.ill_per_excess[form] * excess) / DAY
+    state.rate = rate_of_illness(table, state)
     if table.can_fall_ill[form] and not state.ill and state.due[table.at_illness] == state.now:
         return
     state.due[table.at_illness] = NEVER
     if state.rate > 0.0:
         await_illness(table, state)
+
+
+@compiled
+def rate_of_illness(table: Any, state: Any) -> float:
+    """Return the risk of a second, by the form, the pile and the weight; none while it is ill."""
+    form = state.form
+    if state.ill or not table.can_fall_ill[form]:
+        return 0.0
+    excess = max(0, state.weight - table.heavy_above[form])
+    per_day = table.ill_base[form] + table.ill_per_waste[form] * state.pile
+    return (per_day + table.ill_per_excess[form] * excess) / DAY
 
 
 @inlined

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from petsim.life import draws
 from petsim.life.kinds import EventKind, Turn
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import Seconds, Timer, order
+from petsim.life.state import State
 from petsim.spec import model
 from petsim.spec.laws import unit_exponential
+from petsim.spec.model import UNTREATED
 from petsim.spec.quantities import DAY, LONGEST
 
 
@@ -36,11 +39,41 @@ class IllnessProcess:
         self.ill = False
         self._rules: model.Illness | None = None
         self.doses_left = 0
-        self._threshold = self._draw_threshold()
+        self._threshold = 0.0
         self._risk = 0.0
         self._well_rate = 0.0
         self._rate = 0.0
         self._rated_at = 0
+
+    @property
+    def timers(self) -> dict[str, Timer]:
+        """What of it falls due, by name."""
+        return {"illness": self._onset, "illness deadline": self._deadline, UNTREATED: self._death}
+
+    def be_born(self) -> None:
+        """Begin well, with a threshold."""
+        self._threshold = self._draw_threshold()
+
+    def state(self) -> dict[str, Any]:
+        """Return what a state says of it, but for what falls due."""
+        return {
+            "ill": self.ill,
+            "doses_left": self.doses_left,
+            "illness_threshold": self._threshold,
+            "illness_risk": self._risk,
+            "illness_rated": self._rated_at,
+        }
+
+    def resume(self, state: State, rules: model.Illness | None) -> None:
+        """Be as a state says, under the rules of its form."""
+        self.ill, self.doses_left = state.ill, state.doses_left
+        self._threshold, self._risk = state.illness_threshold, state.illness_risk
+        self._rated_at = state.illness_rated
+        self._rules = rules
+        self._well_rate = 0.0 if rules is None else _rate(rules, state.pile, state.weight)
+        self._rate = 0.0 if self.ill else self._well_rate
+        if self.ill:
+            self._tally.enter("ill_s", self._env.now)
 
     def set_risk(self, rules: model.Illness | None, pile: int, weight: int) -> None:
         """From now on the rate is that of these rules for a pile of waste and a weight."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from typing import Any
 
 from petsim.life import draws
 from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind, Turn
@@ -12,6 +13,7 @@ from petsim.life.reference.illness import IllnessProcess
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import AwakeTimer, Seconds, Timer, order
+from petsim.life.state import ALL, State
 from petsim.spec.laws import Distribution
 from petsim.spec.model import (
     MOST_DISCIPLINE,
@@ -60,7 +62,8 @@ class Pet:
         self.misbehaving = False
         self.weight = model.weight.starts
         self.discipline = model.discipline.starts
-        self._misses_in_form: dict[str, int] = {}
+        self._misses_in_form = dict.fromkeys((ALL, *model.causes), 0)
+        self._misses_in_life = {**self._misses_in_form}
         self._set_up_timers()
 
     def _set_up_timers(self) -> None:
@@ -94,6 +97,23 @@ class Pet:
         )
         self._neglect = Timer(env, order(Turn.DEATH, n + 1), partial(self._dies, NEGLECT))
         self._old_age = Timer(env, order(Turn.DEATH, n + 2), partial(self._dies, OLD_AGE))
+
+    @property
+    def _timers(self) -> dict[str, Timer]:
+        """What can fall due in a later second, by the names that a state has for it."""
+        return {
+            "growth": self._growth,
+            "sleep edge": self._sleep_edge,
+            **{f"drop {need}": timer for need, timer in self._drops.items()},
+            "waste": self._waste,
+            "lapse": self._misbehaviour_ends,
+            "misbehaves": self._misbehaviour_begins,
+            **{f"deadline {need}": timer for need, timer in self._deadlines.items()},
+            "waste deadline": self._waste_deadline,
+            "lights deadline": self._lights_deadline,
+            **{f"fatal {need}": timer for need, timer in self._fatal.items()},
+            **self._illness.timers,
+        }
 
     def _awake(self, turn: Turn, index: int, ring: Callable[[], None]) -> AwakeTimer:
         timer = AwakeTimer(self._env, order(turn, index), ring)
@@ -136,9 +156,53 @@ class Pet:
         """
         self._begins_to_call = begins_to_call
         self._grown = grown
+        self._illness.be_born()
         for need, level in self.levels.items():
             self._tally.enter(f"level_s.{need}.{level}", 0)
         self._enter(self._model.root, EventKind.BIRTH)
+
+    def state(self) -> dict[str, Any]:
+        """Return what a state says of it."""
+        timers = self._timers.items()
+        left = {name: t.left for name, t in timers if isinstance(t, AwakeTimer)}
+        return {
+            "form": self.form_name,
+            "levels": dict(self.levels),
+            "pile": self.pile,
+            "weight": self.weight,
+            "discipline": self.discipline,
+            "asleep": self.asleep,
+            "lights": self.lights,
+            "misbehaving": self.misbehaving,
+            **self._illness.state(),
+            "misses_in_form": dict(self._misses_in_form),
+            "misses_in_life": dict(self._misses_in_life),
+            "due": {name: t.at for name, t in timers if t.at is not None},
+            "left": {name: seconds for name, seconds in left.items() if seconds is not None},
+        }
+
+    def live_on(
+        self, state: State, begins_to_call: Callable[[], None], grown: Callable[[], None]
+    ) -> None:
+        """Be as a state says, and live on from there; the rest is as in `be_born`."""
+        self._begins_to_call = begins_to_call
+        self._grown = grown
+        self.form_name, self.form = state.form, self._model.forms[state.form]
+        self.levels, self.pile = dict(state.levels), state.pile
+        self.weight, self.discipline = state.weight, state.discipline
+        self.asleep, self.lights = state.asleep, state.lights
+        self.misbehaving = state.misbehaving
+        self._misses_in_form = dict(state.misses_in_form)
+        self._misses_in_life = dict(state.misses_in_life)
+        self._illness.resume(state, self.form.illness)
+        for name, timer in self._timers.items():
+            timer.resume(state.due.get(name))
+            if self.asleep and isinstance(timer, AwakeTimer):
+                timer.resume_asleep(state.left.get(name))
+        for need, level in self.levels.items():
+            self._tally.enter(f"level_s.{need}.{level}", state.t)
+        if self.asleep:
+            self._tally.enter("asleep_s", state.t)
 
     def _outlasts_its_form(self) -> None:
         rules = self.form.grows_into
@@ -149,16 +213,13 @@ class Pet:
         self._enter(successor, EventKind.GROWTH)
 
     def _meets(self, conditions: Conditions) -> bool:
-        in_life = {cause: self._tally.row[f"misses.{cause}"] for cause in self._model.causes}
         counted = (
             (conditions.misses_in_form, self._misses_in_form),
-            (conditions.misses_in_life, in_life),
+            (conditions.misses_in_life, self._misses_in_life),
         )
         for comparisons, misses in counted:
-            for cause, comparison in comparisons.items():
-                number = sum(misses.values()) if cause == "all" else misses.get(cause, 0)
-                if not comparison.holds(number):
-                    return False
+            if not all(bound.holds(misses[cause]) for cause, bound in comparisons.items()):
+                return False
         return (conditions.discipline is None or conditions.discipline.holds(self.discipline)) and (
             conditions.weight is None or conditions.weight.holds(self.weight)
         )
@@ -167,7 +228,7 @@ class Pet:
         was_dormant = kind is EventKind.BIRTH or self.form.dormant
         self._stop_misbehaving()
         self.form_name, self.form = name, self._model.forms[name]
-        self._misses_in_form = {}
+        self._misses_in_form = dict.fromkeys(self._misses_in_form, 0)
         self._report_growth(kind)
         if self._decides_outcome() and self._until_outcome:
             self._ends()
@@ -300,14 +361,15 @@ class Pet:
         self._deadlines[need].start(self.form.again_after.get(need))
 
     def _miss(self, cause: str) -> None:
-        row = self._tally.row
         for column in ("misses", f"misses.{cause}", f"misses_in.{self.form_name}"):
             self._tally.count(column)
         self._tally.count(f"misses_at.{self.clock.hour:02}")
-        self._misses_in_form[cause] = self._misses_in_form.get(cause, 0) + 1
-        self._tally.note(self._env.now, EventKind.MISS, cause, row["misses"])
-        fatal = self._model.fatal_misses
-        if fatal is not None and row["misses"] >= fatal:
+        for misses in (self._misses_in_form, self._misses_in_life):
+            misses[cause] += 1
+            misses[ALL] += 1
+        in_life, fatal = self._misses_in_life[ALL], self._model.fatal_misses
+        self._tally.note(self._env.now, EventKind.MISS, cause, in_life)
+        if fatal is not None and in_life >= fatal:
             self._neglect.set(0)
 
     # Waste

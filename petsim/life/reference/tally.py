@@ -51,6 +51,11 @@ class Tally:
         """A state ends at t: its seconds are added."""
         self.row[column] += t - self._since.pop(column)
 
+    def counts(self, t: int) -> Row:
+        """What was counted before second t, of a life that goes on."""
+        so_far = {column: self.row[column] + t - since for column, since in self._since.items()}
+        return {**self.row, **so_far}
+
     def close(self, t: int) -> Row:
         """The finished row of a life that ended at t."""
         for column in list(self._since):

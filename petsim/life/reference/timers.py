@@ -19,10 +19,10 @@ _TURN_STEP = 1 << 32
 
 
 class Seconds(simpy.Environment):
-    """SimPy's environment, its time in whole seconds since the life began."""
+    """SimPy's environment, its time in whole seconds since the life began; it starts at `t`."""
 
-    def __init__(self) -> None:
-        super().__init__(initial_time=0)
+    def __init__(self, t: int = 0) -> None:
+        super().__init__(initial_time=t)
 
     @property
     def now(self) -> int:
@@ -83,6 +83,11 @@ class Timer:
         """Fall due no more."""
         self._due = None
 
+    def resume(self, at: int | None) -> None:
+        """Fall due at a second, as a life goes on that was left; None is never."""
+        if at is not None:
+            self._due = Due(self._env, at - self._env.now, self._priority, self._happens)
+
     def _happens(self, event: simpy.Event) -> None:
         if event is self._due:
             self._due = None
@@ -108,6 +113,15 @@ class AwakeTimer(Timer):
         """Fall due no more."""
         super().cancel()
         self._left = None
+
+    @property
+    def left(self) -> int | None:
+        """The awake seconds left until it falls due, while the pet sleeps; else None."""
+        return self._left
+
+    def resume_asleep(self, left: int | None) -> None:
+        """Stand still with this time left, as the life of a sleeping pet goes on."""
+        self._asleep, self._left = True, left
 
     def fall_asleep(self) -> None:
         """Stand still."""
