@@ -26,8 +26,10 @@ if TYPE_CHECKING:
     from petsim.life.record import columns as columns
     from petsim.life.simulate import simulate as simulate
     from petsim.spec.library import load_model as load_model
+    from petsim.spec.library import load_pet as load_pet
     from petsim.spec.library import load_regime as load_regime
     from petsim.spec.model import Model as Model
+    from petsim.spec.pet import Pet as Pet
     from petsim.spec.regime import Regime as Regime
     from petsim.study.batch import Batch as Batch
     from petsim.study.batch import batch as batch
@@ -53,6 +55,7 @@ _HOME = {
     "Life": "petsim.life.record",
     "Model": "petsim.spec.model",
     "Observation": "petsim.life.policy",
+    "Pet": "petsim.spec.pet",
     "PetsimError": "petsim.errors",
     "Policy": "petsim.life.policy",
     "PolicyError": "petsim.errors",
@@ -65,6 +68,7 @@ _HOME = {
     "columns": "petsim.life.record",
     "compare": "petsim.study.compare",
     "load_model": "petsim.spec.library",
+    "load_pet": "petsim.spec.library",
     "load_regime": "petsim.spec.library",
     "open_sweep": "petsim.study.results",
     "plot": "petsim.view.plots",

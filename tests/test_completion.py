@@ -83,7 +83,7 @@ MODELS, REGIMES = shipped("models"), shipped("regimes")
         (("plot", "hourly", "--y", ""), []),
         (("sweep", "hourly", "--engine", "re"), ["reference"]),
         (("run", "hourly", "--only", ""), [*ENTRIES]),
-        (("new", ""), ["model", "regime"]),
+        (("new", ""), ["model", "regime", "pet"]),
         (("help", "re"), ["regimes", "report"]),
         (("run", "hourly", "--outcome", ""), words(petsim.load_model("lamplet"))["outcome"]),
         (("run", "hourly", "--model", "plain-clock", "--outcome", "ad"), ["adrift"]),

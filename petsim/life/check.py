@@ -16,7 +16,14 @@ from petsim.life.record import Life
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.life.watch import limit_of, limited
 from petsim.spec import defaults
-from petsim.spec.library import kind, load_model, load_regime, model_named_in
+from petsim.spec.library import (
+    kind,
+    load_model,
+    load_pet,
+    load_regime,
+    model_named_in,
+    model_of,
+)
 from petsim.spec.model import CareAction, Model
 from petsim.spec.quantities import DAY, Begins, Window, duration_text
 from petsim.spec.regime import Checks, Regime
@@ -27,7 +34,7 @@ WEEK, FORTNIGHT = 7 * DAY, 14 * DAY
 class Finding(NamedTuple):
     """What came of checking one file.
 
-    kind: "model", "regime", "policy", "study" or "sweep"; empty if that could not be told.
+    kind: "model", "regime", "pet", "policy", "study" or "sweep"; empty if that could not be told.
     models: the ids of the models that anything but a model was checked against.
     problems: what is wrong, one line each; none if all is well.
     notes: what is allowed but may not be meant, one line each.
@@ -41,11 +48,11 @@ class Finding(NamedTuple):
 
 
 def check(sources: Sequence[str], model: str | None = None) -> list[Finding]:
-    """Check names or paths of models and regimes, and policies given as `FILE.py:CLASS`.
+    """Check names or paths of models, regimes and pets, and policies given as `FILE.py:CLASS`.
 
     Regimes and policies are checked against every model among them, or by themselves if none of
     these can be used; where there is no model among them, against the one that `model` names, else
-    the one that they name themselves, else the default.
+    the one that they name themselves, else the default. A pet is checked against the one it names.
     """
     kinds = {source: kind_of(source) for source in sources}
     given = [source for source, kind_ in kinds.items() if kind_ == "model"]
@@ -58,6 +65,9 @@ def check(sources: Sequence[str], model: str | None = None) -> list[Finding]:
     faults = {pet: _problems(load_model, pet) for pet in pets}
     findings = []
     for source, kind_ in kinds.items():
+        if kind_ == "pet":
+            findings.append(_check_pet(source))
+            continue
         models = [load_model(pet) for pet in pets_of.get(source, ()) if not faults[pet]]
         if kind_ in _ATTEMPTS:
             ids = tuple(pet.id for pet in models)
@@ -69,6 +79,14 @@ def check(sources: Sequence[str], model: str | None = None) -> list[Finding]:
         findings.append(Finding(source, kind_, ids, problems, notes))
     others = [Finding(pet, "model", (), faults[pet]) for pet in pets if pet not in kinds]
     return findings + [finding for finding in others if finding.problems]
+
+
+def _check_pet(source: str) -> Finding:
+    try:
+        model = model_of(load_pet(source))
+    except SpecError as error:
+        return Finding(source, "pet", (), error.lines)
+    return Finding(source, "pet", (model.id,), ())
 
 
 def _model_named_by(source: str) -> str | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, TypeAlias
 
-SpecKind: TypeAlias = Literal["model", "regime"]
+SpecKind: TypeAlias = Literal["model", "regime", "pet"]
 
 ENGINES = ("auto", "reference", "compiled")
 """What lives the lives: the fastest that can, or one by its name."""
@@ -18,7 +18,7 @@ SAMPLE_OF = {"morris": "morris", "sobol": "saltelli"}
 """The methods that show which unknown matters, and the sample that each takes."""
 TABLES = ("odds", "summary", "differences", "means", "cells", "lives")
 """The tables of a sweep that can be written to a file."""
-STARTERS: tuple[SpecKind, ...] = ("model", "regime")
+STARTERS: tuple[SpecKind, ...] = ("model", "regime", "pet")
 """The kinds of files of which there is one to start from, and a JSON Schema."""
 DATA = ("compare", "run", "sweep", "sensitivity", "trials", "verify")
 """The commands that print data with --json, each of which has a JSON Schema."""

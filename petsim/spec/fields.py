@@ -130,7 +130,9 @@ _DAY_PATTERN = "(?:{})".format(
 _SLEEP_PATTERN = f"{_CLOCK_PATTERN} to (?:{_CLOCK_PATTERN}|24:00(?::00)?)"
 _DAYS_PATTERN = f"(?:weekdays|weekends|{_DAY_PATTERN}(?:-{_DAY_PATTERN})?)"
 _WINDOW_PATTERN = f"{_SLEEP_PATTERN}(?: on {_DAYS_PATTERN}(?: {_DAYS_PATTERN})*)?"
+SPAN_RANGE_PATTERN = f"(?:{TIME_PATTERN})(?: to (?:{TIME_PATTERN}))?"
 PATTERNS = {
+    f"^(?:{SPAN_RANGE_PATTERN})$": "time or range of times",
     f"^(?:{TIME_PATTERN})$": "time",
     f"^(?:{_LAW_PATTERN})$": "distribution",
     f"^(?:{_WINDOW_PATTERN})$": "window",

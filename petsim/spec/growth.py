@@ -51,6 +51,15 @@ def reachable(model: Model) -> dict[str, tuple[str, ...]]:
     return {name: tuple(f for f in order if f in reached[name]) for name in order}
 
 
+def has_outcome(model: Model, form: str) -> bool:
+    """Whether the outcome of a pet in a form can change no more by growth.
+
+    That is so in the outcome stage, and where no form of it can be reached.
+    """
+    possible = {form, *reachable(model)[form]}.intersection(model.outcome_forms)
+    return form in possible or not possible
+
+
 def entered(model: Model) -> dict[str, Bounds]:
     """When each form can be taken."""
     nexts = successors(model)

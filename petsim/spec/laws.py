@@ -1,9 +1,10 @@
 """The distributions that a file may name, a row each.
 
 A row of `FAMILIES` has all that is known of one family of distributions: its text, its parameters,
-its bounds and its quantile function. Files are read and written, checked by an editor and lived on
-both engines by these rows alone, so another distribution is another row here, a line in the manual
-of models, and a check against a reference library in the tests of the draws.
+its bounds, its quantile function, and what is left of a wait that has lasted for a while. Files are
+read and written, checked by an editor and lived on both engines by these rows alone, so another
+distribution is another row here, a line in the manual of models, and a check against a reference
+library in the tests of the draws.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ from petsim.spec.normal import normal_quantile
 from petsim.spec.quantities import LONGEST, NUMBER, TIME_PATTERN, duration_text, seconds
 
 A_LAW = "expected a time or a distribution, such as 5 min or uniform 6 min to 10 min"
+LEAST_SURVIVAL = 1e-12
+"""The chance to last for so long below which nothing is taken to have lasted."""
 
 # Quantile functions. They are plain functions of u and the parameters, of numbers alone, so that
 # numba compiles them as they stand. The order of their arithmetic is part of what a life is.
@@ -63,6 +66,99 @@ def lognormal(u: float, median: float, sigma: float) -> float:
     return median * math.exp(sigma * normal_quantile(u))
 
 
+# What is left of a wait that has lasted for an age of 0 s or more, and the chance that a wait lasts
+# longer than an age, 1 - F(age). Where that is above 0, what is left is the quantile of the law
+# given that it does, F⁻¹(F(age) + u·(1 - F(age))) - age. Each is written so that it keeps its
+# digits however old the wait is, and at an age of 0 it is the quantile at u, bit for bit.
+
+
+def fixed_residual(u: float, age: float, x: float) -> float:
+    """Return what is left of a fixed duration, whatever u is."""
+    return x - age
+
+
+def fixed_survival(age: float, x: float) -> float:
+    """Return 1 before the duration is over, else 0."""
+    return 1.0 if age < x else 0.0
+
+
+def uniform_residual(u: float, age: float, low: float, high: float) -> float:
+    """Return what is left: the wait is uniform from low or the age, whichever is more, to high."""
+    least = max(low, age)
+    return least + (high - least) * u - age
+
+
+def uniform_survival(age: float, low: float, high: float) -> float:
+    """Return the chance that the wait lasts longer than an age."""
+    return min(1.0, max(0.0, (high - age) / (high - low)))
+
+
+def triangular_residual(u: float, age: float, low: float, mode: float, high: float) -> float:
+    """Return what is left: past the mode of a law that only falls, before it by the quantile."""
+    if age <= 0.0:
+        return triangular(u, low, mode, high)
+    if age >= mode:
+        return (high - age) * (1.0 - math.sqrt(1.0 - u))
+    over = _triangular_rise(age, low, mode, high)
+    return triangular(over + u * (1.0 - over), low, mode, high) - age
+
+
+def triangular_survival(age: float, low: float, mode: float, high: float) -> float:
+    """Return the chance that the wait lasts longer than an age."""
+    if age >= high:
+        return 0.0
+    if age < mode:
+        return 1.0 - _triangular_rise(age, low, mode, high)
+    return (high - age) * (high - age) / ((high - low) * (high - mode))
+
+
+def _triangular_rise(age: float, low: float, mode: float, high: float) -> float:
+    """Return the chance that the wait is over at an age below the mode."""
+    if age <= low:
+        return 0.0
+    return (age - low) * (age - low) / ((high - low) * (mode - low))
+
+
+def exponential_residual(u: float, age: float, mean: float) -> float:
+    """Return what is left, which is as long as if the wait had just begun."""
+    return exponential(u, mean)
+
+
+def exponential_survival(age: float, mean: float) -> float:
+    """Return the chance that the wait lasts longer than an age."""
+    return math.exp(-age / mean)
+
+
+def weibull_residual(u: float, age: float, shape: float, scale: float) -> float:
+    """Return what is left: the hazard of the age is used up, and a unit exponential is to come."""
+    hazard = math.pow(age / scale, shape) + unit_exponential(u)
+    return scale * math.pow(hazard, 1.0 / shape) - age
+
+
+def weibull_survival(age: float, shape: float, scale: float) -> float:
+    """Return the chance that the wait lasts longer than an age."""
+    if age <= 0.0:
+        return 1.0
+    log_hazard = shape * math.log(age / scale)
+    # e^-(e^7) is below the least double, and a power of more might be above the greatest
+    return math.exp(-math.pow(age / scale, shape)) if log_hazard < 7.0 else 0.0
+
+
+def lognormal_residual(u: float, age: float, median: float, sigma: float) -> float:
+    """Return what is left, by the upper tail, which keeps its digits where F is almost 1."""
+    if age <= 0.0:
+        return lognormal(u, median, sigma)
+    z = -normal_quantile((1.0 - u) * lognormal_survival(age, median, sigma))
+    return median * math.exp(sigma * z) - age
+
+
+def lognormal_survival(age: float, median: float, sigma: float) -> float:
+    """Return the chance that the wait lasts longer than an age."""
+    if age <= 0.0:
+        return 1.0
+    return 0.5 * math.erfc(math.log(age / median) / (sigma * math.sqrt(2.0)))
+
+
 # The rows
 
 MOST_PARAMETERS = 3
@@ -101,10 +197,10 @@ class Parameter(NamedTuple):
                 bounds = f"{plain_number(least)} to {plain_number(most)}"
                 raise MisfitError(f"expected the {self.name}, a number from {bounds}")
             return value
-        exact = seconds(text)
-        if exact == 0 and not self.may_be_zero:
+        value = float(seconds(text))
+        if value == 0 and not self.may_be_zero:
             raise MisfitError("expected a time above zero")
-        return float(exact)
+        return value
 
     def write(self, value: float) -> str:
         """Return the text of a value."""
@@ -129,6 +225,10 @@ class Family:
         parameters: in the order of the functions below.
         quantile: the time in seconds for a number u between 0 and 1 and the parameters; compiled
             by numba too, with every function it calls, so all of them take and return numbers.
+        residual: what is left in seconds of a wait for u, the seconds it has lasted and the
+            parameters; compiled likewise.
+        survival: the chance that a wait lasts longer than some seconds, for these and the
+            parameters.
         bounds: the shortest and the longest time in seconds for the parameters, None for no
             longest.
         fits: whether parameters go together.
@@ -139,6 +239,8 @@ class Family:
     example: str
     parameters: tuple[Parameter, ...]
     quantile: Callable[..., float]
+    residual: Callable[..., float]
+    survival: Callable[..., float]
     bounds: Callable[..., tuple[float, float | None]] = _any_time
     fits: Callable[..., bool] = _always
     misfit: str = ""
@@ -194,6 +296,8 @@ FAMILIES: dict[str, Family] = {
             "fixed 5 min",
             (Parameter("time"),),
             fixed,
+            fixed_residual,
+            fixed_survival,
             bounds=lambda time: (time, time),
         ),
         Family(
@@ -201,6 +305,8 @@ FAMILIES: dict[str, Family] = {
             "uniform 6 min to 10 min",
             (Parameter("low", may_be_zero=True), Parameter("high")),
             uniform,
+            uniform_residual,
+            uniform_survival,
             bounds=lambda low, high: (low, high),
             fits=lambda low, high: low < high,
             misfit="expected the shorter time first, then a longer one",
@@ -214,6 +320,8 @@ FAMILIES: dict[str, Family] = {
                 Parameter("high"),
             ),
             triangular,
+            triangular_residual,
+            triangular_survival,
             bounds=lambda low, mode, high: (low, high),
             fits=lambda low, mode, high: low <= mode <= high and low < high,
             misfit="expected the shortest time, the longest, and one between to lie around",
@@ -223,18 +331,24 @@ FAMILIES: dict[str, Family] = {
             "exponential 24 min",
             (Parameter("mean"),),
             exponential,
+            exponential_residual,
+            exponential_survival,
         ),
         Family(
             "weibull shape {shape} scale {scale}",
             "weibull shape 1.5 scale 3 h",
             (Parameter("shape", between=(0.01, 100.0)), Parameter("scale")),
             weibull,
+            weibull_residual,
+            weibull_survival,
         ),
         Family(
             "lognormal median {median} sigma {sigma}",
             "lognormal median 40 min sigma 1.0",
             (Parameter("median"), Parameter("sigma", between=(0.001, 50.0))),
             lognormal,
+            lognormal_residual,
+            lognormal_survival,
         ),
     )
 }
@@ -254,6 +368,23 @@ class Distribution:
     def quantile(self, u: float) -> float:
         """Return the time in seconds that a number u, strictly between 0 and 1, stands for."""
         return FAMILIES[self.kind].quantile(u, *self.parameters)
+
+    def residual(self, u: float, age: float) -> float:
+        """Return the time in seconds that is left of a wait, for a number u as of a quantile.
+
+        Args:
+            u: strictly between 0 and 1.
+            age: the seconds that the wait has lasted, 0 or more, which it can last.
+        """
+        return FAMILIES[self.kind].residual(u, float(age), *self.parameters)
+
+    def survival(self, age: float) -> float:
+        """Return the chance that a wait lasts longer than an age in seconds, 0 or more."""
+        return FAMILIES[self.kind].survival(float(age), *self.parameters)
+
+    def can_last(self, age: float) -> bool:
+        """Whether a wait can be of an age in seconds: it lasts longer with a chance to speak of."""
+        return self.survival(age) >= LEAST_SURVIVAL
 
     def bounds(self) -> tuple[int, int | None]:
         """Return the smallest and largest whole second a sample rounds to; None: no largest."""

@@ -23,6 +23,9 @@ from petsim.spec.names import (
     sweep_path,
     sweeps_beside,
 )
+from petsim.spec.pet import FORMAT as PET_FORMAT
+from petsim.spec.pet import Pet
+from petsim.spec.pet_checks import read_pet
 from petsim.spec.reading import read_data, read_file
 from petsim.spec.regime import FORMAT as REGIME_FORMAT
 from petsim.spec.regime import Regime
@@ -31,14 +34,16 @@ from petsim.spec.study import FORMAT as STUDY_FORMAT
 
 Source: TypeAlias = str | os.PathLike[str] | Mapping[str, Any]
 """The bare name of a shipped file, the path of a file, or plain data."""
-FileKind: TypeAlias = Literal["model", "regime", "study", "policy", "sweep"]
+FileKind: TypeAlias = Literal["model", "regime", "pet", "study", "policy", "sweep"]
 
 _FORMATS: dict[FileKind, str] = {
     "model": MODEL_FORMAT,
     "regime": REGIME_FORMAT,
+    "pet": PET_FORMAT,
     "study": STUDY_FORMAT,
 }
 _KIND_OF: dict[Shelf, FileKind] = {"models": "model", "regimes": "regime"}
+_SHELVES: dict[FileKind, Shelf] = {kind: shelf for shelf, kind in _KIND_OF.items()}
 
 
 def load_model(source: Source | Model) -> Model:
@@ -46,7 +51,7 @@ def load_model(source: Source | Model) -> Model:
 
     Raises SpecError with everything that is wrong with it.
     """
-    return source if isinstance(source, Model) else read_model(_document(source, "models"))
+    return source if isinstance(source, Model) else read_model(_document(source, "model"))
 
 
 def load_regime(source: Source | Regime, model: Source | Model | None = None) -> Regime:
@@ -56,10 +61,28 @@ def load_regime(source: Source | Regime, model: Source | Model | None = None) ->
     """
     model = None if model is None else load_model(model)
     if not isinstance(source, Regime):
-        return read_regime(_document(source, "regimes"), model)
+        return read_regime(_document(source, "regime"), model)
     if model is not None:
         check_together(model, source)
     return source
+
+
+def load_pet(source: Source | Pet, model: Source | Model | None = None) -> Pet:
+    """Return the pet as it is now of a path or plain data, checked against its model.
+
+    Args:
+        source: a pet is checked if a model is given, and returned as it is.
+        model: what is taken for its model in place of the one that it names.
+
+    Raises:
+        SpecError: with everything that is wrong with it, or between it and the model.
+    """
+    if isinstance(source, Pet) and model is None:
+        return source
+    document = source.source() if isinstance(source, Pet) else _document(source, "pet")
+    named = _model_named_in(document) if model is None else model
+    pet = read_pet(document, None if named is None else load_model(named))
+    return source if isinstance(source, Pet) else pet
 
 
 def model_named_in(regime: Source | Regime) -> str | None:
@@ -71,9 +94,24 @@ def model_named_in(regime: Source | Regime) -> str | None:
     Raises SpecError if there is no such model.
     """
     try:
-        document = regime.source() if isinstance(regime, Regime) else _document(regime, "regimes")
+        document = regime.source() if isinstance(regime, Regime) else _document(regime, "regime")
     except SpecError:
         return None
+    return _model_named_in(document)
+
+
+def model_of(pet: Pet) -> Model:
+    """Return the model that a pet names.
+
+    Raises:
+        SpecError: there is none of the name, with everything that is wrong with it.
+    """
+    named = _model_named_in(pet.source())
+    assert named is not None
+    return load_model(named)
+
+
+def _model_named_in(document: Document) -> str | None:
     name = document.text("model")
     if not name:
         return None
@@ -103,12 +141,15 @@ def model_agreed(named: Mapping[str, str | None]) -> str | None:
     return next(iter(regimes), None)
 
 
-def load(source: str | os.PathLike[str]) -> Model | Regime:
-    """Return the model or regime of a shipped name or a path, whichever it is.
+def load(source: str | os.PathLike[str]) -> Model | Regime | Pet:
+    """Return the model, regime or pet of a shipped name or a path, whichever it is.
 
     Raises SpecError with everything that is wrong with it.
     """
-    return load_model(source) if kind(source) == "model" else load_regime(source)
+    kind_ = kind(source)
+    if kind_ == "pet":
+        return load_pet(source)
+    return load_model(source) if kind_ == "model" else load_regime(source)
 
 
 def kind(source: str | os.PathLike[str]) -> FileKind:
@@ -172,17 +213,22 @@ def write_starter(kind: SpecKind, path: Path) -> None:
         draft.unlink(missing_ok=True)
 
 
-def _document(source: Source, shelf: Shelf) -> Document:
-    """Read the source and see that it is of the right kind and version."""
+def _document(source: Source, kind: FileKind) -> Document:
+    """Read the source and see that it is of the right kind and version.
+
+    A file of a kind of which none is shipped has no bare name, but always a path.
+    """
     if isinstance(source, Mapping):
-        document = read_data(source, f"{_KIND_OF[shelf]} data")
+        document = read_data(source, f"{kind} data")
     elif not isinstance(source, str | os.PathLike):
         actual = f"found a Python object of type {type(source).__name__}"
         expected = "expected a name, a path, or its content as a mapping"
-        raise SpecError([Problem(_KIND_OF[shelf], None, None, "", actual, expected)])
+        raise SpecError([Problem(kind, None, None, "", actual, expected)])
+    elif kind in _SHELVES:
+        document = _read(source, _SHELVES[kind])
     else:
-        document = _read(source, shelf)
-    _check_header(document, _KIND_OF[shelf])
+        document = read_file(os.fspath(source))
+    _check_header(document, kind)
     return document
 
 

@@ -17,7 +17,6 @@ from pydantic import (
     PlainSerializer,
     SerializationInfo,
     SerializerFunctionWrapHandler,
-    WrapSerializer,
     field_serializer,
     model_serializer,
     model_validator,
@@ -45,8 +44,8 @@ from petsim.spec.fields import (
     name_except,
 )
 from petsim.spec.overlay import difference
-from petsim.spec.parts import OR_NONE, File, Part, quietly
-from petsim.spec.quantities import Begins, Bound, count
+from petsim.spec.parts import BRIEFLY, BY_CAUSE, OF_ALL, OR_NONE, File, Part, quietly
+from petsim.spec.quantities import Begins, count
 
 FORMAT = "model 1"
 """The first line of a model file, after `petsim:`."""
@@ -63,10 +62,10 @@ MOST_FORMS = 500
 """Forms a model may have: 500 of 2^53 s each still end before 2^62 s, which is taken for never."""
 
 _NOT_A_NEED = (
-    *(*SIGNALS, "stage", "form", "weight", "discipline", "clock"),
-    *("windows", "during", "looks", "spells", "clear", "lasts", "misbehaviour"),
+    *(*SIGNALS, "stage", "form", "weight", "discipline", "clock", "windows", "during", "looks"),
+    *("spells", "clear", "lasts", "misbehaviour"),
 )
-_NOT_A_CAUSE = ("all", "illness")
+_NOT_A_CAUSE = (OF_ALL, "illness")
 _NOT_A_FORM = (UNTREATED, NEGLECT, OLD_AGE, UNDECIDED, OTHERWISE)
 
 NeedName = Annotated[str, name_except("need", (*_NOT_A_NEED, *_NOT_A_CAUSE))]
@@ -114,20 +113,7 @@ FEW_NEEDS = _few(MOST_NEEDS, "needs")
 FEW_FORMS = _few(MOST_FORMS, "forms", ", or a life might last longer than time is counted")
 
 
-def _by_cause(value: Any) -> Any:
-    """Return comparisons by cause; a bare one is of all causes together."""
-    return {"all": value} if isinstance(value, str) else value
-
-
-def _briefly(value: dict[str, Bound], write: SerializerFunctionWrapHandler) -> Any:
-    """Return comparisons as a file has them, that of all causes bare."""
-    written = write(value)
-    return written["all"] if list(written) == ["all"] else written
-
-
-MissComparisons = Annotated[
-    dict[str, Compared], BeforeValidator(_by_cause), WrapSerializer(_briefly)
-]
+MissComparisons = Annotated[dict[str, Compared], BY_CAUSE, BRIEFLY]
 
 
 class Need(Part):

@@ -27,6 +27,7 @@ from pydantic import (
     SerializationInfo,
     SerializerFunctionWrapHandler,
     ValidationError,
+    WrapSerializer,
     model_serializer,
     model_validator,
 )
@@ -49,6 +50,20 @@ Value = TypeVar("Value")
 
 OR_NONE = BeforeValidator(lambda value: None if value == "none" else value)
 """Lets a block be taken away by the word `none`."""
+
+OF_ALL = "all"
+"""The key of what is said of all causes of a care miss together."""
+BY_CAUSE = BeforeValidator(lambda value: {OF_ALL: value} if isinstance(value, str) else value)
+"""Lets one value in place of a mapping by cause stand for all causes together."""
+
+
+def _briefly(by_cause: Any, write: SerializerFunctionWrapHandler) -> Any:
+    written = write(by_cause)
+    return written[OF_ALL] if list(written) == [OF_ALL] else written
+
+
+BRIEFLY = WrapSerializer(_briefly)
+"""Writes a mapping by cause that only has what is said of all of them as that alone."""
 
 COMPLETE = "complete"
 """The context of serialization that asks for all defaults."""

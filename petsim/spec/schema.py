@@ -7,27 +7,32 @@ from typing import Any
 from petsim.spec.choices import SpecKind
 from petsim.spec.fields import PATTERNS
 from petsim.spec.model import OTHERWISE, Model, Stage
+from petsim.spec.parts import File
+from petsim.spec.pet import Pet
 from petsim.spec.regime import Regime
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _NONE = {"const": "none"}
+_FILES: dict[SpecKind, type[File]] = {"model": Model, "regime": Regime, "pet": Pet}
 
 
 def json_schema(kind: SpecKind) -> dict[str, Any]:
-    """Return the schema of a model or regime file.
+    """Return the schema of a model, regime or pet file.
 
     It holds what the shape of a file can show; references between its parts are left to loading.
     """
-    file = Model if kind == "model" else Regime
-    schema: dict[str, Any] = _tidy(file.model_json_schema())
-    definitions = schema.pop("$defs")
+    schema: dict[str, Any] = _tidy(_FILES[kind].model_json_schema())
+    definitions = schema.pop("$defs", {})
     if kind == "model":
         for key in ("needs", "stages", "forms"):
             schema["properties"][key]["minProperties"] = 1
         _allow_short_forms(definitions)
         _let_forms_override(definitions)
-    else:
+    elif kind == "regime":
         definitions["When"]["minProperties"] = 1
+    else:
+        for key in ("misses in form", "misses in life"):
+            _allow_a_value_for_all(schema["properties"], key)
     definitions |= {name: {"type": "string", "pattern": text} for text, name in PATTERNS.items()}
     return {"$schema": DIALECT, **schema, "title": f"petsim {kind} file", "$defs": definitions}
 
@@ -60,15 +65,19 @@ def _tidy(node: Any) -> Any:
     return {**tidy, "anyOf": choices} if choices else tidy
 
 
+def _allow_a_value_for_all(properties: dict[str, Any], key: str) -> None:
+    """Add to a mapping by cause that a file may write one value for all of them in its place."""
+    full = properties[key]
+    properties[key] = {
+        "description": full.pop("description"),
+        "anyOf": [full, full["additionalProperties"]],
+    }
+
+
 def _allow_short_forms(definitions: dict[str, Any]) -> None:
     """Add what a file may write in place of the full form."""
-    conditions = definitions["Conditions"]["properties"]
     for key in ("misses in form", "misses in life"):
-        full = conditions[key]
-        conditions[key] = {
-            "description": full.pop("description"),
-            "anyOf": [full, full["additionalProperties"]],
-        }
+        _allow_a_value_for_all(definitions["Conditions"]["properties"], key)
     conditional = {"$ref": "#/$defs/Conditions", "minProperties": 1}
     definitions["Rule"] = {
         "type": "object",

@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from petsim.life.record import Life
 from petsim.spec.model import Model
+from petsim.spec.pet import Pet
 from petsim.spec.regime import Regime
 from petsim.spec.study import Study
 from petsim.study.batch import Batch
@@ -62,8 +63,8 @@ _html.register(Regime, care.regime)
 
 
 @_html.register
-def _(study: Study) -> Markup:
-    return Markup("<pre>{}</pre>").format(html.text(show.show(study)))
+def _(file: Pet | Study) -> Markup:
+    return Markup("<pre>{}</pre>").format(html.text(show.show(file)))
 
 
 @_html.register

@@ -8,6 +8,7 @@ from typing import Any
 from petsim.errors import legible
 from petsim.life.record import Life
 from petsim.spec.model import Model
+from petsim.spec.pet import Pet
 from petsim.spec.regime import Regime
 from petsim.spec.study import Study
 from petsim.study.batch import Batch
@@ -44,6 +45,7 @@ def _text(result: Any) -> str:
 
 _text.register(Model, show.show)
 _text.register(Regime, show.show)
+_text.register(Pet, show.show)
 _text.register(Study, show.show)
 _text.register(Comparison, comparison.comparison)
 _text.register(Trials, real_pets.trials)

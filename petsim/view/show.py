@@ -10,10 +10,11 @@ from petsim.life.check import Finding
 from petsim.life.policy_files import PolicyInFile, load_policy
 from petsim.spec.eyes import LevelEye
 from petsim.spec.growth import Bounds, entered, in_order_of_growth, left, reachable, successors
-from petsim.spec.library import kind, load, load_model, load_regime
+from petsim.spec.library import kind, load, load_model, load_regime, model_of
 from petsim.spec.model import OTHERWISE, Conditions, Model, Stage
 from petsim.spec.names import shipped
 from petsim.spec.parts import as_yaml
+from petsim.spec.pet import Pet
 from petsim.spec.quantities import DAY, Bound
 from petsim.spec.regime import Regime
 from petsim.spec.study import Study, load_study
@@ -51,11 +52,13 @@ def show_policy(policy: PolicyInFile) -> str:
     return f"{head}\n{as_yaml(shown, complete=True)}".rstrip()
 
 
-def show(file: Model | Regime | Study) -> str:
+def show(file: Model | Regime | Pet | Study) -> str:
     """Return a file with its defaults filled in, and a model's growth as remarks.
 
-    The text is a file that loads as the same model, regime or study.
+    The text is a file that loads as the same model, regime, pet or study.
     """
+    if isinstance(file, Pet):
+        return _pet(file)
     what = type(file).__name__.lower()
     head = f"# The {what} {file.id}, defaults filled in; a key that is not here is none or no."
     if isinstance(file, Study):
@@ -64,6 +67,16 @@ def show(file: Model | Regime | Study) -> str:
         return f"{head}\n{as_yaml(_regime_in_full(file), complete=True)}".rstrip()
     remarks = [f"# {line}".rstrip() for line in "\n\n".join(_growth(file)).splitlines()]
     return "\n".join((head, as_yaml(_model_in_full(file), complete=True), *remarks))
+
+
+def _pet(pet: Pet) -> str:
+    """The pet as its file says it, and as remarks what the file does not say and is assumed."""
+    head = f"# The pet {pet.id}, in the middle of its life."
+    rows = pet.assumed(model_of(pet))
+    if not rows:
+        return f"{head}\n{as_yaml(pet)}".rstrip()
+    assumed = table(("", "", ""), [tuple(row) for row in rows], "#   ")
+    return f"{head}\n{as_yaml(pet)}\n# Assumed, as the file does not say it:\n{assumed}"
 
 
 def _model_in_full(model: Model) -> Model:

@@ -5,8 +5,9 @@ from pathlib import Path
 import pytest
 
 from petsim.errors import SpecError
-from petsim.spec.library import load_model, load_regime
+from petsim.spec.library import load_model, load_pet, load_regime
 from petsim.spec.model import Model
+from petsim.spec.pet import Pet
 from petsim.spec.regime import Regime
 
 HERE = Path(__file__).parent
@@ -14,8 +15,10 @@ MOTE = HERE / "valid" / "mote.model.yaml"
 INVALID = sorted((HERE / "invalid").rglob("*.yaml"))
 
 
-def load(path: Path) -> Model | Regime:
+def load(path: Path) -> Model | Regime | Pet:
     kind = path.parent.name
+    if kind == "pet" or path.name.endswith(".pet.yaml"):
+        return load_pet(path)
     if kind == "model" or path.name.endswith(".model.yaml"):
         return load_model(path)
     return load_regime(path, None if kind == "regime" else load_model(MOTE))

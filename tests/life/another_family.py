@@ -7,6 +7,7 @@ and the JSON Schema make of its text, and a life of each engine under it.
 from __future__ import annotations
 
 import json
+import math
 import re
 
 from petsim.spec import laws
@@ -20,12 +21,24 @@ def delayed(u: float, delay: float, mean: float) -> float:
     return delay + mean * unit_exponential(u)
 
 
+def delayed_residual(u: float, age: float, delay: float, mean: float) -> float:
+    """What is left of it: the rest of the delay, and what comes after it."""
+    return delayed(u, max(delay - age, 0.0), mean)
+
+
+def delayed_survival(age: float, delay: float, mean: float) -> float:
+    """The chance that it lasts longer than an age."""
+    return math.exp(-max(age - delay, 0.0) / mean)
+
+
 def register() -> None:
     family = Family(
         "delayed by {delay} then {mean}",
         TEXT,
         (Parameter("delay"), Parameter("mean")),
         delayed,
+        delayed_residual,
+        delayed_survival,
         bounds=lambda delay, mean: (delay, None),
     )
     laws.FAMILIES[family.name] = family

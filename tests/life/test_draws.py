@@ -6,7 +6,7 @@ import statistics
 
 import numpy as np
 import pytest
-from scipy import special, stats
+from scipy import integrate, special, stats
 
 from petsim.life import draws
 from petsim.life.streams import Stream
@@ -149,6 +149,118 @@ class TestQuantiles:
         assert math.isfinite(distribution.quantile(HIGHEST))
         assert draws.sample(distribution, HIGHEST) == LONGEST
         assert draws.sample(distribution, LOWEST) == 1
+
+
+def ages(reference):
+    """Ages of a wait in seconds: new, below the shortest, in its prime, and old."""
+    shortest = max(0.0, float(reference.support()[0]))
+    quantiles = reference.ppf([1e-6, 0.1, 0.3, 0.5, 0.7, 0.9, 0.999, 1 - 1e-6]).tolist()
+    return [0.0, shortest / 2, shortest, *quantiles]
+
+
+class TestResiduals:
+    @each_continuous
+    def test_chance_to_last_is_that_of_a_reference_library(self, distribution, reference):
+        # Source: scipy.stats, sf of each distribution; a few units of 1 in the last place, as its
+        # sf of some is 1 - cdf.
+        for age in ages(reference):
+            expected = float(reference.sf(age))
+            assert distribution.survival(age) == pytest.approx(expected, rel=1e-12, abs=1e-15)
+
+    @each_continuous
+    def test_what_is_left_is_the_quantile_given_the_age(self, distribution, reference):
+        # Source: scipy.stats, isf and sf: S(age + x) = (1 - u) S(age). The chance (1 - u) S(age) is
+        # off by a unit in the last place of 1 where isf goes by ppf, which moves x by
+        # 2^-52 / density. Of age 0 it is the quantile, whose small values isf has not.
+        for age in filter(None, ages(reference)):
+            for u in GRID[1:-1]:
+                chance = (1 - u) * float(reference.sf(age))
+                expected = float(reference.isf(chance)) - age
+                slack = 4 * 2.0**-52 / max(float(reference.pdf(age + expected)), 1e-9)
+                value = distribution.residual(u, age)
+                assert value == pytest.approx(expected, rel=1e-9, abs=1e-9 * (1 + age) + slack)
+
+    @each_continuous
+    def test_it_lasts_on_with_the_ratio_of_two_chances(self, distribution, reference):
+        # P(X > age + x | X > age) = S(age + x) / S(age), by the definition of conditional chance.
+        for age in ages(reference)[:-1]:
+            for u in (0.01, 0.25, 0.5, 0.75, 0.99):
+                left = distribution.residual(u, age)
+                ratio = float(reference.sf(age + left) / reference.sf(age))
+                assert ratio == pytest.approx(1 - u, abs=1e-9)
+
+    @each_continuous
+    def test_mean_of_what_is_left(self, distribution, reference):
+        # Source: scipy.stats, expect, given that the age is passed. The mean over u is that over
+        # t = -ln(1 - u), which keeps apart what is near 1.
+        for age in ages(reference)[:-2]:
+            expected = float(reference.expect(lb=age, conditional=True)) - age
+            mean, _ = integrate.quad(
+                lambda t, age=age: math.exp(-t) * distribution.residual(-math.expm1(-t), age),
+                *(1e-12, 36),
+                epsrel=1e-7,
+            )
+            assert mean == pytest.approx(expected, rel=1e-5)
+
+    @each_continuous
+    def test_many_draws_follow_the_law_given_the_age(self, distribution, reference):
+        # Source: scipy.stats.kstest (Kolmogorov-Smirnov), refused as 4.5 standard errors would be.
+        age = float(reference.ppf(0.6))
+
+        def cdf(left):
+            return 1 - reference.sf(age + left) / reference.sf(age)
+
+        values = [distribution.residual(u, age) for u in stream(50_000, life=2)]
+        assert stats.kstest(values, cdf).pvalue > 2 * stats.norm.sf(4.5)
+
+    @pytest.mark.parametrize("age", [1, 60, 10**6, 10**12])
+    def test_the_exponential_has_no_memory(self, age):
+        law = Distribution("exponential", (1440.0,))
+        assert [law.residual(u, age) for u in GRID] == [law.quantile(u) for u in GRID]
+
+    def test_a_weibull_of_shape_1_has_no_memory_either(self):
+        # A Weibull distribution of shape 1 is the exponential (a textbook identity).
+        law = Distribution("weibull", (1.0, 1440.0))
+        for u in GRID[1:-1]:
+            expected = law.quantile(u)
+            assert law.residual(u, 3600) == pytest.approx(expected, rel=1e-9, abs=1e-11)
+
+    def test_what_is_left_of_a_uniform_wait_is_uniform(self):
+        law = Distribution("uniform", (5400.0, 12600.0))
+        for u in GRID:
+            assert law.residual(u, 9000) == pytest.approx(3600 * u, abs=1e-11)
+            assert law.residual(u, 600) == pytest.approx(4800 + 7200 * u, abs=1e-11)
+
+    def test_a_fixed_wait_has_the_rest_of_it_left(self):
+        law = Distribution("fixed", (300.5,))
+        assert [law.residual(u, 100) for u in (LOWEST, HIGHEST)] == [200.5, 200.5]
+        assert [law.can_last(age) for age in (0, 300, 301)] == [True, True, False]
+
+    @each_continuous
+    def test_extremes_are_finite_whole_and_positive(self, distribution, reference):
+        oldest = float(reference.isf(1e-11))
+        for age in (0, 1, math.floor(oldest)):
+            for u in (LOWEST, HIGHEST):
+                assert 1 <= whole_seconds(distribution.residual(u, age)) < LONGEST
+
+    @each_continuous
+    def test_can_last_up_to_a_chance_of_1e_12(self, distribution, reference):
+        # Source: scipy.stats, isf.
+        assert distribution.can_last(float(reference.isf(1.1e-12)) * (1 - 1e-14))
+        assert not distribution.can_last(float(reference.isf(0.5e-12)) + 1e-6)
+
+    @pytest.mark.parametrize(
+        "distribution",
+        [
+            Distribution("weibull", (100.0, 1e-300)),
+            Distribution("lognormal", (1e-300, 0.001)),
+            Distribution("exponential", (1e-300,)),
+        ],
+        ids=str,
+    )
+    def test_nothing_of_the_widest_laws_overflows(self, distribution):
+        assert distribution.survival(LONGEST) == 0.0
+        assert not distribution.can_last(1)
 
 
 @pytest.mark.parametrize(

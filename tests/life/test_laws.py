@@ -100,6 +100,51 @@ def test_quantile_is_the_same_compiled(family: Family) -> None:
         assert compiled_quantile(number, u, row) == law.quantile(u)
 
 
+def ages(law: Distribution) -> list[float]:
+    """Ages of a wait, in whole seconds: young, in its prime, and as old as it may be."""
+    seconds = [0, 1, *(round(law.quantile(u)) for u in (1e-3, 0.2, 0.5, 0.8, 0.999, 1 - 1e-9))]
+    return [float(age) for age in seconds if law.can_last(age)]
+
+
+@each_family
+def test_what_is_left_of_a_new_wait_is_the_whole_of_it(family: Family) -> None:
+    law = distribution(family.example)
+    for u in [*GRID, *random(1000)]:
+        assert law.residual(u, 0) == law.quantile(u)
+
+
+@each_family
+def test_what_is_left_is_the_same_compiled(family: Family) -> None:
+    law = distribution(family.example)
+    arity, shared = len(law.parameters), chance._shared(family.residual)
+
+    @called_from_python
+    def compiled_residual(u, age, row):  # type: ignore[no-untyped-def]
+        return shared(u, age, *row[:arity])
+
+    for age in ages(law):
+        for u in [*GRID, *random(300)]:
+            assert compiled_residual(u, age, law.parameters) == law.residual(u, age)
+
+
+@each_family
+def test_chance_to_last_is_1_at_first_and_never_rises(family: Family) -> None:
+    law = distribution(family.example)
+    chances = [law.survival(age) for age in (0, *sorted(ages(law)), 2**53)]
+    assert chances[0] == 1.0
+    assert chances == sorted(chances, reverse=True)
+    assert not law.can_last(2**53)
+
+
+@each_family
+def test_a_wait_can_last_just_short_of_its_longest(family: Family) -> None:
+    law = distribution(family.example)
+    _, most = law.bounds()
+    if most is not None:
+        assert law.can_last(most - 1)
+        assert not law.can_last(most)
+
+
 @each_family
 def test_quantile_is_checked_against_a_reference_library(family: Family) -> None:
     assert family.name in {law.kind for law, _ in CONTINUOUS} | {"fixed"}
@@ -114,7 +159,14 @@ def test_manual_of_models_has_it_in_its_table(family: Family) -> None:
 def test_a_family_of_too_many_parameters_is_refused() -> None:
     parameters = tuple(Parameter(name) for name in "abcd")
     with pytest.raises(ValueError, match=r"^fourfold: more than 3 parameters$"):
-        Family("fourfold {a} {b} {c} {d}", "", parameters, laws.fixed)
+        Family(
+            "fourfold {a} {b} {c} {d}",
+            "",
+            parameters,
+            laws.fixed,
+            laws.fixed_residual,
+            laws.fixed_survival,
+        )
 
 
 # Another one

@@ -10,15 +10,18 @@ from hypothesis import strategies as st
 
 from petsim.errors import SpecError
 from petsim.spec.document import Data
-from petsim.spec.library import load_model, load_regime
+from petsim.spec.library import load_model, load_pet, load_regime
 from petsim.spec.model import Model
+from petsim.spec.pet import Pet
 from petsim.spec.reading import read_text
 from petsim.spec.regime import Regime
 
 VALID = Path(__file__).parents[1] / "cases" / "valid"
 MODEL = (VALID / "mote.model.yaml").read_text(encoding="utf-8")
 REGIME = (VALID / "every-key.regime.yaml").read_text(encoding="utf-8")
+PET = (VALID / "every-key.pet.yaml").read_text(encoding="utf-8")
 MOTE = load_model(VALID / "mote.model.yaml")
+READERS = (load_model, load_regime, lambda source: load_regime(source, MOTE), load_pet)
 PIECES = (
     "", " ", "\n", "\t", ":", ": ", "- ", "{", "}", "[", "]", "'", '"', "#", "&a ", "*a", "!x ",
     "<<: ", "---\n",
@@ -38,9 +41,9 @@ fuzz = settings(
 
 
 def load(path: Path) -> None:
-    for read in (load_model, load_regime, lambda source: load_regime(source, MOTE)):
+    for read in READERS:
         try:
-            assert isinstance(read(path), Model | Regime)
+            assert isinstance(read(path), Model | Regime | Pet)
         except SpecError as error:
             assert error.problems
             assert all(problem.found and problem.expected for problem in error.problems)
@@ -50,7 +53,7 @@ def load(path: Path) -> None:
 @st.composite
 def mutated(draw: st.DrawFn) -> str:
     """A valid file with a few pieces cut out or put in."""
-    text = draw(st.sampled_from((MODEL, REGIME)))
+    text = draw(st.sampled_from((MODEL, REGIME, PET)))
     for _ in range(draw(st.integers(1, 4))):
         start = draw(st.integers(0, len(text)))
         end = min(len(text), start + draw(st.integers(0, 12)))
@@ -110,7 +113,7 @@ def ways(data: Data, steps: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
 @given(data=st.data())
 @fuzz
 def test_any_data_in_place_of_any_value(data: st.DataObject) -> None:
-    text = data.draw(st.sampled_from((MODEL, REGIME)))
+    text = data.draw(st.sampled_from((MODEL, REGIME, PET)))
     tree: Any = copy.deepcopy(read_text(text, "it").data)
     way = data.draw(st.sampled_from(ways(tree)[1:]))
     here = tree
@@ -120,7 +123,7 @@ def test_any_data_in_place_of_any_value(data: st.DataObject) -> None:
         here[way[-1]] = data.draw(names)
     elif isinstance(here, dict):
         here[data.draw(st.sampled_from(PIECES))] = here.pop(way[-1])
-    for read in (load_model, load_regime, lambda source: load_regime(source, MOTE)):
+    for read in READERS:
         try:
             read(tree)
         except SpecError as error:
@@ -131,6 +134,6 @@ def test_any_data_in_place_of_any_value(data: st.DataObject) -> None:
     lambda data: isinstance(data, dict)))  # fmt: skip
 @fuzz
 def test_any_mapping(data: dict[Any, Any]) -> None:
-    for read in (load_model, load_regime):
+    for read in READERS:
         with pytest.raises(SpecError):
             read(data)

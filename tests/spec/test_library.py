@@ -23,7 +23,7 @@ from petsim.spec.library import (
 from petsim.spec.model import Model
 from petsim.spec.regime import Regime
 
-KNOWN = "expected 'model 1', 'regime 1' or 'study 1'"
+KNOWN = "expected 'model 1', 'regime 1', 'pet 1' or 'study 1'"
 KINDS: tuple[FileKind, ...] = ("model", "regime")
 
 
@@ -135,11 +135,11 @@ def test_a_file_that_is_here_is_not_taken_to_end_in_yaml(tmp_path, monkeypatch) 
         ("petsim:\n", f":1:8: petsim: found nothing; {KNOWN}"),
         (
             "petsim: [model 1]\n",
-            ":1:1: petsim: found a list; expected 'model 1', 'regime 1' or 'study 1'",
+            ":1:1: petsim: found a list; expected 'model 1', 'regime 1', 'pet 1' or 'study 1'",
         ),
         (
             "petsim: rig 1\n",
-            ":1:9: petsim: found 'rig 1'; expected 'model 1', 'regime 1' or 'study 1'",
+            ":1:9: petsim: found 'rig 1'; expected 'model 1', 'regime 1', 'pet 1' or 'study 1'",
         ),
         (
             "petsim: studying 1\n",

@@ -287,3 +287,12 @@ def test_a_name_is_one_line_without_control_characters(name: str) -> None:
     assert refusal(changed(name=name)) == [
         f"name: found {name!r}; expected a name in one line, without control characters"
     ]
+
+
+@pytest.mark.parametrize("name", ["discipline", "misbehaviour", "spells", "clear", "lasts"])
+def test_a_need_has_no_name_that_means_something_else_in_a_regime_or_pet(name: str) -> None:
+    needs = {"hunger": {"full": "4", "death": "starved"}, "mood": {"full": "3"}}
+    assert refusal(changed(needs=needs | {name: {"full": "4"}})) == [
+        f"needs.{name}: found '{name}'; expected another name for the need, as this one has a "
+        "meaning"
+    ]

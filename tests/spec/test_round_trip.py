@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from petsim.spec.library import load_model, load_regime, shipped
+from petsim.spec.library import load_model, load_pet, load_regime, shipped
 from petsim.spec.model import Model
 from petsim.spec.overlay import difference, overlay
 from petsim.spec.parts import as_yaml
@@ -16,6 +16,7 @@ from tests.spec.strategies import model_data, regime_data
 VALID = sorted((Path(__file__).parents[1] / "cases" / "valid").glob("*.yaml"))
 MODELS = [*shipped("models"), *(path for path in VALID if path.name.endswith(".model.yaml"))]
 REGIMES = [*shipped("regimes"), *(path for path in VALID if path.name.endswith(".regime.yaml"))]
+PETS = [path for path in VALID if path.name.endswith(".pet.yaml")]
 random = settings(
     max_examples=60,
     deadline=None,
@@ -56,6 +57,15 @@ def test_model_written_out_in_full_loads_back(source: str | Path, tmp_path: Path
     path = tmp_path / "again.yaml"
     path.write_text(as_yaml(model, complete=True), encoding="utf-8")
     assert load_model(path) == model
+
+
+@pytest.mark.parametrize("source", PETS, ids=lambda path: path.name)
+def test_written_pet_loads_back(source: Path, tmp_path: Path) -> None:
+    (tmp_path / "mote.model.yaml").write_bytes((source.parent / "mote.model.yaml").read_bytes())
+    pet, path = load_pet(source), tmp_path / "again.yaml"
+    path.write_text(as_yaml(pet), encoding="utf-8")
+    assert load_pet(path) == pet
+    assert as_yaml(load_pet(path)) == as_yaml(pet)
 
 
 @given(data=model_data())

@@ -9,14 +9,15 @@ from hypothesis import HealthCheck, given, settings
 from jsonschema import Draft202012Validator
 from ruamel.yaml import YAML
 
-from petsim.spec.library import load_model, load_regime, shipped
+from petsim.spec.library import load_model, load_pet, load_regime, shipped
 from petsim.spec.parts import as_yaml
 from petsim.spec.schema import json_schema
 from tests.spec.strategies import model_data, regime_data
 
 ROOT = Path(__file__).parents[2]
 CASES = ROOT / "tests" / "cases"
-VALIDATORS = {kind: Draft202012Validator(json_schema(kind)) for kind in ("model", "regime")}
+KINDS = ("model", "regime", "pet")
+VALIDATORS = {kind: Draft202012Validator(json_schema(kind)) for kind in KINDS}
 
 # Faults between the parts of a file or the numbers of a text, which no schema can express, ...
 BEYOND_A_SCHEMA = {
@@ -37,6 +38,19 @@ BEYOND_A_SCHEMA = {
     "unknown-stage-of-a-form", "unknown-successor", "unknown-successor-in-a-rule",
     "until-met-without-when", "when-clock-without-length", "when-level-below-zero",
     "when-not-in-a-list", "when-waste-below-zero", "window-without-length",
+    # of a pet as it is now
+    "all-that-can-be-wrong", "discipline-range-above-hundred", "dormant-form-outlived",
+    "dormant-pet-with-care", "drop-that-the-form-has-not", "empty-for-a-need-not-at-0",
+    "empty-for-an-unknown-need", "empty-until-death", "empty-without-consequence",
+    "form-not-of-the-model", "form-outlived", "form-outlived-in-a-range",
+    "ill-for-in-a-form-without", "ill-until-death", "level-above-what-is-full", "level-missing",
+    "level-of-an-unknown-need", "level-range-above-what-is-full", "lights-off-awake",
+    "lights-off-in-the-second-of-waking", "misses-by-cause-fatal", "misses-in-form-fatal",
+    "misses-in-life-fatal", "misses-of-an-unknown-cause", "misses-without-a-cause",
+    "model-not-there", "model-unknown", "range-of-times-upside-down", "range-upside-down",
+    "wait-beyond-chance", "wait-outlived", "wait-that-the-form-has-not", "wait-unknown",
+    "waste-for-in-a-form-without", "waste-for-without-waste", "well-with-a-time-of-illness",
+    "well-with-doses",
 }  # fmt: skip
 # ... and of YAML itself, of which a schema sees nothing.
 OF_THE_TEXT = {
@@ -46,7 +60,7 @@ OF_THE_TEXT = {
 }  # fmt: skip
 STRUCTURAL = [
     path
-    for kind in ("model", "regime")
+    for kind in KINDS
     for path in sorted((CASES / "invalid" / kind).glob("*.yaml"))
     if path.stem not in OF_THE_TEXT
 ]
@@ -69,10 +83,12 @@ def complaints(kind: str, text: str) -> list[str]:
 
 
 def kind_of(path: Path) -> str:
+    if ".pet." in path.name:
+        return "pet"
     return "model" if "model" in path.name or path.parent.name in ("models", "model") else "regime"
 
 
-@pytest.mark.parametrize("kind", ["model", "regime"])
+@pytest.mark.parametrize("kind", KINDS)
 def test_schema_is_one_of_draft_2020_12(kind: str) -> None:
     schema = json_schema(kind)  # type: ignore[arg-type]
     Draft202012Validator.check_schema(schema)
@@ -91,15 +107,15 @@ def properties(node: Any) -> Iterator[tuple[str, dict[str, Any]]]:
             yield from properties(item)
 
 
-@pytest.mark.parametrize("kind", ["model", "regime"])
-def test_every_key_has_a_description(kind: str) -> None:
+@pytest.mark.parametrize(("kind", "least"), [("model", 40), ("regime", 40), ("pet", 18)])
+def test_every_key_has_a_description(kind: str, least: int) -> None:
     found = list(properties(json_schema(kind)))  # type: ignore[arg-type]
-    assert len(found) > 40
+    assert len(found) > least
     assert [key for key, value in found if not value.get("description")] == []
 
 
 def test_schema_names_no_null_as_files_have_none() -> None:
-    assert "null" not in str(json_schema("model")) + str(json_schema("regime"))
+    assert "null" not in "".join(str(json_schema(kind)) for kind in KINDS)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -123,6 +139,11 @@ def test_file_as_it_is_written_is_accepted(shelf: Any) -> None:
     for name in shipped(shelf):
         file = load_model(name) if shelf == "models" else load_regime(name)
         assert complaints(shelf.removesuffix("s"), as_yaml(file)) == []
+
+
+@pytest.mark.parametrize("path", sorted((CASES / "valid").glob("*.pet.yaml")), ids=lambda p: p.name)
+def test_pet_as_it_is_written_is_accepted(path: Path) -> None:
+    assert complaints("pet", as_yaml(load_pet(path))) == []
 
 
 random = settings(
