@@ -74,7 +74,9 @@ class State(_Flat):
     left: dict[str, int] = Field(
         description="the awake seconds left of what stands still while the pet sleeps"
     )
-    first_check: int = Field(description="the second from which checks of the grid fall due")
+    first_check: int | None = Field(
+        description="the second from which checks of the grid fall due; none before second 0"
+    )
     answer: int | None = Field(description="the second of the check that answers a call, if any")
     late: list[int] = Field(
         description="the seconds in which checks come that fell due before, in order"

@@ -31,6 +31,7 @@ from petsim.spec.regime import FORMAT as REGIME_FORMAT
 from petsim.spec.regime import Regime
 from petsim.spec.regime_checks import faults_together, read_regime
 from petsim.spec.study import FORMAT as STUDY_FORMAT
+from petsim.spec.taken_over import TakenOver
 
 Source: TypeAlias = str | os.PathLike[str] | Mapping[str, Any]
 """The bare name of a shipped file, the path of a file, or plain data."""
@@ -46,12 +47,28 @@ _KIND_OF: dict[Shelf, FileKind] = {"models": "model", "regimes": "regime"}
 _SHELVES: dict[FileKind, Shelf] = {kind: shelf for shelf, kind in _KIND_OF.items()}
 
 
-def load_model(source: Source | Model) -> Model:
+def load_model(source: Source | Model | Pet) -> Model:
     """Return the model of a shipped name, a path or plain data; a model is returned as it is.
+
+    A pet as it is now, or its file, stands for its model, whose lives then take it over.
 
     Raises SpecError with everything that is wrong with it.
     """
-    return source if isinstance(source, Model) else read_model(_document(source, "model"))
+    if isinstance(source, Model):
+        return source
+    if isinstance(source, Pet):
+        return TakenOver.of(source, model_of(source))
+    return model_in(_document(source, "model", "pet"))
+
+
+def model_in(document: Document) -> Model:
+    """Return the model of a document, which is that of a model or of a pet as it is now.
+
+    Raises SpecError with everything that is wrong with it.
+    """
+    if document.at("petsim") == PET_FORMAT:
+        return load_model(_pet_in(document, None))
+    return read_model(document)
 
 
 def load_regime(source: Source | Regime, model: Source | Model | None = None) -> Regime:
@@ -80,9 +97,18 @@ def load_pet(source: Source | Pet, model: Source | Model | None = None) -> Pet:
     if isinstance(source, Pet) and model is None:
         return source
     document = source.source() if isinstance(source, Pet) else _document(source, "pet")
-    named = _model_named_in(document) if model is None else model
-    pet = read_pet(document, None if named is None else load_model(named))
+    pet = _pet_in(document, model)
     return source if isinstance(source, Pet) else pet
+
+
+def _pet_in(document: Document, model: Source | Model | None) -> Pet:
+    named = _model_in(document) if model is None else model
+    return read_pet(document, None if named is None else load_model(named))
+
+
+def _model_in(pet: Document) -> str | Mapping[str, Any] | None:
+    """Return the content of the model in a pet's document, or where it is; None if it says none."""
+    return pet.mapping("model") or _model_named_in(pet)
 
 
 def model_named_in(regime: Source | Regime) -> str | None:
@@ -106,7 +132,7 @@ def model_of(pet: Pet) -> Model:
     Raises:
         SpecError: there is none of the name, with everything that is wrong with it.
     """
-    named = _model_named_in(pet.source())
+    named = _model_in(pet.source())
     assert named is not None
     return load_model(named)
 
@@ -213,8 +239,8 @@ def write_starter(kind: SpecKind, path: Path) -> None:
         draft.unlink(missing_ok=True)
 
 
-def _document(source: Source, kind: FileKind) -> Document:
-    """Read the source and see that it is of the right kind and version.
+def _document(source: Source, kind: FileKind, other: FileKind | None = None) -> Document:
+    """Read the source and see that it is of the right kind and version, or of the other kind.
 
     A file of a kind of which none is shipped has no bare name, but always a path.
     """
@@ -228,7 +254,9 @@ def _document(source: Source, kind: FileKind) -> Document:
         document = _read(source, _SHELVES[kind])
     else:
         document = read_file(os.fspath(source))
-    _check_header(document, kind)
+    is_other = other is not None and document.at("petsim") == _FORMATS[other]
+    if not is_other:
+        _check_header(document, kind)
     return document
 
 

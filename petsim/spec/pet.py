@@ -9,16 +9,16 @@ A field that is left out is None or empty here, and what it then is taken for, `
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Annotated, Literal, NamedTuple
+from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import BeforeValidator, Field
 
 from petsim.errors import MisfitError
-from petsim.spec.fields import Beginning, OnOff, Title, YesNo
+from petsim.spec.fields import Beginning, FieldType, OnOff, Title, YesNo
 from petsim.spec.laws import Distribution
 from petsim.spec.model import MOST_DISCIPLINE, Form, Model
 from petsim.spec.parts import BRIEFLY, BY_CAUSE, OF_ALL, File
-from petsim.spec.quantities import DAY, LONGEST, Window
+from petsim.spec.quantities import DAY, LONGEST, Window, title
 from petsim.spec.ranges import CountRange, Range, SpanRange, count_range_text, count_range_type
 
 FORMAT = "pet 1"
@@ -31,6 +31,23 @@ Misses = Annotated[dict[str, CountRange], BY_CAUSE, BRIEFLY]
 """Care misses by cause; a number alone is that of misses without a cause, under OF_ALL."""
 NO_MISSES = BeforeValidator(lambda value: {OF_ALL: "0"} if value == {} else value)
 """Takes no misses of any cause for the number 0, which is written where they have to be said."""
+
+
+def _named_or_content(value: Any) -> Any:
+    return value if isinstance(value, dict) else title(value)
+
+
+ModelNamed = Annotated[
+    str | dict[str, Any],
+    FieldType(
+        _named_or_content,
+        lambda model: model,
+        {"anyOf": [{"type": "string", "minLength": 1}, {"type": "object"}]},
+        "expected the name of a model",
+        structured=True,
+    ),
+]
+"""A model by its name or path; as plain data also by its content."""
 
 
 class Assumed(NamedTuple):
@@ -57,7 +74,9 @@ class Pet(File):
     petsim: Literal["pet 1"] = Field(description="'pet 1', the kind and version of the file")
     name: Title = Field(default="", description="what the pet is called")
     about: str = Field(default="", description="a sentence about it")
-    model: Title = Field(description="the name of its model, or the path from this file's folder")
+    model: ModelNamed = Field(
+        description="the name of its model, the path from this file's folder, or its content"
+    )
     at: Beginning = Field(description="the weekday and clock time it is now, such as Wed 07:40")
     form: str = Field(description="the form that it is in")
     form_age: SpanRange = Field(
@@ -190,7 +209,8 @@ class Pet(File):
             yield Assumed("misses in life", "those in form", "as none before are said")
 
     def __repr__(self) -> str:
-        return f"<pet {self.id}: {self.form} of {self.model}, at {self.at}>"
+        model = self.model if isinstance(self.model, str) else self.model.get("name", "a model")
+        return f"<pet {self.id}: {self.form} of {model}, at {self.at}>"
 
 
 def waits(model: Model, form: Form) -> dict[str, Distribution]:

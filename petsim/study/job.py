@@ -16,8 +16,8 @@ from petsim.life.policy_files import unpickled_policy
 from petsim.life.record import LABELS, columns, words
 from petsim.life.simulate import Span, choose_engine
 from petsim.spec.document import Document
+from petsim.spec.library import model_in
 from petsim.spec.model import Model
-from petsim.spec.model_checks import read_model
 from petsim.spec.parts import as_yaml
 from petsim.spec.reading import read_text
 from petsim.spec.regime import Regime
@@ -121,7 +121,7 @@ def written(file: Model | Regime) -> tuple[str, str]:
 
 @lru_cache(maxsize=8)
 def _model(file: tuple[str, str], values: str) -> Model:
-    return read_model(_changed(file, values))
+    return model_in(_changed(file, values))
 
 
 def _changed(file: tuple[str, str], values: str) -> Document:

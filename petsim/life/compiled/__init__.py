@@ -26,8 +26,10 @@ from petsim.life.compiled.states import States
 from petsim.life.kinds import ACTION_KINDS, EventKind
 from petsim.life.record import Event, Life, columns, summary_of
 from petsim.life.state import State
+from petsim.life.taking_over import TakingOver
 from petsim.spec.arguments import word_of
 from petsim.spec.model import Model
+from petsim.spec.taken_over import TakenOver
 
 
 class _Notice(event.Listener):
@@ -67,13 +69,20 @@ class CompiledEngine:
         self._stop_at = or_never(horizon)
         self._lowered = lower_files(model, caretaker.regime, until_outcome=until_outcome)
         self._states = States(model, self._lowered)
+        self._taking_over = TakingOver(model) if isinstance(model, TakenOver) else None
         self._columns = columns(model)
         self._kinds, self._names = _words_of_log(model)
 
     def lives(self, seed: int, numbers: range) -> NDArray[np.int64]:
         """Live lives with these numbers: their rows, each word by its number in `words`."""
         rows = np.empty((len(numbers), len(self._columns)), dtype=np.int64)
-        live_all(self._lowered.table, self._state(seed, numbers.start), rows)
+        state = self._state(seed, numbers.start)
+        if self._taking_over is None:
+            live_all(self._lowered.table, state, rows)
+            return rows
+        for place, number in enumerate(numbers):
+            self._set_to(state, seed, number, None)
+            live_all(self._lowered.table, state, rows[place : place + 1])
         return rows
 
     def live(
@@ -131,8 +140,10 @@ class CompiledEngine:
         return state
 
     def _set_to(self, state: NDArray[Any], seed: int, number: int, start: State | None) -> None:
-        """Let a life begin anew, or go on from a start."""
+        """Let a life begin, with its birth or with the pet that is taken over, or go on."""
         state["seed"], state["life"] = word_of("seed", seed), word_of("life", number)
+        if start is None and self._taking_over is not None:
+            start = self._taking_over.state(seed, number)
         if start is not None:
             self._states.write(start, state[0])
 

@@ -83,9 +83,11 @@ def go_on_living(table: Any, state: Any) -> None:
         state.law_ahead[source] = NONE
         refill(table, state, source)
     tell_the_time(table, state)
-    aim(table, state, state.now)
     if state.now == 0:
+        state.first = first_check(table, state)
+        begin_power(table, state)
         take_over(table, state)
+    aim(table, state, state.now)
 
 
 @merged

@@ -107,10 +107,13 @@ def be_born(table: Any, state: Any) -> None:
 
 @compiled
 def take_over(table: Any, state: Any) -> None:
-    """Note that the pet is taken over as it is, which may be all that there is to the life."""
+    """Take a pet over as it is, at second 0; if it has its outcome, that may be all."""
     note(state, TAKEN_OVER, state.form, NO_VALUE)
     if table.until_outcome and state.row[table.in_outcome] != table.undecided:
         state.over = 1
+        return
+    settle_sleep(table, state)
+    rerate(table, state)
 
 
 @compiled

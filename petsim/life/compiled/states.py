@@ -165,7 +165,7 @@ class States:
             record["misses_before"][number] = in_life[cause] - in_form[cause]
 
     def _write_caretaker(self, state: State, record: Any) -> None:
-        record["first"] = state.first_check
+        record["first"] = state.first_check or 0
         record["late_at"], record["late_first"] = state.last_late, 0
         record["n_late"] = len(state.late)
         record["late"][: len(state.late)] = state.late

@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim.life.caretaker import Caretaker
+from petsim.life.luck import Luck
 from petsim.life.record import Life, row_of
 from petsim.life.reference.eyes import error_steps, sight_of
 from petsim.life.reference.host import SimulatedHost
-from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally, blank_row
 from petsim.life.reference.timers import Seconds

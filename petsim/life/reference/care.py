@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from petsim.life.kinds import EventKind
-from petsim.life.reference.luck import Luck
+from petsim.life.luck import Luck
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally
 from petsim.spec.model import CareAction, Model

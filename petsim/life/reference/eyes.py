@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from petsim.life import draws
+from petsim.life.luck import Luck
 from petsim.life.policy import Clock
-from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally
 from petsim.life.streams import Stream

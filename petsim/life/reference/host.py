@@ -10,10 +10,10 @@ import simpy
 from petsim.life import draws
 from petsim.life.caretaker import Rounds
 from petsim.life.kinds import EventKind, Turn
+from petsim.life.luck import Luck
 from petsim.life.policy import Observation, Policy
 from petsim.life.reference.care import Care
 from petsim.life.reference.eyes import Errors
-from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import Due, Seconds, Timer, order

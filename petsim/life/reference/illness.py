@@ -7,7 +7,7 @@ from typing import Any
 
 from petsim.life import draws
 from petsim.life.kinds import EventKind, Turn
-from petsim.life.reference.luck import Luck
+from petsim.life.luck import Luck
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import Seconds, Timer, order
 from petsim.life.state import State

@@ -8,9 +8,9 @@ from typing import Any
 
 from petsim.life import draws
 from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind, Turn
+from petsim.life.luck import Luck
 from petsim.life.policy import Clock, clock_at
 from petsim.life.reference.illness import IllnessProcess
-from petsim.life.reference.luck import Luck
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import AwakeTimer, Seconds, Timer, order
 from petsim.life.state import ALL, State
