@@ -34,8 +34,10 @@ from petsim.life.policy_files import (
     pickled_policy,
     unpickled_policy,
 )
-from petsim.life.routine import Routine
+from petsim.life.routine import Position, Routine
 from petsim.life.schedule import Schedule, first_check
+from petsim.life.state import Act as StateOfAct
+from petsim.life.state import State
 from petsim.life.streams import Stream
 from petsim.life.supervised import Supervised
 from petsim.spec import defaults
@@ -212,6 +214,8 @@ class Rounds:
         policy: decides what is done in a check of this life.
         host: the world that the caretaker works in.
         streams: the streams `first check`, `jitter` and `late`, the caretaker's own chance.
+        start: the state that the life goes on from, or in which a pet is taken over; None if it
+            begins with birth.
     """
 
     def __init__(
@@ -221,14 +225,17 @@ class Rounds:
         policy: Policy,
         host: Host,
         streams: Mapping[str, Stream],
+        start: State | None = None,
     ) -> None:
         self._policy = policy
         self._acts = acts_of(regime.hands, model.care)
         self._host = host
         self._checks = regime.checks
         self._streams = streams
-        first = first_check(regime.checks, streams["first check"])
-        self._schedule = Schedule(regime.checks, first, model.begins)
+        self._first = start.first_check if start is not None else None
+        if self._first is None:
+            self._first = first_check(regime.checks, streams["first check"])
+        self._schedule = Schedule(regime.checks, self._first, model.begins)
         self._on_grid: int | None = None
         self._on_their_way: list[int] = []
         self._last_arrival = -1
@@ -236,6 +243,42 @@ class Rounds:
         self._power = True
         self._cut = False
         self._under_way: Iterator[Act] | None = None
+        if start is not None:
+            self._go_on(start)
+
+    def _go_on(self, start: State) -> None:
+        self._on_their_way, self._last_arrival = list(start.late), start.last_late
+        self._answer, self._power = start.answer, start.power
+        if start.act is not None:
+            self._cut = start.act.is_cut
+            self._under_way = self._rest_of(start.act)
+
+    def _rest_of(self, act: StateOfAct) -> Iterator[Act]:
+        """What is still to be done in a check of which an act is under way."""
+        assert isinstance(self._policy, Routine)
+        position = Position(act.number, act.step, act.times, act.has_acted)
+        for action in self._policy.go_on(self._host.look, position):
+            yield self._acts[action]
+
+    def state(self) -> dict[str, Any]:
+        """Return what a state says of it, but for the act under way."""
+        return {
+            "first_check": self._first,
+            "answer": self._answer,
+            "late": list(self._on_their_way),
+            "last_late": self._last_arrival,
+            "power": self._power,
+        }
+
+    @property
+    def position(self) -> Position:
+        """Where the check under way is in the routine; a Python policy has none."""
+        return self._policy.position if isinstance(self._policy, Routine) else Position()
+
+    @property
+    def is_cut(self) -> bool:
+        """Whether the check under way ends with its act, as the power has failed."""
+        return self._cut
 
     # When checks come
 

@@ -14,13 +14,13 @@ class Luck(dict[str, Stream]):
     """
 
     def __init__(self, seed: int, life: int, before: Mapping[str, int] | None = None) -> None:
-        self._seed = seed
-        self._life = life
+        self.seed = seed
+        self.life = life
         self._before = before or {}
 
     def __missing__(self, source: str) -> Stream:
         drawn = self._before.get(source, 0)
-        stream = self[source] = Stream(self._seed, source, self._life, drawn)
+        stream = self[source] = Stream(self.seed, source, self.life, drawn)
         return stream
 
     def drawn(self) -> dict[str, int]:

@@ -15,6 +15,8 @@ from petsim.spec.parts import OF_ALL
 from petsim.spec.pet import Pet, seconds_asleep, waits
 from petsim.spec.ranges import Range
 
+_NOW = "now"
+"""The first word of the sources that ranges are drawn from."""
 Said = Mapping[tuple[str, str], int]
 """The numbers and times that a pet file says, drawn: by field and the key in it, if it has keys."""
 
@@ -175,7 +177,12 @@ def _drawn(pet: Pet, draw: Callable[[str], float]) -> Said:
 
 
 def _source(field: str, key: str) -> str:
-    return " ".join(filter(None, ("now", field, key)))
+    return " ".join(filter(None, (_NOW, field, key)))
+
+
+def of_a_range(source: str) -> bool:
+    """Whether a source of chance is that of a range of a pet file."""
+    return source.startswith(f"{_NOW} ")
 
 
 def _ranges(pet: Pet) -> Iterator[tuple[str, str, Range]]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from petsim._version import __version__
 from petsim.life.drawn import Drawn
 from petsim.life.policy import Clock, clock_at
+from petsim.life.state import State
 from petsim.spec.model import UNDECIDED, Model
 
 if TYPE_CHECKING:
@@ -157,7 +158,8 @@ class Life(Drawn):
     It equals another if the same was lived, though its caretaker was read anew from a file.
 
     until_outcome: whether it was to end with its outcome. horizon: the second at which it was to be
-    left, if there was one.
+    left, if there was one. start: the state that it went on from, or in which a pet was taken over;
+    None if it began with birth.
     """
 
     model: Model
@@ -166,6 +168,7 @@ class Life(Drawn):
     number: int
     until_outcome: bool
     horizon: int | None
+    start: State | None
     summary: dict[str, Any]
     log: tuple[Event, ...]
     sights: tuple[Seen, ...]

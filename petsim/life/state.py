@@ -33,6 +33,7 @@ class Act(_Flat):
 
     ends: int = Field(description="the second at which it is over")
     lands: str = Field(description="the action that lands then; empty if none does")
+    has_slipped: bool = Field(description="whether what was meant has slipped")
     is_cut: bool = Field(description="whether the check ends with it, as the power failed")
     number: int = Field(description="the number of the pass through the routine, from 0")
     step: int = Field(description="the place in the routine of the step at hand, from 0")

@@ -1,5 +1,6 @@
 """The state at second 0 of a life that takes over a pet as it is now.
 
+The numbers that ranges of the pet's file are drawn by are not among its draws, as they are used up.
 What the caretaker begins with is not in it: whoever lives on from second 0 draws the first check,
 the power and the light, as at birth.
 """
@@ -10,7 +11,7 @@ from collections.abc import Iterator, Mapping
 
 from petsim.life import draws
 from petsim.life.luck import Luck
-from petsim.life.pet_now import PetNow, pet_now
+from petsim.life.pet_now import PetNow, of_a_range, pet_now
 from petsim.life.record import columns
 from petsim.life.state import ALL, NOT_COUNTED, State
 from petsim.spec.growth import has_outcome
@@ -75,7 +76,7 @@ class TakingOver:
             act=None,
             outcome=self._outcome,
             counts=self._counts(now),
-            drawn=luck.drawn(),
+            drawn={source: n for source, n in luck.drawn().items() if not of_a_range(source)},
             error_units={},
         )
 

@@ -117,6 +117,7 @@ class CompiledEngine:
             seed=seed,
             number=number,
             **self._ends,
+            start=self._start(seed, number, start),
             # a number above 2**63 - 1 does not fit its column
             summary=summary_of(self._model, rows[0].tolist()) | {"life": number},
             log=tuple(log),
@@ -142,10 +143,15 @@ class CompiledEngine:
     def _set_to(self, state: NDArray[Any], seed: int, number: int, start: State | None) -> None:
         """Let a life begin, with its birth or with the pet that is taken over, or go on."""
         state["seed"], state["life"] = word_of("seed", seed), word_of("life", number)
-        if start is None and self._taking_over is not None:
-            start = self._taking_over.state(seed, number)
+        start = self._start(seed, number, start)
         if start is not None:
             self._states.write(start, state[0])
+
+    def _start(self, seed: int, number: int, start: State | None) -> State | None:
+        """The state that a life goes on from, or in which it takes a pet over."""
+        if start is None and self._taking_over is not None:
+            return self._taking_over.state(seed, number)
+        return start
 
     def _events(self, entries: NDArray[np.int64]) -> Iterable[Event]:
         """Entries of a state's log, of shape (entries, 4), in words."""
@@ -164,6 +170,7 @@ def _words_of_log(model: Model) -> tuple[NDArray[np.object_], NDArray[np.object_
     names: dict[EventKind, tuple[str, ...]] = {
         EventKind.BIRTH: tuple(model.forms),
         EventKind.GROWTH: tuple(model.forms),
+        EventKind.TAKEN_OVER: tuple(model.forms),
         EventKind.DROP: tuple(model.needs),
         EventKind.MISS: model.causes,
         EventKind.DEATH: model.deaths,

@@ -124,6 +124,7 @@ class States:
         return Act(
             ends=int(record["due"][self._at("under_way")]),
             lands="" if landing == NONE else self._actions[landing],
+            has_slipped=False,
             is_cut=bool(record["cut"]),
             number=int(record["pass_number"]),
             step=int(record["step"]),

@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 from petsim.life.caretaker import Caretaker
 from petsim.life.luck import Luck
 from petsim.life.record import Life, row_of
-from petsim.life.reference.eyes import error_steps, sight_of
-from petsim.life.reference.host import SimulatedHost
-from petsim.life.reference.light import Light
-from petsim.life.reference.pet import Pet
-from petsim.life.reference.tally import Tally, blank_row
-from petsim.life.reference.timers import Seconds
+from petsim.life.reference.eyes import error_steps
+from petsim.life.reference.tally import blank_row
+from petsim.life.reference.under_way import LifeUnderWay
+from petsim.life.state import State
+from petsim.life.taking_over import TakingOver
 from petsim.spec.model import Model
+from petsim.spec.taken_over import TakenOver
 
 
 class ReferenceEngine:
@@ -47,6 +47,7 @@ class ReferenceEngine:
         self._horizon = horizon
         self._steps = error_steps(caretaker.regime.eyes, model.needs)
         self._blank = blank_row(model)
+        self._taking_over = TakingOver(model) if isinstance(model, TakenOver) else None
 
     def lives(self, seed: int, numbers: range) -> NDArray[np.int64]:
         """Live lives with these numbers: their rows, each word by its number in `words`."""
@@ -55,28 +56,17 @@ class ReferenceEngine:
         ]
         return np.array(rows, dtype=np.int64)
 
-    def live(self, seed: int, number: int, *, traced: bool) -> Life:
+    def live(self, seed: int, number: int, *, traced: bool, start: State | None = None) -> Life:
         """Live one life, wholly determined by the files, the seed and its number.
+
+        From a start on, its log begins there.
 
         Raises:
             PolicyError: a Python policy did what a caretaker can't.
         """
-        env, luck = Seconds(), Luck(seed, number)
-        tally = Tally(self._blank | {"life": number}, traced=traced)
-        over = env.event()
-        pet = Pet(
-            self._model, env, luck, tally, until_outcome=self._until_outcome, ends=over.succeed
-        )
-        policy = self.caretaker.policy(self._model, number, lambda: pet.clock)
-        regime = self.caretaker.regime
-        light = Light(regime.eyes.spells, env, luck, tally)
-        sight = sight_of(pet, self._steps, light, luck, tally)
-        host = SimulatedHost(self._model, regime, policy, sight, pet, env, luck, tally)
-        pet.be_born(host.hear, host.grow)
-        end = math.inf if self._horizon is None else self._horizon
-        while not over.triggered and env.peek() < end:
-            env.step()
-        host.cut_off()
+        start = self._start(seed, number, start)
+        life = self._under_way(seed, number, start, traced=traced)
+        end = life.live(math.inf if self._horizon is None else self._horizon)
         return Life(
             model=self._model,
             caretaker=self.caretaker,
@@ -84,8 +74,36 @@ class ReferenceEngine:
             number=number,
             until_outcome=self._until_outcome,
             horizon=self._horizon,
-            summary=tally.close(env.now if over.triggered else int(end)),
-            log=tuple(tally.log),
-            sights=tuple(tally.sights),
-            draws=luck.drawn(),
+            start=start,
+            summary=life.end(end),
+            log=tuple(life.tally.log),
+            sights=tuple(life.tally.sights),
+            draws=life.luck.drawn(),
+        )
+
+    def state_at(self, seed: int, number: int, t: int, start: State | None = None) -> State | None:
+        """Return the state of a life at second t; None if it is over by then."""
+        life = self._under_way(seed, number, self._start(seed, number, start), traced=False)
+        life.live(t if self._horizon is None else min(t, self._horizon))
+        is_over = life.is_over or (self._horizon is not None and t > self._horizon)
+        return None if is_over else life.state(t)
+
+    def _start(self, seed: int, number: int, start: State | None) -> State | None:
+        """The state that a life goes on from, or in which it takes a pet over."""
+        if start is None and self._taking_over is not None:
+            return self._taking_over.state(seed, number)
+        return start
+
+    def _under_way(
+        self, seed: int, number: int, start: State | None, *, traced: bool
+    ) -> LifeUnderWay:
+        return LifeUnderWay(
+            self._model,
+            self.caretaker,
+            self._steps,
+            self._blank | {"life": number},
+            start,
+            Luck(seed, number, None if start is None else start.drawn),
+            until_outcome=self._until_outcome,
+            traced=traced,
         )

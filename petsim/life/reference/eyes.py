@@ -9,39 +9,15 @@ from typing import Any
 from petsim.life import draws
 from petsim.life.luck import Luck
 from petsim.life.policy import Clock
+from petsim.life.reference.errors import Thresholds
 from petsim.life.reference.light import Light
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally
-from petsim.life.streams import Stream
 from petsim.spec.eyes import Eyes, EyesWindow, Looks, Spells
 from petsim.spec.model import SIGNALS
 from petsim.spec.quantities import Window
 
 See = Callable[[], Any]
-
-
-class Errors:
-    """Errors of one source, as a threshold that trials use up.
-
-    A trial of probability p uses up -log(1 - p) of a unit-exponential threshold, in whole multiples
-    of 2**-40, and errs when the threshold is used up; so a run of errorless trials costs one sum.
-    """
-
-    def __init__(self, stream: Stream) -> None:
-        self._stream = stream
-        self._left: int | None = None
-
-    def errs(self, step: int) -> bool:
-        """Whether a trial errs that uses up `step` units; one of 0 units never does."""
-        if step == 0:
-            return False
-        if self._left is None:
-            self._left = draws.error_threshold(self._stream.next())
-        self._left -= step
-        if self._left >= 0:
-            return False
-        self._left = draws.error_threshold(self._stream.next())
-        return True
 
 
 Steps = dict[str, int]
@@ -130,7 +106,9 @@ class Sight:
         return self._signals[signal]()
 
 
-def sight_of(pet: Pet, steps: ErrorSteps, light: Light, luck: Luck, tally: Tally) -> Sight:
+def sight_of(
+    pet: Pet, steps: ErrorSteps, light: Light, errors: Thresholds, luck: Luck, tally: Tally
+) -> Sight:
     """How a caretaker sees a pet; what is seen is written down in a traced life."""
     truths: dict[str, See] = {
         "stage": lambda: pet.form.stage,
@@ -152,10 +130,10 @@ def sight_of(pet: Pet, steps: ErrorSteps, light: Light, luck: Luck, tally: Tally
     looks = dict(truths)
     for signal in SIGNALS:
         if steps.ever(f"overlooks {signal}") or steps.ever(f"imagines {signal}"):
-            looks[signal] = _fallible(signal, truths[signal], step, luck)
+            looks[signal] = _fallible(signal, truths[signal], step, errors)
     for need in pet.levels:
         if steps.ever(f"misreads {need}"):
-            looks[need] = _misreadable(need, pet, step, luck)
+            looks[need] = _misreadable(need, pet, step, errors, luck)
     if tally.traced:
         looks = {
             signal: _written_down(signal, truths[signal], look, pet, tally)
@@ -177,10 +155,10 @@ def _level(need: str, pet: Pet) -> See:
     return lambda: pet.levels[need]
 
 
-def _fallible(signal: str, truth: See, step: Callable[[str], int], luck: Luck) -> See:
+def _fallible(signal: str, truth: See, step: Callable[[str], int], errors: Thresholds) -> See:
     """A signal that is there or not: overlooked if it is, imagined if it is not."""
     overlooks, imagines = f"overlooks {signal}", f"imagines {signal}"
-    missed, invented = Errors(luck[overlooks]), Errors(luck[imagines])
+    missed, invented = errors[overlooks], errors[imagines]
 
     def see() -> Any:
         there = truth()
@@ -191,14 +169,16 @@ def _fallible(signal: str, truth: See, step: Callable[[str], int], luck: Luck) -
     return see
 
 
-def _misreadable(need: str, pet: Pet, step: Callable[[str], int], luck: Luck) -> See:
+def _misreadable(
+    need: str, pet: Pet, step: Callable[[str], int], errors: Thresholds, luck: Luck
+) -> See:
     """A level: one off when misread, up or down alike, but never below 0 or above full."""
     misreads = f"misreads {need}"
-    errors, side, full = Errors(luck[misreads]), luck[f"misread side {need}"], pet.full(need)
+    misread, side, full = errors[misreads], luck[f"misread side {need}"], pet.full(need)
 
     def see() -> int:
         level = pet.levels[need]
-        if not errors.errs(step(misreads)):
+        if not misread.errs(step(misreads)):
             return level
         return min(full, level + 1) if side.next() < 0.5 else max(0, level - 1)
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-
-import simpy
+from typing import Any
 
 from petsim.life import draws
 from petsim.life.caretaker import Rounds
@@ -12,11 +11,13 @@ from petsim.life.kinds import EventKind, Turn
 from petsim.life.luck import Luck
 from petsim.life.policy import Observation, Policy
 from petsim.life.reference.care import Care
-from petsim.life.reference.eyes import Errors
+from petsim.life.reference.errors import Thresholds
 from petsim.life.reference.pet import Pet
-from petsim.life.reference.phases import Phase, take_turns
+from petsim.life.reference.phases import Phase, Turns
 from petsim.life.reference.tally import Tally
-from petsim.life.reference.timers import Due, Seconds, Timer, order
+from petsim.life.reference.timers import Seconds, Timer, order
+from petsim.life.state import Act as StateOfAct
+from petsim.life.state import State
 from petsim.spec.model import Model
 from petsim.spec.regime import Regime
 
@@ -46,7 +47,9 @@ class SimulatedHost:
         pet: Pet,
         env: Seconds,
         luck: Luck,
+        errors: Thresholds,
         tally: Tally,
+        start: State | None,
     ) -> None:
         self._regime = regime
         self._sight = sight
@@ -55,21 +58,56 @@ class SimulatedHost:
         self._luck = luck
         self._tally = tally
         self._slips = {
-            action: partial(Errors(luck[f"slips {action}"]).errs, draws.error_step(hand.slips))
+            action: partial(errors[f"slips {action}"].errs, draws.error_step(hand.slips))
             for action, hand in regime.hands.actions.items()
         }
-        self._forgetting = Errors(luck["forgets"])
+        self._forgetting = errors["forgets"]
+        self._act_is_over = Timer(env, _ACT_ENDS, self._act_ends)
         self._landing: str | None = None
         self._has_slipped = False
         self._care = Care(model, pet, luck, tally)
         self._bell = Timer(env, _CHECK_COMES, self._rings)
-        self._rounds = Rounds(model, regime, policy, self, luck)
-        if regime.outages is not None:
-            phases = (
-                Phase(regime.outages.up, "up times", self._power_fails),
-                Phase(regime.outages.down, "down times", self._power_returns),
-            )
-            take_turns(phases, env, luck, order(Turn.OUTAGE, 0))
+        self._rounds = Rounds(model, regime, policy, self, luck, start)
+        self._power: Turns | None = None
+        if regime.outages is None:
+            return
+        phases = (
+            Phase(regime.outages.up, "up times", self._power_fails),
+            Phase(regime.outages.down, "down times", self._power_returns),
+        )
+        self._power = Turns(phases, env, luck, order(Turn.OUTAGE, 0))
+        if start is None or start.t == 0:
+            self._power.begin()
+        else:
+            self._power.go_on(int(not start.power), start.due["power"])
+
+    def go_on(self, start: State) -> None:
+        """Go on with what a state says that was under way, now that the pet is there."""
+        if start.act is not None:
+            self._act_is_over.resume(start.act.ends)
+            self._landing, self._has_slipped = start.act.lands or None, start.act.has_slipped
+        self.grow()
+
+    def state(self) -> dict[str, Any]:
+        """Return what a state says of the caretaker and its world."""
+        power = None if self._power is None else self._power.next_at
+        return {
+            **self._rounds.state(),
+            "due": {} if power is None else {"power": power},
+            "act": self._act(),
+        }
+
+    def _act(self) -> StateOfAct | None:
+        ends, at = self._act_is_over.at, self._rounds.position
+        if ends is None:
+            return None
+        return StateOfAct(
+            ends=ends,
+            lands=self._landing or "",
+            has_slipped=self._has_slipped and self._landing is not None,
+            is_cut=self._rounds.is_cut,
+            **at._asdict(),
+        )
 
     # Eyes
 
@@ -130,7 +168,7 @@ class SimulatedHost:
             self._press(act.presses)
             self._start(act.action)
             if act.takes:
-                Due(self._env, act.takes, _ACT_ENDS, self._act_ends)
+                self._act_is_over.set(act.takes)
                 return
             self._land()
 
@@ -142,7 +180,7 @@ class SimulatedHost:
             self._tally.count(f"slipped.{action}")
             self._tally.note(self._env.now, EventKind.SLIPPED, action)
 
-    def _act_ends(self, _: simpy.Event) -> None:
+    def _act_ends(self) -> None:
         self._land()
         self._go_on()
 

@@ -181,10 +181,23 @@ class Pet:
             "left": {name: seconds for name, seconds in left.items() if seconds is not None},
         }
 
-    def live_on(
+    def be_taken_over(
         self, state: State, begins_to_call: Callable[[], None], grown: Callable[[], None]
     ) -> None:
-        """Be as a state says, and live on from there; the rest is as in `be_born`."""
+        """Be taken over at second 0 as a state says; the rest is as in `be_born`."""
+        self.go_on(state, begins_to_call, grown)
+        self._tally.note(state.t, EventKind.TAKEN_OVER, state.form)
+        if self._until_outcome and state.outcome != UNDECIDED:
+            self._ends()
+            return
+        self._settle_sleep()
+        self._set_risk()
+        self._grown()
+
+    def go_on(
+        self, state: State, begins_to_call: Callable[[], None], grown: Callable[[], None]
+    ) -> None:
+        """Go on from where a state says that it was left; the rest is as in `be_born`."""
         self._begins_to_call = begins_to_call
         self._grown = grown
         self.form_name, self.form = state.form, self._model.forms[state.form]

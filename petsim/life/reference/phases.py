@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from itertools import cycle
 from typing import NamedTuple
 
-import simpy
 from simpy.events import EventPriority
 
 from petsim.life import draws
 from petsim.life.luck import Luck
-from petsim.life.reference.timers import Due, Seconds
+from petsim.life.reference.timers import Seconds, Timer
 from petsim.spec.laws import Distribution
 
 
@@ -27,17 +25,36 @@ class Phase(NamedTuple):
     ends: Callable[[], None]
 
 
-def take_turns(phases: Sequence[Phase], env: Seconds, luck: Luck, priority: EventPriority) -> None:
-    """Let phases follow each other in their order, again and again, the first from now on."""
-    order = cycle(phases)
+class Turns:
+    """Phases that follow each other in their order, again and again."""
 
-    def begin() -> None:
-        phase = next(order)
+    def __init__(
+        self, phases: Sequence[Phase], env: Seconds, luck: Luck, priority: EventPriority
+    ) -> None:
+        self._phases = phases
+        self._luck = luck
+        self._place = 0
+        self._timer = Timer(env, priority, self._is_over)
 
-        def is_over(_: simpy.Event) -> None:
-            phase.ends()
-            begin()
+    @property
+    def next_at(self) -> int | None:
+        """The second in which the phase that goes on is over."""
+        return self._timer.at
 
-        Due(env, draws.sample(phase.lasts, luck[phase.source].next()), priority, is_over)
+    def begin(self) -> None:
+        """Begin with the first phase, from now on."""
+        self._draw()
 
-    begin()
+    def go_on(self, place: int, until: int) -> None:
+        """Go on in the phase of this place, which is over at a second."""
+        self._place = place
+        self._timer.resume(until)
+
+    def _draw(self) -> None:
+        phase = self._phases[self._place]
+        self._timer.set(draws.sample(phase.lasts, self._luck[phase.source].next()))
+
+    def _is_over(self) -> None:
+        self._phases[self._place].ends()
+        self._place = (self._place + 1) % len(self._phases)
+        self._draw()
