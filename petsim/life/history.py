@@ -16,6 +16,8 @@ from typing import Any, NamedTuple
 
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Event, Life, Seen
+from petsim.life.state import ALL
+from petsim.life.state import State as Start
 from petsim.spec.model import MOST_DISCIPLINE, REFUSALS, CareAction, Form, Model
 from petsim.spec.regime import Hands
 
@@ -194,7 +196,8 @@ class History:
 
 def replay(life: Life) -> History:
     """Go through a traced life again."""
-    model, state = life.model, _unborn(life.model)
+    model = life.model
+    state = _unborn(model) if life.start is None else _as_left(life.start, model)
     states: list[State] = []
     for place, entry in enumerate(life.log):
         state = _after(entry, state._replace(place=place, t=entry.t), model)
@@ -276,6 +279,56 @@ def _unborn(model: Model) -> State:
     """How everything is before birth, which is a growth from nothing."""
     levels = {name: need.starts for name, need in model.needs.items()}
     return State(-1, 0, "", True, levels, model.weight.starts, model.discipline.starts)
+
+
+def _as_left(start: Start, model: Model) -> State:
+    """How everything is where a life goes on, or takes a pet over."""
+    form = model.forms[start.form]
+    state = State(
+        place=-1,
+        t=start.t,
+        form=start.form,
+        dormant=form.dormant,
+        levels=start.levels,
+        weight=start.weight,
+        discipline=start.discipline,
+        pile=start.pile,
+        doses_needed=start.doses_left,
+        asleep=start.asleep,
+        lights=start.lights,
+        misbehaves_since=start.t if start.misbehaving else None,
+        power=start.power,
+        in_spell=start.in_spell,
+        misses_in_form=_by_cause(start.misses_in_form),
+        misses_in_life=_by_cause(start.misses_in_life),
+    )
+    return state._replace(troubles=dict(_troubles_left(start)))
+
+
+def _by_cause(misses: Mapping[str, int]) -> dict[str, int]:
+    """Misses by cause, those of no known cause under an empty name."""
+    causes = {cause: number for cause, number in misses.items() if cause != ALL and number}
+    uncaused = misses[ALL] - sum(causes.values())
+    return causes | ({"": uncaused} if uncaused else {})
+
+
+def _troubles_left(start: Start) -> Iterator[tuple[str, Trouble]]:
+    """Each trouble there is where a life goes on, as if it began then with the time it has left."""
+    there = {
+        **{need: level == 0 for need, level in start.levels.items()},
+        WASTE: start.pile > 0,
+        ILLNESS: start.ill,
+        LIGHTS: start.asleep,
+    }
+    for cause, is_there in there.items():
+        if is_there:
+            name = f"{cause} deadline" if cause in _COMMON_CAUSES else f"deadline {cause}"
+            due = start.due.get(name)
+            allowed = start.left.get(name) if due is None else due - start.t
+            yield cause, Trouble(start.t, -1, allowed)
+
+
+_COMMON_CAUSES = (WASTE, ILLNESS, LIGHTS)
 
 
 def _after(entry: Event, state: State, model: Model) -> State:
