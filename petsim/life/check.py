@@ -18,10 +18,10 @@ from petsim.life.watch import limit_of, limited
 from petsim.spec import defaults
 from petsim.spec.library import kind, load_model, load_regime, model_named_in
 from petsim.spec.model import CareAction, Model
-from petsim.spec.quantities import DAY, Begins, Window, duration_text
+from petsim.spec.quantities import DAY, WEEK, Begins, Window, duration_text
 from petsim.spec.regime import Checks, Regime
 
-WEEK, FORTNIGHT = 7 * DAY, 14 * DAY
+FORTNIGHT = 2 * WEEK
 
 
 class Finding(NamedTuple):

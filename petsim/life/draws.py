@@ -8,7 +8,7 @@ engine gets the same numbers.
 import math
 from collections.abc import Sequence
 
-from petsim.spec.laws import Distribution, unit_exponential, whole_seconds
+from petsim.spec.laws import Distribution, nearest_second, unit_exponential, whole_seconds
 
 CERTAIN = 2**62
 """The error step of a chance of 1: above any threshold."""
@@ -20,6 +20,11 @@ ERROR_UNITS = 2.0**40
 def sample(distribution: Distribution, u: float) -> int:
     """Return the duration that u gives under a distribution, in whole seconds."""
     return whole_seconds(distribution.quantile(u))
+
+
+def lateness(distribution: Distribution, u: float) -> int:
+    """Return how late a check comes by u under a distribution, in whole seconds, 0 allowed."""
+    return nearest_second(distribution.quantile(u))
 
 
 def choose(chances: Sequence[float], u: float) -> int:
