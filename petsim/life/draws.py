@@ -23,7 +23,7 @@ def sample(distribution: Distribution, u: float) -> int:
 
 
 def lateness(distribution: Distribution, u: float) -> int:
-    """Return how late a check comes by u under a distribution, in whole seconds, 0 allowed."""
+    """Return the whole seconds, 0 or more, by which a check comes late; at most 2**53."""
     return nearest_second(distribution.quantile(u))
 
 
