@@ -25,10 +25,10 @@ from petsim.spec.library import (
     model_of,
 )
 from petsim.spec.model import CareAction, Model
-from petsim.spec.quantities import DAY, Begins, Window, duration_text
+from petsim.spec.quantities import DAY, WEEK, Begins, Window, duration_text
 from petsim.spec.regime import Checks, Regime
 
-WEEK, FORTNIGHT = 7 * DAY, 14 * DAY
+FORTNIGHT = 2 * WEEK
 
 
 class Finding(NamedTuple):

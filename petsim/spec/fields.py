@@ -175,6 +175,10 @@ def count_type(least: int, most: int = LARGEST) -> FieldType:
     )
 
 
+def _never_or(span: int | None) -> str:
+    return "never" if span is None else duration_text(span)
+
+
 Span = Annotated[int, FieldType(duration, duration_text, _text_schema(TIME_PATTERN), A_TIME)]
 Delay = Annotated[
     int,
@@ -184,7 +188,7 @@ SpanOrNever = Annotated[
     int | None,
     FieldType(
         either("never", None, duration),
-        lambda value: "never" if value is None else duration_text(value),
+        _never_or,
         _text_schema(TIME_PATTERN, "never"),
         f"{A_TIME}, or never",
     ),
@@ -193,7 +197,7 @@ SpanNeverOrUsual = Annotated[
     int | Literal["usual"] | None,
     FieldType(
         either("never", None, duration),
-        lambda value: {None: "never", "usual": None}.get(value, duration_text(value or 0)),
+        lambda value: None if value == "usual" else _never_or(value),
         _text_schema(TIME_PATTERN, "never"),
         f"{A_TIME}, or never",
     ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import replace
 from functools import cache
 from types import UnionType
@@ -96,6 +96,11 @@ class Part(BaseModel):
         """Whether it is worth writing that something in it never happens."""
         return True
 
+    @property
+    def refused_keys(self) -> Collection[str]:
+        """The keys that are not written, as they are refused beside others."""
+        return ()
+
     @model_validator(mode="after")
     def _fit(self) -> Self:
         misfits = tuple(self.misfits())
@@ -123,7 +128,7 @@ class Part(BaseModel):
         return {
             key: value
             for key, value in write(self).items()
-            if key not in left_out and value not in ({}, [], (), "", None)
+            if key not in {*left_out, *self.refused_keys} and value not in ({}, [], (), "", None)
         }
 
 

@@ -6,7 +6,7 @@ regime and a model, in `regime_checks`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from itertools import pairwise
 from typing import Annotated, Literal
 
@@ -44,6 +44,8 @@ FORMAT = "regime 1"
 UNTIL_MET = 20
 """Repetitions that `until met` permits."""
 MOST_REPEATS = 1000
+BESIDE_TIMES = {"every": "every", "first": "first", "by_stage": "by stage"}
+"""The fields of checks and their keys that are refused beside clock times."""
 MARGIN = 1e-9
 """How far chances that sum to 1 may be over it, as they are rounded."""
 REPEAT = FieldType(
@@ -109,6 +111,11 @@ class Checks(Part):
         return not self.at
 
     @property
+    def refused_keys(self) -> Collection[str]:
+        """The fields of intervals, beside clock times."""
+        return BESIDE_TIMES.values() if self.at else ()
+
+    @property
     def interval_windows(self) -> tuple[tuple[Window, int | None], ...]:
         """The clock windows that name an interval, each with it in seconds, None for never."""
         named = ((window.during, window.every) for window in self.windows)
@@ -158,7 +165,7 @@ class Checks(Part):
 
     def _misfits_of_clock_times(self) -> Iterator[MisfitError]:
         """Refuse intervals beside clock times, but for windows without checks."""
-        for attribute, name in (("every", "every"), ("first", "first"), ("by_stage", "by stage")):
+        for attribute, name in BESIDE_TIMES.items():
             if attribute in self.model_fields_set:
                 yield MisfitError(f"expected no `{name}` beside clock times in `at`", at=(name,))
         for index, window in enumerate(self.windows):
@@ -222,6 +229,11 @@ class Step(Part):
     repeat: Annotated[int, REPEAT] = Field(
         default=1, description="how often at most, or until met (up to 20 times)"
     )
+
+    @property
+    def refused_keys(self) -> Collection[str]:
+        """A step that only looks is not repeated."""
+        return ("repeat",) if self.look else ()
 
     def misfits(self) -> Iterator[MisfitError]:
         """Refuse a step that neither acts nor looks, one that does both, and a repeated look."""

@@ -6,12 +6,20 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import FIRST_DROP, aim, first_check, next_but_grid, tell_the_time
+from petsim.life.compiled.calls import (
+    FIRST_DROP,
+    aim,
+    first_check,
+    grid_is_first,
+    next_but_grid,
+    tell_the_time,
+)
 from petsim.life.compiled.chance import refill
 from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, switch_power
 from petsim.life.compiled.compiling import compiled, digest, kept, merged
 from petsim.life.compiled.constants import NEVER, NONE
 from petsim.life.compiled.idle import pass_over
+from petsim.life.compiled.light import begin_light, count_spell, switch_light
 from petsim.life.compiled.pet import (
     be_born,
     die,
@@ -41,7 +49,7 @@ def live(table: Any, state: Any) -> None:
         if state.grid_check_ended:
             state.grid_check_ended = 0
             pass_over(table, state, at)
-        if state.due[table.at_grid] < at:
+        if grid_is_first(table, state, at, slot):
             at, slot = state.due[table.at_grid], table.at_grid
         if at >= state.stop_at:
             state.now = state.stop_at
@@ -65,6 +73,7 @@ def begin_life(table: Any, state: Any) -> None:
     tell_the_time(table, state)
     state.first = first_check(table, state)
     begin_power(table, state)
+    begin_light(table, state)
     be_born(table, state)
 
 
@@ -74,7 +83,7 @@ def go_on_living(table: Any, state: Any) -> None:
     state.over = 0
     state.rest_at = state.now
     state.grid_check_ended = 0
-    state.counted_at = -1
+    state.counted_at = NONE
     state.is_idle = 0
     state.idle_edge = NONE
     state.n_log = 0
@@ -86,16 +95,20 @@ def go_on_living(table: Any, state: Any) -> None:
     if state.now == 0:
         state.first = first_check(table, state)
         begin_power(table, state)
+        begin_light(table, state)
         take_over(table, state)
     aim(table, state, state.now)
 
 
 @merged
 def serve(table: Any, state: Any, slot: int) -> None:
-    """Handle what is due in the turns of the power and of the caretaker."""
+    """Handle what is due in the turns of the power, the light and the caretaker."""
     if slot == table.at_power:
         state.is_idle = 0
         switch_power(table, state)
+    elif slot == table.at_spell:
+        state.is_idle = 0
+        switch_light(table, state)
     elif slot == table.at_under_way or (is_due(table, state, slot) and comes(table, state, slot)):
         go_on(table, state)
 
@@ -159,13 +172,14 @@ def clear(table: Any, state: Any) -> None:
     state.rate = 0.0
     state.rated_at = 0
     state.power = 1
+    state.in_spell = 0
     state.busy = 0
     state.cut = 0
     state.grid_check_ended = 0
-    state.counted_at = -1
+    state.counted_at = NONE
     state.landing = NONE
     state.misses_brought = 0
-    state.late_at = -1
+    state.late_at = NONE
     state.late_first = 0
     state.n_late = 0
     state.is_idle = 0
@@ -199,7 +213,10 @@ def close(table: Any, state: Any) -> None:
         state.row[table.in_ill] += state.now - state.ill_since
     if state.asleep:
         state.row[table.in_asleep] += state.now - state.asleep_since
-    state.row[table.in_cut_off] = state.landing != NONE
+    if state.in_spell:
+        count_spell(table, state)
+    # what lands instead of an action that slipped is not cut off, as it was never meant
+    state.row[table.in_cut_off] = state.landing == table.do[state.step]
 
 
 def _with(sources: int) -> Any:

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from petsim.life import draws
 from petsim.life.compiled.constants import SOURCES, THRESHOLD
-from petsim.life.compiled.layout import ROOMS, ROW, TABLE, slots, state_type
+from petsim.life.compiled.layout import ROOMS, ROW, TABLE, slots
+from petsim.life.compiled.layout_state import state_type
 from petsim.life.compiled.lists import Lists
 from petsim.life.compiled.lower_caretaker import CaretakerLowering
 from petsim.life.compiled.lower_pet import PetLowering
@@ -55,7 +56,7 @@ def lower_files(model: Model, regime: Regime, *, until_outcome: bool) -> Lowered
         **_laws(lists),
         **_windows(lists.windows),
     }
-    errs = caretaker.eyes_err or any(values["slip_step"])
+    errs = caretaker.eyes_err or any(values["slip_step"]) or any(values["forget_step"])
     values["n_errors"] = len(errors_of(model)) if errs else 0
     rooms = rooms_for(
         lengths(TABLE, values)
@@ -83,7 +84,7 @@ def _order(model: Model) -> dict[str, Any]:
     }
     return {
         **{f"at_{name}": place for name, place in places.items()},
-        "n_slots": places["grid"] + 1,
+        "n_slots": places["late"] + 1,
         **{f"in_{name}": place for name, place in row.items()},
         "in_level": [names.index(f"level_s.{need}.0") for need in model.needs],
         "n_columns": len(names),
@@ -91,12 +92,13 @@ def _order(model: Model) -> dict[str, Any]:
 
 
 def errors_of(model: Model) -> tuple[str, ...]:
-    """Return the sources of the thresholds of errors: of the eyes, then of the hands."""
+    """Return the sources of the thresholds of errors: of the eyes, the hands, and forgetting."""
     return (
         *(f"overlooks {signal}" for signal in SIGNALS),
         *(f"imagines {signal}" for signal in SIGNALS),
         *(f"misreads {need}" for need in model.needs),
         *(f"slips {action}" for action in model.care),
+        "forgets",
     )
 
 
@@ -107,6 +109,7 @@ def _sources(model: Model) -> tuple[str, ...]:
         *(f"drops {need}" for need in model.needs),
         *(f"misread side {need}" for need in model.needs),
         *(f"works {action}" for action in model.care),
+        *(f"instead {action}" for action in model.care),
         *errors_of(model),
     )
 
@@ -114,25 +117,28 @@ def _sources(model: Model) -> tuple[str, ...]:
 def _chance(model: Model, sources: tuple[str, ...]) -> dict[str, Any]:
     """Return the sources, and the first of those that needs, actions and errors have."""
     needs, errors = len(model.needs), errors_of(model)
-    of_errors = len(sources) - len(errors)
+    of_works, of_errors = len(SOURCES) + 2 * needs, len(sources) - len(errors)
     return {
         "source": np.array([source_id(name) for name in sources], dtype=np.uint64),
         "n_sources": len(sources),
         "of_drops": len(SOURCES),
         "of_sides": len(SOURCES) + needs,
-        "of_works": len(SOURCES) + 2 * needs,
+        "of_works": of_works,
+        "of_instead": of_works + len(model.care),
         "of_errors": of_errors,
         "first_slip": 2 * len(SIGNALS) + needs,
+        "forgets": len(errors) - 1,
     }
 
 
 def _laws(lists: Lists) -> dict[str, Any]:
     """Return the laws, the last of which is that of the thresholds of errors."""
     families = list(FAMILIES)
-    parameters = [*(law.parameters for law in lists.laws), (draws.ERROR_UNITS,)]
+    parameters = [*(law.parameters for law, _ in lists.laws), (draws.ERROR_UNITS,)]
     padding = (0.0,) * MOST_PARAMETERS
     return {
-        "law": [*(families.index(law.kind) for law in lists.laws), THRESHOLD],
+        "law": [*(families.index(law.kind) for law, _ in lists.laws), THRESHOLD],
+        "law_least": [*(least for _, least in lists.laws), 0],
         "parameter": [(*numbers, *padding)[:MOST_PARAMETERS] for numbers in parameters],
         "threshold": len(lists.laws),
     }

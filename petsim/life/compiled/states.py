@@ -26,10 +26,11 @@ NAMES = {
     "fatal": "fatal {need}",
     "untreated": UNTREATED,
     "power": "power",
+    "spell": "spell",
 }
 """The slots of which a state tells when they fall due, with its names for them."""
 PLAIN = ("pile", "weight", "discipline", "doses_left")
-SWITCHES = ("asleep", "lights", "misbehaving", "ill", "power")
+SWITCHES = ("asleep", "lights", "misbehaving", "ill", "power", "in_spell")
 
 
 class States:
@@ -37,6 +38,7 @@ class States:
 
     def __init__(self, model: Model, lowered: Lowered) -> None:
         self._table, self._sources = lowered.table[0], lowered.sources
+        self._has_jitter = self._table["jitter"] != NONE
         self._needs, self._forms = list(model.needs), list(model.forms)
         self._causes, self._actions = list(model.causes), list(model.care)
         self._outcomes = words(model)["outcome"]
@@ -91,10 +93,9 @@ class States:
             "due": due,
             "left": left,
             "first_check": int(record["first"]),
-            "in_spell": False,
             "answer": _or_none(record["due"][self._at("heard")]),
             "late": self._late(record),
-            "last_late": int(record["late_at"]),
+            "last_late": int(record["late_at"]) if self._has_jitter else -1,
             "act": self._act(record),
             "outcome": self._outcomes[record["row"][self._in("outcome")]],
             "counts": {name: int(record["row"][place]) for name, place in self._columns.items()},
@@ -114,6 +115,9 @@ class States:
         return in_life, before
 
     def _late(self, record: Any) -> list[int]:
+        if not self._has_jitter:
+            second = _or_none(record["due"][self._at("late")])
+            return [] if second is None else [second]
         late, first = record["late"], int(record["late_first"])
         return [int(late[(first + place) % late.size]) for place in range(record["n_late"])]
 
@@ -124,7 +128,7 @@ class States:
         return Act(
             ends=int(record["due"][self._at("under_way")]),
             lands="" if landing == NONE else self._actions[landing],
-            has_slipped=False,
+            has_slipped=landing not in (NONE, self._table["do"][record["step"]]),
             is_cut=bool(record["cut"]),
             number=int(record["pass_number"]),
             step=int(record["step"]),
@@ -142,7 +146,7 @@ class States:
             record[name] = getattr(state, name)
         record["threshold"], record["risk"] = state.illness_threshold, state.illness_risk
         record["rated_at"] = state.illness_rated
-        for since in ("level_since", "ill_since", "asleep_since"):
+        for since in ("level_since", "ill_since", "asleep_since", "spell_since"):
             record[since] = state.t
         for of, seconds in (("due", state.due), ("left", state.left)):
             record[of] = NEVER
@@ -167,8 +171,8 @@ class States:
 
     def _write_caretaker(self, state: State, record: Any) -> None:
         record["first"] = state.first_check or 0
-        record["late_at"], record["late_first"] = state.last_late, 0
-        record["n_late"] = len(state.late)
+        record["late_at"] = max(state.last_late, *state.late, int(NONE))
+        record["late_first"], record["n_late"] = 0, len(state.late)
         record["late"][: len(state.late)] = state.late
         record["due"][self._at("late")] = min(state.late, default=NEVER)
         if state.answer is not None:
