@@ -38,7 +38,7 @@ class States:
 
     def __init__(self, model: Model, lowered: Lowered) -> None:
         self._table, self._sources = lowered.table[0], lowered.sources
-        self._has_jitter = self._table["jitter"] != NONE
+        self._has_jitter = self._table["lateness"] == NONE
         self._needs, self._forms = list(model.needs), list(model.forms)
         self._causes, self._actions = list(model.causes), list(model.care)
         self._outcomes = words(model)["outcome"]
