@@ -40,8 +40,8 @@ if TYPE_CHECKING:
 def show(file: str) -> None:
     """A file as petsim understands it, or what a sweep found.
 
-    FILE is the name or path of a model or a regime, a study, a policy as FILE.py:CLASS, or the name
-    of a sweep.
+    FILE is the name or path of a model or a regime, a pet, a study, a policy as FILE.py:CLASS, or
+    the name of a sweep.
     """
     from petsim.spec.library import is_sweep
     from petsim.view.show import show_file
@@ -66,8 +66,8 @@ def show(file: str) -> None:
 def check(files: tuple[str, ...], model: str | None, check_limit: float) -> None:
     """Say what is wrong with files, all at once.
 
-    FILE is the name or path of a model or a regime, a study, a policy as FILE.py:CLASS, or the name
-    of a sweep.
+    FILE is the name or path of a model or a regime, a pet, a study, a policy as FILE.py:CLASS, or
+    the name of a sweep.
     """
     from petsim.study.check import check_files
     from petsim.view.show import passed
@@ -92,12 +92,22 @@ def _exit_code(findings: Iterable[Finding]) -> int:
 @click.command(cls=Command)
 @click.argument("kind", type=values.Word(choices.STARTERS))
 @click.argument("name", type=values.NEW_FILE, metavar="NAME")
-def new(kind: SpecKind, name: Path) -> None:
+@click.option(
+    "--model",
+    metavar="MODEL",
+    default=defaults.MODEL,
+    shell_complete=complete.models,
+    help="Model of a pet.",
+)
+def new(kind: SpecKind, name: Path, model: str) -> None:
     """Write a commented file to start from."""
     from petsim.spec.library import write_starter
 
+    if kind != "pet":
+        for option in options.written("model"):
+            raise ArgumentError(f"--{option}: is for a pet; expected no such option with a {kind}")
     try:
-        write_starter(kind, name)
+        write_starter(kind, name, model)
     except FileExistsError:
         raise ArgumentError(f"{name}: is there already; expected a new file") from None
     except OSError as error:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
 from petsim.errors import ArgumentError, Problem, SpecError, describe, quote, unknown
+from petsim.spec import defaults
 from petsim.spec.choices import SpecKind
 from petsim.spec.document import Document, Fault, is_file, unknown_name
 from petsim.spec.model import FORMAT as MODEL_FORMAT
@@ -26,6 +27,7 @@ from petsim.spec.names import (
 from petsim.spec.pet import FORMAT as PET_FORMAT
 from petsim.spec.pet import Pet
 from petsim.spec.pet_checks import read_pet
+from petsim.spec.pet_starter import pet_starter
 from petsim.spec.reading import read_data, read_file
 from petsim.spec.regime import FORMAT as REGIME_FORMAT
 from petsim.spec.regime import Regime
@@ -225,18 +227,36 @@ def check_together(model: Model, regime: Regime) -> None:
     document.refuse(faults_together(document, model))
 
 
-def write_starter(kind: SpecKind, path: Path) -> None:
+def write_starter(kind: SpecKind, path: Path, model: str = defaults.MODEL) -> None:
     """Write a commented file to start from: whole or not at all, and never over another file.
 
-    Raises OSError if there is one, or it cannot be written.
+    Args:
+        kind: of the file.
+        path: where to.
+        model: the name or path of the model that a pet is of.
+
+    Raises:
+        SpecError: the model can't be read.
+        OSError: there is a file already, or it cannot be written.
     """
-    text = (Path(__file__).parent / "starters" / f"{kind}.yaml").read_text(encoding="utf-8")
+    if kind == "pet":
+        text = pet_starter(load_model(model), _from_folder_of(path, model))
+    else:
+        text = (Path(__file__).parent / "starters" / f"{kind}.yaml").read_text(encoding="utf-8")
     draft = path.with_name(f".{path.name}.{os.getpid()}")
     try:
         draft.write_text(text, encoding="utf-8")
         path.hardlink_to(draft)
     finally:
         draft.unlink(missing_ok=True)
+
+
+def _from_folder_of(path: Path, model: str) -> str:
+    """Return the name of a model, or its path from the folder of a file, as the file names it."""
+    if not _is_path(model):
+        return model
+    way = Path(os.path.relpath(model, path.parent)).as_posix()
+    return way if _is_path(way) else f"./{way}"
 
 
 def _document(source: Source, kind: FileKind, other: FileKind | None = None) -> Document:

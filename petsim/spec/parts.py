@@ -198,6 +198,11 @@ def as_yaml(file: File, *, complete: bool = False) -> str:
     `complete` writes out `never` where it is only a default, too.
     """
     data = file.model_dump(by_alias=True, context=COMPLETE if complete else None)
+    return lines_of(data)
+
+
+def lines_of(data: Any) -> str:
+    """Return plain data as the text of a file, or of a part of one."""
     text = _dumped(data, allow_unicode=True)
     return text if text == legible(text, "\n") else _dumped(data, allow_unicode=False)
 
