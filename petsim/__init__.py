@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from petsim.life.record import Life as Life
     from petsim.life.record import columns as columns
     from petsim.life.simulate import simulate as simulate
+    from petsim.life.simulate import state_at as state_at
+    from petsim.life.state import State as State
+    from petsim.life.state import read_state as read_state
     from petsim.spec.library import load_model as load_model
     from petsim.spec.library import load_pet as load_pet
     from petsim.spec.library import load_regime as load_regime
@@ -62,6 +65,7 @@ _HOME = {
     "Problem": "petsim.errors",
     "Regime": "petsim.spec.regime",
     "SpecError": "petsim.errors",
+    "State": "petsim.life.state",
     "Sweep": "petsim.study.results",
     "batch": "petsim.study.batch",
     "check_policy": "petsim.life.check",
@@ -72,8 +76,10 @@ _HOME = {
     "load_regime": "petsim.spec.library",
     "open_sweep": "petsim.study.results",
     "plot": "petsim.view.plots",
+    "read_state": "petsim.life.state",
     "sensitivity": "petsim.study.sensitivity",
     "simulate": "petsim.life.simulate",
+    "state_at": "petsim.life.simulate",
     "sweep": "petsim.study.sweep",
     "tell_apart": "petsim.study.trials",
     "trials": "petsim.study.trials",

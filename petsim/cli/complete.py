@@ -48,6 +48,7 @@ def _that_begin(incomplete: str, names: Iterable[str]) -> list[CompletionItem]:
 
 
 models = _files("models")
+pets = _files()
 regimes = _files("regimes", endings=(*YAML, ".py"))
 regimes_or_sweep = _files("regimes", endings=(*YAML, ".py"), by_stem=True)
 whatever_is_drawn = _files("models", "regimes", endings=(*YAML, ".py"), by_stem=True)

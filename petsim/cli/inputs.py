@@ -8,8 +8,10 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import click
+
 import petsim
-from petsim.cli.options import written
+from petsim.cli.options import PET, written
 from petsim.cli.output import print_text
 from petsim.errors import ArgumentError, SpecError, near_miss, quote
 from petsim.spec import defaults
@@ -52,7 +54,7 @@ def of_a_regime(
 
 def of_a_cell(name: str, cell: int, lives: int | None, *, trust: bool) -> Subject:
     """Return the lives of a cell of a sweep; its code is run only if it is trusted."""
-    _refuse_beside_sweep("model", "seed", "until", "days")
+    _refuse_beside_sweep("model", "pet", "seed", "until", "days")
     sweep = petsim.open_sweep(name)
     design = sweep.design
     span = {"seed": design.seed, "until": design.until, "days": design.days}
@@ -148,7 +150,7 @@ def shown(
     if not others and is_sweep(first):
         if life is not None:
             raise ArgumentError("--life: is of a regime; of a sweep, see petsim run --from")
-        _refuse_beside_sweep("lives", "model", "seed", "until", "days")
+        _refuse_beside_sweep("lives", "model", "pet", "seed", "until", "days")
         return petsim.open_sweep(first)
     for name in names:
         _refuse_sweep(name)
@@ -180,12 +182,43 @@ def model_for(regimes: Sequence[str], model: str | None, check_limit: float) -> 
     from petsim.spec.library import model_agreed
 
     named = {regime: _model_named_by(regime, check_limit) for regime in regimes}
+    if pet_file() is not None:
+        for regime, its_model in named.items():
+            if its_model is not None:
+                ensure_model_of(pet_file() or "", its_model, f"{regime} is for")
     if model is not None:
         return model
     agreed = model_agreed(named)
     if agreed is not None and sys.stderr.isatty():
         print_text(f"petsim: the model is {agreed}, as the regime says", aside=True)
     return agreed or defaults.MODEL
+
+
+def pet_file() -> str | None:
+    """Return the pet file of the command line, if it has one."""
+    pet: str | None = click.get_current_context().meta.get(PET)
+    return pet
+
+
+def ensure_model_of(pet: str, model: str, whose: str) -> None:
+    """Refuse another model beside a pet than its own.
+
+    Args:
+        pet: the pet's file.
+        model: by its name or path.
+        whose: who names the model, as a message begins to say it.
+
+    Raises:
+        ArgumentError: it is another.
+        SpecError: one of them can't be read.
+    """
+    from petsim.spec.library import load_model, load_pet, model_of
+
+    own = model_of(load_pet(pet))
+    if load_model(model) != own:
+        raise ArgumentError(
+            f"--pet: {pet} is a pet of {own.id}, but {whose} {model}; expected one model"
+        )
 
 
 def _model_named_by(regime: str, check_limit: float) -> str | None:
@@ -223,7 +256,7 @@ def model_alone(names: tuple[str, ...]) -> Model | None:
     [first, *_] = models
     if len(names) > 1:
         raise ArgumentError(f"{first}: is a model, which is drawn by itself; expected it alone")
-    for option in written("model", "life", "lives", "seed", "until", "days"):
+    for option in written("model", "pet", "life", "lives", "seed", "until", "days"):
         raise ArgumentError(f"--{option}: is of regimes; expected no such option with a model")
     return load_model(first)
 

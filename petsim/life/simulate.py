@@ -11,21 +11,23 @@ from typing import TYPE_CHECKING, Any
 from petsim.errors import ArgumentError, Problem, SpecError, ensure_known, legible
 from petsim.life.caretaker import Caretaker, RegimeSource, load_caretaker
 from petsim.life.policy import Policy
-from petsim.life.record import Life
+from petsim.life.record import Life, columns
 from petsim.life.reference import ReferenceEngine
+from petsim.life.state import NOT_COUNTED, State
 from petsim.life.watch import limit_of, limited
 from petsim.spec import defaults
 from petsim.spec.arguments import is_number, word_of
 from petsim.spec.choices import ENGINES, UNTIL
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
+from petsim.spec.pet import Pet
 from petsim.spec.quantities import DAY, LONGEST
 from petsim.spec.regime import Regime
 
 if TYPE_CHECKING:
     from petsim.life.compiled import CompiledEngine
 
-ModelSource = Model | str | Path | Mapping[str, Any]
+ModelSource = Model | Pet | str | Path | Mapping[str, Any]
 CaretakerSource = Caretaker | RegimeSource | type[Policy]
 
 
@@ -133,6 +135,7 @@ def simulate(
     life: int = 0,
     until: str | None = None,
     days: float | None = None,
+    start: State | None = None,
     check_limit: float = defaults.CHECK_LIMIT,
 ) -> Life:
     """Simulate one life, with its event log.
@@ -143,7 +146,9 @@ def simulate(
         seed: the seed of the luck, 0 to 2**64 - 1.
         life: the number of the life, 0 to 2**64 - 1.
         until: follow it to its "outcome" (the default) or to "death".
-        days: or for this number of days.
+        days: or for this number of days, from its second 0.
+        start: the state that it goes on from, of `petsim.state_at`; its log begins there. Seed and
+            life are those of the state.
         check_limit: the seconds of the computer's time that a Python policy may take for a check,
             or to be loaded. It lives in this process, so that it can be looked into: here this
             ends what runs in Python in the main thread, but not on Windows, and no compiled code
@@ -161,7 +166,64 @@ def simulate(
     span, limit = Span(until, days), limit_of(check_limit)
     with limited(limit):
         pet, [caretaker] = load_together(model, [regime])
-        return choose_engine(pet, caretaker, span).live(seed, life, traced=True)
+        if start is not None:
+            ensure_fits(start, pet)
+            seed, life = start.seed, start.life
+        return choose_engine(pet, caretaker, span).live(seed, life, traced=True, start=start)
+
+
+def state_at(
+    model: ModelSource,
+    regime: CaretakerSource,
+    t: int,
+    *,
+    seed: int = 0,
+    life: int = 0,
+    start: State | None = None,
+) -> State:
+    """Return the state of a life at a second, from which `simulate` goes on as it would have.
+
+    Args:
+        model: a model or a pet as it is now, by name, path or content.
+        regime: a regime likewise; no Python policy, as what one remembers is in no state.
+        t: the second of the life, 1 or more. What falls due in it has not happened yet.
+        seed: the seed of the luck, 0 to 2**64 - 1.
+        life: the number of the life, 0 to 2**64 - 1.
+        start: a state of an earlier second of the life, to go on from.
+
+    Raises:
+        SpecError: a file is wrong, or the regime does not go with the model.
+        ArgumentError: an argument is out of its range, or the life is over by then.
+    """
+    seed, life = word_of("seed", seed), word_of("life", life)
+    if not is_number(t) or t != int(t) or not 1 <= t <= LONGEST:
+        raise ArgumentError(f"t: {t!r}; expected a second of the life, a whole number from 1")
+    pet, [caretaker] = load_together(model, [regime])
+    if caretaker.make is not None:
+        raise ArgumentError(
+            f"{caretaker.name}: is a Python policy, what it remembers no state holds"
+        )
+    if start is not None:
+        ensure_fits(start, pet)
+        seed, life = start.seed, start.life
+    left = choose_engine(pet, caretaker, Span("death")).state_at(seed, life, int(t), start)
+    if left is None:
+        raise ArgumentError(f"t: {t}; expected a second before the life {life} is over")
+    return left
+
+
+def ensure_fits(state: State, model: Model) -> None:
+    """Refuse a state that is none of a model's lives.
+
+    Raises:
+        ArgumentError: its form, needs or columns are others.
+    """
+    counted = {column.name for column in columns(model)} - {*NOT_COUNTED}
+    same = (*state.levels,) == (*model.needs,) and state.form in model.forms
+    if not same or state.counts.keys() != counted:
+        raise ArgumentError(
+            f"start: is of another model than {model.id}; expected a state of its own"
+        )
 
 
 def load_together(

@@ -29,6 +29,16 @@ class TakenOver(Model):
         taken_over._source = pet._source
         return taken_over
 
+    def misses_brought(self, form: str) -> int | None:
+        """Return the care misses in a form that the pet has had before it is taken over.
+
+        None if its file says only in which range they lie.
+        """
+        if form != self.pet.form:
+            return 0
+        misses = self.pet.misses_in_form.values()
+        return sum(each.low for each in misses) if all(each.is_known for each in misses) else None
+
     @property
     def id(self) -> str:
         """The name of the pet's file without its ending; without a file, the pet's name."""

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from petsim.spec.model import Model, Rule
 from petsim.spec.quantities import Bound
+from petsim.spec.taken_over import TakenOver
 
 NOT_COUNTED = -1
 MIXED = {
@@ -42,7 +43,8 @@ def requirements(model: Model, aim: str) -> list[Requirement]:
     """Return what it takes to become the aim, one by one, for each form that can grow into it.
 
     Conditions on care misses by cause, and on those in life, are left out: the summary of a life
-    does not say how many there were at that moment.
+    does not say how many there were at that moment. So are those on misses of a pet that is taken
+    over, if it has had nobody knows how many.
     """
     return [requirement for rule in _of_rules(model, aim) for requirement in rule]
 
@@ -50,19 +52,24 @@ def requirements(model: Model, aim: str) -> list[Requirement]:
 def untold(model: Model, aim: str) -> list[str]:
     """Return the conditions of the aim that `requirements` leaves out, in words, each once."""
     conditions = [
-        rule.conditions
-        for growing in model.forms.values()
+        (form, rule.conditions)
+        for form, growing in model.forms.items()
         for rule in growing.grows_into
         if rule.form == aim
     ]
-    told = [
+    left_out = [
         f"{'misses' if cause == 'all' else f'misses of {cause}'} in {where} {bound}"
-        for each in conditions
+        for form, each in conditions
         for where, bounds in (("form", each.misses_in_form), ("life", each.misses_in_life))
         for cause, bound in bounds.items()
-        if (where, cause) != ("form", "all")
+        if (where, cause) != ("form", "all") or _brought(model, form) is None
     ]
-    return [*dict.fromkeys(told)]
+    return [*dict.fromkeys(left_out)]
+
+
+def _brought(model: Model, form: str) -> int | None:
+    """The misses in a form before lives begin, which a pet taken over may have; None: unknown."""
+    return model.misses_brought(form) if isinstance(model, TakenOver) else 0
 
 
 def _of_rules(model: Model, aim: str) -> list[list[Requirement]]:
@@ -120,10 +127,11 @@ def _taken(
 def _of_rule(model: Model, form: str, rule: Rule) -> Iterator[Requirement]:
     nexts = list(dict.fromkeys(rule.form for rule in model.forms[form].grows_into))
     yield Requirement(form, "", "", partial(_came_to, form))
-    if "all" in rule.conditions.misses_in_form:
+    brought = _brought(model, form)
+    if "all" in rule.conditions.misses_in_form and brought is not None:
         bound = rule.conditions.misses_in_form["all"]
         at_growth = dict.fromkeys(nexts, f"misses_in.{form}")
-        met = partial(_met, form, at_growth, bound)
+        met = partial(_met, form, at_growth, bound, before=brought)
         yield Requirement(form, "misses", f"misses in form {bound}", met)
     for what in ("discipline", "weight"):
         bound = getattr(rule.conditions, what)
@@ -139,16 +147,22 @@ def _came_to(form: str, columns: Mapping[str, NDArray[Any]]) -> NDArray[np.bool_
 
 
 def _met(
-    form: str, at_growth: Mapping[str, str], bound: Bound, columns: Mapping[str, NDArray[Any]]
+    form: str,
+    at_growth: Mapping[str, str],
+    bound: Bound,
+    columns: Mapping[str, NDArray[Any]],
+    *,
+    before: int = 0,
 ) -> NDArray[np.int64]:
     """Whether each life that outgrew a form kept to a bound then.
 
     at_growth: for each form that can come next, the column of what is compared with the bound.
+    before: what is to be added to it, as it was there before the life began.
     """
     outgrew, came_next = next_form(form, [*at_growth], columns)
     values = np.array([columns[name] for name in at_growth.values()])
     own = np.take_along_axis(values, came_next[None], axis=0)[0]
-    return np.where(outgrew, [bound.holds(value) for value in own.tolist()], NOT_COUNTED)
+    return np.where(outgrew, [bound.holds(before + value) for value in own.tolist()], NOT_COUNTED)
 
 
 def next_form(

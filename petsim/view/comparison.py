@@ -13,6 +13,7 @@ from petsim.study.precision import Precision
 from petsim.study.requirements import untold
 from petsim.study.stats import Interval
 from petsim.view import reasons, repeat
+from petsim.view.assumed import assumed
 from petsim.view.numbers import bar, distance, half_width, mean, p_value, per_cent, points, share
 from petsim.view.tables import Column, Row, counted, narrowed, paragraph, side_by_side, table
 
@@ -35,7 +36,7 @@ def comparison(result: Comparison, width: int = 80, *, why: bool = False) -> str
     parts = [paragraph(gist(result), width)]
     if result.precision is not None and not result.precision.reached:
         parts.append(paragraph(too_few(result, result.precision), width))
-    parts.append(paragraph(head(result), width))
+    parts += [paragraph(text, width) for text in (head(result), assumed(result.model)) if text]
     if len(result.batches) > MOST_IN_WORDS:
         ranked = f"Odds of {result.aim}, likeliest first"
         parts.append(f"{ranked}\n{table((), list(_ranked(result)), '  ')}")

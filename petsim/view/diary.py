@@ -16,7 +16,7 @@ from petsim.life.history import Attempt, Check, CheckDone, History, State, Stret
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Life, Seen
 from petsim.life.turning import Demand, unmet
-from petsim.spec.model import NEGLECT
+from petsim.spec.model import NEGLECT, Model
 from petsim.spec.quantities import DAY, WEEKDAYS
 from petsim.view.choices import ENTRIES
 from petsim.view.misses import BY_REPRIMAND, explained, mistake, not_done, time_of
@@ -252,6 +252,7 @@ def _happened(place: int, history: History) -> str:
     more = f": {notes}" if notes else ""
     texts = {
         EventKind.BIRTH: f"begins as {stage}{more}",
+        EventKind.TAKEN_OVER: f"taken over as {stage}{more}",
         EventKind.GROWTH: f"grows into {stage}{more}",
         EventKind.ASLEEP: "falls asleep",
         EventKind.AWAKE: "wakes",
@@ -276,6 +277,8 @@ def _notes(place: int, history: History) -> Iterator[str]:
     match EventKind(event.event):
         case EventKind.BIRTH:
             yield from _emptied(after, history)
+        case EventKind.TAKEN_OVER:
+            yield from _as_taken_over(after, life.model)
         case EventKind.GROWTH:
             failed = unmet(life.model, before)
             for number in rule_numbers(life.model, before):
@@ -290,6 +293,21 @@ def _notes(place: int, history: History) -> Iterator[str]:
                 yield f"{state} since {time_of(trouble.since, event.t, life)}"
             if event.what == NEGLECT:
                 yield counted(sum(before.misses_in_life.values()), "care miss")
+
+
+def _as_taken_over(state: State, model: Model) -> Iterator[str]:
+    """How a pet is when it is taken over, the usual apart."""
+    for need, level in state.levels.items():
+        yield f"{need} {level} of {model.needs[need].full}"
+    if state.pile:
+        yield f"a pile of waste of {state.pile}"
+    if state.ill:
+        yield f"ill, needs {counted(state.doses_needed, 'dose')}"
+    if state.asleep:
+        yield f"asleep, lights {'on' if state.lights else 'off'}"
+    misses = sum(state.misses_in_form.values()), sum(state.misses_in_life.values())
+    if any(misses):
+        yield f"{counted(misses[0], 'care miss')} in form and {misses[1]} in life"
 
 
 def _emptied(state: State, history: History) -> Iterator[str]:

@@ -17,7 +17,9 @@ from petsim.spec.library import load
 from petsim.spec.model import UNDECIDED, Model
 from petsim.spec.names import Shelf, shipped
 from petsim.spec.parts import as_yaml
+from petsim.spec.pet import FORMAT as PET_FORMAT
 from petsim.spec.quantities import DAY
+from petsim.spec.taken_over import TakenOver
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.design import SweptRegime, sample_options, value_text
@@ -31,7 +33,7 @@ def compare(result: Comparison) -> str:
     """The command of a comparison."""
     first = result.batches[0]
     options = {
-        "model": _model(result.model),
+        **_pet(result.model),
         "lives": len(result),
         "seed": first.seed,
         "aim": result.aim,
@@ -44,7 +46,7 @@ def sweep(result: Sweep) -> str:
     """The command of a sweep."""
     design = result.design
     options = {
-        "model": _file(design.model, "models"),
+        _option_of(design.model): _file(design.model, "models"),
         "lives": design.lives,
         "seed": design.seed,
         "aim": design.aim,
@@ -60,7 +62,7 @@ def sweep(result: Sweep) -> str:
 def report(life: Life) -> str:
     """The command of the report of a life."""
     options = {
-        "model": _model(life.model),
+        **_pet(life.model),
         "seed": life.seed,
         "life": life.number,
         **_length(life),
@@ -87,7 +89,7 @@ def run(batches: Sequence[Batch], aim: str) -> str | None:
         return None
     number = int(np.argmax(batch.which("outcome", outcome)))
     options = {
-        "model": _model(batch.model),
+        **_pet(batch.model),
         "seed": batch.seed,
         **_followed(batch.span.until, batch.span.days),
         "outcome": outcome,
@@ -97,8 +99,15 @@ def run(batches: Sequence[Batch], aim: str) -> str | None:
     return _command("run", [_regime(batch.caretaker)], needed)
 
 
-def _model(model: Model) -> str:
-    return model.asked_by or model.id
+def _pet(model: Model) -> dict[str, object]:
+    """The option that says whose lives they are: a model, or a pet that is taken over."""
+    option = "pet" if isinstance(model, TakenOver) else "model"
+    return {option: model.asked_by or model.id}
+
+
+def _option_of(file: tuple[str, str]) -> str:
+    _, text = file
+    return "pet" if text.startswith(f"petsim: {PET_FORMAT}\n") else "model"
 
 
 def _regime(caretaker: Caretaker) -> str:

@@ -49,7 +49,7 @@ class Trace:
         self.levels[WASTE] = _steps(history, lambda state: state.pile)
         self.bars = {name: history.stretches(holds) for name, (_, holds) in BARS.items()}
         self.asleep = history.stretches(lambda state: state.asleep)
-        grown = (EventKind.BIRTH, EventKind.GROWTH)
+        grown = (EventKind.BIRTH, EventKind.TAKEN_OVER, EventKind.GROWTH)
         self.forms = [(entry.t, entry.what) for entry in life.log if entry.event in grown]
         self.misses = [(e.t, e.what) for e in life.log if e.event == EventKind.MISS]
         checks = [check for check in history.checks if isinstance(check, CheckDone)]
