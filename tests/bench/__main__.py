@@ -19,6 +19,7 @@ from typing import Any
 
 import petsim
 from petsim.spec.library import load_regime
+from petsim.spec.names import shipped
 from tests.bench import sweeps
 from tests.bench.plain_model import live
 
@@ -111,6 +112,18 @@ def comparison() -> list[Result]:
     arguments = ("compare", "ten-minute", "thirty-minute")
     times = [seconds(run, PETSIM, *arguments) for _ in range(3)]
     return [result(" ".join(("petsim", *arguments)), "s", *times)]
+
+
+def pages(rounds: int) -> list[Result]:
+    """How long a page takes, of two regimes and of all that come with petsim."""
+    return [
+        result(
+            f"petsim report of {len(regimes)} regimes",
+            "s",
+            *(seconds(run, PETSIM, "report", *regimes, "-o", "page.html") for _ in range(rounds)),
+        )
+        for regimes in (["ten-minute", "thirty-minute"], shipped("regimes"))
+    ]
 
 
 def against_plain(rounds: int, lives: int) -> list[Result]:
@@ -366,7 +379,7 @@ def main() -> None:
     results = memory() + start_up() + comparison()
     results += against_plain(options.rounds, options.lives)
     results += pairs(options.rounds) + rigs(options.rounds) + sizes(options.rounds)
-    results += asking(options.rounds)
+    results += asking(options.rounds) + pages(options.rounds)
     results += sweeping(options.rounds, 100 * options.lives) + verification()
 
     if options.json:

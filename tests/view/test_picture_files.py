@@ -96,6 +96,13 @@ def test_a_notebook_has_alternative_text():
     assert "fill" in b64decode(source).decode()
 
 
+def test_a_picture_of_a_page_stays_as_laid_out_whatever_is_set():
+    usual = plots.as_svg(drawn())
+    ax = drawn()
+    with plt.rc_context({"figure.autolayout": True}):
+        assert plots.as_svg(ax).svg == usual.svg
+
+
 @styled
 def labelled():
     """A picture of two rows, each a label, a point and a figure, over a scale of numbers."""

@@ -8,8 +8,8 @@ from __future__ import annotations
 import re
 from base64 import b64encode
 from dataclasses import dataclass
+from io import StringIO
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import numpy as np
 from markupsafe import Markup, escape
@@ -97,18 +97,16 @@ def as_svg(ax: Axes) -> Picture:
         ax: axes of the picture, as `plot` returns them.
     """
     figure = figure_of(ax)
-    # all stands in its place already; to find that again would take as long as to draw
-    figure.set_layout_engine("none")
-    # letters as outlines, as a reader's own fonts may be wider than ours
-    with TemporaryDirectory() as folder, plt.rc_context():
-        path = Path(folder, "picture.svg")
-        with plt.style.context(STYLE):
-            plt.rcParams["svg.fonttype"] = "path"
-            figure.savefig(path, metadata={"Date": None})
-        svg = slim(path.read_text(encoding="utf-8"))
-    svg = re.sub(r'(?<=: |=")#[0-9a-f]{6}\b', _as_ink, svg)
+    # all stands in its place already, and savefig draws twice where there is a layout engine
+    with plt.rc_context({"figure.autolayout": False, "figure.constrained_layout.use": False}):
+        figure.set_layout_engine(None)
     title, words = in_words(figure)
+    drawn = StringIO()
+    # letters as outlines, as a reader's own fonts may be wider than ours
+    with plt.style.context(STYLE), plt.rc_context({"svg.fonttype": "path"}):
+        figure.savefig(drawn, format="svg", metadata={"Date": None})
     plt.close(figure)
+    svg = re.sub(r'(?<=: |=")#[0-9a-f]{6}\b', _as_ink, slim(drawn.getvalue()))
     return Picture(title, words, svg)
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import accumulate, pairwise
-from textwrap import fill
+from textwrap import fill, wrap
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -112,7 +112,8 @@ def _settle(panels: Sequence[Axes], title: Text, note: Annotation) -> None:
         note.xy = (_left(lowest), 0)
         for panel in panels:
             _break(panel.yaxis.label, panel.bbox.height)
-        now = (note.xy, [panel.get_ylabel() for panel in panels])
+        # a millionth of the axes is less than a thousandth of a pixel
+        now = (round(note.xy[0], 6), [panel.get_ylabel() for panel in panels])
         if now == before:
             break
         before = now
@@ -137,12 +138,20 @@ def _left(ax: Axes) -> float:
 def wrapped(text: Text, words: str, width: float) -> None:
     """Write words in lines no wider than a number of pixels."""
     words = words.replace(" %", "\N{NO-BREAK SPACE}%")
-    text.set_text(words)
-    most = int(1.2 * len(words) * width / max(1, Text.get_window_extent(text).width))
+    most = int(1.2 * len(words) * width / max(1, _width_of(text, words)))
+    lines = [words]
     for columns in range(max(12, min(most, len(words))), 11, -1):
-        text.set_text(fill(words, columns, break_long_words=columns == 12, break_on_hyphens=False))
-        if Text.get_window_extent(text).width <= width:
-            return
+        lines = wrap(words, columns, break_long_words=columns == 12, break_on_hyphens=False)
+        # line by line, as most attempts end at the first
+        if all(_width_of(text, line) <= width for line in lines):
+            break
+    text.set_text("\n".join(lines))
+
+
+def _width_of(text: Text, words: str) -> float:
+    """Write other words in a text, and return its width in pixels."""
+    text.set_text(words)
+    return float(Text.get_window_extent(text).width)
 
 
 def _break(label: Text, height: float) -> None:
