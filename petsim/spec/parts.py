@@ -81,6 +81,11 @@ class Part(BaseModel):
         """Whether it is worth writing that something in it never happens."""
         return True
 
+    @property
+    def unwritten(self) -> frozenset[str]:
+        """The keys that have no place beside the others, so that not even a default is written."""
+        return frozenset()
+
     @model_validator(mode="after")
     def _fit(self) -> Self:
         misfits = tuple(self.misfits())
@@ -98,7 +103,7 @@ class Part(BaseModel):
         """
         writes_never = info.context == COMPLETE and self.says_never
         tacit_defaults = (False,) if writes_never else (False, None)
-        left_out = {
+        left_out = self.unwritten | {
             field.alias
             for attribute, field in type(self).model_fields.items()
             if any(

@@ -104,9 +104,9 @@ class Checks(Part):
     )
 
     @property
-    def says_never(self) -> bool:
-        """Whether it is worth writing that there is no interval: not where clock times are."""
-        return not self.at
+    def unwritten(self) -> frozenset[str]:
+        """The interval and its start, beside clock times."""
+        return frozenset({"every", "first"} if self.at else ())
 
     @property
     def interval_windows(self) -> tuple[tuple[Window, int | None], ...]:
@@ -223,6 +223,18 @@ class Step(Part):
         default=1, description="how often at most, or until met (up to 20 times)"
     )
 
+    @property
+    def needs(self) -> tuple[str, ...]:
+        """The needs whose levels it looks at."""
+        signals = {field.alias for field in When.model_fields.values()}
+        named = (*(self.when.levels if self.when else ()), *self.look)
+        return tuple(name for name in named if name not in signals)
+
+    @property
+    def unwritten(self) -> frozenset[str]:
+        """How often, of a look."""
+        return frozenset({"repeat"} if self.look else ())
+
     def misfits(self) -> Iterator[MisfitError]:
         """Refuse a step that neither acts nor looks, one that does both, and a repeated look."""
         if not self.do and not self.look:
@@ -318,7 +330,7 @@ class Regime(File):
             *([f"every {duration_text(self.checks.every)}"] if self.checks.every else []),
             *(["at clock times"] if self.checks.at else []),
             *(["by stage"] if self.checks.by_stage else []),
-            *(["by the clock"] if self.checks.windows else []),
+            *(["by the clock"] if self.checks.interval_windows else []),
             *(["on calls"] if self.listens else []),
         ]
         checks = f"checks {', '.join(ways)}" if ways else "no checks"
