@@ -18,6 +18,7 @@ from petsim.spec.quantities import (
     A_CLOCK_TIME,
     A_COMPARISON,
     A_RATE,
+    A_SIGNAL_LIST,
     A_TIME,
     A_WINDOW,
     LARGEST,
@@ -175,8 +176,8 @@ def count_type(least: int, most: int = LARGEST) -> FieldType:
     )
 
 
-def _never_or(span: int | None) -> str:
-    return "never" if span is None else duration_text(span)
+def _span_or_never(value: int | None) -> str:
+    return "never" if value is None else duration_text(value)
 
 
 Span = Annotated[int, FieldType(duration, duration_text, _text_schema(TIME_PATTERN), A_TIME)]
@@ -188,7 +189,7 @@ SpanOrNever = Annotated[
     int | None,
     FieldType(
         either("never", None, duration),
-        _never_or,
+        _span_or_never,
         _text_schema(TIME_PATTERN, "never"),
         f"{A_TIME}, or never",
     ),
@@ -197,7 +198,7 @@ SpanNeverOrUsual = Annotated[
     int | Literal["usual"] | None,
     FieldType(
         either("never", None, duration),
-        lambda value: None if value == "usual" else _never_or(value),
+        lambda value: None if value == "usual" else _span_or_never(value),
         _text_schema(TIME_PATTERN, "never"),
         f"{A_TIME}, or never",
     ),
@@ -311,7 +312,7 @@ SignalList = Annotated[
         signals,
         list,
         {"type": "array", "items": _NAME_SCHEMA, "minItems": 1, "uniqueItems": True},
-        "expected a list of signals, such as [calling, discipline]",
+        A_SIGNAL_LIST,
         structured=True,
     ),
 ]

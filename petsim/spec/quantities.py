@@ -18,8 +18,8 @@ from petsim.errors import MisfitError, legible, quote, unknown
 from petsim.spec.document import plain_number
 
 DAY = 86_400
-WEEK = 7 * DAY
 """Seconds of a day."""
+WEEK = 7 * DAY
 LONGEST = 2**53
 """Seconds no duration exceeds: up to here a double holds every whole number."""
 LARGEST = 2**31 - 1
@@ -75,6 +75,7 @@ A_RATE = "expected a rate, such as 0.2 per day"
 A_CLOCK = "expected a clock time, such as 09:00"
 A_WINDOW = "expected a clock window, such as 22:30 to 07:00"
 A_CLOCK_TIME = "expected a clock time, such as 07:15 or 12:30 on weekdays"
+A_SIGNAL_LIST = "expected a list of signals, such as [calling, discipline]"
 A_COMPARISON = "expected a comparison, such as at least 3 or below 3"
 
 
@@ -389,9 +390,13 @@ def name(text: str) -> str:
 
 def signals(value: object) -> tuple[str, ...]:
     """Return the names of signals to look at, a list of one or more, none of them twice."""
-    if not (isinstance(value, list) and value and all(isinstance(item, str) for item in value)):
-        raise MisfitError("expected a list of signals, such as [calling, discipline]")
+    if not isinstance(value, list):
+        raise MisfitError(A_SIGNAL_LIST)
+    if not value:
+        raise MisfitError(A_SIGNAL_LIST, "found an empty list")
     for index, item in enumerate(value):
+        if not isinstance(item, str):
+            raise MisfitError("expected the name of a signal", at=(index,))
         if item in value[:index]:
             raise MisfitError("expected each signal once", at=(index,))
     return tuple(value)

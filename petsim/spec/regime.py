@@ -6,7 +6,7 @@ regime and a model, in `regime_checks`.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from itertools import pairwise
 from typing import Annotated, Literal
 
@@ -44,8 +44,6 @@ FORMAT = "regime 1"
 UNTIL_MET = 20
 """Repetitions that `until met` permits."""
 MOST_REPEATS = 1000
-BESIDE_TIMES = {"every": "every", "first": "first", "by_stage": "by stage"}
-"""The fields of checks and their keys that are refused beside clock times."""
 MARGIN = 1e-9
 """How far chances that sum to 1 may be over it, as they are rounded."""
 REPEAT = FieldType(
@@ -106,14 +104,9 @@ class Checks(Part):
     )
 
     @property
-    def says_never(self) -> bool:
-        """Whether it is worth writing that there is no interval: not where clock times are."""
-        return not self.at
-
-    @property
-    def refused_keys(self) -> Collection[str]:
-        """The fields of intervals, beside clock times."""
-        return BESIDE_TIMES.values() if self.at else ()
+    def unwritten(self) -> frozenset[str]:
+        """The interval and its start, beside clock times."""
+        return frozenset({"every", "first"} if self.at else ())
 
     @property
     def interval_windows(self) -> tuple[tuple[Window, int | None], ...]:
@@ -165,7 +158,7 @@ class Checks(Part):
 
     def _misfits_of_clock_times(self) -> Iterator[MisfitError]:
         """Refuse intervals beside clock times, but for windows without checks."""
-        for attribute, name in BESIDE_TIMES.items():
+        for attribute, name in (("every", "every"), ("first", "first"), ("by_stage", "by stage")):
             if attribute in self.model_fields_set:
                 yield MisfitError(f"expected no `{name}` beside clock times in `at`", at=(name,))
         for index, window in enumerate(self.windows):
@@ -231,9 +224,16 @@ class Step(Part):
     )
 
     @property
-    def refused_keys(self) -> Collection[str]:
-        """A step that only looks is not repeated."""
-        return ("repeat",) if self.look else ()
+    def needs(self) -> tuple[str, ...]:
+        """The needs whose levels it looks at."""
+        signals = {field.alias for field in When.model_fields.values()}
+        named = (*(self.when.levels if self.when else ()), *self.look)
+        return tuple(name for name in named if name not in signals)
+
+    @property
+    def unwritten(self) -> frozenset[str]:
+        """How often, of a look."""
+        return frozenset({"repeat"} if self.look else ())
 
     def misfits(self) -> Iterator[MisfitError]:
         """Refuse a step that neither acts nor looks, one that does both, and a repeated look."""
@@ -330,7 +330,7 @@ class Regime(File):
             *([f"every {duration_text(self.checks.every)}"] if self.checks.every else []),
             *(["at clock times"] if self.checks.at else []),
             *(["by stage"] if self.checks.by_stage else []),
-            *(["by the clock"] if self.checks.windows else []),
+            *(["by the clock"] if self.checks.interval_windows else []),
             *(["on calls"] if self.listens else []),
         ]
         checks = f"checks {', '.join(ways)}" if ways else "no checks"

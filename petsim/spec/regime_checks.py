@@ -75,8 +75,8 @@ def faults_together(document: Document, model: Model) -> Iterator[Fault]:
 class _Use(NamedTuple):
     """A name that a regime takes for one of the model's.
 
-    steps: the way to it. kind: "stage", "form", "need" or "action". fields: the keys of its part
-    with a meaning of their own, if it is a key.
+    steps: the way to it. kind: "stage", "form", "need", "signal" (a need among them) or "action".
+    fields: the keys of its part with a meaning of their own, if it is a key.
     """
 
     steps: Steps
@@ -87,7 +87,7 @@ class _Use(NamedTuple):
 
 
 def _uses(document: Document) -> Iterator[_Use]:
-    """Yield each name of a stage, form, need or action in a regime's document."""
+    """Yield each name of a stage, form, need, signal or action in a regime's document."""
     for stage in document.mapping("checks", "by stage"):
         yield _Use(("checks", "by stage", stage), "stage", stage, is_key=True)
     for index in range(len(document.sequence("routine"))):
@@ -98,7 +98,7 @@ def _uses(document: Document) -> Iterator[_Use]:
         yield from _open_keys(document, (*steps, "when"), When, "need")
         for place, signal in enumerate(document.sequence(*steps, "look")):
             if isinstance(signal, str) and signal not in SIGHTS:
-                yield _Use((*steps, "look", place), "need", signal, False, SIGHTS)
+                yield _Use((*steps, "look", place), "signal", signal, is_key=False)
         yield from _listed(document, (*steps, "when", "stage"), "stage")
         yield from _listed(document, (*steps, "when", "form"), "form")
     yield from _open_keys(document, ("eyes",), Eyes, "need")
@@ -129,7 +129,8 @@ def _listed(document: Document, steps: Steps, kind: str) -> Iterator[_Use]:
 
 def _names_of(model: Model) -> dict[str, Collection[str]]:
     return {
-        "stage": model.stages, "form": model.forms, "need": model.needs, "action": model.care
+        "stage": model.stages, "form": model.forms, "need": model.needs, "action": model.care,
+        "signal": (*model.needs, *SIGHTS),
     }  # fmt: skip
 
 

@@ -30,6 +30,7 @@ def json_schema(kind: SpecKind) -> dict[str, Any]:
         _let_forms_override(definitions)
     elif kind == "regime":
         definitions["When"]["minProperties"] = 1
+        _say_what_goes_together(definitions)
     else:
         for key in ("misses in form", "misses in life"):
             _allow_a_value_for_all(schema["properties"], key)
@@ -95,6 +96,24 @@ def _allow_short_forms(definitions: dict[str, Any]) -> None:
     for key in ("waste", "illness", "misbehaviour"):
         description = blocks[key].pop("description")
         blocks[key] = {"description": description, "anyOf": [blocks[key], _NONE]}
+
+
+def _say_what_goes_together(definitions: dict[str, Any]) -> None:
+    """Add which keys of a part need or exclude others, of which the defaults are no values."""
+    checks, window, step = (definitions[part] for part in ("Checks", "CheckWindow", "Step"))
+    checks["not"] = {"required": ["jitter", "late"]}
+    checks["if"] = {"required": ["at"], "properties": {"at": {"minItems": 1}}}
+    interval = {"properties": {"every": {"const": "never"}}}
+    checks["then"] = {
+        "properties": {
+            **dict.fromkeys(("every", "first", "by stage"), False),
+            "windows": {"items": interval},
+        }
+    }
+    window["anyOf"] = [{"required": ["every"]}, {"required": ["forgets"]}]
+    step["oneOf"] = [{"required": ["do"]}, {"required": ["look"], "not": {"required": ["repeat"]}}]
+    for part, key in ((window, "every"), (step, "do"), (step, "look")):
+        del part["properties"][key]["default"]
 
 
 def _let_forms_override(definitions: dict[str, Any]) -> None:

@@ -45,7 +45,10 @@ _ENDS_IN = re.compile("(?<=[0-9]) ?(?:%|[a-z][a-z ]*)$")
 _IN_TEXT = re.compile(rf"\{{({_RANGE.pattern})\}}")
 _BARE = re.compile("[A-Za-z0-9][A-Za-z0-9 .%]*")
 _STEP = re.compile(r"\.?([^.\[\]]+)|\[([0-9]{1,9})\]")
-_CHOICE = re.compile(r"regime$|checks\b(?!\.jitter)|routine\b|passes$|eyes\.looks\b|quiet hours\b")
+_CHOICE = re.compile(
+    r"regime$|checks\b(?!(?:\.windows\[[0-9]+\])?\.(?:jitter|late|forgets)\b)|routine\b|passes$|"
+    r"eyes\.looks\b|quiet hours\b"
+)
 A_PATH = "expected a path such as checks.every or routine[3].repeat"
 A_RANGE = "expected a range such as 2 min..60 min/2 min, 1 min..64 min*2 or 5%..20%"
 
@@ -179,8 +182,8 @@ def is_choice(path: str) -> bool:
     """Say whether whoever makes a rig or a rota decides what a path leads to.
 
     They decide when to look in, what to do then, how many looks make an observation, and when it
-    is to be quiet. They find, and do not choose, how often eyes and hands err, how long the power
-    lasts, and what the pet is like.
+    is to be quiet. They find, and do not choose, how late a check comes and how often it is
+    forgotten, how often eyes and hands err, how long the power lasts, and what the pet is like.
     """
     return _CHOICE.match(path) is not None
 

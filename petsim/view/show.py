@@ -98,8 +98,8 @@ def _stage_in_full(stage: Stage, model: Model) -> Stage:
 
 def _regime_in_full(regime: Regime) -> Regime:
     """The regime, with what its actions cost and how it reads its needs where that is not named."""
-    actions = dict.fromkeys(step.do for step in regime.routine)
-    needs = dict.fromkeys(need for step in regime.routine if step.when for need in step.when.levels)
+    actions = dict.fromkeys(step.do for step in regime.routine if step.do)
+    needs = dict.fromkeys(need for step in regime.routine for need in step.needs)
     hands = {action: regime.hands.of(action) for action in actions}
     eyes = {need: regime.eyes.levels.get(need, _READ_RIGHT) for need in needs}
     return regime.model_copy(

@@ -56,6 +56,9 @@ def sleep_windows(draw: st.DrawFn) -> str:
 
 
 windows = st.tuples(sleep_windows(), days).map("".join)
+times_of_day = st.tuples(
+    st.integers(0, 1439).map(lambda minute: f"{minute // 60}:{minute % 60:02}"), days
+).map("".join)
 
 
 def parts(draw: st.DrawFn, **optional: st.SearchStrategy[Any]) -> dict[str, Any]:
@@ -175,6 +178,35 @@ def model_data(draw: st.DrawFn) -> dict[str, Any]:
     return data | rest | {"care": actions}
 
 
+def check_windows(every: st.SearchStrategy[str]) -> st.SearchStrategy[list[dict[str, Any]]]:
+    interval = {"during": windows, "every": every}
+    of_interval = st.fixed_dictionaries(interval, optional={"forgets": chances})
+    of_forgetting = st.fixed_dictionaries({"during": windows, "forgets": chances})
+    return st.lists(st.one_of(of_interval, of_forgetting), max_size=2)
+
+
+def intervals() -> st.SearchStrategy[dict[str, Any]]:
+    optional = {"first": st.one_of(spans, st.sampled_from(("random", "0 s"))), "forgets": chances}
+    by_stage = st.dictionaries(st.sampled_from(("first", "second")), or_never)
+    return st.one_of(
+        st.fixed_dictionaries(
+            {"every": spans}, optional=optional | {which: other, "windows": check_windows(or_never)}
+        )
+        for which, other in (("by stage", by_stage), ("late", laws()))
+    )
+
+
+def clock_times() -> st.SearchStrategy[dict[str, Any]]:
+    return st.fixed_dictionaries(
+        {"at": st.lists(times_of_day, min_size=1, max_size=3)},
+        optional={
+            "late": laws(),
+            "forgets": chances,
+            "windows": check_windows(st.just("never")),
+        },
+    )
+
+
 @st.composite
 def regime_data(draw: st.DrawFn) -> dict[str, Any]:
     """A regime that may name the needs hunger and on, and the actions feed and on."""
@@ -189,10 +221,15 @@ def regime_data(draw: st.DrawFn) -> dict[str, Any]:
         "lights": switches,
         "waste": comparisons,
         "weight": comparisons,
+        "discipline": comparisons,
         "clock": windows,
         "stage": st.sampled_from(("first", "not first", ["first", "second"])),
         "on": comparisons,
     }
+    look = st.fixed_dictionaries(
+        {"look": st.lists(st.sampled_from(("on", *when)), min_size=1, unique=True)},
+        optional={"when": st.fixed_dictionaries({"calling": booleans})},
+    )
     step = st.fixed_dictionaries(
         {
             "when": st.fixed_dictionaries({"calling": booleans}, optional=when),
@@ -202,23 +239,22 @@ def regime_data(draw: st.DrawFn) -> dict[str, Any]:
     )
     hand = st.fixed_dictionaries(
         {},
-        optional={"takes": st.one_of(spans, st.just("0 s")), "presses": counts, "slips": chances},
+        optional={
+            "takes": st.one_of(spans, st.just("0 s")),
+            "presses": counts,
+            "slips": chances,
+            "into": st.sampled_from(({}, {"clean": "40%"}, {"clean": 0.5, "play": "50%"})),
+        },
     )
-    checks = {
-        "first": st.one_of(spans, st.sampled_from(("random", "0 s"))),
-        "by stage": st.dictionaries(st.sampled_from(("first", "second")), or_never),
-        "windows": st.lists(
-            st.fixed_dictionaries({"during": windows, "every": or_never}), max_size=2
-        ),
-    }
     data = {"petsim": "regime 1", "name": legible("N" + draw(st.text(max_size=20)))}
     return data | parts(
         draw,
         about=st.text(max_size=60),
-        checks=st.fixed_dictionaries({"every": spans}, optional=checks),
+        checks=st.one_of(intervals(), clock_times()),
         listens=st.fixed_dictionaries({"hears": chances, "reacts in": laws()}),
         routine=st.lists(
-            st.one_of(step, st.just({"do": "on"}), st.just({"do": "feed", "repeat": 3})), max_size=4
+            st.one_of(step, look, st.just({"do": "on"}), st.just({"do": "feed", "repeat": 3})),
+            max_size=4,
         ),
         passes=st.integers(1, 1000),
         eyes=st.fixed_dictionaries(
@@ -227,7 +263,10 @@ def regime_data(draw: st.DrawFn) -> dict[str, Any]:
             | {
                 "windows": st.lists(
                     st.fixed_dictionaries({"during": windows}, optional=eyes), max_size=2
-                )
+                ),
+                "spells": st.fixed_dictionaries(
+                    {"clear": laws(), "lasts": laws()}, optional=eyes | {"during": windows}
+                ),
             },
         ),
         hands=st.fixed_dictionaries(

@@ -12,7 +12,7 @@ from petsim.spec.eyes import LevelEye, SignalChange, SignalEye
 from petsim.spec.laws import Distribution
 from petsim.spec.library import check_together, load_model, load_regime
 from petsim.spec.model import Model
-from petsim.spec.quantities import Bound, Names, Window
+from petsim.spec.quantities import DAY, Bound, ClockTime, Names, Window
 from petsim.spec.regime import Hand, Opening, Regime
 
 VALID = Path(__file__).parents[1] / "cases" / "valid"
@@ -236,4 +236,111 @@ def test_a_step_without_an_action_is_refused(model: Model | None) -> None:
         load_regime(BARE | {"routine": [{"do": ""}]}, model)
     assert [str(p) for p in caught.value.problems] == [
         "regime data: routine[0].do: found nothing; expected an action"
+    ]
+
+
+@pytest.fixture(scope="module")
+def real() -> Regime:
+    return load_regime(VALID / "rig-and-people.regime.yaml", MOTE)
+
+
+def test_clock_times_lateness_and_forgetting(real: Regime) -> None:
+    checks = real.checks
+    assert checks.at == (
+        ClockTime(7 * 3600 + 15 * 60),
+        ClockTime(12 * 3600 + 30 * 60, frozenset(range(5))),
+        ClockTime(9 * 3600 + 30 * 60, frozenset({5, 6})),
+        ClockTime(19 * 3600 + 30),
+    )
+    assert (checks.every, checks.forgets) == (None, 0.1)
+    assert checks.late == Distribution("exponential", (360.0,))
+    friday, evening = checks.windows
+    assert (friday.every, friday.forgets) == (None, None)
+    assert (evening.every, evening.forgets) == ("usual", 0.25)
+    assert checks.interval_windows == ((friday.during, None),)
+    assert checks.forgetful_windows == ((evening.during, 0.25),)
+
+
+def test_steps_that_look(real: Regime) -> None:
+    first, second, third = real.routine
+    assert (first.when, first.do, first.look) == (
+        None,
+        "",
+        ("calling", "discipline", "hunger", "clock"),
+    )
+    assert second.when is not None
+    assert (second.when.discipline, second.look) == (Bound("below", 100), ())
+    assert third.when is not None
+    assert (third.when.asleep, third.do, third.look) == (False, "", ("mood",))
+
+
+def test_spells(real: Regime) -> None:
+    spells = real.eyes.spells
+    assert spells is not None
+    assert spells.clear == Distribution("exponential", (4 * 3600.0,))
+    assert spells.lasts == Distribution("lognormal", (20 * 60.0, 0.5))
+    assert spells.during == Window(36000, 57600, frozenset(range(5)))
+    assert (spells.waste.overlooks, spells.waste.imagines) == (0.6, None)
+    assert (spells.lights.overlooks, spells.lights.imagines) == (None, 0.0)
+    assert spells.levels == {"mood": LevelEye.model_construct(misreads=0.4)}
+
+
+def test_rates_of_spells_may_go_with_any_number_of_looks(real: Regime) -> None:
+    # they are those of a whole observation, of which no middle look is taken
+    assert real.eyes.looks.of == 4
+    assert load_regime(BARE).eyes.spells is None
+
+
+def test_slips_into(real: Regime) -> None:
+    assert real.hands.of("feed").into == {"play": 0.4, "clean": 0.1}
+    assert Hand().into == {}
+    # chances that sum to 1 but for rounding: ten times a tenth is more than 1
+    tenths = {f"act {letter}": 0.1 for letter in "abcdefghij"}
+    assert sum(tenths.values()) != 1
+    load_regime(BARE | {"hands": {"feed": {"slips": "3%", "into": tenths}}})
+
+
+@pytest.mark.parametrize(
+    ("at", "gap"),
+    [
+        (["07:15"], DAY),
+        (["07:15 on Mon"], 7 * DAY),
+        (["07:15", "19:00"], 11 * 3600 + 45 * 60),
+        # across midnight, and across the turn of the week
+        (["23:58", "00:01"], 180),
+        (["23:58 on Sun", "00:01 on Mon"], 180),
+        # two entries of one second are one
+        (["07:15", "07:15 on Mon"], DAY),
+        (["07:15 on weekdays", "07:15 on weekends"], DAY),
+    ],
+)
+def test_shortest_gap_of_clock_times(at: list[str], gap: int) -> None:
+    assert load_regime(BARE | {"checks": {"at": at}}).checks.shortest_gap == gap
+
+
+def test_shortest_gap_of_intervals_leaves_windows_that_only_forget_as_they_are() -> None:
+    windows = [{"during": "10:00 to 11:00", "forgets": "5%"}]
+    checks = {"every": "10 min", "jitter": "599 s", "windows": windows}
+    assert load_regime(BARE | {"checks": checks}).checks.shortest_gap == 600
+    checks["windows"] = [*windows, {"during": "10:00 to 11:00", "every": "5 min"}]
+    assert refusal(BARE | {"checks": checks}) == [
+        "checks.jitter: found '599 s'; expected less than the smallest interval, 5 min"
+    ]
+    assert load_regime(BARE).checks.shortest_gap is None
+
+
+def test_no_clock_times_are_as_if_none_were_said() -> None:
+    checks = load_regime(BARE | {"checks": {"at": [], "every": "10 min"}}).checks
+    assert (checks.at, checks.every) == ((), 600)
+
+
+@pytest.mark.parametrize("name", ["discipline", "misbehaviour", "spells", "clear", "lasts"])
+def test_a_need_cannot_be_called_what_has_a_meaning(name: str) -> None:
+    data = MOTE.model_dump(by_alias=True)
+    data["needs"] = data["needs"] | {name: {"full": 4}}
+    with pytest.raises(SpecError) as error:
+        load_model(data)
+    assert [str(problem).partition(": ")[2] for problem in error.value.problems] == [
+        f"needs.{name}: found '{name}'; expected another name for the need, "
+        "as this one has a meaning"
     ]

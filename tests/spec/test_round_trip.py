@@ -31,9 +31,9 @@ def model_again(model: Model, directory: Path) -> Model:
     return load_model(path)
 
 
-def regime_again(regime: Regime, directory: Path) -> Regime:
+def regime_again(regime: Regime, directory: Path, *, complete: bool = False) -> Regime:
     path = directory / "again.yaml"
-    path.write_text(as_yaml(regime), encoding="utf-8")
+    path.write_text(as_yaml(regime, complete=complete), encoding="utf-8")
     return load_regime(path)
 
 
@@ -68,6 +68,12 @@ def test_written_pet_loads_back(source: Path, tmp_path: Path) -> None:
     assert as_yaml(load_pet(path)) == as_yaml(pet)
 
 
+@pytest.mark.parametrize("source", REGIMES, ids=str)
+def test_regime_written_out_in_full_loads_back(source: str | Path, tmp_path: Path) -> None:
+    regime = load_regime(source)
+    assert regime_again(regime, tmp_path, complete=True) == regime
+
+
 @given(data=model_data())
 @random
 def test_any_written_model_loads_back(data: dict[str, Any], tmp_path_factory: Any) -> None:
@@ -81,6 +87,7 @@ def test_any_written_model_loads_back(data: dict[str, Any], tmp_path_factory: An
 def test_any_written_regime_loads_back(data: dict[str, Any], tmp_path_factory: Any) -> None:
     regime = load_regime(data)
     assert regime_again(regime, tmp_path_factory.getbasetemp()) == regime
+    assert regime_again(regime, tmp_path_factory.getbasetemp(), complete=True) == regime
     assert load_regime(regime.model_dump(by_alias=True)) == regime
 
 

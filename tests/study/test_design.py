@@ -19,6 +19,7 @@ from petsim.study.store import checksum_of_cells
 from petsim.study.stored_design import stored_design
 
 MODEL = "lamplet-quick"
+CASES = Path(__file__).parents[1] / "cases" / "valid"
 EVERY = {"checks.every": "5 min..15 min/5 min"}
 POLICY = """
 class Often:
@@ -187,6 +188,44 @@ def test_a_value_takes_the_place_of_one_or_is_added(path, value, told, tmp_path)
     found = petsim.sweep(MODEL, ["ten-minute"], {path: [value]}, out=tmp_path / "a", lives=1)
     assert told in as_yaml(found.caretaker(0).regime)
     assert told not in as_yaml(petsim.load_regime("ten-minute"))
+
+
+@pytest.mark.parametrize(
+    ("path", "values"),
+    [
+        ("checks.at", [["07:15"], ["07:15", "19:00"], []]),
+        ("checks.at[0]", ["07:15", "08:15 on weekdays"]),
+        ("checks.late", ["exponential 5 min", "exponential 10 min"]),
+        ("checks.forgets", ["0%", "10%", "20%"]),
+        ("checks.windows[0].forgets", ["0%", "10%"]),
+        ("eyes.spells.lasts", ["exponential 10 min", "exponential 20 min"]),
+        ("eyes.spells.waste.overlooks", ["50%", "90%"]),
+        ("eyes.spells.hunger.misreads", ["0.5"]),
+        ("hands.feed.into.play", ["0%", "40%"]),
+        ("routine[0].look", [["calling"], ["calling", "mood"]]),
+        ("routine[1].when.discipline", ["below 50", "below 100"]),
+    ],
+)
+def test_what_rigs_and_people_add_has_paths(path, values):
+    made = design({path: values}, [CASES / "rig-and-people.regime.yaml"], CASES / "mote.model.yaml")
+    made.validate()
+    assert [value for cell in made.cells() for value in cell.values] == values
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "told"),
+    [
+        ("checks.forget", "20%", "found the unknown key 'forget'; did you mean 'forgets'?"),
+        ("eyes.spells.last", "9 min", "found the unknown key 'last'; did you mean 'lasts'?"),
+        ("checks.at[9]", "07:15", "found no [9]; expected [0] to [3]"),
+        ("checks.every", "9 min", "found '9 min'; expected no `every` beside clock times in `at`"),
+        ("hands.feed.into.feed", "9%", "found the action itself; expected other actions"),
+    ],
+)
+def test_a_path_that_does_not_fit_what_rigs_and_people_add_is_told(path, value, told):
+    regimes, model = [CASES / "rig-and-people.regime.yaml"], CASES / "mote.model.yaml"
+    [problem] = wrong({path: value}, regimes=regimes, model=model)
+    assert problem.startswith(f"vary: {path}: {told} (in cell 0, ")
 
 
 def test_values_change_the_regime_of_a_policy(tmp_path):

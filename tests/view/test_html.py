@@ -410,6 +410,92 @@ def test_a_regime_of_nothing(shown):
     ]  # fmt: skip
 
 
+CLOCKWORK = {
+    **IDLE,
+    "checks": {
+        "at": ["07:15", "12:30 on weekdays"],
+        "late": "exponential 6 min",
+        "forgets": "10%",
+        "windows": [
+            {"during": "12:00 to 13:00 on Fri", "every": "never"},
+            {"during": "18:00 to 22:00", "forgets": "25%"},
+        ],
+    },
+    "routine": [
+        {"look": ["calling", "discipline"]},
+        {"when": {"discipline": "below 100", "calling": "yes"}, "do": "scold"},
+        {"when": {"asleep": "no"}, "look": ["hunger"]},
+    ],
+    "eyes": {
+        "waste": {"overlooks": "6%"},
+        "spells": {
+            "clear": "exponential 4 h",
+            "lasts": "20 min",
+            "during": "10:00 to 16:00",
+            "waste": {"overlooks": "60%"},
+            "lights": {"imagines": "0%"},
+            "hunger": {"misreads": "40%"},
+        },
+        "looks": {"of": "3", "agree": "2"},
+    },
+    "hands": {
+        "feed": {"slips": "3%", "into": {"play": "40%", "clean": "10%", "scold": "0%"}},
+        "scold": {"slips": "3%", "into": {"feed": "100%"}},
+        "clean": {"slips": "1%"},
+    },
+}
+
+
+def test_what_rigs_and_people_add_in_words():
+    care = petsim.load_regime(CLOCKWORK)
+    assert repr(care) == "<regime idle: checks at clock times, by the clock; 3 steps>"
+    page = Page(care._repr_html_())
+    assert [line for line in page.text.splitlines() if line][1:10] == [
+        "from 12:00 to 13:00 on Fri: no checks at set times",
+        "otherwise a check at 07:15, 12:30 on weekdays",
+        "a check comes late, by 6 min on average; if the next is due first, it is given up",
+        "from 18:00 to 22:00: 25 % of the checks are forgotten",
+        "otherwise 10 % of the checks are forgotten",
+        "A check goes through these steps:",
+        "look at calling, discipline, and do nothing",
+        "if it calls and its discipline is below 100: scold",
+        "if it looks awake: look at hunger, and do nothing",
+    ]
+    for line in (
+        "the light is good for 4 h on average, and then bad for 20 min, which matters from 10:00 "
+        "to 16:00",
+        "in bad light all looks of an observation err together, with the chances given",
+    ):
+        assert line in page.text.splitlines()
+    assert page.tables == [
+        [
+            ["signal", "overlooks what is there", "imagines what is not", "reads a level one off"],
+            ["waste", "6 %", "", ""],
+            ["waste, in bad light", "60 %", "", ""],
+            ["lights, in bad light", "", "0 %", ""],
+            ["hunger, in bad light", "", "", "40 %"],
+        ],
+        [
+            ["action", "takes", "presses", "chance to slip", "what lands instead"],
+            ["feed", "0 s", "1", "3 %", "play 40 %, clean 10 %, else nothing"],
+            ["scold", "0 s", "1", "3 %", "feed 100 %"],
+            ["clean", "0 s", "1", "1 %", ""],
+        ],
+    ]
+
+
+def test_forgetting_alone_leaves_the_intervals_as_they_are():
+    windows = [{"during": "18:00 to 22:00", "forgets": "25%"}]
+    care = petsim.load_regime({**IDLE, "checks": {"every": "10 min", "windows": windows}})
+    assert repr(care) == "<regime idle: checks every 10 min; 0 steps>"
+    assert [line for line in Page(care._repr_html_()).text.splitlines() if line][1:5] == [
+        "a check every 10 min",
+        "the first check comes at a random time, before one interval is over",
+        "from 18:00 to 22:00: 25 % of the checks are forgotten",
+        "otherwise 0 % of the checks are forgotten",
+    ]
+
+
 @pytest.mark.parametrize(
     ("when", "words"),
     [

@@ -316,7 +316,7 @@ SMALL_REGIME_SHOWN = """\
 # The regime sparse, defaults filled in; a key that is not here is none or no.
 petsim: regime 1
 name: Sparse
-checks: {every: 1 h, first: random}
+checks: {every: 1 h, first: random, forgets: 0%}
 listens: {hears: 50%, reacts in: fixed 5 min}
 routine:
 - when: {hunger: below 3}
@@ -345,7 +345,7 @@ LEAST_REGIME_SHOWN = """\
 # The regime idle, defaults filled in; a key that is not here is none or no.
 petsim: regime 1
 name: Idle
-checks: {every: never, first: random}
+checks: {every: never, first: random, forgets: 0%}
 passes: 1
 eyes:
   waste: {overlooks: 0%, imagines: 0%}
@@ -359,9 +359,56 @@ hands:
 """
 
 
+CLOCKWORK = """\
+petsim: regime 1
+name: Clockwork
+checks:
+  at: [7:15, 12:30 on Mon-Fri]
+  windows: [{during: 18:00 to 22:00, forgets: 0.25}]
+routine:
+- look: [calling, mood]
+eyes: {spells: {clear: exponential 4 h, lasts: 20 min, ill: {overlooks: 1}}}
+hands: {feed: {slips: 3%, into: {treat: 0.4}}}
+"""
+
+CLOCKWORK_SHOWN = """\
+# The regime clockwork, defaults filled in; a key that is not here is none or no.
+petsim: regime 1
+name: Clockwork
+checks:
+  at: ['07:15', '12:30 on weekdays']
+  forgets: 0%
+  windows:
+  - {during: '18:00 to 22:00', forgets: 25%}
+routine:
+- look: [calling, mood]
+passes: 1
+eyes:
+  waste: {overlooks: 0%, imagines: 0%}
+  ill: {overlooks: 0%, imagines: 0%}
+  asleep: {overlooks: 0%, imagines: 0%}
+  lights: {overlooks: 0%, imagines: 0%}
+  calling: {overlooks: 0%, imagines: 0%}
+  looks: {of: 1, agree: 1}
+  spells:
+    clear: exponential 4 h
+    lasts: fixed 20 min
+    ill: {overlooks: 100%}
+  mood: {misreads: 0%}
+hands:
+  opening: {takes: 0 s, presses: 0}
+  feed:
+    takes: 0 s
+    presses: 1
+    slips: 3%
+    into: {treat: 40%}
+"""
+
+
 @pytest.mark.parametrize(
     ("name", "text", "shown"),
     [
+        ("clockwork", CLOCKWORK, CLOCKWORK_SHOWN),
         ("twig", SMALL_MODEL, SMALL_MODEL_SHOWN),
         ("sparse", SMALL_REGIME, SMALL_REGIME_SHOWN),
         ("idle", "petsim: regime 1\nname: Idle\n", LEAST_REGIME_SHOWN),
