@@ -64,7 +64,7 @@ TIMES = [
 
 @check(RENEWAL)
 def share_of_time_in_bad_light(lab: Lab) -> Iterator[Verdict]:
-    """In the long run it is E bad / (E good + E bad), whatever the laws; a good start takes some."""
+    """In the long run it is E bad / (E good + E bad), less what a good start takes from it."""
     for good, bad, printed in TIMES:
         case = f"good for {good.text}, bad for {bad.text}"
         cycle = good.mean + bad.mean

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import stats
 
 from petsim.spec.quantities import DAY
@@ -157,23 +156,19 @@ def checks_given_up_for_the_next(lab: Lab) -> Iterator[Verdict]:
         n, given_up = len(lived) * checks, totals(lived)["checks_skipped"]
         yield share(f"{case}: P(given up)", given_up, n, float(law.sf(interval + 0.5)))
         events = lab.events(pet(), caretaker, seconds=checks * interval)
-        came = _lateness(times(events, "check"), interval)
+        came = times(events, "check") % interval
+        # One that is as late as the interval comes as the next is due, and looks as if in time.
+        as_if = law.cdf(interval + 0.5) - law.cdf(interval - 0.5)
         for late in (interval // 20, interval // 5, interval // 2):
-            within = int((came <= late).sum())
-            what = f"{case}: P(at most {late} s late)"
-            yield share(what, within, checks, float(law.cdf(late + 0.5)))
-
-
-def _lateness(at: NDArray[np.int64], interval: int) -> NDArray[np.int64]:
-    """How late checks came that are less late than their interval; in its last second, none is."""
-    return at % interval
+            within, chance = int((came <= late).sum()), float(law.cdf(late + 0.5) + as_if)
+            yield share(f"{case}: P(at most {late} s late)", within, checks, chance)
 
 
 @check(LAW)
 def misses_under_checks_that_come_late(lab: Lab) -> Iterator[Verdict]:
     """A need that empties after a check was due is seen by that check, if late enough, or the next.
 
-    Both are late by themselves: it is missed with the product of the chances that they don't see it.
+    Both are late by themselves, so it is missed with the product of the chances of not being seen.
     """
     for interval, text, law in LATE:
         for after, grace in ((interval // 3, interval // 2), (interval // 2, interval)):
