@@ -6,27 +6,28 @@ the reference engine or a rig, provides the world:
 - the **clock**: the host calls `ring` in each second that `next_second` names, after everything
   else that happens in that second. It calls `grow` when the pet is born or enters another stage,
   `answer` when it has heard the pet call, and `power_fails` and `power_returns`.
-- the **eyes**: `look` and `stage`, the two methods of `Host`.
+- the **eyes**: `look` and `stage` of `Host`.
 - the **hands**: once `ring` has returned that a check starts, the host asks `next_act` for one act
   after another, each when the last is over, until there is none. The clock runs on meanwhile. An
   act that is over in the second of a `ring` comes before it.
 
-Errors of eyes and hands, calls that are not heard and failures of power belong to the host: a
-simulated one draws them, a real one has them.
+Errors of eyes and hands, calls that are not heard, checks that are forgotten (`forgets` of `Host`)
+and failures of power belong to the host: a simulated one draws them, a real one has them. Late
+checks, and those given up as the next is due, belong to `Rounds`.
 """
 
 from __future__ import annotations
 
 import math
-from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol, Self
 
 from petsim.errors import PolicyError
+from petsim.life.draws import lateness
 from petsim.life.kinds import EventKind
-from petsim.life.policy import Clock, Look, Observation, Policy, clock_at
+from petsim.life.policy import Clock, Look, Observation, Policy
 from petsim.life.policy_files import (
     CHECK,
     load_policy,
@@ -34,14 +35,14 @@ from petsim.life.policy_files import (
     unpickled_policy,
 )
 from petsim.life.routine import Routine
+from petsim.life.schedule import Schedule, first_check
 from petsim.life.streams import Stream
 from petsim.life.supervised import Supervised
 from petsim.spec import defaults
 from petsim.spec.library import load_regime
 from petsim.spec.model import Model
 from petsim.spec.names import names_a_policy
-from petsim.spec.quantities import DAY, Begins
-from petsim.spec.regime import Checks, Hands, Regime
+from petsim.spec.regime import Hands, Regime
 
 RegimeSource = Regime | str | Path | Mapping[str, Any]
 
@@ -154,68 +155,6 @@ def _policy_class(source: Any) -> type[Policy]:
     return source
 
 
-class Schedule:
-    """When checks fall due: a function of the second and of the pet's stage, and of nothing else.
-
-    Args:
-        checks: the intervals of a regime.
-        first: the second from which checks fall due, whole multiples of the interval apart.
-        begins: the clock and weekday at which the life begins.
-    """
-
-    def __init__(self, checks: Checks, first: int, begins: Begins) -> None:
-        self._checks = checks
-        self._first = first
-        self._begins = begins
-        self._windows = checks.interval_windows
-        self._edges = {edge for during, _ in self._windows for edge in (during.start, during.end)}
-
-    def is_in_a_never(self, t: int) -> bool:
-        """Whether the first listed window that holds at second t lets no check come."""
-        return next((every is None for every in self._intervals_at(t)), False)
-
-    def interval(self, t: int, stage: str) -> int | None:
-        """The interval in force at second t, in seconds; None is never."""
-        return next(self._intervals_at(t), self._checks.by_stage.get(stage, self._checks.every))
-
-    def _intervals_at(self, t: int) -> Iterator[int | None]:
-        """The intervals of the listed windows that hold at second t."""
-        if not self._windows:
-            return
-        clock = clock_at(t, self._begins)
-        for during, every in self._windows:
-            if clock.within(during):
-                yield every
-
-    def is_due(self, t: int, stage: str) -> bool:
-        """Whether a check falls due at second t."""
-        interval = self.interval(t, stage)
-        return t >= self._first and interval is not None and (t - self._first) % interval == 0
-
-    def next_second(self, start: int, stage: str) -> int | None:
-        """The first second from start at which a check may fall due while this stage lasts.
-
-        That is one of the grid, or one in which a window begins or ends, as the interval may
-        change with it; None if none ever falls due.
-        """
-        if start < self._first:
-            return self._first
-        interval = self.interval(start, stage)
-        due = None if interval is None else start + (self._first - start) % interval
-        if not self._edges:
-            return due
-        elapsed = self._begins.clock + start + 1
-        edge = start + 1 + min((edge - elapsed) % DAY for edge in self._edges)
-        return edge if due is None else min(due, edge)
-
-
-def first_check(checks: Checks, stream: Stream) -> int:
-    """The second from which checks may fall due, drawn from the stream if it is random."""
-    if checks.first != "random":
-        return checks.first
-    return 0 if checks.every is None else math.floor(stream.next() * checks.every)
-
-
 class Act(NamedTuple):
     """Something a caretaker does in a check.
 
@@ -260,6 +199,9 @@ class Host(Protocol):
     def look(self) -> Observation:
         """What is seen of the pet now: each signal when it is read."""
 
+    def forgets(self) -> bool:
+        """Whether the check that would start now is forgotten; never by one who can't forget."""
+
 
 class Rounds:
     """A caretaker at work through one life.
@@ -269,7 +211,7 @@ class Rounds:
         regime: when checks come and what acts cost.
         policy: decides what is done in a check of this life.
         host: the world that the caretaker works in.
-        streams: the streams `first check` and `jitter`, the caretaker's own chance.
+        streams: the streams `first check`, `jitter` and `late`, the caretaker's own chance.
     """
 
     def __init__(
@@ -283,13 +225,13 @@ class Rounds:
         self._policy = policy
         self._acts = acts_of(regime.hands, model.care)
         self._host = host
-        self._jitter = regime.checks.jitter
-        self._lateness = streams["jitter"]
+        self._checks = regime.checks
+        self._streams = streams
         first = first_check(regime.checks, streams["first check"])
         self._schedule = Schedule(regime.checks, first, model.begins)
         self._on_grid: int | None = None
-        self._late: deque[int] = deque()
-        self._last_late = -1
+        self._on_their_way: list[int] = []
+        self._last_arrival = -1
         self._answer: int | None = None
         self._power = True
         self._cut = False
@@ -300,12 +242,8 @@ class Rounds:
     @property
     def next_second(self) -> int | None:
         """The next second in which `ring` is to be called; None for never."""
-        second = self._on_grid
-        if self._answer is not None and (second is None or self._answer < second):
-            second = self._answer
-        if self._late and (second is None or self._late[0] < second):
-            second = self._late[0]
-        return second
+        seconds = (self._on_grid, self._answer, *self._on_their_way)
+        return min((second for second in seconds if second is not None), default=None)
 
     def grow(self, t: int) -> None:
         """The pet is in another stage from second t on, or was born in it."""
@@ -316,17 +254,26 @@ class Rounds:
         if self._answer is None or t < self._answer:
             self._answer = t
 
-    def ring(self, t: int) -> EventKind | None:
-        """Return what comes in second t: a check, which is then under way, a skipped one, or None.
+    def ring(self, t: int) -> list[EventKind]:
+        """Return what comes in second t, in order; mostly one thing, or nothing.
 
-        All checks that come in one second are one. An answer is pending no more when its check
-        starts, so a call that this check causes can be answered in its turn.
+        First a check that is given up, as skipped, for the one that is due now; then a check, which
+        is under way from here on, a skipped or a forgotten one. But for the one given up, all
+        checks that come in one second are one. An answer is pending no more when its check starts,
+        so a call that this check causes can be answered in its turn.
         """
-        heard, due, late = self._is_answered(t), self._falls_due(t), self._comes_late(t)
-        if not (heard or due or late):
-            return None
+        heard, given_up, arrives = self._is_answered(t), self._sets_off(t), self._arrives(t)
+        comes = [EventKind.CHECK_SKIPPED] if given_up else []
+        if heard or arrives:
+            comes.append(self._begin(heard=heard))
+        return comes
+
+    def _begin(self, *, heard: bool) -> EventKind:
+        """Begin the check that has come, if it can be; return what becomes of it."""
         if self._under_way is not None or not self._power:
             return EventKind.CHECK_SKIPPED
+        if not heard and self._host.forgets():
+            return EventKind.CHECK_FORGOTTEN
         self._cut = False
         self._under_way = carry_out(self._policy, self._acts, self._host.look)
         return EventKind.CHECK
@@ -337,25 +284,37 @@ class Rounds:
         self._answer = None
         return not self._schedule.is_in_a_never(t)
 
-    def _falls_due(self, t: int) -> bool:
-        """Whether a check falls due at second t and comes at once; with jitter it comes late."""
+    def _sets_off(self, t: int) -> bool:
+        """Send the check that is due at second t, if any; return whether one is given up for it."""
         if self._on_grid != t:
             return False
         stage = self._host.stage
         self._on_grid = self._schedule.next_second(t + 1, stage)
-        due = self._schedule.is_due(t, stage)
-        if not due or self._jitter is None:
-            return due
-        late = math.floor(self._lateness.next() * (self._jitter + 1))
-        self._last_late = max(t + late, self._last_late + 1)
-        self._late.append(self._last_late)
-        return False
-
-    def _comes_late(self, t: int) -> bool:
-        if not self._late or self._late[0] != t:
+        if not self._schedule.is_due(t, stage):
             return False
-        self._late.popleft()
-        return self._schedule.interval(t, self._host.stage) is not None
+        given_up = self._checks.late is not None and any(at > t for at in self._on_their_way)
+        if given_up:
+            self._on_their_way = []
+        self._on_their_way.append(self._arrival(t))
+        return given_up
+
+    def _arrival(self, t: int) -> int:
+        """The second in which the check that is due at second t comes."""
+        late, jitter = self._checks.late, self._checks.jitter
+        if late is not None:
+            return t + lateness(late, self._streams["late"].next())
+        if jitter is not None:
+            after = math.floor(self._streams["jitter"].next() * (jitter + 1))
+            self._last_arrival = max(t + after, self._last_arrival + 1)
+            return self._last_arrival
+        return t
+
+    def _arrives(self, t: int) -> bool:
+        """Whether a check that was due comes at second t, and not in a never."""
+        if t not in self._on_their_way:
+            return False
+        self._on_their_way = [second for second in self._on_their_way if second > t]
+        return self._schedule.lets_come(t, self._host.stage)
 
     # Carrying one out
 

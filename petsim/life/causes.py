@@ -9,7 +9,17 @@ from enum import StrEnum
 from operator import attrgetter
 from typing import NamedTuple
 
-from petsim.life.history import Attempt, CheckDone, CheckSkipped, History, State, Stretch, Trouble
+from petsim.life.history import (
+    Attempt,
+    Check,
+    CheckDone,
+    CheckForgotten,
+    CheckSkipped,
+    History,
+    State,
+    Stretch,
+    Trouble,
+)
 from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Seen
 from petsim.spec.model import UNTREATED, CareAction, Model
@@ -22,6 +32,7 @@ class Reason(StrEnum):
     """The main reason of a care miss; each has one, which `main_reason` finds."""
 
     NO_CHECK = "no check in time"
+    FORGOTTEN = "forgotten"
     POWER_OUT = "power out"
     BUSY = "busy or too slow"
     MISPERCEIVED = "overlooked or misread"
@@ -36,6 +47,8 @@ class ResponseKind(StrEnum):
 
     SKIPPED_POWER_OUT = "skipped, power out"
     SKIPPED_BUSY = "skipped, busy"
+    GIVEN_UP = "given up"
+    FORGOTTEN = "forgotten"
     ACTED = "acted"
     MISPERCEIVED = "misperceived"
     BROKEN_OFF = "broken off"
@@ -45,14 +58,20 @@ class ResponseKind(StrEnum):
     DID_NOT_LOOK = "did not look"
 
 
-def kind_of_skip(check: CheckSkipped) -> ResponseKind:
-    """Return why a check that was skipped did nothing."""
+def why_not_done(check: CheckSkipped | CheckForgotten) -> ResponseKind:
+    """Return why a check that was not carried out did nothing."""
+    if isinstance(check, CheckForgotten):
+        return ResponseKind.FORGOTTEN
+    if check.given_up:
+        return ResponseKind.GIVEN_UP
     return ResponseKind.SKIPPED_POWER_OUT if check.power_out else ResponseKind.SKIPPED_BUSY
 
 
 REASONS = {
     ResponseKind.SKIPPED_POWER_OUT: Reason.POWER_OUT,
     ResponseKind.SKIPPED_BUSY: Reason.BUSY,
+    ResponseKind.GIVEN_UP: Reason.BUSY,
+    ResponseKind.FORGOTTEN: Reason.FORGOTTEN,
     ResponseKind.MISPERCEIVED: Reason.MISPERCEIVED,
     ResponseKind.BROKEN_OFF: Reason.POWER_OUT,
     ResponseKind.FOUND_ASLEEP: Reason.ASLEEP,
@@ -164,7 +183,7 @@ def _stopped_by(response: Response, miss: Miss, model: Model) -> Reason | None:
         if attempt.fate in IN_VAIN:
             return IN_VAIN[attempt.fate]
         if miss.cause == LIGHTS and model.care[attempt.action].lights == "on":
-            return Reason.ROUTINE
+            return Reason.ROUTINE if attempt.instead_of is None else Reason.SLIPPED
     return None
 
 
@@ -221,9 +240,9 @@ class _Inquiry:
                 if response is not None:
                     yield response
             elif in_time:
-                yield Response(check.t, kind_of_skip(check))
+                yield Response(check.t, why_not_done(check))
 
-    def _checks(self) -> list[CheckDone | CheckSkipped]:
+    def _checks(self) -> list[Check]:
         """The checks since the time counts, and back to the last one carried out before."""
         checks = self.history.checks
         first = end = bisect_left(checks, self.place, key=attrgetter("place"))
@@ -260,7 +279,7 @@ class _Inquiry:
         return [
             attempt
             for attempt in check.attempts
-            if after < attempt.place < before and _is_against(self.cause, care[attempt.action])
+            if after < attempt.place < before and _is_of(attempt, self.cause, care[attempt.action])
         ]
 
     def _sights(self, check: CheckDone) -> list[Seen]:
@@ -272,11 +291,19 @@ class _Inquiry:
         """Whether the power had failed by now and before the check had ended."""
         life = self.history.life
         hands, now = life.caretaker.regime.hands, life.log[self.place].t
-        ends = [check.t + hands.opening.takes, *(sight.t for sight in check.sights)]
-        for attempt in check.attempts:
-            slipped = attempt.fate is EventKind.SLIPPED  # which is noted when it starts
-            ends.append(attempt.t + (hands.of(attempt.action).takes if slipped else 0))
-        return any(check.t <= since <= max(ends) and since < now for since, _ in self.outages)
+        ends = check.ends(hands)
+        return any(check.t <= since <= ends and since < now for since, _ in self.outages)
+
+
+def _is_of(attempt: Attempt, cause: str, action: CareAction) -> bool:
+    """Whether an attempt was to do with what causes a miss.
+
+    An action that landed instead of another was not meant, so it is no try; but the lights that it
+    put on were a reason for a miss.
+    """
+    if attempt.instead_of is None:
+        return _is_against(cause, action)
+    return cause == LIGHTS and action.lights == "on" and attempt.fate not in IN_VAIN
 
 
 def _is_against(cause: str, action: CareAction) -> bool:

@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 
 from petsim.spec.laws import Distribution, unit_exponential, whole_seconds
+from petsim.spec.quantities import LONGEST
 
 CERTAIN = 2**62
 """The error step of a chance of 1: above any threshold."""
@@ -20,6 +21,12 @@ ERROR_UNITS = 2.0**40
 def sample(distribution: Distribution, u: float) -> int:
     """Return the duration that u gives under a distribution, in whole seconds."""
     return whole_seconds(distribution.quantile(u))
+
+
+def lateness(distribution: Distribution, u: float) -> int:
+    """Return the whole seconds, 0 or more, by which a check comes late; at most 2**53."""
+    x = distribution.quantile(u)
+    return LONGEST if x >= LONGEST else math.floor(x + 0.5)
 
 
 def choose(chances: Sequence[float], u: float) -> int:

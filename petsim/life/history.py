@@ -1,6 +1,6 @@
 """A life replayed from its log: how pet and power were at any time, and what each check did.
 
-The log and the model suffice, so it makes no difference what wrote the log. This is the one reading
+The log and the files suffice, so it makes no difference what wrote the log. This is the one reading
 of the rules of a life beside the engines: whatever tells, draws or explains a life goes by it.
 """
 
@@ -12,11 +12,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import groupby
 from operator import attrgetter
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Event, Life, Seen
 from petsim.spec.model import MOST_DISCIPLINE, REFUSALS, CareAction, Form, Model
+from petsim.spec.regime import Hands
 
 
 class Stretch(NamedTuple):
@@ -51,11 +52,12 @@ class Trouble(NamedTuple):
 
 
 class State(NamedTuple):
-    """How pet and power are after an entry of the log.
+    """How pet, power and light are after an entry of the log.
 
     place, t: that entry's place in the log, and its second; misbehaves_since: second at which the
-    pet began to, if it does; doses_needed, doses_given: of the illness there is; misses_in_form,
-    misses_in_life: care misses by cause; troubles: what needs putting right, by cause.
+    pet began to, if it does; in_spell: whether there is a spell of bad light; doses_needed,
+    doses_given: of the illness there is; misses_in_form, misses_in_life: care misses by cause;
+    troubles: what needs putting right, by cause.
     """
 
     place: int
@@ -72,6 +74,7 @@ class State(NamedTuple):
     lights: bool = True
     misbehaves_since: int | None = None
     power: bool = True
+    in_spell: bool = False
     misses_in_form: Mapping[str, int] = {}
     misses_in_life: Mapping[str, int] = {}
     troubles: Mapping[str, Trouble] = {}
@@ -98,7 +101,9 @@ class Attempt(NamedTuple):
     """An action that a check tried.
 
     place: of its entry in the log; t: that entry's second; fate: one of the kinds of an action;
-    refusal: if it was refused, why: "dormant" or one of `petsim.spec.model.REFUSALS`.
+    refusal: if it was refused, why: "dormant" or one of `petsim.spec.model.REFUSALS`; instead_of:
+    the action that was meant, if that slipped and this one landed instead, as far as the log tells:
+    one that is done next and at once looks the same.
     """
 
     place: int
@@ -106,6 +111,7 @@ class Attempt(NamedTuple):
     action: str
     fate: EventKind
     refusal: str | None
+    instead_of: str | None = None
 
 
 class CheckDone(NamedTuple):
@@ -116,16 +122,37 @@ class CheckDone(NamedTuple):
     sights: Sequence[Seen]
     attempts: list[Attempt]
 
+    def ends(self, hands: Hands) -> int:
+        """The second in which it ended, or in which the last act ended that the log knows of."""
+        ends = [self.t + hands.opening.takes, *(sight.t for sight in self.sights)]
+        for attempt in self.attempts:
+            slipped = attempt.fate is EventKind.SLIPPED  # which is noted when it starts
+            ends.append(attempt.t + (hands.of(attempt.action).takes if slipped else 0))
+        return max(ends)
+
 
 class CheckSkipped(NamedTuple):
     """A check that was skipped: its place in the log, its second, and what for.
 
-    power_out: whether the power was out; otherwise the last check still went on.
+    power_out: whether the power was out. given_up: whether it was late, and given up as the next
+    was due, as far as the log tells: not where the power was out or the last check still went on.
+    If neither, the last check still went on.
     """
 
     place: int
     t: int
     power_out: bool
+    given_up: bool = False
+
+
+class CheckForgotten(NamedTuple):
+    """A check that was forgotten: its place in the log, and its second."""
+
+    place: int
+    t: int
+
+
+Check = CheckDone | CheckSkipped | CheckForgotten
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,7 +164,7 @@ class History:
 
     life: Life
     states: Sequence[State]
-    checks: Sequence[CheckDone | CheckSkipped]
+    checks: Sequence[Check]
 
     @cached_property
     def _last_of_second(self) -> list[State]:
@@ -172,10 +199,13 @@ def replay(life: Life) -> History:
     for place, entry in enumerate(life.log):
         state = _after(entry, state._replace(place=place, t=entry.t), model)
         states.append(state)
-    return History(life, states, list(_checks(life, states)))
+    checks = list(_checks(life, states))
+    if life.caretaker.regime.checks.late is not None:
+        checks = list(_with_those_given_up(checks, life))
+    return History(life, states, checks)
 
 
-def _checks(life: Life, states: Sequence[State]) -> Iterator[CheckDone | CheckSkipped]:
+def _checks(life: Life, states: Sequence[State]) -> Iterator[Check]:
     """The checks that came, in the order of the log."""
     sights = {number: list(run) for number, run in groupby(life.sights, lambda seen: seen.check)}
     number, attempts = 0, list[Attempt]()
@@ -186,11 +216,43 @@ def _checks(life: Life, states: Sequence[State]) -> Iterator[CheckDone | CheckSk
             yield CheckDone(place, entry.t, sights.get(number, []), attempts)
         elif kind is EventKind.CHECK_SKIPPED:
             yield CheckSkipped(place, entry.t, power_out=not state.power)
+        elif kind is EventKind.CHECK_FORGOTTEN:
+            yield CheckForgotten(place, entry.t)
         elif kind in ACTION_KINDS:
             # a refused action leaves everything as it was
             refused = kind is EventKind.REFUSED
             why = refusal(entry.what, state, life.model) if refused else None
-            attempts.append(Attempt(place, entry.t, entry.what, kind, why))
+            meant = _slip_before(entry, attempts, life.caretaker.regime.hands)
+            attempts.append(Attempt(place, entry.t, entry.what, kind, why, meant))
+
+
+def _slip_before(entry: Event, attempts: Sequence[Attempt], hands: Hands) -> str | None:
+    """The action that slipped and was to land in an entry's second, if it may slip into this one.
+
+    attempts: what the check had tried before the entry.
+    """
+    if not attempts or attempts[-1].fate is not EventKind.SLIPPED:
+        return None
+    meant, hand = attempts[-1], hands.of(attempts[-1].action)
+    is_in_time = meant.t + hand.takes == entry.t and entry.event != EventKind.SLIPPED
+    return meant.action if is_in_time and hand.into.get(entry.what) else None
+
+
+def _with_those_given_up(checks: Sequence[Check], life: Life) -> Iterator[Check]:
+    """The checks of a life whose checks may come late, with those marked that were given up."""
+    hands, done = life.caretaker.regime.hands, [c for c in checks if isinstance(c, CheckDone)]
+    last_of_second = {check.t: check for check in checks}
+    free_from = 0
+    for check in checks:
+        given_up = False
+        if isinstance(check, CheckDone):
+            cut_off = check is done[-1] and life.summary["cut_off"]
+            free_from = life.summary["end_s"] if cut_off else check.ends(hands)
+        elif isinstance(check, CheckSkipped):
+            # one is given up before another comes in that second
+            another_comes = last_of_second[check.t] is not check
+            given_up = another_comes or not (check.power_out or check.t < free_from)
+        yield CheckSkipped(check.place, check.t, False, given_up=True) if given_up else check
 
 
 def refusal(name: str, state: State, model: Model) -> str | None:
@@ -242,12 +304,21 @@ def _after(entry: Event, state: State, model: Model) -> State:
             state = state._replace(misbehaves_since=None, discipline=value or 0)
         case EventKind.MISS:
             state = _missed(what, state, model)
-        case EventKind.OUTAGE_BEGINS | EventKind.OUTAGE_ENDS:
-            state = state._replace(power=kind == EventKind.OUTAGE_ENDS)
         case EventKind.DONE | EventKind.UNFAIR:
             state = _undergone(model.care[what], state, model)
             state = _lowered_unfairly(state, model) if kind == EventKind.UNFAIR else state
+        case switch if switch in _SWITCHES:
+            state = state._replace(**_SWITCHES[switch])
     return state
+
+
+_SWITCHES: dict[EventKind, dict[str, Any]] = {
+    EventKind.OUTAGE_BEGINS: {"power": False},
+    EventKind.OUTAGE_ENDS: {"power": True},
+    EventKind.SPELL_BEGINS: {"in_spell": True},
+    EventKind.SPELL_ENDS: {"in_spell": False},
+}
+"""What turns in the pet's surroundings."""
 
 
 def _grown(name: str, state: State, model: Model) -> State:

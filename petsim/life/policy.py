@@ -54,8 +54,9 @@ class Observation(Protocol):
 
     `seen["hunger"]` is a level; `seen["waste"]` a count; `seen["ill"]`, `seen["asleep"]`,
     `seen["lights"]` (true when on) and `seen["calling"]` are true or false; `seen["stage"]`,
-    `seen["form"]`, `seen["weight"]` and `seen["clock"]` (a `Clock`) are read without error.
-    A Python policy's observation keeps what was read: reading it again shows the same.
+    `seen["form"]`, `seen["weight"]`, `seen["discipline"]` and `seen["clock"]` (a `Clock`) are read
+    without error. A Python policy's observation keeps what was read: reading it again shows the
+    same.
     """
 
     def __getitem__(self, signal: str) -> Any:

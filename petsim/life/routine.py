@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 from petsim.life.policy import Clock, Look, Observation
@@ -19,28 +19,32 @@ class Routine:
     """
 
     def __init__(self, steps: tuple[Step, ...], passes: int) -> None:
-        self._steps = [
-            (None if step.when is None else tests(step.when), step.do, step.repeat)
-            for step in steps
-        ]
+        self._steps = [(None if step.when is None else tests(step.when), step) for step in steps]
         self._passes = passes
 
     def check(self, look: Look) -> Iterator[str]:
         """One check: passes until one does nothing; steps without a condition only in the first."""
         for number in range(self._passes):
             acted = False
-            for when, action, repeat in self._steps:
-                if when is None:
-                    for _ in range(repeat if number == 0 else 0):
-                        yield action
+            for when, step in self._steps:
+                if when is None and number > 0:
                     continue
-                for _ in range(repeat):
-                    if not holds(when, look()):
+                for _ in range(step.repeat):
+                    if when is not None and not holds(when, look()):
                         break
-                    yield action
-                    acted = True
+                    if step.look:
+                        read(step.look, look())
+                    else:
+                        yield step.do
+                        acted |= when is not None
             if not acted:
                 return
+
+
+def read(signals: Iterable[str], seen: Observation) -> None:
+    """Read each signal once, in order: a step that looks does so for whoever records it."""
+    for signal in signals:
+        seen[signal]
 
 
 def holds(when: list[Test], seen: Observation) -> bool:
@@ -60,7 +64,8 @@ def tests(when: When) -> list[Test]:
             conditions.append((signal, wanted.__eq__))
     if when.lights is not None:
         conditions.append(("lights", (when.lights == "on").__eq__))
-    comparisons = {"waste": when.waste, "weight": when.weight, **when.levels}
+    plain = {"weight": when.weight, "discipline": when.discipline}
+    comparisons = {"waste": when.waste, **plain, **when.levels}
     names = {"stage": when.stage, "form": when.form}
     conditions += [
         (signal, test.holds) for signal, test in (comparisons | names).items() if test is not None

@@ -12,14 +12,14 @@ from textwrap import wrap
 from typing import NamedTuple
 
 from petsim.life.causes import RuleNumber, fatal_troubles, misses, rule_numbers
-from petsim.life.history import Attempt, CheckDone, CheckSkipped, History, State, Stretch, replay
+from petsim.life.history import Attempt, Check, CheckDone, History, State, Stretch, replay
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Life, Seen
 from petsim.life.turning import Demand, unmet
 from petsim.spec.model import NEGLECT
 from petsim.spec.quantities import DAY, WEEKDAYS
 from petsim.view.choices import ENTRIES
-from petsim.view.misses import BY_REPRIMAND, explained, mistake, skipped, time_of
+from petsim.view.misses import BY_REPRIMAND, explained, mistake, not_done, time_of
 from petsim.view.outcome import headline
 from petsim.view.tables import counted
 
@@ -151,31 +151,29 @@ def _entries(history: History, kept: Collection[EventKind]) -> Iterator[Entry]:
         checks = f"{len(items)} checks until {until}" if len(items) > 1 else "check"
         if isinstance(first, Entry):
             yield first
-        elif isinstance(first, CheckSkipped):
-            yield Entry(first.t, [f"{checks} {skipped(first)}"])
-        else:
+        elif isinstance(first, CheckDone):
             done = [item for item in items if isinstance(item, CheckDone)]
             yield Entry(first.t, [f"{checks}: {_course(life, done)}"])
+        else:
+            yield Entry(first.t, [f"{checks} {not_done(first)}"])
 
 
-def _alike(item: Entry | CheckDone | CheckSkipped, by_itself: bool) -> object:
+def _alike(item: Entry | Check, by_itself: bool) -> object:
     """A key that entries in a row have in common if they are told together."""
-    if isinstance(item, CheckSkipped):
-        return skipped(item)
-    if isinstance(item, CheckDone) and not by_itself:
-        return "check"
-    return object()
+    if isinstance(item, Entry):
+        return object()
+    if isinstance(item, CheckDone):
+        return object() if by_itself else "check"
+    return not_done(item)
 
 
-def _items(
-    history: History, kept: Collection[EventKind]
-) -> Iterator[Entry | CheckDone | CheckSkipped]:
+def _items(history: History, kept: Collection[EventKind]) -> Iterator[Entry | Check]:
     life = history.life
     checks = {check.place: check for check in history.checks}
     reasons = {miss.place: list(explained(miss, life)) for miss in misses(history)}
     for place, event in enumerate(life.log):
         kind = EventKind(event.event)
-        item: Entry | CheckDone | CheckSkipped | None = checks.get(place)
+        item: Entry | Check | None = checks.get(place)
         if kind in (EventKind.DROP, *ACTION_KINDS):
             # what is worth a line of these is a need that is empty
             lines = list(_emptied(history.states[place], history))
@@ -265,6 +263,8 @@ def _happened(place: int, history: History) -> str:
         EventKind.DEATH: f"DIES, {what}{more}",
         EventKind.OUTAGE_BEGINS: "the power fails",
         EventKind.OUTAGE_ENDS: "the power is back",
+        EventKind.SPELL_BEGINS: "a spell of bad light begins",
+        EventKind.SPELL_ENDS: "the light is clear again",
     }
     return texts[EventKind(event.event)]
 

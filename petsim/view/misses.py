@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from petsim.life.causes import Miss, Response, ResponseKind, kind_of_skip
-from petsim.life.history import Attempt, CheckSkipped, Stretch
+from petsim.life.causes import Miss, Response, ResponseKind, why_not_done
+from petsim.life.history import Attempt, CheckForgotten, CheckSkipped, Stretch
 from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Life, Seen
 from petsim.spec.quantities import WEEKDAYS, duration_text
@@ -30,6 +30,8 @@ _OVERLOOKED = {
 _COURSES = {
     ResponseKind.SKIPPED_POWER_OUT: "skipped, the power was out",
     ResponseKind.SKIPPED_BUSY: "skipped, the last one still went on",
+    ResponseKind.GIVEN_UP: "skipped, it was late and the next was due",
+    ResponseKind.FORGOTTEN: "forgotten",
     ResponseKind.BROKEN_OFF: "broken off, as the power failed",
     ResponseKind.FOUND_ASLEEP: "found it asleep",
     ResponseKind.SAW: "saw it, did nothing about it",
@@ -95,9 +97,9 @@ def _course(response: Response, cause: str, life: Life) -> str:
             return _COURSES[kind].format(cause=cause)
 
 
-def skipped(check: CheckSkipped) -> str:
-    """That a check was skipped, and what for."""
-    return _COURSES[kind_of_skip(check)]
+def not_done(check: CheckSkipped | CheckForgotten) -> str:
+    """That a check was skipped, and what for, or that it was forgotten."""
+    return _COURSES[why_not_done(check)]
 
 
 def _fate(attempt: Attempt) -> str:

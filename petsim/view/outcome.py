@@ -21,6 +21,7 @@ from petsim.view.tables import counted
 
 REASONS = {
     Reason.NO_CHECK: "with no check in time",
+    Reason.FORGOTTEN: "as checks were forgotten",
     Reason.POWER_OUT: "with the power out",
     Reason.BUSY: "as the caretaker was busy or too slow",
     Reason.MISPERCEIVED: "overlooked or misread",

@@ -7,10 +7,11 @@ from collections import deque
 
 import pytest
 
-from petsim.life.caretaker import Act, Rounds, Schedule, load_caretaker
+from petsim.life.caretaker import Act, Rounds, load_caretaker
 from petsim.life.draws import sample
 from petsim.life.kinds import ACTION_KINDS, EventKind
 from petsim.life.policy import clock_at
+from petsim.life.schedule import Schedule
 from petsim.life.simulate import simulate
 from petsim.life.streams import Stream
 from petsim.spec.library import load_model, load_regime
@@ -36,9 +37,9 @@ class LifeOverError(Exception):
 class PlainHost:
     """A host that is a loop over a fake clock, with a pet that does what it did in another life.
 
-    It knows of that life when the pet grew, when it began to call, when the power failed, and what
-    was seen. What comes of the caretaker's work it writes down: `checks` as (t, kind), `actions` as
-    (t, action) when they are over, `presses` in all.
+    It knows of that life when the pet grew, when it began to call, when the power failed, when a
+    check was forgotten, and what was seen. What comes of the caretaker's work it writes down:
+    `checks` as (t, kind), `actions` as (t, action) when they are over, `presses` in all.
     """
 
     def __init__(self, life):
@@ -48,8 +49,9 @@ class PlainHost:
         self._script, self._sights = deque(life.log), deque(life.sights)
         self.streams = {
             source: Stream(life.seed, source, life.number)
-            for source in ("first check", "jitter", "hears", "reaction")
+            for source in ("first check", "jitter", "late", "hears", "reaction")
         }
+        self._forgotten = {e.t for e in life.log if e.event == EventKind.CHECK_FORGOTTEN}
         policy = life.caretaker.policy(life.model, life.number, self._clock)
         self._rounds = Rounds(life.model, self._regime, policy, self, self.streams)
 
@@ -64,6 +66,10 @@ class PlainHost:
     def look(self):
         """An observation: what was seen when this signal was read in the other life."""
         return self
+
+    def forgets(self):
+        """Whether the check that comes now was forgotten in the other life."""
+        return self.now in self._forgotten
 
     def __getitem__(self, signal):
         sight = self._sights.popleft()
@@ -89,10 +95,9 @@ class PlainHost:
         if self._scripted() == self.now:
             self._tell(self._script.popleft())
             return
-        kind = self._rounds.ring(self.now)
-        if kind is not None:
-            self.checks.append((self.now, kind))
-        if kind is EventKind.CHECK:
+        comes = self._rounds.ring(self.now)
+        self.checks += [(self.now, kind) for kind in comes]
+        if EventKind.CHECK in comes:
             self._carry_out()
 
     def _tell(self, event):
@@ -138,6 +143,9 @@ WEEK = [
 EARS = {"hears": "95%", "reacts in": "uniform 1 min to 20 min"}
 SLOW = {"opening": {"takes": "40 s", "presses": 2}, "feed": {"takes": "7 min"}}
 POWER = {"up": "exponential 7 h", "down": "uniform 5 min to 3 h"}
+LATE = {"every": "20 min", "first": "random", "late": "exponential 15 min", "windows": WEEK[:2]}
+MEALS = {"at": ["07:15", "12:30 on weekdays", "17:00", "18:45", "19:30 on Fri-Mon", "22:40"]}
+STATUS = {"look": ["discipline", "calling"]}
 REGIMES = {
     "every": regime(FEED, CLEAN, every="10 min"),
     "unconditional": regime({"do": "cheer", "repeat": 2}, FEED, every="3 h", passes=2),
@@ -162,6 +170,28 @@ REGIMES = {
     ),
     "outages": regime(FEED, CLEAN, every="10 min", outages=POWER),
     "busy": regime(FEED, CLEAN, every="6 min", hands=SLOW),
+    "late": regime(FEED, CLEAN, checks=LATE),
+    "clock times": regime(FEED, CLEAN, checks=MEALS),
+    "clock times and jitter": regime(
+        FEED,
+        checks=MEALS
+        | {"jitter": "44 min", "windows": [{"during": "18:50 to 19:15", "every": "never"}]},
+    ),
+    "clock times and late": regime(FEED, checks=MEALS | {"late": "uniform 0 s to 3 h"}, hands=SLOW),
+    "forgetful": regime(
+        FEED, CLEAN, checks={"every": "25 min", "first": "0 s", "forgets": "30%"}, listens=EARS
+    ),
+    "status": regime(
+        STATUS, FEED, STATUS | {"when": {"hunger": "below 3"}}, every="90 min", passes=3
+    ),
+    "late, forgetful and heard": regime(
+        FEED,
+        CLEAN,
+        checks=LATE | {"forgets": "20%"},
+        listens=EARS,
+        hands=SLOW,
+        outages=POWER,
+    ),
     "all at once": regime(
         FEED,
         CLEAN,
@@ -198,8 +228,8 @@ def simulated(source):
 
 
 def checks_of(life):
-    """The checks of a life that started or were skipped, in order."""
-    kinds = (EventKind.CHECK, EventKind.CHECK_SKIPPED)
+    """The checks of a life that started, were skipped or were forgotten, in order."""
+    kinds = (EventKind.CHECK, EventKind.CHECK_SKIPPED, EventKind.CHECK_FORGOTTEN)
     return [(event.t, event.event) for event in life.log if event.event in kinds]
 
 
@@ -221,7 +251,9 @@ def test_those_lives_are_worth_comparing(name):
     summary = simulated(REGIMES[name]).summary
     assert (summary["checks"] > 20) == (name != "never")
     assert (summary["done.feed"] > 20) == (name != "never")
-    assert (summary["checks_skipped"] > 20) == (name in ("outages", "busy", "all at once"))
+    skipping = ("outages", "busy", "late", "late, forgetful and heard", "all at once")
+    assert (summary["checks_skipped"] > 20) == (name in skipping)
+    assert (summary["checks_forgotten"] > 20) == ("forgetful" in name)
 
 
 def loaded_with(module):
@@ -239,10 +271,8 @@ def test_the_caretaker_loads_no_engine():
     assert loaded_with("petsim.life.reference") == {"simpy", "petsim.life.reference"}
 
 
-def due_seconds(checks, first, stage, end, begins=None):
+def due_seconds(schedule, stage, end):
     """The seconds before end at which a schedule has checks fall due, ringing where it says."""
-    checks = load_regime(regime(checks={"every": "never"} | checks)).checks
-    schedule = Schedule(checks, first, begins or Begins(0, 0))
     t, due = schedule.next_second(0, stage), []
     while t is not None and t < end:
         due += [t] if schedule.is_due(t, stage) else []
@@ -258,14 +288,17 @@ def due_seconds(checks, first, stage, end, begins=None):
         {"every": "7 min"},
         {"every": "13 min", "windows": WEEK},
         {"every": "4 min", "windows": WEEK[1:], "by stage": {"young": "never", "adult": "9 min"}},
+        {"at": ["07:15 on weekends", "12:30", "12:30:01 on Thu-Sat", "00:00", "23:59:59"]},
+        {"at": ["09:00 on Fri"], "windows": [{"during": "09:30 to 09:31", "every": "never"}]},
+        {"at": ["09:00", "09:31"], "windows": [{"during": "09:30 to 09:32", "every": "never"}]},
         {},
     ],
 )
 def test_no_second_that_is_due_lies_between_those_that_a_schedule_names(checks, first, stage):
     begins, end = Begins(4, 60 * 60), 3 * DAY
-    content = {"first": seconds(first), "every": "never"} | checks
+    content = checks if "at" in checks else {"first": seconds(first), "every": "never"} | checks
     schedule = Schedule(load_regime(regime(checks=content)).checks, first, begins)
-    due = due_seconds(content, first, stage, end, begins)
+    due = due_seconds(schedule, stage, end)
     assert due == [t for t in range(end) if schedule.is_due(t, stage)]
     assert bool(due) == (checks != {})
 
@@ -279,6 +312,9 @@ def test_call_that_is_answered_sooner_takes_the_place_of_the_one_pending():
         def look(self):
             raise AssertionError("there is no routine to look for")
 
+        def forgets(self):
+            raise AssertionError("a check that is heard is not forgotten")
+
     streams = {source: Stream(0, source, 0) for source in ("first check", "jitter")}
     model = load_model(PET)
     policy = caretaker.policy(model, 0, lambda: clock_at(0, model.begins))
@@ -288,7 +324,7 @@ def test_call_that_is_answered_sooner_takes_the_place_of_the_one_pending():
     for second, earliest in ((50, 50), (70, 50), (30, 30)):
         rounds.answer(second)
         assert rounds.next_second == earliest
-    assert rounds.ring(30) is EventKind.CHECK
+    assert rounds.ring(30) == [EventKind.CHECK]
     assert rounds.next_second is None
     assert rounds.next_act() == Act(None, takes=0, presses=0)
     assert rounds.next_act() is None

@@ -120,12 +120,18 @@ def live(model, caretaker=None, until=None, **options):
 
     Under a regime it is lived on both engines, which must agree on it.
     """
-    if isinstance(until, int):
-        options["days"] = until / 86_400
-    else:
-        options["until"] = until
     lived = simulate if isinstance(caretaker, type) else agreed
-    return lived(model, caretaker or regime(), **options)
+    return lived(model, caretaker or regime(), **ending(until), **options)
+
+
+def alone(model, caretaker=None, until=None, **options):
+    """The same on the reference engine alone."""
+    return simulate(model, caretaker or regime(), **ending(until), **options)
+
+
+def ending(until):
+    """The options of a life of so many seconds, or until its "outcome" or "death"."""
+    return {"days": until / 86_400} if isinstance(until, int) else {"until": until}
 
 
 def story(life, *kinds, at=None):

@@ -1,9 +1,9 @@
 """The reference engine: one life on SimPy, written to be read beside the rules of a life.
 
 `pet` (with `illness`) is what the model says and `care` what its actions do. `host` is the world
-that the caretaker works in and `eyes` what it sees there; the caretaker itself is
-`petsim.life.caretaker`. `timers` is the order of one second, `luck` the chance, and `tally` keeps
-count.
+that the caretaker works in, `eyes` what it sees there and `light` how well it can; the caretaker
+itself is `petsim.life.caretaker`. `timers` is the order of one second, `phases` are states that
+take turns, `luck` is the chance, and `tally` keeps count.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from petsim.life.caretaker import Caretaker
 from petsim.life.record import Life, row_of
 from petsim.life.reference.eyes import error_steps, sight_of
 from petsim.life.reference.host import SimulatedHost
+from petsim.life.reference.light import Light
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally, blank_row
@@ -67,10 +68,10 @@ class ReferenceEngine:
             self._model, env, luck, tally, until_outcome=self._until_outcome, ends=over.succeed
         )
         policy = self.caretaker.policy(self._model, number, lambda: pet.clock)
-        sight = sight_of(pet, self._steps, luck, tally)
-        host = SimulatedHost(
-            self._model, self.caretaker.regime, policy, sight, pet, env, luck, tally
-        )
+        regime = self.caretaker.regime
+        light = Light(regime.eyes.spells, env, luck, tally)
+        sight = sight_of(pet, self._steps, light, luck, tally)
+        host = SimulatedHost(self._model, regime, policy, sight, pet, env, luck, tally)
         pet.be_born(host.hear, host.grow)
         end = math.inf if self._horizon is None else self._horizon
         while not over.triggered and env.peek() < end:

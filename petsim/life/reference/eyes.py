@@ -8,11 +8,12 @@ from typing import Any
 
 from petsim.life import draws
 from petsim.life.policy import Clock
+from petsim.life.reference.light import Light
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally
 from petsim.life.streams import Stream
-from petsim.spec.eyes import Eyes, EyesWindow, Looks
+from petsim.spec.eyes import Eyes, EyesWindow, Looks, Spells
 from petsim.spec.model import SIGNALS
 from petsim.spec.quantities import Window
 
@@ -43,59 +44,80 @@ class Errors:
         return True
 
 
+Steps = dict[str, int]
+"""The units that a trial uses up, of each kind of error that is named."""
+
+
 @dataclass(frozen=True)
 class ErrorSteps:
-    """The units that a trial of each kind of error uses up, usually and in windows of the eyes."""
+    """The units that a trial of each kind of error uses up: usually, and where it is otherwise.
 
-    windows: tuple[Window, ...]
-    usual: dict[str, int]
-    special: tuple[dict[str, int], ...]
+    windows: in clock windows of the eyes, of which the first that holds counts. spells: in spells
+    of bad light, while the clock window `during` holds if there is one.
+    """
 
-    def at(self, error: str, clock: Clock) -> int:
+    usual: Steps
+    windows: tuple[tuple[Window, Steps], ...]
+    spells: Steps
+    during: Window | None
+
+    def at(self, error: str, clock: Clock, *, in_spell: bool) -> int:
         """The units that a trial of an error uses up at this clock time."""
-        for window, steps in zip(self.windows, self.special, strict=True):
+        if in_spell and error in self.spells and (not self.during or clock.within(self.during)):
+            return self.spells[error]
+        usual = self.usual.get(error, 0)
+        for window, steps in self.windows:
             if clock.within(window):
-                return steps[error]
-        return self.usual[error]
+                return steps.get(error, usual)
+        return usual
 
     def ever(self, error: str) -> bool:
         """Whether that error can happen at all."""
-        return any(steps[error] for steps in (self.usual, *self.special))
+        named = (self.usual, self.spells, *(steps for _, steps in self.windows))
+        return any(steps.get(error) for steps in named)
 
 
 def error_steps(eyes: Eyes, needs: Iterable[str]) -> ErrorSteps:
-    """The steps of a regime's eyes, with the looks of one observation already voted on."""
-    usual = {error: _step(error, rate or 0.0, eyes.looks) for error, rate in _rates(eyes, needs)}
-    special = tuple(
-        usual
-        | {
-            error: _step(error, rate, eyes.looks)
-            for error, rate in _rates(window, needs)
-            if rate is not None
-        }
-        for window in eyes.windows
+    """The steps of a regime's eyes, with the looks of one observation already voted on.
+
+    Rates of spells are those of a whole observation, so there is no vote on them.
+    """
+    spells = eyes.spells
+    return ErrorSteps(
+        usual=_steps(eyes, needs, eyes.looks),
+        windows=tuple((w.during, _steps(w, needs, eyes.looks)) for w in eyes.windows),
+        spells=_steps(spells, needs, Looks()) if spells else {},
+        during=spells.during if spells else None,
     )
-    return ErrorSteps(tuple(window.during for window in eyes.windows), usual, special)
 
 
-def _rates(at: Eyes | EyesWindow, needs: Iterable[str]) -> Iterator[tuple[str, float | None]]:
+def _steps(at: Eyes | EyesWindow | Spells, needs: Iterable[str], looks: Looks) -> Steps:
+    return {
+        error: draws.error_step(_voted(error, rate, looks))
+        for error, rate in _rates(at, needs)
+        if rate is not None
+    }
+
+
+def _rates(
+    at: Eyes | EyesWindow | Spells, needs: Iterable[str]
+) -> Iterator[tuple[str, float | None]]:
     """Every kind of error with its rate; None where it is not named."""
     for signal in SIGNALS:
         errs = getattr(at, signal)
-        yield f"overlooks {signal}", None if errs is None else errs.overlooks
-        yield f"imagines {signal}", None if errs is None else errs.imagines
+        yield f"overlooks {signal}", errs.overlooks
+        yield f"imagines {signal}", errs.imagines
     for need in needs:
         yield f"misreads {need}", at.levels[need].misreads if need in at.levels else None
 
 
-def _step(error: str, rate: float, looks: Looks) -> int:
+def _voted(error: str, rate: float, looks: Looks) -> float:
+    """The rate of an error in an observation of several looks, given that in one."""
     if error.startswith("overlooks"):
-        rate = draws.effective_overlooks(rate, looks.of, looks.agree)
-    elif error.startswith("imagines"):
-        rate = draws.effective_imagines(rate, looks.of, looks.agree)
-    else:
-        rate = draws.effective_misreads(rate, looks.of)
-    return draws.error_step(rate)
+        return draws.effective_overlooks(rate, looks.of, looks.agree)
+    if error.startswith("imagines"):
+        return draws.effective_imagines(rate, looks.of, looks.agree)
+    return draws.effective_misreads(rate, looks.of)
 
 
 class Sight:
@@ -108,12 +130,13 @@ class Sight:
         return self._signals[signal]()
 
 
-def sight_of(pet: Pet, steps: ErrorSteps, luck: Luck, tally: Tally) -> Sight:
+def sight_of(pet: Pet, steps: ErrorSteps, light: Light, luck: Luck, tally: Tally) -> Sight:
     """How a caretaker sees a pet; what is seen is written down in a traced life."""
     truths: dict[str, See] = {
         "stage": lambda: pet.form.stage,
         "form": lambda: pet.form_name,
         "weight": lambda: pet.weight,
+        "discipline": lambda: pet.discipline,
         "clock": lambda: pet.clock,
         "waste": lambda: pet.pile,
         "ill": lambda: pet.ill,
@@ -122,10 +145,17 @@ def sight_of(pet: Pet, steps: ErrorSteps, luck: Luck, tally: Tally) -> Sight:
         "calling": lambda: pet.calling,
         **{need: _level(need, pet) for need in pet.levels},
     }
-    looks = truths | {
-        signal: _fallible(signal, truths[signal], pet, steps, luck) for signal in SIGNALS
-    }
-    looks |= {need: _misreadable(need, truths[need], pet, steps, luck) for need in pet.levels}
+
+    def step(error: str) -> int:
+        return steps.at(error, pet.clock, in_spell=light.is_bad)
+
+    looks = dict(truths)
+    for signal in SIGNALS:
+        if steps.ever(f"overlooks {signal}") or steps.ever(f"imagines {signal}"):
+            looks[signal] = _fallible(signal, truths[signal], step, luck)
+    for need in pet.levels:
+        if steps.ever(f"misreads {need}"):
+            looks[need] = _misreadable(need, pet, step, luck)
     if tally.traced:
         looks = {
             signal: _written_down(signal, truths[signal], look, pet, tally)
@@ -147,35 +177,28 @@ def _level(need: str, pet: Pet) -> See:
     return lambda: pet.levels[need]
 
 
-def _fallible(signal: str, truth: See, pet: Pet, steps: ErrorSteps, luck: Luck) -> See:
+def _fallible(signal: str, truth: See, step: Callable[[str], int], luck: Luck) -> See:
     """A signal that is there or not: overlooked if it is, imagined if it is not."""
     overlooks, imagines = f"overlooks {signal}", f"imagines {signal}"
-    if not (steps.ever(overlooks) or steps.ever(imagines)):
-        return truth
     missed, invented = Errors(luck[overlooks]), Errors(luck[imagines])
 
     def see() -> Any:
-        there, clock = truth(), pet.clock
-        if there:
-            wrong = missed.errs(steps.at(overlooks, clock))
-        else:
-            wrong = invented.errs(steps.at(imagines, clock))
+        there = truth()
+        wrong = missed.errs(step(overlooks)) if there else invented.errs(step(imagines))
         # of the same type as the truth: waste overlooked is 0, imagined 1
         return type(there)(not there) if wrong else there
 
     return see
 
 
-def _misreadable(need: str, truth: See, pet: Pet, steps: ErrorSteps, luck: Luck) -> See:
+def _misreadable(need: str, pet: Pet, step: Callable[[str], int], luck: Luck) -> See:
     """A level: one off when misread, up or down alike, but never below 0 or above full."""
     misreads = f"misreads {need}"
-    if not steps.ever(misreads):
-        return truth
     errors, side, full = Errors(luck[misreads]), luck[f"misread side {need}"], pet.full(need)
 
     def see() -> int:
-        level, clock = pet.levels[need], pet.clock
-        if not errors.errs(steps.at(misreads, clock)):
+        level = pet.levels[need]
+        if not errors.errs(step(misreads)):
             return level
         return min(full, level + 1) if side.next() < 0.5 else max(0, level - 1)
 

@@ -1,8 +1,7 @@
-"""The caretaker's host in a simulated life: its clock, eyes, ears, hands and power."""
+"""The caretaker's host in a simulated life: its clock, eyes, ears, memory, hands and power."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import partial
 
 import simpy
@@ -15,15 +14,21 @@ from petsim.life.reference.care import Care
 from petsim.life.reference.eyes import Errors
 from petsim.life.reference.luck import Luck
 from petsim.life.reference.pet import Pet
+from petsim.life.reference.phases import Phase, take_turns
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import Due, Seconds, Timer, order
-from petsim.spec.laws import Distribution
 from petsim.spec.model import Model
 from petsim.spec.regime import Regime
 
 # Within the caretaker's turn: what is under way goes on before the check that comes.
 _ACT_ENDS = order(Turn.CARETAKER, 0)
 _CHECK_COMES = order(Turn.CARETAKER, 1)
+
+_COLUMNS = {
+    EventKind.CHECK: "checks",
+    EventKind.CHECK_SKIPPED: "checks_skipped",
+    EventKind.CHECK_FORGOTTEN: "checks_forgotten",
+}
 
 
 class SimulatedHost:
@@ -53,12 +58,18 @@ class SimulatedHost:
             action: partial(Errors(luck[f"slips {action}"]).errs, draws.error_step(hand.slips))
             for action, hand in regime.hands.actions.items()
         }
+        self._forgetting = Errors(luck["forgets"])
         self._landing: str | None = None
+        self._has_slipped = False
         self._care = Care(model, pet, luck, tally)
         self._bell = Timer(env, _CHECK_COMES, self._rings)
         self._rounds = Rounds(model, regime, policy, self, luck)
         if regime.outages is not None:
-            self._power_lasts()
+            phases = (
+                Phase(regime.outages.up, "up times", self._power_fails),
+                Phase(regime.outages.down, "down times", self._power_returns),
+            )
+            take_turns(phases, env, luck, order(Turn.OUTAGE, 0))
 
     # Eyes
 
@@ -95,16 +106,21 @@ class SimulatedHost:
             self._bell.set(second - self._env.now)
 
     def _rings(self) -> None:
-        kind = self._rounds.ring(self._env.now)
+        comes = self._rounds.ring(self._env.now)
         self._set_bell()
-        if kind is None:
-            return
-        self._tally.note(self._env.now, kind)
-        if kind is EventKind.CHECK:
-            self._tally.count("checks")
+        for kind in comes:
+            self._tally.note(self._env.now, kind)
+            self._tally.count(_COLUMNS[kind])
+        if EventKind.CHECK in comes:
             self._go_on()
-        else:
-            self._tally.count("checks_skipped")
+
+    # Memory
+
+    def forgets(self) -> bool:
+        """Whether the check that would start now is forgotten."""
+        checks, clock = self._regime.checks, self._pet.clock
+        special = (chance for during, chance in checks.forgetful_windows if clock.within(during))
+        return self._forgetting.errs(draws.error_step(next(special, checks.forgets)))
 
     # Hands
 
@@ -112,29 +128,38 @@ class SimulatedHost:
         """Go on with the check under way until it ends or an act of it takes time."""
         while (act := self._rounds.next_act()) is not None:
             self._press(act.presses)
-            if not self._slipped(act.action):
-                self._landing = act.action
+            self._start(act.action)
             if act.takes:
                 Due(self._env, act.takes, _ACT_ENDS, self._act_ends)
                 return
             self._land()
+
+    def _start(self, action: str | None) -> None:
+        """Start an action, which may slip, or the opening of a check, which can't."""
+        self._landing, self._has_slipped = action, False
+        if action in self._slips and self._slips[action]():
+            self._landing, self._has_slipped = self._instead_of(action), True
+            self._tally.count(f"slipped.{action}")
+            self._tally.note(self._env.now, EventKind.SLIPPED, action)
 
     def _act_ends(self, _: simpy.Event) -> None:
         self._land()
         self._go_on()
 
     def _land(self) -> None:
-        """The action that is being done reaches the pet, unless it slipped."""
+        """The action that is being done reaches the pet, or what a slip has made of it."""
         if self._landing is not None:
             self._care.land(self._landing)
             self._landing = None
 
-    def _slipped(self, action: str | None) -> bool:
-        if action not in self._slips or not self._slips[action]():
-            return False
-        self._tally.count(f"slipped.{action}")
-        self._tally.note(self._env.now, EventKind.SLIPPED, action)
-        return True
+    def _instead_of(self, action: str) -> str | None:
+        """The action that lands instead of one that has slipped; None if nothing does."""
+        into = self._regime.hands.of(action).into
+        if not into:
+            return None
+        # the rest of the chance is for nothing
+        place = draws.choose([*into.values(), 1.0], self._luck[f"instead {action}"].next())
+        return [*into, None][place]
 
     def _press(self, presses: int) -> None:
         if presses == 0:
@@ -146,29 +171,16 @@ class SimulatedHost:
                 return
 
     def cut_off(self) -> None:
-        """The life has ended: an action under way never lands."""
-        if self._landing is not None:
+        """The life has ended: an action under way never lands, and one that slipped never would."""
+        if self._landing is not None and not self._has_slipped:
             self._tally.count("cut_off")
 
     # Power
 
-    def _power_lasts(self) -> None:
-        assert self._regime.outages is not None
-        self._after(self._regime.outages.up, "up times", self._power_fails)
-
-    def _power_fails(self, _: simpy.Event) -> None:
-        assert self._regime.outages is not None
+    def _power_fails(self) -> None:
         self._rounds.power_fails()
         self._tally.note(self._env.now, EventKind.OUTAGE_BEGINS)
-        self._after(self._regime.outages.down, "down times", self._power_returns)
 
-    def _power_returns(self, _: simpy.Event) -> None:
+    def _power_returns(self) -> None:
         self._rounds.power_returns()
         self._tally.note(self._env.now, EventKind.OUTAGE_ENDS)
-        self._power_lasts()
-
-    def _after(
-        self, duration: Distribution, source: str, ring: Callable[[simpy.Event], None]
-    ) -> None:
-        wait = draws.sample(duration, self._luck[source].next())
-        Due(self._env, wait, order(Turn.OUTAGE), ring)
