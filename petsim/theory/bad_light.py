@@ -71,7 +71,7 @@ def share_of_time_in_bad_light(lab: Lab) -> Iterator[Verdict]:
         part = bad.mean / cycle
         yield digits(f"{case}: share in theory", part, printed, 6e-7)
         seconds = round(200 * cycle)
-        lived = lab.batch(pet(), _bad_light(good.text, bad.text), lives=50, seconds=seconds)
+        lived = lab.batch(CALLING, _bad_light(good.text, bad.text), lives=50, seconds=seconds)
         # What is left of the cycle at the end, and how much of that is bad, by Wald's equation.
         square = good.variance + bad.variance + cycle**2
         of_bad = good.mean * bad.mean + (bad.variance + bad.mean**2) / 2
@@ -228,8 +228,8 @@ def misses_in_bad_light(lab: Lab) -> Iterator[Verdict]:
     for good, bad, interval, n in MISSED:
         light, empties = Light(good, bad), 20 * 600
         caretaker = regime(
-            every(interval),
-            _eyes(f"exponential {good} s", f"exponential {bad} s", "hunger: {misreads: 0}, "),
+            every(interval, first=f"{empties} s"),
+            _eyes(f"exponential {good} s", f"exponential {bad} s"),
             routine=["{when: {calling: yes}, do: feed}"],
         )
         model = dropping(empties, (n - 1) * interval + 1)
@@ -272,6 +272,6 @@ def _bad_light(
     return regime(checks, _eyes(good, bad, eyes, rates), routine=[WAVE])
 
 
-def _eyes(good: str, bad: str, eyes: str, rates: str = "calling: {overlooks: 100%}") -> str:
+def _eyes(good: str, bad: str, eyes: str = "", rates: str = "calling: {overlooks: 100%}") -> str:
     spells = f"{{{', '.join(filter(None, (f'clear: {good}', f'lasts: {bad}', rates)))}}}"
     return f"eyes: {{{eyes}spells: {spells}}}"

@@ -175,7 +175,7 @@ def misses_under_checks_that_come_late(lab: Lab) -> Iterator[Verdict]:
             empties = 10 * interval + after
             case = f"checks every {interval} s, late by {text}, {after} s after, {grace} s allowed"
             model = dropping(empties, grace)
-            caretaker = regime(_late(interval, text))
+            caretaker = regime(_late(interval, text, first=10 * interval))
             seconds = empties + grace + 1
             lived = lab.batch(model, caretaker, lives=2_000, seconds=seconds)
             # In whole seconds a lateness is at most n with chance F(n + 1/2); at the interval, the
@@ -187,5 +187,5 @@ def misses_under_checks_that_come_late(lab: Lab) -> Iterator[Verdict]:
             yield share(f"{case}: P(miss)", totals(lived)["misses.hunger"], len(lived), missed)
 
 
-def _late(interval: int, law: str) -> str:
-    return f"checks: {{every: {interval} s, first: 0 s, late: {law}}}"
+def _late(interval: int, law: str, first: int = 0) -> str:
+    return f"checks: {{every: {interval} s, first: {first} s, late: {law}}}"
