@@ -233,7 +233,7 @@ def misses_in_bad_light(lab: Lab) -> Iterator[Verdict]:
             routine=["{when: {calling: yes}, do: feed}"],
         )
         model = dropping(empties, (n - 1) * interval + 1)
-        lived = lab.batch(model, caretaker, lives=2_000, seconds=empties + n * interval)
+        lived = lab.batch(model, caretaker, lives=1_000, seconds=empties + n * interval)
         chance = light.bad_at(empties) * light.stays_bad(interval) ** (n - 1)
         case = f"{light}, blind then, {n} checks {interval} s apart"
         yield share(f"{case}: P(miss)", totals(lived)["misses.hunger"], len(lived), chance)

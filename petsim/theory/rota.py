@@ -177,7 +177,7 @@ def misses_under_checks_that_come_late(lab: Lab) -> Iterator[Verdict]:
             model = dropping(empties, grace)
             caretaker = regime(_late(interval, text, first=10 * interval))
             seconds = empties + grace + 1
-            lived = lab.batch(model, caretaker, lives=2_000, seconds=seconds)
+            lived = lab.batch(model, caretaker, lives=1_000, seconds=seconds)
             # In whole seconds a lateness is at most n with chance F(n + 1/2); at the interval, the
             # check still comes.
             last = min(after + grace - 1, interval)
