@@ -364,11 +364,11 @@ def regimes(draw: Any, model: Data) -> Data:
     return {
         "petsim": "regime 1",
         "name": "A random regime",
-        **some(draw, 90, checks=_checks(unit, window, list(model["stages"]))),
+        **some(draw, 90, checks=_checks(unit, begins, window, list(model["stages"]))),
         **some(draw, 50, listens=_listens(unit)),
         "routine": draw(_routines(model, window)),
         **some(draw, 40, passes=st.sampled_from("123")),
-        **some(draw, 50, eyes=_eyes(model, window)),
+        **some(draw, 50, eyes=_eyes(unit, model, window)),
         **some(draw, 60, hands=_hands(unit, list(model["care"]))),
         **some(draw, 30, outages=_outages(unit)),
         **some(draw, 50, quiet_hours=st.lists(window, min_size=1, max_size=2)),
@@ -376,21 +376,45 @@ def regimes(draw: Any, model: Data) -> Data:
 
 
 @st.composite
-def _checks(draw: Any, unit: int, window: st.SearchStrategy[str], stages: list[str]) -> Data:
-    checks = some(draw, 90, every=times(unit))
-    regular = "every" in checks
+def _checks(
+    draw: Any, unit: int, begins: str, window: st.SearchStrategy[str], stages: list[str]
+) -> Data:
+    """A grid of an interval or of clock times, in windows otherwise, that is late or forgotten."""
     every = st.one_of(times(unit), times(unit), times(unit), st.just("never"))
-    during = st.fixed_dictionaries({"during": window, "every": every})
+    if draw(chance(30)):
+        checks = {"at": draw(st.lists(_clock_times(unit, begins), min_size=1, max_size=5))}
+        every = st.just("never")
+    else:
+        checks = some(draw, 90, every=times(unit))
+        if "every" not in checks or draw(chance(50)):
+            firsts = st.sampled_from(["0 s", "1 s", f"{unit} s", f"{7 * unit} s"])
+            checks["first"] = draw(firsts)
+    forgets = chances("20%", "50%", "100%", "0%")
+    checks |= some(draw, 40, forgets=forgets)
+    during = st.one_of(
+        st.fixed_dictionaries({"during": window, "every": every}),
+        st.fixed_dictionaries({"during": window, "every": every}, optional={"forgets": forgets}),
+        st.fixed_dictionaries({"during": window, "forgets": forgets}),
+    )
     checks |= some(draw, 40, windows=st.lists(during, min_size=1, max_size=3))
-    firsts = st.sampled_from(["0 s", "1 s", f"{unit} s", f"{7 * unit} s"])
-    if not regular or draw(chance(50)):
-        checks["first"] = draw(firsts)
     if draw(chance(30)):
         # below a pace, the smallest interval of all but when it is a second off
         checks["jitter"] = draw(st.sampled_from([1, unit // 2, unit - 1]).map("{} s".format))
-    elif draw(chance(30)):
+    elif draw(chance(40)):
+        # none at all, or about as long as an interval
+        brief = st.sampled_from(["uniform 0 s to 1 s", f"uniform 0 s to {unit} s"])
+        checks["late"] = draw(st.one_of(laws(unit, 1, 2, 6), laws(unit), brief))
+    elif "at" not in checks and draw(chance(30)):
         checks["by stage"] = each(draw, 70, stages, every)
     return checks
+
+
+def _clock_times(unit: int, begins: str) -> st.SearchStrategy[str]:
+    """A clock time that a pet sees soon after its birth, or midnight, a whole pace from others."""
+    born = clock(begins.rpartition(" ")[2])
+    paces = [0, 0, 1, 2, 3, 6, 12, 30, 60]
+    times = [*(clock_text((born + pace * unit) % DAY) for pace in paces), "00:00"]
+    return st.builds(lambda time, on: time + on, st.sampled_from(times), st.sampled_from(WEEKDAYS))
 
 
 def _listens(unit: int) -> st.SearchStrategy[Data]:
@@ -419,7 +443,17 @@ def _routines(draw: Any, model: Data, window: st.SearchStrategy[str]) -> list[Da
         step.update(
             some(draw, 40, repeat=st.sampled_from(repeats if "when" in step else repeats[:3]))
         )
-    return draw(st.permutations(steps))
+    looks = draw(st.lists(_looks(model, window), max_size=2)) if draw(chance(40)) else []
+    return draw(st.permutations([*steps, *looks]))
+
+
+@st.composite
+def _looks(draw: Any, model: Data, window: st.SearchStrategy[str]) -> Data:
+    """A step that only looks, at anything that is or is not seen with errors."""
+    plain = ("stage", "form", "weight", "discipline", "clock")
+    names = st.sampled_from([*SIGNALS, *SIGNALS, *model["needs"], *model["needs"], *plain])
+    looked_at = draw(st.lists(names, min_size=1, max_size=4, unique=True))
+    return {"look": looked_at, **some(draw, 50, when=_whens(model, window))}
 
 
 @st.composite
@@ -456,6 +490,9 @@ def _whens(draw: Any, model: Data, window: st.SearchStrategy[str]) -> Data:
         "lights": st.sampled_from(["on", "off"]),
         "calling": yes,
         "weight": comparisons(9),
+        "discipline": st.sampled_from(
+            ["0", "above 0", "at least 4", "at most 50", "below 98", "100"]
+        ),
         "clock": window,
         place: st.sampled_from(places),
     }
@@ -464,8 +501,8 @@ def _whens(draw: Any, model: Data, window: st.SearchStrategy[str]) -> Data:
 
 
 @st.composite
-def _eyes(draw: Any, model: Data, window: st.SearchStrategy[str]) -> Data:
-    """Poor eyes, in windows poorer, with one look or a vote of several."""
+def _eyes(draw: Any, unit: int, model: Data, window: st.SearchStrategy[str]) -> Data:
+    """Poor eyes, in windows and bad light poorer, with one look or a vote of several."""
 
     def errors(percent: int) -> Data:
         signals = st.fixed_dictionaries(
@@ -485,6 +522,9 @@ def _eyes(draw: Any, model: Data, window: st.SearchStrategy[str]) -> Data:
         votes += [("2", "1"), ("2", "2"), ("4", "3")]
     if draw(chance(40)):
         eyes["looks"] = dict(zip(("of", "agree"), draw(st.sampled_from(votes)), strict=True))
+    if draw(chance(50)):
+        spells = {"clear": draw(laws(unit)), "lasts": draw(laws(unit, 1, 2, 6, 12))}
+        eyes["spells"] = spells | some(draw, 40, during=window) | errors(50)
     return eyes
 
 
@@ -497,7 +537,22 @@ def _hands(draw: Any, unit: int, actions: list[str]) -> Data:
     hand = st.fixed_dictionaries(
         {"takes": takes}, optional={"presses": presses, "slips": chances("3%", "50%", "100%")}
     )
-    return some(draw, 60, opening=opening) | each(draw, 80, actions, hand)
+    hands = some(draw, 60, opening=opening)
+    for action in actions:
+        if draw(chance(80)):
+            hands[action] = draw(hand)
+            others = [other for other in actions if other != action]
+            if others and draw(chance(50)):
+                hands[action]["into"] = draw(_wrong_presses(others))
+    return hands
+
+
+@st.composite
+def _wrong_presses(draw: Any, actions: list[str]) -> Data:
+    """Up to three actions that land instead of one that slips, which may leave no chance over."""
+    shares = draw(st.sampled_from([["100%"], ["40%", "0.1"], ["50%", "50%"], ["0%", "90%", "10%"]]))
+    others = draw(st.permutations(actions))
+    return dict(zip(others, shares, strict=False))
 
 
 def _outages(unit: int) -> st.SearchStrategy[Data]:

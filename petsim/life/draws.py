@@ -8,8 +8,7 @@ engine gets the same numbers.
 import math
 from collections.abc import Sequence
 
-from petsim.spec.laws import Distribution, unit_exponential, whole_seconds
-from petsim.spec.quantities import LONGEST
+from petsim.spec.laws import Distribution, nearest_second, unit_exponential, whole_seconds
 
 CERTAIN = 2**62
 """The error step of a chance of 1: above any threshold."""
@@ -25,8 +24,7 @@ def sample(distribution: Distribution, u: float) -> int:
 
 def lateness(distribution: Distribution, u: float) -> int:
     """Return the whole seconds, 0 or more, by which a check comes late; at most 2**53."""
-    x = distribution.quantile(u)
-    return LONGEST if x >= LONGEST else math.floor(x + 0.5)
+    return nearest_second(distribution.quantile(u))
 
 
 def choose(chances: Sequence[float], u: float) -> int:

@@ -12,10 +12,10 @@ from petsim.life.kinds import ILLNESS, WASTE
 from petsim.spec.eyes import Spells
 from petsim.spec.laws import Distribution
 from petsim.spec.model import SIGNALS, CareAction, Model
-from petsim.spec.quantities import DAY, Begins, Window, duration_text
+from petsim.spec.quantities import DAY, WEEK, Begins, Window, duration_text
 from petsim.spec.regime import Checks, Hands, Regime
 
-WEEK, FORTNIGHT = 7 * DAY, 14 * DAY
+FORTNIGHT = 2 * WEEK
 
 
 def never_checked(regime: Regime) -> bool:

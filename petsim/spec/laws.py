@@ -266,9 +266,14 @@ class Distribution:
 
 def whole_seconds(x: float) -> int:
     """Return a duration of x seconds as whole seconds: to the nearest, from 1 to 2**53."""
+    return max(1, nearest_second(x))
+
+
+def nearest_second(x: float) -> int:
+    """Return a time of x seconds as whole seconds: to the nearest, from 0 to 2**53."""
     if x >= LONGEST:
         return LONGEST
-    return max(1, math.floor(x + 0.5))
+    return math.floor(x + 0.5)
 
 
 def distribution(text: str) -> Distribution:

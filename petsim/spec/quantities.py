@@ -18,6 +18,7 @@ from petsim.errors import MisfitError, legible, quote, unknown
 from petsim.spec.document import plain_number
 
 DAY = 86_400
+WEEK = 7 * DAY
 """Seconds of a day."""
 LONGEST = 2**53
 """Seconds no duration exceeds: up to here a double holds every whole number."""

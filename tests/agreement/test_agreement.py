@@ -5,14 +5,18 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from collections import Counter
+from collections.abc import Iterator
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from petsim.life.kinds import EventKind
+from petsim.life.kinds import ACTION_KINDS, EventKind
 from petsim.life.record import Life
 from petsim.spec.library import shipped
+from petsim.spec.quantities import DAY, WEEK
 from tests.agreement.differences import Engines, agreed, write
 from tests.life.worlds import fields, pet, regime
 from tests.strategies import World, random_worlds
@@ -45,16 +49,18 @@ def lived() -> list[Life]:
 def test_engines_agree_on_random_lives_of_every_kind(lived: list[Life]) -> None:
     assert len(lived) >= 2_000
     events = {event.event for life in lived for event in life.log}
-    assert events == {kind.value for kind in EventKind}
+    # their pets are born, and none is taken over
+    assert events == {kind.value for kind in EventKind} - {EventKind.TAKEN_OVER}
     deaths = {life.summary["died"] for life in lived}
     assert {"untreated illness", "neglect", "old age"} <= deaths
     # and of a need of each name
     assert len(deaths) >= 5
     skipped = sum(life.summary["checks_skipped"] for life in lived)
+    forgotten = sum(life.summary["checks_forgotten"] for life in lived)
     lost = sum(n for life in lived for c, n in life.summary.items() if c.startswith("lost."))
     cut_off = sum(life.summary["cut_off"] for life in lived)
     undecided = sum(life.summary["outcome"] == "undecided" for life in lived)
-    assert min(skipped, lost, cut_off, undecided) > 20
+    assert min(skipped, forgotten, lost, cut_off, undecided) > 20
 
 
 def test_random_lives_reach_every_effect_of_an_action(lived: list[Life]) -> None:
@@ -63,6 +69,67 @@ def test_random_lives_reach_every_effect_of_an_action(lived: list[Life]) -> None
             for event in life.log if event.event == EventKind.DONE]  # fmt: skip
     worked = {effect for care, name in done for effect in effects if getattr(care[name], effect)}
     assert worked == effects
+
+
+def test_random_lives_reach_every_effect_of_an_action_that_is_pressed_by_mistake(
+    lived: list[Life],
+) -> None:
+    effects = {"raises", "weight", "cleans", "doses", "lights", "reprimands"}
+    # what no step does is only ever done instead of something else
+    mistakes = [(life.model.care[event.what], event.event) for life in lived for event in life.log
+                if event.event in ACTION_KINDS and event.what not in meant(life)]  # fmt: skip
+    assert {kind for _, kind in mistakes} == {*ACTION_KINDS} - {EventKind.SLIPPED}
+    worked = {effect for action, kind in mistakes if kind == EventKind.DONE
+              for effect in effects if getattr(action, effect)}  # fmt: skip
+    assert worked == effects
+
+
+def meant(life: Life) -> set[str]:
+    """The actions that the routine of a life's caretaker does."""
+    return {step.do for step in life.caretaker.regime.routine}
+
+
+def meetings(life: Life) -> Iterator[str]:
+    """What seldom comes together in one second, and what came so in a life."""
+    regime, begins = life.caretaker.regime, life.model.begins
+    checks, spells = regime.checks, regime.eyes.spells
+    windows = [window.during for window in checks.windows]
+    edges = {edge % DAY for window in windows for edge in (window.start, window.end)}
+    looks_on = any(step.look for step in regime.routine)
+    for t, same in groupby(life.log, key=lambda event: event.t):
+        kinds = [event.event for event in same]
+        second = (begins.weekday * DAY + begins.clock + t) % WEEK
+        checked = EventKind.CHECK in kinds
+        for edge in (EventKind.SPELL_BEGINS, EventKind.SPELL_ENDS):
+            if edge in kinds and checked:
+                yield f"{edge} at a look" + (" of a step that only looks" if looks_on else "")
+        if spells and spells.during and checked and second % DAY == spells.during.start:
+            yield "spells begin to count at a look"
+        if checked and checks.late and EventKind.CHECK_SKIPPED in kinds:
+            yield "given up as the next comes"
+        if kinds.count(EventKind.CHECK_SKIPPED) == 2:
+            yield "given up as the next is skipped"
+        if EventKind.CHECK_FORGOTTEN in kinds and EventKind.CHECK_SKIPPED in kinds:
+            yield "given up as the next is forgotten"
+        if EventKind.CHECK_FORGOTTEN in kinds and second % DAY in edges:
+            yield "forgotten at the edge of a window"
+        if checked and checks.at and not checks.late and not checks.jitter:
+            yield from (
+                f"clock time {place}" for place, is_there in
+                (("at birth", t == 0), ("at midnight", second % DAY == 0),
+                 ("at the turn of the week", second == 0), ("at an edge", second % DAY in edges))
+                if is_there
+            )  # fmt: skip
+        if checked and checks.forgets == 1.0 and not checks.windows:
+            yield "heard where all others are forgotten"
+            if checks.every and checks.first == 0 and t % checks.every == 0:
+                yield "heard as another would be forgotten"
+
+
+def test_random_lives_reach_what_seldom_comes_together(lived: list[Life]) -> None:
+    counts = Counter(meeting for life in lived for meeting in meetings(life))
+    assert min(counts.values()) >= 3, counts
+    assert len(counts) == 16, counts
 
 
 @pytest.mark.parametrize("model", shipped("models"))

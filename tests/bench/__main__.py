@@ -231,6 +231,50 @@ def pairs(rounds: int) -> list[Result]:
     ]  # fmt: skip
 
 
+def rigs(rounds: int) -> list[Result]:
+    """Times of camera-rig with what real rigs and people add, as multiples of its time without."""
+    rig = load_regime("camera-rig").model_dump(by_alias=True)
+    spells = {
+        "clear": "exponential 3 h",
+        "lasts": "exponential 20 min",
+        "waste": {"overlooks": "40%", "imagines": "20%"},
+        "hunger": {"misreads": "30%"},
+        "mood": {"misreads": "30%"},
+    }
+    looks = [
+        {"look": ["calling", "discipline"]},
+        {"when": {"waste": "at least 1"}, "look": ["hunger", "discipline"]},
+    ]
+    wrong = {"feed": {"play": "40%", "lights_on": "10%"}, "clean": {"feed": "50%"}}
+    added: dict[str, dict[str, Any]] = {
+        "spells": {"eyes": rig["eyes"] | {"spells": spells}},
+        "looks at the status screen": {"routine": [*rig["routine"], *looks]},
+        "wrong presses": {
+            "hands": {
+                name: hand | {"into": wrong.get(name, {})} if name != "opening" else hand
+                for name, hand in rig["hands"].items()
+            }
+        },
+        "forgotten checks": {"checks": rig["checks"] | {"forgets": "5%"}},
+    }
+    together = {key: value for fields in added.values() for key, value in fields.items()}
+    late = {"checks": rig["checks"] | {"late": "exponential 3 min"}}
+    times = [f"{minute // 60:02}:{minute % 60:02}" for minute in range(0, 1440, 10)]
+    regimes = {
+        **added,
+        "all of these": together,
+        "late checks": late,
+        "144 clock times": {"checks": {"at": times}},
+    }
+    ratios: dict[str, list[float]] = {name: [] for name in regimes}
+    lives_of(rig)
+    for seed in range(rounds):
+        usual = seconds(partial(lives_of, rig, seed=seed))
+        for name, fields in regimes.items():
+            ratios[name].append(seconds(partial(lives_of, rig | fields, seed=seed)) / usual)
+    return [result(f"camera-rig with {name} / without", "", *ratios[name]) for name in regimes]
+
+
 def sizes(rounds: int) -> list[Result]:
     """Time of a life as the model and the routine grow: the same pet with more of one thing."""
     found = []
@@ -321,7 +365,7 @@ def main() -> None:
     run(sys.executable, "-c", PEAK_MEMORY, "1")
     results = memory() + start_up() + comparison()
     results += against_plain(options.rounds, options.lives)
-    results += pairs(options.rounds) + sizes(options.rounds)
+    results += pairs(options.rounds) + rigs(options.rounds) + sizes(options.rounds)
     results += asking(options.rounds)
     results += sweeping(options.rounds, 100 * options.lives) + verification()
 

@@ -29,7 +29,7 @@ from petsim.life.compiled.lower import lower_files
 from petsim.life.kinds import EventKind
 from petsim.life.simulate import Span, choose_engine, load_together
 from petsim.life.streams import block, open_uniforms
-from petsim.spec.laws import FAMILIES, Distribution
+from petsim.spec.laws import FAMILIES, Distribution, distribution
 from tests.life.worlds import pet, regime
 
 EXPONENTIAL = list(FAMILIES).index("exponential")
@@ -128,6 +128,26 @@ def test_seconds_are_those_of_the_draws_where_they_change(about: int) -> None:
                 law = Distribution("exponential", (mean,))
                 assert state["ahead"][0][0].tolist() == [draws.sample(law, u) for u in us]
                 mean = math.nextafter(mean, math.inf)
+
+
+@pytest.mark.parametrize("text", ["exponential 2 s", "exponential 0.1 s", "uniform 0 s to 2 s",
+                                  "lognormal median 1 s sigma 50"])  # fmt: skip
+def test_lateness_is_that_of_the_draws(text: str) -> None:
+    caretaker = regime(checks={"every": "1 h", "late": text})
+    model, [caretaker] = load_together(pet(), [caretaker])
+    lowered = lower_files(model, caretaker.regime, until_outcome=True, horizon=None)
+    table, state = lowered.table, np.zeros(1, dtype=lowered.state).view(np.recarray)
+    law, latenesses = distribution(text), set()
+    for life in range(500):
+        state["life"] = life
+        state["drawn"], state["law_ahead"] = 8, -1
+        work_out_of_first(table, state, table["lateness"][0], 0)
+        us = open_uniforms(state["word"][0][0])
+        ahead = state["ahead"][0][0].tolist()
+        assert ahead == [draws.lateness(law, u) for u in us]
+        latenesses.update(ahead)
+    assert {0, 1} <= latenesses
+    assert max(latenesses) <= 2**53
 
 
 def test_what_was_compiled_is_not_used_once_any_rule_has_changed(tmp_path: Path) -> None:

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 import petsim
-from petsim.life.compiled import layout, lower
+from petsim.life import draws
+from petsim.life.compiled import layout, layout_state, lower
 from petsim.life.compiled.constants import NONE
 from petsim.life.compiled.structured import (
     COUNT,
@@ -31,9 +32,14 @@ SOURCES = "".join(
 ROOMS = {"needs": 4}
 
 
-def lowered(model: str = "lamplet", caretaker: str = "camera-rig") -> lower.Lowered:
+def lowered(model: Any = "lamplet", caretaker: Any = "camera-rig") -> lower.Lowered:
     files = petsim.load_model(model), petsim.load_regime(caretaker)
     return lower.lower_files(*files, until_outcome=True, horizon=None)
+
+
+def first(table: Any, name: str, n: int) -> list[Any]:
+    """The first numbers of a field of a table."""
+    return table[name][0][:n].tolist()
 
 
 def test_none_is_refused_where_a_place_is_unsigned() -> None:
@@ -86,24 +92,25 @@ def test_a_value_without_a_declared_field_is_an_error(monkeypatch: pytest.Monkey
 
 @pytest.mark.parametrize("record", ["table", "state"])
 def test_every_field_is_used(record: str) -> None:
-    fields = layout.TABLE if record == "table" else layout.STATE + layout.SIGHT
+    fields = layout.TABLE if record == "table" else layout_state.STATE + layout_state.SIGHT
     unused = {f.name for f in fields if not re.search(rf"\b{record}\.{f.name}\b", SOURCES)}
     # the first drop's slot is a constant too, and clock windows are seen by their place only
     assert unused == ({"at_drop"} if record == "table" else {"_clock"})
 
 
 def test_names_are_declared_once() -> None:
-    for fields in (layout.TABLE, layout.STATE + layout.SIGHT):
+    for fields in (layout.TABLE, layout_state.STATE + layout_state.SIGHT):
         names = [field.name for field in fields]
         assert sorted(names) == sorted(set(names))
 
 
 def test_what_can_be_looked_at_lies_in_the_order_of_its_places() -> None:
     state = np.zeros(1, dtype=lowered().state)
-    for place, name in enumerate(("pile", "ill", "asleep", "lights", "calling", "weight")):
+    names = ("pile", "ill", "asleep", "lights", "calling", "weight", "discipline")
+    for place, name in enumerate(names):
         state[name] = 10 + place
     state["level"][0][:2] = 20, 21
-    assert state["sight"][0][:8].tolist() == [10, 11, 12, 13, 14, 15, 20, 21]
+    assert state["sight"][0][:9].tolist() == [10, 11, 12, 13, 14, 15, 16, 20, 21]
 
 
 def test_usual_files_share_one_layout_and_larger_ones_have_room_for_more() -> None:
@@ -127,3 +134,98 @@ def test_a_pet_that_knows_no_action_is_lowered() -> None:
     model, caretaker = petsim.load_model(file), petsim.load_regime(regime())
     table = lower.lower_files(model, caretaker, until_outcome=False, horizon=None).table
     assert table["in_cut_off"] == table["in_unfair"] + 1
+
+
+# What the caretaker's time, light and presses become
+
+
+def test_clock_times_are_seconds_of_the_week_in_order_each_once() -> None:
+    at = ["12:30 on Sat", "07:15 on Mon Tue", "00:00 on Mon", "07:15 on Mon"]
+    table = lowered(pet(), regime(checks={"at": at})).table
+    day, quarter_past = 86_400, 7 * 3600 + 900
+    assert table["n_times"] == 4
+    assert first(table, "time_of_week", 5) == [
+        *(0, quarter_past, day + quarter_past, 5 * day + 45_000),
+        0,
+    ]
+    assert table["first"] == 0
+    assert not table["is_regular"]
+
+
+def test_more_clock_times_than_the_usual_room_have_more() -> None:
+    def room(times: int) -> int:
+        at = [f"{n // 60:02}:{n % 60:02}" for n in range(times)]
+        return lowered(pet(), regime(checks={"at": at})).table["time_of_week"].size
+
+    usual = layout.ROOMS["clock times"]
+    assert room(usual // 7) == usual
+    assert room(usual // 7 + 1) == 4 * usual
+
+
+def test_windows_that_name_no_interval_are_none_of_the_grid() -> None:
+    windows = [
+        {"during": "00:00 to 01:00", "forgets": "50%"},
+        {"during": "01:00 to 02:00", "every": "5 min"},
+        {"during": "02:00 to 03:00", "every": "never", "forgets": "100%"},
+    ]
+    checks = {"every": "1 min", "forgets": "10%", "windows": windows}
+    table = lowered(pet(), regime(checks=checks)).table
+    assert table["n_check_windows"] == 2
+    assert first(table, "window_every", 2) == [300, 2**62]
+    assert table["n_forget_windows"] == 2
+    assert first(table, "forget_step", 3) == [draws.error_step(p) for p in (0.1, 0.5, 1.0)]
+    assert table["n_edges"] == 4
+
+
+def test_rates_in_spells_are_those_of_a_whole_observation_in_each_setting_of_the_eyes() -> None:
+    eyes = {
+        "waste": {"overlooks": "10%", "imagines": "20%"},
+        "hunger": {"misreads": "10%"},
+        "looks": {"of": 3, "agree": 2},
+        "windows": [{"during": "00:00 to 01:00", "waste": {"imagines": "40%"}}],
+        "spells": {"clear": "1 h", "lasts": "1 h", "waste": {"imagines": "30%"},
+                   "mood": {"misreads": "50%"}},
+    }  # fmt: skip
+    table = lowered(pet(), regime(eyes=eyes)).table
+
+    def steps(error: int) -> list[int]:
+        return table["error_step"][0][error][:5].tolist()
+
+    def voted(p: float) -> int:
+        return draws.error_step(draws.effective_imagines(p, 3, 2))
+
+    # errors: overlooks of five signals, imagines of five, misreads of hunger and mood
+    overlooked = draws.error_step(draws.effective_overlooks(0.1, 3, 2))
+    assert steps(0) == [overlooked] * 4 + [0]
+    assert steps(5) == [voted(0.2), voted(0.4), *[draws.error_step(0.3)] * 2, 0]
+    misread = draws.error_step(draws.effective_misreads(0.1, 3))
+    assert steps(10) == [misread] * 4 + [0]
+    assert steps(11) == [0, 0, *[draws.error_step(0.5)] * 2, 0]
+
+
+def test_eyes_that_err_in_spells_alone_err() -> None:
+    spells = {"clear": "1 h", "lasts": "1 h", "lights": {"overlooks": "1%"}}
+    eyes = {"looks": {"of": 2, "agree": 1}, "spells": spells}
+    assert lowered(pet(), regime(eyes=eyes)).table["n_errors"] > 0
+    assert lowered(pet(), regime(eyes={"spells": spells | {"lights": {}}})).table["n_errors"] == 0
+    assert lowered(pet(), regime(checks={"every": "1 h", "forgets": "1%"})).table["n_errors"] > 0
+
+
+def test_steps_that_only_look_are_left_out_where_no_eye_errs() -> None:
+    routine = [{"look": ["calling", "discipline"]}, {"do": "clean"}]
+    assert lowered(pet(), regime(*routine)).table["n_steps"] == 1
+    table = lowered(pet(), regime(*routine, eyes={"ill": {"imagines": "1%"}})).table
+    assert table["n_steps"] == 2
+    # discipline is plain, so there is one thing to look at that can be mistaken
+    assert first(table, "only_looks", 2) == [1, 0]
+    assert first(table, "n_looks", 2) == [1, 0]
+    assert first(table, "looks_for_calls", 2) == [1, 0]
+
+
+def test_a_law_of_lateness_gives_0_s_and_the_same_law_of_a_duration_does_not() -> None:
+    law = "uniform 0 s to 9 s"
+    table = lowered(pet(lasts=law), regime(checks={"every": "1 h", "late": law})).table
+    lateness, lasts = table["lateness"][0], table["lasts"][0][0]
+    assert lateness != lasts
+    assert table["law_least"][0][lateness] == 0
+    assert table["law_least"][0][lasts] == 1

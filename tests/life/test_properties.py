@@ -83,6 +83,7 @@ class Ledger:
         self.lights = True
         self.misbehaving = False
         self.power = True
+        self.in_spell = False
         self.row = Counter()
         self.misses = {"in_form": Counter(), "in_life": Counter()}
         self.illnesses = 0
@@ -114,6 +115,7 @@ class Ledger:
             self.row[f"level_s.{need}.{level}"] += past
         self.row["ill_s"] += past * self.ill
         self.row["asleep_s"] += past * self.asleep
+        self.row["spells_s"] += past * self.in_spell
         if not self.lights and t >= self.due_by_clock.get(("miss", "lights"), math.inf):
             del self.due_by_clock["miss", "lights"]
         assert all(due >= self.awake_s for due in self.due.values())
@@ -294,11 +296,22 @@ class Ledger:
         assert not self.power
         self.power = True
 
+    def _spell_begins(self, _):
+        assert not self.in_spell
+        self.in_spell = True
+
+    def _spell_ends(self, _):
+        assert self.in_spell
+        self.in_spell = False
+
     def _check(self, _):
         assert self.power
 
     def _check_skipped(self, _):
         pass
+
+    def _check_forgotten(self, _):
+        assert self.power
 
     # Care
 
@@ -434,12 +447,16 @@ def test_actions_and_checks_are_those_of_the_log(world_and_life):
     assert row["lapses"] == counted(life, "lapse")
     assert row["checks"] == counted(life, "check")
     assert row["checks_skipped"] == counted(life, "check skipped")
+    assert row["checks_forgotten"] == counted(life, "check forgotten")
 
 
 @of_each(lived)
 def test_presses_are_those_of_the_actions_begun_and_checks_opened(world_and_life):
     world, life = world_and_life
     row, hands = life.summary, load_regime(world.regime).hands
+    if any(hand.into and hand.slips for hand in hands.actions.values()):
+        # what lands instead of another action has the presses of that
+        return
     begun = {a: row[f"done.{a}"] + row[f"slipped.{a}"] for a in life.model.care}
     pressed = sum(number * hands.of(action).presses for action, number in begun.items())
     rest = row["presses"] - pressed - row["checks"] * hands.opening.presses
@@ -456,7 +473,7 @@ def test_presses_are_those_of_the_actions_begun_and_checks_opened(world_and_life
 def test_done_slipped_and_cut_off_are_all_that_was_started(world):
     # with a press for each action and none for opening, presses count the actions started
     hands = world.regime.get("hands", {})
-    plain = {name: hand | {"presses": "1"} for name, hand in hands.items()}
+    plain = {name: hand | {"presses": "1", "into": {}} for name, hand in hands.items()}
     plain["opening"] = hands.get("opening", {}) | {"presses": "0"}
     row = live(world, regime=world.regime | {"hands": plain}).summary
     actions = world.model["care"]
@@ -481,6 +498,8 @@ TURNS = {
     "death": Turn.DEATH,
     "outage begins": Turn.OUTAGE,
     "outage ends": Turn.OUTAGE,
+    "spell begins": Turn.OUTAGE,
+    "spell ends": Turn.OUTAGE,
 }
 
 
@@ -488,19 +507,23 @@ def place(event, model):
     """The place of an event in its second: its turn, then the order within that."""
     orders = {"drop": tuple(model.needs), "miss": model.causes}
     within = orders[event.event].index(event.what) if event.event in orders else 0
-    return TURNS.get(event.event, Turn.CARETAKER), within + (event.event == "misbehaves")
+    follows = event.event in ("misbehaves", "spell begins", "spell ends")
+    return TURNS.get(event.event, Turn.CARETAKER), within + follows
 
 
 @of_each(lived)
 def test_the_log_is_in_order_of_time_and_of_turns_within_a_second(world_and_life):
-    _, life = world_and_life
+    world, life = world_and_life
     places = [(event.t, *place(event, life.model)) for event in life.log]
     for before, after in pairwise(places):
         # all but the caretaker's events happen once at most in a second
         assert before < after or before == after == (after[0], Turn.CARETAKER, 0)
-    # a grid check and a heard one of one second are one
-    checks = [event.t for event in life.log if event.event in ("check", "check skipped")]
-    assert len(checks) == len(set(checks))
+    # a grid check and a heard one of one second are one; only one given up comes before it
+    is_late = "late" in world.regime.get("checks", {})
+    checks = [event for event in life.log if event.event.startswith("check")]
+    for _, same in groupby(checks, key=attrgetter("t")):
+        *given_up, _ = (event.event for event in same)
+        assert given_up in ([], ["check skipped"] if is_late else [])
 
 
 @of_each(lived)
@@ -690,7 +713,8 @@ def test_another_regime_leaves_growth_its_durations_while_the_forms_are_the_same
 def test_a_caretaker_who_changes_nothing_is_none_to_the_pet(pair):
     world, other = pair
     model = world.model | {"care": world.model["care"] | {"wink": {}}}
-    idle = other | {"routine": [step | {"do": "wink"} for step in other["routine"]], "hands": {}}
+    winks = [step | {"do": "wink"} if "do" in step else step for step in other["routine"]]
+    idle = other | {"routine": winks, "hands": {}}
     absent = {"petsim": "regime 1", "name": "Nobody"}
     watched, alone = (live(world, model=model, regime=regime) for regime in (idle, absent))
     theirs = [e for e in watched.log if TURNS.get(e.event, Turn.CARETAKER) < Turn.OUTAGE]
@@ -754,6 +778,12 @@ def test_what_happens_draws_its_own_chance(world):
     assert drawn["first check"] == (
         regime.checks.first == "random" and regime.checks.every is not None
     )
+    assert drawn["clear times"] == (regime.eyes.spells is not None) + counted(life, "spell ends")
+    assert drawn["spell times"] == counted(life, "spell begins")
+    for action in model.care:
+        slipped = life.summary[f"slipped.{action}"]
+        assert drawn[f"instead {action}"] == slipped * bool(regime.hands.of(action).into)
+    assert not drawn["late"] or regime.checks.late is not None
     assert drawn["down times"] == counted(life, "outage begins")
     assert drawn["up times"] == (regime.outages is not None) + counted(life, "outage ends")
     assert drawn["reaction"] <= drawn["hears"]
@@ -782,10 +812,15 @@ def test_the_random_lives_reach_everything_that_can_happen():
         reached["another outcome than the aim"] += row["outcome"] not in (life.model.aim, UNDECIDED)
         ties = [{e.event for e in same} for _, same in groupby(life.log, key=attrgetter("t"))]
         reached["miss and action"] += any("miss" in kinds and kinds & landed for kinds in ties)
-        for pair in ("miss", "death"), ("growth", "check"), ("awake", "drop"), ("drop", "check"):
+        pairs = [
+            *(("miss", "death"), ("growth", "check"), ("awake", "drop"), ("drop", "check")),
+            *(("spell begins", "check"), ("spell ends", "check"), ("spell ends", "outage ends")),
+            *(("check", "check skipped"), ("check forgotten", "check skipped")),
+        ]
+        for pair in pairs:
             reached[" and ".join(pair)] += any(kinds.issuperset(pair) for kinds in ties)
 
-    kinds = {*TURNS, *ACTION_KINDS, "well", "check", "check skipped"}
+    kinds = {*TURNS, *ACTION_KINDS, "well", "check", "check skipped", "check forgotten"}
     misses = {f"miss of {cause}" for cause in ("a need", "waste", "illness", "lights")}
     deaths = {f"died of {cause}" for cause in ("a need", UNTREATED, NEGLECT, OLD_AGE, "nothing")}
     wanted = kinds | misses | deaths | {*reached}

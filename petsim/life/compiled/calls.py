@@ -10,10 +10,9 @@ from petsim.life.compiled.chance import comes_true, draw, sample, whole_share
 from petsim.life.compiled.compiling import compiled, inlined
 from petsim.life.compiled.constants import NEVER, NONE, source
 from petsim.life.compiled.layout import slots
-from petsim.spec.quantities import DAY
+from petsim.spec.quantities import DAY, WEEK
 
-_FIRST_CHECK, _JITTER = source("first check"), source("jitter")
-_HEARS, _REACTION = source("hears"), source("reaction")
+_FIRST_CHECK, _HEARS, _REACTION = map(source, ("first check", "hears", "reaction"))
 
 FIRST_DROP: Any = np.int64(slots(0)["drop"])
 """The slot of the first drop, the same in all models; those up to lapses are busy ones."""
@@ -50,8 +49,8 @@ def next_of_all(table: Any, state: Any, at: int, next_slot: int) -> Any:
     `rest_at` is set to the next due time of the rest after the one returned.
     """
     rest_at, rest_slot, then = NEVER, table.at_grid, NEVER
-    for slot in range(table.at_grid):
-        if FIRST_DROP <= slot < table.at_lapse:
+    for slot in range(table.n_slots):
+        if FIRST_DROP <= slot < table.at_lapse or slot == table.at_grid:
             continue
         then = min(then, max(rest_at, state.due[slot]))
         if state.due[slot] < rest_at:
@@ -59,8 +58,14 @@ def next_of_all(table: Any, state: Any, at: int, next_slot: int) -> Any:
     if at < rest_at or (at == rest_at and next_slot < rest_slot):
         state.rest_at = rest_at
         return at, next_slot
-    state.rest_at = rest_at if state.due[table.at_grid] < rest_at else then
+    state.rest_at = rest_at if grid_is_first(table, state, rest_at, rest_slot) else then
     return rest_at, rest_slot
+
+
+@inlined
+def grid_is_first(table: Any, state: Any, at: int, slot: int) -> bool:
+    """Whether the grid's slot is due before another that is due at a time."""
+    return state.due[table.at_grid] < at + (slot > table.at_grid)
 
 
 @inlined
@@ -121,11 +126,22 @@ def tell_the_time(table: Any, state: Any) -> None:
     state.in_quiet = first_that_holds(table, table.first_quiet, table.n_quiet, now) != NONE
     eyes_window = first_that_holds(table, table.first_eyes_window, table.n_eyes_windows, now)
     state.eyes_window = 1 + eyes_window
+    state.spells_count = table.n_spells_windows == 0 or holds(table, table.first_spells_window, now)
+    settle_eyes(table, state)
     state.check_window = check_window(table, now)
+    forget_window = first_that_holds(table, table.first_forget_window, table.n_forget_windows, now)
+    state.forget_window = 1 + forget_window
     for number in range(table.n_clocks):
         holds_now = holds(table, table.first_clock + number, now)
         state.sight[table.sight_of_clock + number] = holds_now
     state.is_idle = 0
+
+
+@inlined
+def settle_eyes(table: Any, state: Any) -> None:
+    """Let the eyes err as they do at this clock time and in this light."""
+    in_spell = state.in_spell and state.spells_count
+    state.eyes_setting = state.eyes_window + (1 + table.n_eyes_windows) * in_spell
 
 
 @compiled
@@ -161,11 +177,34 @@ def aim(table: Any, state: Any, start: int) -> None:
     if start < state.first:
         at = state.first
     elif every != NEVER:
-        at = start + (state.first - start) % every
+        at = next_on_grid(table, state, start, every)
     edge = next_edge(table, start) if table.n_check_windows else NEVER
     state.grid_is_sure = at < edge and start >= state.first
     state.every = every
     state.due[table.at_grid] = min(at, edge)
+
+
+@inlined
+def next_on_grid(table: Any, state: Any, start: int, every: int) -> int:
+    """Return the first second from start on at which a check of an interval, or clock, is due."""
+    if table.n_times == 0:
+        return start + (state.first - start) % every
+    return next_clock_time(table, start)
+
+
+@compiled
+def next_clock_time(table: Any, start: int) -> int:
+    """Return the first second from start on that is one of the clock times of checks."""
+    second, first, end = (table.begins + start) % WEEK, 0, table.n_times
+    while first < end:
+        middle = (first + end) // 2
+        if table.time_of_week[middle] < second:
+            first = middle + 1
+        else:
+            end = middle
+    if first < table.n_times:
+        return start + table.time_of_week[first] - second
+    return start + table.time_of_week[0] + WEEK - second
 
 
 @compiled
@@ -175,22 +214,3 @@ def hear(table: Any, state: Any) -> None:
         return
     at = state.now + sample(table, state, table.reacts_in, _REACTION)
     set_due(state, table.at_heard, min(state.due[table.at_heard], at))
-
-
-@compiled
-def queue_late(table: Any, state: Any) -> None:
-    """A check is due now, and comes late."""
-    late = whole_share(draw(table, state, _JITTER), table.jitter + 1)
-    state.late_at = max(state.now + late, state.late_at + 1)
-    if state.n_late == 0:
-        set_due(state, table.at_late, state.late_at)
-    state.late[(state.late_first + state.n_late) % state.late.size] = state.late_at
-    state.n_late += 1
-
-
-@compiled
-def take_late(table: Any, state: Any) -> None:
-    """The late check that was due first comes now; the next one is waited for."""
-    state.late_first = (state.late_first + 1) % state.late.size
-    state.n_late -= 1
-    set_due(state, table.at_late, state.late[state.late_first] if state.n_late else NEVER)

@@ -38,7 +38,7 @@ def _shared(function: Any) -> Any:
 unit_exponential = _shared(laws.unit_exponential)
 _open_uniform = _shared(streams.open_uniforms)
 _error_threshold = _shared(draws.error_threshold)
-_whole_seconds = _shared(laws.whole_seconds)
+_nearest_second = _shared(laws.nearest_second)
 
 
 def _quantile_of_families() -> Callable[..., float]:
@@ -159,12 +159,12 @@ def work_out(table: Any, state: Any, law: int, source: int) -> None:
     """Work out what a law makes of all words that a source's next one was computed with."""
     fill_if_used_up(table, state, source)
     state.law_ahead[source] = law
-    is_duration = table.law[law] == _EXPONENTIAL
+    is_time = table.law[law] == _EXPONENTIAL
     unsure = np.int64(2**AHEAD - 1)
-    if is_duration or table.law[law] == THRESHOLD:
-        # a duration is rounded to the nearest second and is one at least, a threshold rounded down
+    if is_time or table.law[law] == THRESHOLD:
+        # a time is rounded to the nearest second, a threshold rounded down
         unsure = multiply(
-            state, source, table.parameter[law, 0], 0.5 * is_duration, np.int64(is_duration)
+            state, source, table.parameter[law, 0], 0.5 * is_time, table.law_least[law]
         )
     while unsure:
         place = np.uint32(lowest_bit(unsure))
@@ -179,7 +179,8 @@ def quantile(table: Any, law: int, u: float) -> int:
         return _error_threshold(u)
     row = table.parameter[law]
     # a tuple of MOST_PARAMETERS, as numba can only take a part of fixed length of a tuple
-    return _whole_seconds(_quantile(table.law[law], u, (row[0], row[1], row[2])))
+    seconds = _nearest_second(_quantile(table.law[law], u, (row[0], row[1], row[2])))
+    return max(table.law_least[law], seconds)
 
 
 @inlined

@@ -6,12 +6,13 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import aim, interval, is_clear, queue_late, set_due, take_late
+from petsim.life.compiled.calls import aim, interval, is_clear, next_on_grid, set_due
 from petsim.life.compiled.care import undergo
 from petsim.life.compiled.chance import draw, errs, sample
 from petsim.life.compiled.compiling import compiled, inlined, merged
 from petsim.life.compiled.constants import (
     CHECK,
+    CHECK_FORGOTTEN,
     CHECK_SKIPPED,
     MOST_SEEN,
     NEVER,
@@ -24,6 +25,7 @@ from petsim.life.compiled.constants import (
     source,
 )
 from petsim.life.compiled.intrinsics import lowest_bit
+from petsim.life.compiled.late import set_out, take_late
 from petsim.life.compiled.pet import note
 
 _UP, _DOWN = source("up times"), source("down times")
@@ -43,12 +45,12 @@ def is_due(table: Any, state: Any, slot: int) -> bool:
         take_late(table, state)
         return interval(table, state, state.now) != NEVER
     due = state.grid_is_sure or is_on_grid(table, state)
-    if state.grid_is_sure and table.n_check_windows == 0:
+    if state.grid_is_sure and table.is_regular:
         state.due[table.at_grid] = state.now + state.every
     else:
         aim(table, state, state.now + 1)
-    if due and table.jitter != NONE:
-        queue_late(table, state)
+    if due and table.comes_late:
+        set_out(table, state)
         return False
     return due
 
@@ -56,16 +58,18 @@ def is_due(table: Any, state: Any, slot: int) -> bool:
 @compiled
 def is_on_grid(table: Any, state: Any) -> bool:
     """Whether a check is due now by the grid of the interval in force."""
-    every = interval(table, state, state.now)
-    return state.now >= state.first and every != NEVER and (state.now - state.first) % every == 0
+    now, every = state.now, interval(table, state, state.now)
+    if now < state.first or every == NEVER:
+        return False
+    return next_on_grid(table, state, now, every) == now
 
 
 @inlined
 def comes(table: Any, state: Any, slot: int) -> bool:
     """Whether a check that comes starts, and has been opened already.
 
-    It is skipped if another goes on or the power is out. Opening may take time; it is then under
-    way.
+    It is skipped if another goes on or the power is out, and one that does not come for a call may
+    be forgotten. Opening may take time; it is then under way.
     """
     if state.counted_at == state.now:
         return False
@@ -73,6 +77,14 @@ def comes(table: Any, state: Any, slot: int) -> bool:
     if state.busy or not state.power:
         state.row[table.in_skipped] += 1
         note(state, CHECK_SKIPPED, NONE, NO_VALUE)
+        return False
+    state.is_idle = 1
+    state.n_acts = 0
+    for error in range(table.n_errors):
+        state.error_before[error] = state.error_left[error]
+    if slot != table.at_heard and is_forgotten(table, state):
+        state.row[table.in_forgotten] += 1
+        note(state, CHECK_FORGOTTEN, NONE, NO_VALUE)
         return False
     state.row[table.in_checks] += 1
     note(state, CHECK, NONE, NO_VALUE)
@@ -84,12 +96,15 @@ def comes(table: Any, state: Any, slot: int) -> bool:
     state.landing = NONE
     state.by_grid = slot == table.at_grid
     state.began = state.now
-    state.is_idle = 1
-    state.n_acts = 0
-    for error in range(table.n_errors):
-        state.error_before[error] = state.error_left[error]
     press(table, state, table.opening_presses)
     return has_passed(table, state, table.opening_takes)
+
+
+@inlined
+def is_forgotten(table: Any, state: Any) -> bool:
+    """Whether a check that would start is forgotten, as none that comes for a call is."""
+    step = table.forget_step[state.forget_window]
+    return state.due[table.at_heard] != state.now and errs(table, state, table.forgets, step)
 
 
 @inlined
@@ -175,11 +190,13 @@ def steps_wanted(table: Any, state: Any, number: int) -> int:
     steps = table.steps_by_signals[state.form, signals] & steps_by(table, 0, state.pile)
     if table.looks_at_weight:
         steps &= steps_by(table, 1, state.weight)
+    if table.looks_at_discipline:
+        steps &= steps_by(table, 2, state.discipline)
     for need in range(table.n_needs):
-        steps &= steps_by(table, 2 + need, state.level[need])
+        steps &= steps_by(table, 3 + need, state.level[need])
     for clock in range(table.n_clocks):
         holds_now = state.sight[table.sight_of_clock + clock]
-        steps &= steps_by(table, 2 + table.n_needs + clock, holds_now)
+        steps &= steps_by(table, 3 + table.n_needs + clock, holds_now)
     return steps if number == 0 else steps & table.steps_with_when
 
 
@@ -191,21 +208,40 @@ def steps_by(table: Any, thing: int, number: int) -> int:
 
 @inlined
 def begin(table: Any, state: Any, action: int) -> int:
-    """Begin an action; return what will land when its time has passed: it, or NONE if it slips."""
+    """Begin an action; return what will land when its time has passed.
+
+    If it slips, that is another action or NONE.
+    """
     press(table, state, table.presses[action])
     if not errs(table, state, np.uint32(table.first_slip + action), table.slip_step[action]):
         return action
     state.row[table.in_done + 4 * action + 3] += 1
     note(state, SLIPPED, action, NO_VALUE)
+    return wrong_press(table, state, action)
+
+
+@compiled
+def wrong_press(table: Any, state: Any, action: int) -> int:
+    """Return the action that lands instead of one that has slipped, NONE if none does."""
+    first, n, total = table.first_wrong[action], table.n_wrong[action], 0.0
+    if n == 0:
+        return NONE
+    u = draw(table, state, np.int64(table.of_instead + action))
+    for j in range(first, first + n):
+        total += table.wrong_chance[j]
+        if u < total:
+            return table.wrong[j]
     return NONE
 
 
 @inlined
 def is_wanted(table: Any, state: Any, step: int, number: int) -> bool:
-    """Whether the routine does a step now, in a pass of this number."""
-    if table.has_when[step]:
-        return look(table, state, step)
-    return number == 0
+    """Whether the routine does a step now, in a pass of this number; one that only looks, looks."""
+    wanted = look(table, state, step) if table.has_when[step] else number == 0
+    if wanted and table.only_looks[step]:
+        look_on(table, state, step)
+        return False
+    return wanted
 
 
 @inlined
@@ -232,12 +268,22 @@ def look(table: Any, state: Any, step: int) -> bool:
     return verdict
 
 
+@compiled
+def look_on(table: Any, state: Any, step: int) -> None:
+    """Look at all that a step names which only looks."""
+    if table.looks_for_calls[step]:
+        state.calling = calls(table, state)
+    first = table.first_look[step]
+    for j in range(first, first + table.n_looks[step]):
+        see(table, state, j)
+
+
 @inlined
 def see(table: Any, state: Any, j: int) -> int:
     """Return what the eyes, which may err, see of what a test looks at."""
     truth = state.sight[table.test_of[j]]
     error = table.test_overlooks[j] if truth > 0 else table.test_imagines[j]
-    if errs(table, state, error, table.error_step[error, state.eyes_window]):
+    if errs(table, state, error, table.error_step[error, state.eyes_setting]):
         return mistaken(table, state, table.test_of[j])
     return truth
 

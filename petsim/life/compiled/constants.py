@@ -29,7 +29,7 @@ ALL_CAUSES: Any = np.int64(-1)
 MOST_SEEN: Any = np.int64(63)
 """From this number on, all are alike to conditions that are tested for all steps at once."""
 
-SIGHTS = (*SIGNALS, "weight")
+SIGHTS = (*SIGNALS, "weight", "discipline")
 """What a condition of a step can look at, in this order; levels follow, then clock windows."""
 SWITCHES = SIGNALS[1:]
 """The signals that are on or off, in the order of their bits in `steps_by_signals`."""
@@ -46,6 +46,9 @@ SOURCES = (
     "down times",
     "hears",
     "reaction",
+    "clear times",
+    "spell times",
+    "late",
 )
 """Sources of chance that every life has; those of needs, actions and errors follow them."""
 

@@ -69,6 +69,7 @@ def remember_check(table: Any, state: Any) -> None:
     state.idle_form = state.form
     state.idle_pile = state.pile
     state.idle_weight = state.weight
+    state.idle_discipline = state.discipline
     state.idle_switches = switches(state)
     for need in range(table.n_needs):
         state.idle_level[need] = state.level[need]
@@ -83,6 +84,8 @@ def meets_the_same(table: Any, state: Any) -> bool:
         return False
     if state.idle_heeds_weight and state.idle_weight != state.weight:
         return False
+    if table.looks_at_discipline and state.idle_discipline != state.discipline:
+        return False
     for need in range(table.n_needs):
         if state.idle_level[need] != state.level[need]:
             return False
@@ -91,9 +94,9 @@ def meets_the_same(table: Any, state: Any) -> bool:
 
 @inlined
 def switches(state: Any) -> int:
-    """Return what is on or off, of the pet and of the power, as the bits of one number."""
+    """Return what is on or off, of the pet, power and light, as the bits of one number."""
     pet = state.ill + 2 * state.asleep + 4 * state.lights + 8 * state.misbehaving
-    return pet + 16 * state.power
+    return pet + 16 * state.power + 32 * state.in_spell
 
 
 @inlined

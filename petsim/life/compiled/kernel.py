@@ -6,11 +6,18 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import FIRST_DROP, first_check, next_but_grid, tell_the_time
+from petsim.life.compiled.calls import (
+    FIRST_DROP,
+    first_check,
+    grid_is_first,
+    next_but_grid,
+    tell_the_time,
+)
 from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, switch_power
 from petsim.life.compiled.compiling import compiled, digest, kept, merged
 from petsim.life.compiled.constants import NEVER, NONE
 from petsim.life.compiled.idle import pass_over
+from petsim.life.compiled.light import begin_light, end_spell, switch_light
 from petsim.life.compiled.pet import (
     be_born,
     die,
@@ -33,13 +40,14 @@ def live(table: Any, state: Any) -> None:
     tell_the_time(table, state)
     state.first = first_check(table, state)
     begin_power(table, state)
+    begin_light(table, state)
     be_born(table, state)
     while not state.over:
         at, slot = next_but_grid(table, state)
         if state.grid_check_ended:
             state.grid_check_ended = 0
             pass_over(table, state, at)
-        if state.due[table.at_grid] < at:
+        if grid_is_first(table, state, at, slot):
             at, slot = state.due[table.at_grid], table.at_grid
         if at >= table.horizon:
             state.now = table.horizon
@@ -58,10 +66,13 @@ def live(table: Any, state: Any) -> None:
 
 @merged
 def serve(table: Any, state: Any, slot: int) -> None:
-    """Handle what is due in the turns of the power and of the caretaker."""
+    """Handle what is due in the turns of the power, the light and the caretaker."""
     if slot == table.at_power:
         state.is_idle = 0
         switch_power(table, state)
+    elif slot == table.at_spell:
+        state.is_idle = 0
+        switch_light(table, state)
     elif slot == table.at_under_way or (is_due(table, state, slot) and comes(table, state, slot)):
         go_on(table, state)
 
@@ -125,12 +136,13 @@ def clear(table: Any, state: Any) -> None:
     state.rate = 0.0
     state.rated_at = 0
     state.power = 1
+    state.in_spell = 0
     state.busy = 0
     state.cut = 0
     state.grid_check_ended = 0
-    state.counted_at = -1
+    state.counted_at = NONE
     state.landing = NONE
-    state.late_at = -1
+    state.late_at = NONE
     state.late_first = 0
     state.n_late = 0
     state.is_idle = 0
@@ -162,7 +174,10 @@ def close(table: Any, state: Any) -> None:
         state.row[table.in_ill] += state.now - state.ill_since
     if state.asleep:
         state.row[table.in_asleep] += state.now - state.asleep_since
-    state.row[table.in_cut_off] = state.landing != NONE
+    if state.in_spell:
+        end_spell(table, state)
+    # what lands instead of an action that slipped is not cut off, as it was never meant
+    state.row[table.in_cut_off] = state.landing == table.do[state.step]
 
 
 def _with(sources: int) -> Any:

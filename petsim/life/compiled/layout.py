@@ -1,10 +1,10 @@
-"""What the compiled engine computes with: the table of a world, and the state of a life.
+"""What the compiled engine computes with: the table of a world, what falls due and what is counted.
 
 The table is all that a life depends on, as numbers: the model, the regime, and how long lives are
-followed. The state is all of one life at one second, with its streams of chance, its counts and its
-event log. Each of their fields is declared here once: its name, the kind of its numbers (kinds are
-explained in `structured`), their meaning, and what its dimensions run over. `lower` fills the
-table; the kernel reads it and changes the state.
+followed. Each of its fields is declared here once: its name, the kind of its numbers (kinds are
+explained in `structured`), their meaning, and what its dimensions run over. So are those of the
+state of a life, in `layout_state`. `lower` fills the table; the kernel reads it and changes the
+state.
 
 Each dimension has room for more than most files need, so that one compiled kernel serves them all.
 Files that need more get four times the room of everything, or sixteen times, and so on, and a
@@ -13,12 +13,9 @@ kernel that is compiled for that size.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-import numpy as np
-
-from petsim.life.compiled.constants import ACTS_ROOM, AHEAD, LOG_ROOM, MOST_SEEN, SWITCHES
+from petsim.life.compiled.constants import MOST_SEEN, SWITCHES
 from petsim.life.compiled.structured import (
     BITS,
     CHANGE,
@@ -30,19 +27,19 @@ from petsim.life.compiled.structured import (
     SECONDS,
     WORD,
     each,
-    overlaid,
-    structured_type,
 )
 from petsim.spec.laws import MOST_PARAMETERS
 
 ROOMS = {
-    **dict.fromkeys(("needs", "unfair costs", "eyes settings"), 8),
-    **dict.fromkeys(("forms", "late checks"), 16),
+    **dict.fromkeys(("needs", "unfair costs"), 8),
+    **dict.fromkeys(("forms", "eyes settings"), 16),
+    "late checks": 32,
     **dict.fromkeys(("causes", "turns", "dose numbers", "rules", "conditions"), 64),
-    **dict.fromkeys(("actions", "raises", "steps", "tests", "numbers seen"), 64),
+    **dict.fromkeys(("actions", "raises", "wrong presses", "steps", "tests", "numbers seen"), 64),
     **dict.fromkeys(("windows", "edges", "check windows", "clocks", "laws", "errors", "slots"), 64),
-    "sources": 128,
+    "sources": 192,
     "columns": 512,
+    "clock times": 1024,
 }
 """What a dimension can run over, and the room it usually has."""
 
@@ -72,10 +69,11 @@ SLOTS = (
     Slot("neglect", "there were misses enough to kill"),
     Slot("old_age", "the last form is over"),
     Slot("power", "an outage begins or ends"),
+    Slot("spell", "a spell of bad light begins or ends"),
     Slot("under_way", "what a check does has taken its time"),
+    Slot("grid", "a check on the grid, or an edge of a window at which to look for the next"),
     Slot("heard", "the caretaker comes for a call that was heard"),
     Slot("late", "the caretaker comes late"),
-    Slot("grid", "a check on the grid, or an edge of a window at which to look for the next"),
 )
 """What can fall due, in the order in which that of one second is handled. Its due time is kept in
 the slot of the same place."""
@@ -107,9 +105,11 @@ ROW = {
     "quiet_presses": ("quiet_presses", "presses in quiet hours"),
     "checks": ("checks", "checks done"),
     "skipped": ("checks_skipped", "checks skipped"),
+    "forgotten": ("checks_forgotten", "checks forgotten"),
     "entered": ("entered_s.", "of the first form: when taken, weight, discipline; the others'"),
     "ill": ("ill_s", "seconds ill"),
     "asleep": ("asleep_s", "seconds asleep"),
+    "spells": ("spells_s", "seconds in spells of bad light"),
 }
 """Counts of a life: the field `in_...` of the table with the place of each in the life's row, the
 first column of the table of lives whose name is or begins so, and what is counted."""
@@ -208,7 +208,10 @@ TABLE = (
         ("most", CHANGE, "the greatest"),
     ),
     # the laws of durations, and of the thresholds of errors
-    *each(("laws",), ("law", NUMBER, "the family of distributions, or THRESHOLD")),
+    *each(("laws",),
+        ("law", NUMBER, "the family of distributions, or THRESHOLD"),
+        ("law_least", COUNT, "the least that it gives: 1 of a duration, 0 of others"),
+    ),
     *each(("laws", MOST_PARAMETERS),
         ("parameter", REAL, "the family's parameters; of THRESHOLD, the units of an exponential"),
     ),
@@ -229,27 +232,48 @@ TABLE = (
         ("takes", SECONDS, "how long it takes"),
         ("presses", COUNT, "presses it costs"),
         ("slip_step", COUNT, "error units that a trial of its slipping uses up"),
+        ("first_wrong", PLACE, "the first of the actions that may land instead if it slips"),
+        ("n_wrong", COUNT, "actions that may land instead"),
     ),
     *each(("raises",),
         ("raised_need", PLACE, "a need that is raised"),
         ("raised_by", COUNT, "the levels it is raised by"),
     ),
+    *each(("wrong presses",),
+        ("wrong", NUMBER, "an action that may land instead of one that slips"),
+        ("wrong_chance", REAL, "the chance that it does"),
+    ),
     # when checks come
     *each((),
         ("first", NUMBER, "the second of the first check; NONE if it is drawn"),
         ("default_every", SECONDS, "the interval that it is drawn from"),
-        ("jitter", NUMBER, "the most seconds that a check is late by; NONE if it is never late"),
+        ("n_times", COUNT, "clock times in a week; 0 if checks come at an interval"),
+        ("is_regular", FLAG, "one interval always is that to the next check"),
+        ("comes_late", FLAG, "a check that is due comes late, by jitter or by a law"),
+        ("jitter", COUNT, "the most seconds that it is late by, if there is no law of that"),
+        ("lateness", NUMBER, "law of how late it is; NONE for jitter"),
         ("n_check_windows", COUNT, "windows with an interval of their own"),
         ("first_check_window", PLACE, "the first of them"),
+        ("n_forget_windows", COUNT, "windows with a chance of their own to forget a check"),
+        ("first_forget_window", PLACE, "the first of them"),
         ("listens", FLAG, "calls can be heard"),
         ("hears", REAL, "the chance that one is"),
         ("reacts_in", NUMBER, "law of the time from hearing it to the check"),
         ("up", NUMBER, "law of how long the power lasts"),
         ("down", NUMBER, "law of how long it is out"),
+        ("clear", NUMBER, "law of how long the light is clear; NONE for ever"),
+        ("spell_lasts", NUMBER, "law of how long a spell of bad light lasts"),
         ("opening_takes", SECONDS, "how long opening a check takes"),
         ("opening_presses", COUNT, "presses that opening a check costs"),
     ),
-    *each(("check windows",), ("window_every", SECONDS, "the interval in the window")),
+    *each(("check windows",),
+        ("window_every", SECONDS, "the interval in the window"),
+        ("forget_step", COUNT, "error units that a trial of forgetting a check uses up, usually "
+                               "and in each window"),
+    ),
+    *each(("clock times",),
+        ("time_of_week", SECONDS, "a second of the week at which a check is due, from Monday 0:00"),
+    ),
     # clock windows
     *each(("windows",),
         ("window_from", SECONDS, "the second of the day at which it opens"),
@@ -263,6 +287,8 @@ TABLE = (
         ("n_quiet", COUNT, "windows of the quiet hours"),
         ("first_eyes_window", PLACE, "the first window in which the eyes err otherwise"),
         ("n_eyes_windows", COUNT, "windows in which the eyes err otherwise"),
+        ("first_spells_window", PLACE, "the window outside which spells change nothing"),
+        ("n_spells_windows", COUNT, "1 if there is such a window, else 0"),
         ("first_clock", PLACE, "the first window that a condition of a step names"),
         ("n_clocks", COUNT, "windows that conditions of steps name"),
         ("sight_of_clock", PLACE, "the place of the first of them in what is seen"),
@@ -272,6 +298,7 @@ TABLE = (
         ("passes", COUNT, "the most passes of a check"),
         ("n_steps", COUNT, "steps"),
         ("looks_at_weight", FLAG, "a condition names the weight"),
+        ("looks_at_discipline", FLAG, "a condition names the discipline"),
         ("looks_at_once", FLAG, "conditions are tested for all steps at once"),
         ("heeds_calls", FLAG, "a condition names calls"),
         ("steps_with_when", BITS, "the steps with a condition, and the routine's end"),
@@ -280,9 +307,12 @@ TABLE = (
         ("do", PLACE, "the action"),
         ("times", COUNT, "how often it is done at most"),
         ("has_when", FLAG, "it has a condition"),
-        ("looks_for_calls", FLAG, "its condition names calls"),
+        ("looks_for_calls", FLAG, "it looks for calls"),
         ("first_test", PLACE, "the first of the tests that its condition consists of"),
         ("n_tests", PLACE, "the tests that its condition consists of"),
+        ("only_looks", FLAG, "it does nothing but look"),
+        ("first_look", PLACE, "the first of what it looks at then, among the tests"),
+        ("n_looks", PLACE, "what it looks at then"),
     ),
     *each(("steps", "forms"), ("of_form", FLAG, "the step's condition allows the form")),
     *each(("tests",),
@@ -296,151 +326,26 @@ TABLE = (
         ("steps_by_signals", BITS, "the steps that the form and the signals let through"),
     ),
     *each(("numbers seen", int(MOST_SEEN) + 1),
-        ("steps_by_number", BITS, "the steps that a number of the waste, the weight, each level "
-                                  "and each clock window lets through"),
+        ("steps_by_number", BITS, "the steps that a number of the waste, the weight, the "
+                                  "discipline, each level and each clock window lets through"),
     ),
     # errors of the eyes and the hands, and the sources of chance
     *each((),
         ("n_errors", COUNT, "errors that are followed; 0 if none can ever happen"),
         ("first_slip", PLACE, "the error of the first action's slipping; the others' follow"),
+        ("forgets", PLACE, "the error of forgetting a check"),
         ("n_sources", COUNT, "sources of chance"),
         ("of_drops", PLACE, "the source of the first need's drops; the others' follow"),
         ("of_sides", PLACE, "the source of the side to which the first level is misread"),
         ("of_works", PLACE, "the source of whether the first action works"),
+        ("of_instead", PLACE, "the source of what lands instead of the first action"),
         ("of_errors", PLACE, "the source of the first error's thresholds"),
     ),
     *each(("errors", "eyes settings"),
-        ("error_step", COUNT, "error units that a trial uses up, usually and in each window"),
+        ("error_step", COUNT, "error units that a trial uses up, usually and in each window, then "
+                              "the same in spells"),
     ),
     *each(("sources",), ("source", WORD, "the number of the source in the generator's counter")),
 )  # fmt: skip
 """The fields of the table. Where the files have a list, its entries follow each other in fields of
 one dimension: those of form 2, say, are the third of each field that runs over forms."""
-
-SIGHT = (
-    *each((),
-        ("pile", COUNT, "the waste of the pile"),
-        ("ill", FLAG, "the pet is ill"),
-        ("asleep", FLAG, "it sleeps"),
-        ("lights", FLAG, "the lights are on"),
-        ("calling", FLAG, "it calls; only up to date where a condition is about to look at it"),
-        ("weight", COUNT, "its weight"),
-    ),
-    *each(("needs",), ("level", COUNT, "the level of a need")),
-    *each(("clocks",), ("_clock", FLAG, "whether a clock window holds; by `sight_of_clock` only")),
-)  # fmt: skip
-"""The fields of the state that a condition of a step can look at, in the order of SIGHTS. Together
-they are an array too, `sight`, in which `test_of` is a place."""
-
-STATE = (
-    # whose life it is, and where its log is wanted from
-    *each((),
-        ("seed", WORD, "the seed of the batch"),
-        ("life", WORD, "the number of the life"),
-        ("traced", FLAG, "its log is written"),
-        ("log_from", COUNT, "the number of the first entry that is wanted"),
-        ("n_log", COUNT, "entries so far"),
-    ),
-    *each((LOG_ROOM, 4), ("log", CHANGE, "entries: second, kind, what it is about, value")),
-    # time
-    *each((),
-        ("now", SECONDS, "the second of life"),
-        ("over", FLAG, "the life is over"),
-        ("rest_at", SECONDS, "no slot but drops, waste, illness and grid is due before"),
-    ),
-    *each(("slots",),
-        ("due", SECONDS, "when it falls due; NEVER if it does not"),
-        ("left", SECONDS, "the awake time left until then, while the pet sleeps; else NEVER"),
-    ),
-    # the pet
-    *each((),
-        ("form", PLACE, "the form"),
-        ("misbehaving", FLAG, "it misbehaves"),
-        ("discipline", COUNT, "its discipline"),
-        ("doses_left", COUNT, "doses that its illness still takes"),
-        ("threshold", REAL, "the risk at which it falls ill, in units of an exponential"),
-        ("risk", REAL, "the risk so far"),
-        ("rate", REAL, "the risk of a second"),
-        ("rated_at", SECONDS, "the second up to which the risk is added up"),
-        ("ill_since", SECONDS, "when the illness began"),
-        ("asleep_since", SECONDS, "when sleep began"),
-        ("misses_before_form", COUNT, "misses before it took the form"),
-    ),
-    *each(("needs",), ("level_since", SECONDS, "since when the need is at its level")),
-    *each(("causes",), ("misses_before", COUNT, "misses of the cause before it took the form")),
-    *each(("columns",), ("row", CHANGE, "the life's row of the table of lives")),
-    # clock windows, which hold as here until the next edge
-    *each((),
-        ("edge_at", SECONDS, "the next second at which a window may begin or cease to hold"),
-        ("in_quiet", FLAG, "these are quiet hours"),
-        ("eyes_window", PLACE, "the setting of the eyes: 0 as usual, else 1 + the window"),
-        ("check_window", NUMBER, "the window whose interval is in force"),
-    ),
-    # when checks come
-    *each((),
-        ("first", SECONDS, "the second of the first check"),
-        ("every", SECONDS, "the interval in force when the grid's slot was last set"),
-        ("grid_is_sure", FLAG, "a check is due when the grid's slot is, not only an edge"),
-        ("late_at", SECONDS, "when the check comes that was due last"),
-        ("late_first", COUNT, "the place of the next late check to come, going round"),
-        ("n_late", COUNT, "checks that are due and yet to come"),
-        ("counted_at", SECONDS, "the second in which a check was done or skipped last"),
-        ("power", FLAG, "the power is on"),
-    ),
-    *each(("late checks",), ("late", SECONDS, "when a late check comes")),
-    # the check that goes on
-    *each((),
-        ("began", SECONDS, "when it began"),
-        ("by_grid", FLAG, "it came on the grid"),
-        ("busy", FLAG, "something in it takes time"),
-        ("cut", FLAG, "an outage has cut it off"),
-        ("pass_number", COUNT, "the pass, from 0"),
-        ("step", PLACE, "the step"),
-        ("repeats", COUNT, "how often it was done in this pass"),
-        ("acted", FLAG, "a step with a condition was done in this pass"),
-        ("landing", NUMBER, "the action that lands when it has taken its time; NONE if it slips"),
-        ("is_idle", FLAG, "it has changed nothing so far but counts, thresholds and draws"),
-        ("n_acts", COUNT, "actions in it, if it is idle"),
-        ("grid_check_ended", FLAG, "a check on the grid has just ended"),
-    ),
-    *each((ACTS_ROOM,),
-        ("act", NUMBER, "an action in it"),
-        ("act_kind", NUMBER, "what came of it, a kind of entry of the log"),
-    ),
-    # an idle check, and what it met: the next go the same way as long as they meet the same
-    *each((),
-        ("idle_edge", SECONDS, "`edge_at` then; NONE if no check is remembered"),
-        ("idle_form", NUMBER, "the form"),
-        ("idle_pile", COUNT, "the pile"),
-        ("idle_weight", COUNT, "the weight"),
-        ("idle_switches", COUNT, "all that is so or not"),
-        ("idle_heeds_weight", FLAG, "it goes the same way at this weight only"),
-        ("idle_lasts", SECONDS, "how long it took"),
-        ("idle_n_acts", COUNT, "actions in it"),
-    ),
-    *each(("needs",), ("idle_level", COUNT, "the level")),
-    *each(("errors",), ("idle_uses", COUNT, "error units that it used up")),
-    *each((ACTS_ROOM,),
-        ("idle_act", NUMBER, "an action in it"),
-        ("idle_act_kind", NUMBER, "what came of it"),
-    ),
-    # errors and draws
-    *each(("errors",),
-        ("error_left", NUMBER, "what is left of the error's threshold; below 0 if none is drawn"),
-        ("error_before", NUMBER, "the same before the check that goes on"),
-    ),
-    *each(("sources",),
-        ("drawn", COUNT, "numbers drawn from the source"),
-        ("law_ahead", NUMBER, "the law that `ahead` was worked out for"),
-    ),
-    *each(("sources", AHEAD),
-        ("word", WORD, "words of the generator: those of the block of the next draw"),
-        ("ahead", COUNT, "what a law makes of them"),
-    ),
-)  # fmt: skip
-"""The other fields of the state."""
-
-
-def state_type(rooms: Mapping[str, int]) -> np.dtype[Any]:
-    """Return the type of a life's state."""
-    return overlaid("sight", structured_type(SIGHT, rooms), structured_type(STATE, rooms))

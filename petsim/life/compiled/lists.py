@@ -13,16 +13,20 @@ from petsim.spec.quantities import Bound, Window
 
 @dataclass
 class Lists:
-    """The laws, each with its place, and the clock windows that a model and a regime name."""
+    """The laws, each with its least result and its place, and the clock windows of the files."""
 
-    laws: dict[Distribution, int] = field(default_factory=dict)
+    laws: dict[tuple[Distribution, int], int] = field(default_factory=dict)
     windows: list[Window] = field(default_factory=list)
 
-    def law(self, law: Distribution | None) -> int:
-        """Return the place of a law, NONE for none; the same law has one place."""
+    def law(self, law: Distribution | None, least: int = 1) -> int:
+        """Return the place of a law, NONE for none; the same law has one place.
+
+        Args:
+            least: the least that it may give, in seconds: 1 of a duration.
+        """
         if law is None:
             return int(NONE)
-        return self.laws.setdefault(law, len(self.laws))
+        return self.laws.setdefault((law, least), len(self.laws))
 
     def add(self, windows: Iterable[Window]) -> int:
         """Add windows; return the place of the first."""

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from petsim.life import draws
 from petsim.life.compiled.constants import SOURCES, THRESHOLD
-from petsim.life.compiled.layout import ROOMS, ROW, TABLE, slots, state_type
+from petsim.life.compiled.layout import ROOMS, ROW, TABLE, slots
+from petsim.life.compiled.layout_state import state_type
 from petsim.life.compiled.lists import Lists, or_never
 from petsim.life.compiled.lower_caretaker import CaretakerLowering
 from petsim.life.compiled.lower_pet import PetLowering
@@ -58,7 +59,7 @@ def lower_files(
         **_laws(lists),
         **_windows(lists.windows),
     }
-    errs = caretaker.eyes_err or any(values["slip_step"])
+    errs = caretaker.eyes_err or any(values["slip_step"]) or any(values["forget_step"])
     values["n_errors"] = len(_errors(model)) if errs else 0
     rooms = rooms_for(
         lengths(TABLE, values)
@@ -86,7 +87,7 @@ def _order(model: Model) -> dict[str, Any]:
     }
     return {
         **{f"at_{name}": place for name, place in places.items()},
-        "n_slots": places["grid"] + 1,
+        "n_slots": places["late"] + 1,
         **{f"in_{name}": place for name, place in row.items()},
         "in_level": [names.index(f"level_s.{need}.0") for need in model.needs],
         "n_columns": len(names),
@@ -94,12 +95,13 @@ def _order(model: Model) -> dict[str, Any]:
 
 
 def _errors(model: Model) -> tuple[str, ...]:
-    """Return the sources of the thresholds of errors: of the eyes, then of the hands."""
+    """Return the sources of the thresholds of errors: of the eyes, the hands, and forgetting."""
     return (
         *(f"overlooks {signal}" for signal in SIGNALS),
         *(f"imagines {signal}" for signal in SIGNALS),
         *(f"misreads {need}" for need in model.needs),
         *(f"slips {action}" for action in model.care),
+        "forgets",
     )
 
 
@@ -110,6 +112,7 @@ def _sources(model: Model) -> tuple[str, ...]:
         *(f"drops {need}" for need in model.needs),
         *(f"misread side {need}" for need in model.needs),
         *(f"works {action}" for action in model.care),
+        *(f"instead {action}" for action in model.care),
         *_errors(model),
     )
 
@@ -117,25 +120,28 @@ def _sources(model: Model) -> tuple[str, ...]:
 def _chance(model: Model, sources: tuple[str, ...]) -> dict[str, Any]:
     """Return the sources, and the first of those that needs, actions and errors have."""
     needs, errors = len(model.needs), _errors(model)
-    of_errors = len(sources) - len(errors)
+    of_works, of_errors = len(SOURCES) + 2 * needs, len(sources) - len(errors)
     return {
         "source": np.array([source_id(name) for name in sources], dtype=np.uint64),
         "n_sources": len(sources),
         "of_drops": len(SOURCES),
         "of_sides": len(SOURCES) + needs,
-        "of_works": len(SOURCES) + 2 * needs,
+        "of_works": of_works,
+        "of_instead": of_works + len(model.care),
         "of_errors": of_errors,
         "first_slip": 2 * len(SIGNALS) + needs,
+        "forgets": len(errors) - 1,
     }
 
 
 def _laws(lists: Lists) -> dict[str, Any]:
     """Return the laws, the last of which is that of the thresholds of errors."""
     families = list(FAMILIES)
-    parameters = [*(law.parameters for law in lists.laws), (draws.ERROR_UNITS,)]
+    parameters = [*(law.parameters for law, _ in lists.laws), (draws.ERROR_UNITS,)]
     padding = (0.0,) * MOST_PARAMETERS
     return {
-        "law": [*(families.index(law.kind) for law in lists.laws), THRESHOLD],
+        "law": [*(families.index(law.kind) for law, _ in lists.laws), THRESHOLD],
+        "law_least": [*(least for _, least in lists.laws), 0],
         "parameter": [(*numbers, *padding)[:MOST_PARAMETERS] for numbers in parameters],
         "threshold": len(lists.laws),
     }

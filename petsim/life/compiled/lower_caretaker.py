@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import numpy as np
 
 from petsim.life import draws
-from petsim.life.compiled.constants import MOST, MOST_SEEN, NONE, SIGHTS, SWITCHES
+from petsim.life.compiled.constants import LEAST, MOST, MOST_SEEN, NONE, SIGHTS, SWITCHES
 from petsim.life.compiled.lists import Lists, bounds, by_field, named, or_never
 from petsim.life.compiled.lower_pet import NOTHING
+from petsim.spec.eyes import Eyes, EyesWindow, Spells
 from petsim.spec.model import SIGNALS, Model
 from petsim.spec.quantities import Bound, Window
 from petsim.spec.regime import Regime, Step, When
@@ -35,48 +37,80 @@ class CaretakerLowering:
         self.level_sights = range(len(SIGHTS), len(SIGHTS) + len(self.needs))
         self.error_steps = self._error_steps()
         self.eyes_err = any(map(any, self.error_steps))
+        # without errors a look leaves no trace
+        self.steps = [step for step in self.regime.routine if step.do or self.eyes_err]
 
     def checks(self) -> dict[str, Any]:
-        """Return when checks come, what opening one takes, and how the power fails."""
-        regime, checks = self.regime, self.regime.checks
+        """Return when checks come, what opening one takes, and how power and light fail."""
+        regime = self.regime
         listens, outages, opening = regime.listens, regime.outages, regime.hands.opening
+        spells = regime.eyes.spells
         return {
-            "first": NONE if checks.first == "random" else checks.first,
-            "default_every": or_never(checks.every),
-            "jitter": NONE if checks.jitter is None else checks.jitter,
-            "first_check_window": self.lists.add(during for during, _ in checks.interval_windows),
-            "n_check_windows": len(checks.interval_windows),
-            "window_every": [or_never(every) for _, every in checks.interval_windows],
+            **self._grid(),
+            **self._forgetting(),
             "listens": listens is not None,
             "hears": listens.hears if listens else 0.0,
             "reacts_in": self.lists.law(listens.reacts_in if listens else None),
             "up": self.lists.law(outages.up if outages else None),
             "down": self.lists.law(outages.down if outages else None),
+            "clear": self.lists.law(spells.clear if spells else None),
+            "spell_lasts": self.lists.law(spells.lasts if spells else None),
             "opening_takes": opening.takes,
             "opening_presses": opening.presses,
             "first_quiet": self.lists.add(regime.quiet_hours),
             "n_quiet": len(regime.quiet_hours),
         }
 
+    def _grid(self) -> dict[str, Any]:
+        """Return when checks are due, and how late they come."""
+        checks = self.regime.checks
+        drawn = checks.first == "random" and not checks.at
+        times = {second for time in checks.at for second in time.seconds_of_week()}
+        return {
+            "first": NONE if drawn else 0 if checks.at else checks.first,
+            "default_every": or_never(checks.every),
+            "n_times": len(times),
+            "time_of_week": sorted(times),
+            "is_regular": not checks.interval_windows and not checks.at,
+            "comes_late": checks.jitter is not None or checks.late is not None,
+            "jitter": checks.jitter or 0,
+            "lateness": self.lists.law(checks.late, least=0),
+            "first_check_window": self.lists.add(during for during, _ in checks.interval_windows),
+            "n_check_windows": len(checks.interval_windows),
+            "window_every": [or_never(every) for _, every in checks.interval_windows],
+        }
+
+    def _forgetting(self) -> dict[str, Any]:
+        """Return how checks are forgotten, and in which windows otherwise."""
+        checks = self.regime.checks
+        windows = checks.forgetful_windows
+        chances = [checks.forgets, *(chance for _, chance in windows)]
+        return {
+            "first_forget_window": self.lists.add(during for during, _ in windows),
+            "n_forget_windows": len(windows),
+            "forget_step": [draws.error_step(chance) for chance in chances],
+        }
+
     def late_checks(self) -> int:
         """Return how many checks can be due and yet to come.
 
-        One of each interval, as lateness is below them all, and those that come a second later, as
-        the one before took their second.
+        One of each interval, as lateness is below them all, those that come a second later, as the
+        one before took their second, and one that comes in the second in which another is due.
         """
-        return 2 + 2 * len(self.regime.checks.interval_windows)
+        return 3 + 2 * len(self.regime.checks.interval_windows)
 
     # The routine
 
     def routine(self) -> dict[str, Any]:
         """Return the steps and what their conditions test."""
-        routine = self.regime.routine
-        steps = by_field([self._step(step) for step in (*routine, Step(do=NOTHING))])
+        whens = [step.when for step in self.steps if step.when]
+        steps = by_field([self._step(step) for step in (*self.steps, Step(do=NOTHING))])
         return {
             **steps,
             "passes": self.regime.passes,
-            "n_steps": len(routine),
-            "looks_at_weight": any(step.when and step.when.weight for step in routine),
+            "n_steps": len(self.steps),
+            "looks_at_weight": any(when.weight for when in whens),
+            "looks_at_discipline": any(when.discipline for when in whens),
             "heeds_calls": any(steps["looks_for_calls"]),
             **self._at_once(steps),
             **named(("test_of", "test_least", "test_most"), self.tests),
@@ -89,13 +123,18 @@ class CaretakerLowering:
     def _step(self, step: Step) -> dict[str, Any]:
         when, first_test = step.when or When.model_construct(), len(self.tests)
         self.tests += self._tests(when)
+        first_look = len(self.tests)
+        self.tests += self._looks(step.look)
         return {
-            "do": [*self.model.care, NOTHING].index(step.do),
+            "do": [*self.model.care, NOTHING].index(step.do or NOTHING),
             "times": step.repeat,
             "has_when": step.when is not None,
-            "looks_for_calls": when.calling is not None,
+            "looks_for_calls": when.calling is not None or "calling" in step.look,
             "first_test": first_test,
-            "n_tests": len(self.tests) - first_test,
+            "n_tests": first_look - first_test,
+            "only_looks": bool(step.look),
+            "first_look": first_look,
+            "n_looks": len(self.tests) - first_look,
             "of_form": [
                 (when.stage is None or when.stage.holds(form.stage))
                 and (when.form is None or when.form.holds(name))
@@ -118,19 +157,27 @@ class CaretakerLowering:
             yield self.level_sights.stop + len(self.clocks), 1, 1
             self.clocks.append(when.clock)
 
+    def _looks(self, names: Iterable[str]) -> Iterator[tuple[int, int, int]]:
+        """Yield tests that always hold of the signals of these names that the eyes can mistake."""
+        for name in names:
+            if name in self.needs:
+                yield self.level_sights[self.needs.index(name)], int(LEAST), int(MOST)
+            elif name in SIGNALS:
+                yield SIGNALS.index(name), int(LEAST), int(MOST)
+
     def _at_once(self, steps: dict[str, list[Any]]) -> dict[str, Any]:
         """Return the conditions of all steps at once: sets of steps, a bit for each.
 
         The form with the signals lets some steps through, and so does each number of the waste, the
-        weight, a level or a clock window; what all let through is done. One more bit, for the end
-        of the routine, passes everywhere. Eyes that err look step by step instead, as each look
-        counts; so do long routines, and those that compare with large numbers.
+        weight, the discipline, a level or a clock window; what all let through is done. One more
+        bit, for the end of the routine, passes everywhere. Eyes that err look step by step instead,
+        as each look counts; so do long routines, and those that compare with large numbers.
         """
-        routine = self.regime.routine
+        routine = self.steps
         large = any(MOST_SEEN <= bound < MOST for test in self.tests for bound in test[1:])
         at_once = not (self.eyes_err or large or len(routine) > MOST_STEPS)
         n = len(routine) if at_once else 0
-        places = [SIGHTS.index("waste"), SIGHTS.index("weight"), *self.level_sights]
+        places = [*map(SIGHTS.index, ("waste", "weight", "discipline")), *self.level_sights]
         places += (self.level_sights.stop + clock for clock in range(len(self.clocks)))
         numbers, signals = np.arange(MOST_SEEN + 1), np.arange(2 ** len(SWITCHES))
         by_number = np.full((len(places), len(numbers)), -1)
@@ -155,10 +202,13 @@ class CaretakerLowering:
 
     def eyes(self) -> dict[str, Any]:
         """Return how the eyes err, and in which windows otherwise."""
-        windows = self.regime.eyes.windows
+        windows, spells = self.regime.eyes.windows, self.regime.eyes.spells
+        during = spells.during if spells else None
         return {
             "first_eyes_window": self.lists.add(window.during for window in windows),
             "n_eyes_windows": len(windows),
+            "first_spells_window": self.lists.add([during] if during else []),
+            "n_spells_windows": int(during is not None),
             "error_step": self.error_steps,
         }
 
@@ -171,32 +221,54 @@ class CaretakerLowering:
         if place in self.level_sights:
             misreads = first + self.level_sights.index(place)
             return misreads, misreads
-        # the weight and the clock are always seen as they are
+        # weight, discipline and clock are always seen as they are
         none = len(self.error_steps) - 1
         return none, none
 
     def _error_steps(self) -> list[list[int]]:
-        """Return what a trial of each error uses up: usually, then in each window of the eyes.
+        """Return what a trial of each error uses up: usually and in each window of the eyes.
 
-        The eyes' errors come first, then the hands', whose steps are those of the actions; the last
+        If there are spells, what it uses up in each of these in a spell follows. The eyes' errors
+        come first, then those whose steps are elsewhere, of the hands and of forgetting; the last
         error is one that never happens.
         """
         eyes = self.regime.eyes
         n, agree = eyes.looks.of, eyes.looks.agree
         steps = []
-        for rates, vote in (("overlooks", draws.effective_overlooks),
-                            ("imagines", draws.effective_imagines)):  # fmt: skip
+        for rate, vote in (("overlooks", draws.effective_overlooks),
+                           ("imagines", draws.effective_imagines)):  # fmt: skip
             for signal in SIGNALS:
-                usual = getattr(getattr(eyes, signal), rates)
-                special = [getattr(getattr(window, signal), rates) for window in eyes.windows]
-                chances = [usual, *(usual if rate is None else rate for rate in special)]
-                steps.append([draws.error_step(vote(chance, n, agree)) for chance in chances])
+                rates = [getattr(getattr(part, signal), rate) for part in self._parts_of_eyes()]
+                steps.append(self._in_each_setting(rates, partial(vote, of=n, agree=agree)))
         for need in self.needs:
-            usual = eyes.levels[need].misreads if need in eyes.levels else 0.0
-            chances = [usual] + [
-                window.levels[need].misreads if need in window.levels else usual
-                for window in eyes.windows
-            ]
-            steps.append([draws.error_step(draws.effective_misreads(p, n)) for p in chances])
-        none = [0] * (1 + len(eyes.windows))
-        return [*steps, *([none] * len(self.model.care)), none]
+            parts = [part.levels.get(need) for part in self._parts_of_eyes()]
+            rates = [eye.misreads if eye else None for eye in parts]
+            steps.append(self._in_each_setting(rates, partial(draws.effective_misreads, of=n)))
+        none = [0] * len(steps[0])
+        return [*steps, *([none] * (len(self.model.care) + 1)), none]
+
+    def _parts_of_eyes(self) -> Iterator[Eyes | EyesWindow | Spells]:
+        """Yield the parts of a file that say how the eyes err: usually, in windows, in spells."""
+        eyes = self.regime.eyes
+        yield eyes
+        yield from eyes.windows
+        if eyes.spells:
+            yield eyes.spells
+
+    def _in_each_setting(
+        self, rates: Sequence[float | None], vote: Callable[[float], float]
+    ) -> list[int]:
+        """Return the steps of an error with these rates, one of each part of the eyes.
+
+        Args:
+            rates: None where a part does not name it.
+            vote: what the looks of an observation make of a rate, but for that of spells, in which
+                all of them share the light.
+        """
+        n = 1 + len(self.regime.eyes.windows)
+        by_clock, in_spells = rates[:n], rates[n:]
+        usual = by_clock[0] or 0.0
+        steps = [draws.error_step(vote(usual if rate is None else rate)) for rate in by_clock]
+        for rate in in_spells:
+            steps += steps if rate is None else [draws.error_step(rate)] * n
+        return steps

@@ -28,8 +28,8 @@ from petsim.spec.model import (
     Form,
     Model,
 )
-from petsim.spec.quantities import DAY, Window
-from petsim.spec.regime import Checks, Hands
+from petsim.spec.quantities import DAY, WEEK, Window
+from petsim.spec.regime import Checks, Hand, Hands
 
 NOTHING = "-"
 """The name of the action and of the step that end those lists, so that there always is one."""
@@ -46,6 +46,7 @@ class PetLowering:
     rules: list[tuple[int, int, int]] = field(default_factory=list)
     conditions: list[tuple[int, int, int, int]] = field(default_factory=list)
     raises: list[tuple[int, int]] = field(default_factory=list)
+    wrong: list[tuple[int, float]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.needs = list(self.model.needs)
@@ -110,7 +111,8 @@ class PetLowering:
             "misbehaves_for": self.lists.law(misbehaviour.window if misbehaviour else None),
             "first_rule": first_rule,
             "n_rules": len(self.rules) - first_rule,
-            "every": or_never(checks.by_stage.get(form.stage, checks.every)),
+            # clock times come again after a week
+            "every": WEEK if checks.at else or_never(checks.by_stage.get(form.stage, checks.every)),
         }
 
     def _waste(self, form: Form) -> dict[str, Any]:
@@ -165,8 +167,14 @@ class PetLowering:
     def care(self, hands: Hands) -> dict[str, Any]:
         """Return the actions: what each does, and what the caretaker's hands make of it."""
         care = {**self.model.care, NOTHING: CareAction()}
-        actions = [self._action(action) | _hand(hands, name) for name, action in care.items()]
-        return by_field(actions) | named(("raised_need", "raised_by"), self.raises)
+        actions = [
+            self._action(action) | self._hand(hands.of(name)) for name, action in care.items()
+        ]
+        return (
+            by_field(actions)
+            | named(("raised_need", "raised_by"), self.raises)
+            | named(("wrong", "wrong_chance"), self.wrong)
+        )
 
     def _action(self, action: CareAction) -> dict[str, Any]:
         first_raise = len(self.raises)
@@ -185,14 +193,16 @@ class PetLowering:
             "refused_full": "full" in action.refused_when,
         }
 
-
-def _hand(hands: Hands, action: str) -> dict[str, Any]:
-    hand = hands.of(action)
-    return {
-        "takes": hand.takes,
-        "presses": hand.presses,
-        "slip_step": draws.error_step(hand.slips),
-    }
+    def _hand(self, hand: Hand) -> dict[str, Any]:
+        first_wrong, actions = len(self.wrong), list(self.model.care)
+        self.wrong += [(actions.index(other), chance) for other, chance in hand.into.items()]
+        return {
+            "takes": hand.takes,
+            "presses": hand.presses,
+            "slip_step": draws.error_step(hand.slips),
+            "first_wrong": first_wrong,
+            "n_wrong": len(hand.into),
+        }
 
 
 def _turns(sleeps: Iterable[Window]) -> list[tuple[int, bool]]:
