@@ -1086,7 +1086,7 @@ USAGE = {
 WHOLE_FROM_1 = "expected a whole number from 1 up"
 WHOLE_FROM_0 = "expected a whole number from 0 up"
 ABOVE_0 = "expected a number of days above 0"
-ENTRIES = "'misses', 'growth', 'care', 'needs', 'illness', 'discipline', 'sleep', 'power'"
+ENTRIES = "'misses', 'growth', 'care', 'needs', 'illness', 'discipline', 'sleep', 'power', 'light'"
 
 
 @pytest.mark.parametrize(

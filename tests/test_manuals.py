@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
@@ -16,6 +16,7 @@ from pydantic import TypeAdapter
 from petsim import batch
 from petsim.cli.values import VARIATION
 from petsim.life.simulate import simulate
+from petsim.spec import eyes as eyes_of_a_regime
 from petsim.spec import model as model_file
 from petsim.spec import regime as regime_file
 from petsim.spec.laws import Distribution
@@ -23,11 +24,12 @@ from petsim.spec.library import check_together, load_model, load_regime, shipped
 from petsim.spec.model import Form, Need, Rule, Stage
 from petsim.spec.parts import File, Part
 from petsim.spec.quantities import DAY, WEEKDAYS
+from petsim.spec.regime import CheckWindow
 from petsim.spec.variation import Axis
 from petsim.study.design import design_of
 
 ROOT = Path(__file__).parents[1]
-SHELVES = {"models": model_file, "regimes": regime_file}
+SHELVES = {"models": [model_file], "regimes": [regime_file, eyes_of_a_regime]}
 MODELS, REGIMES = shipped("models"), shipped("regimes")
 
 MINIMAL = {
@@ -135,7 +137,7 @@ def test_a_manual_has_a_whole_file_and_no_block_that_is_not_tested(shelf: str) -
 # Tables
 
 KEYS = re.compile(r"<!-- keys of: (\w+) -->\n\|[^\n]*\n\|[-|]*\n((?:\|[^\n]*\n)+)")
-NOTHING = ("none", "the usual rate")
+NOTHING = ("none", "the usual rate", "the usual chance")
 ITS_OWN = ("its own defaults", "the usual rates")
 
 
@@ -148,10 +150,11 @@ def tables(shelf: str) -> dict[str, dict[str, str]]:
     return found
 
 
-def parts(module: ModuleType) -> dict[str, type[Part]]:
+def parts(modules: Sequence[ModuleType]) -> dict[str, type[Part]]:
     """The classes that describe mappings of a file; a rule is a form with its conditions."""
     return {
         name: value
+        for module in modules
         for name, value in vars(module).items()
         if isinstance(value, type) and issubclass(value, Part) and value is not Rule
         if value.__module__ == module.__name__
@@ -163,7 +166,7 @@ def own_fields(part: type[Part]) -> dict[str, Any]:
     return {name: field for name, field in part.model_fields.items() if name not in inherited}
 
 
-PARTS = [(shelf, part) for shelf, module in SHELVES.items() for part in parts(module).values()]
+PARTS = [(shelf, part) for shelf, modules in SHELVES.items() for part in parts(modules).values()]
 
 
 @pytest.mark.parametrize("shelf", SHELVES)
@@ -185,6 +188,8 @@ def test_a_table_of_the_manual_has_the_right_defaults(shelf: str, part: type[Par
         written = table[str(field.alias)]
         if (part, name) == (Need, "starts"):
             assert written == "full"
+        elif (part, name) == (CheckWindow, "every"):
+            assert (written, field.default) == ("the usual interval", "usual")
         elif field.is_required():
             assert written == "required", name
         elif written in NOTHING:

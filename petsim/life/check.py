@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from itertools import chain
 from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
-from petsim.errors import PolicyError, SpecError, listed
+from petsim.errors import PolicyError, SpecError
 from petsim.life.caretaker import Caretaker, load_caretaker
-from petsim.life.kinds import ACTION_KINDS, ILLNESS, WASTE
+from petsim.life.kinds import ACTION_KINDS
 from petsim.life.record import Life
+from petsim.life.remarks import never_checked, remarks, remarks_with_a_model
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.life.watch import limit_of, limited
 from petsim.spec import defaults
@@ -24,11 +22,7 @@ from petsim.spec.library import (
     model_named_in,
     model_of,
 )
-from petsim.spec.model import CareAction, Model
-from petsim.spec.quantities import DAY, WEEK, Begins, Window, duration_text
-from petsim.spec.regime import Checks, Regime
-
-FORTNIGHT = 2 * WEEK
+from petsim.spec.model import Model
 
 
 class Finding(NamedTuple):
@@ -190,87 +184,12 @@ def _of_each_model(
 
 
 def _notes(models: Sequence[Model], source: str) -> tuple[str, ...]:
-    """When no check ever comes, and what none does anything about, though an action would."""
+    """What a regime does not do or never uses, though it may be meant to."""
     regime = load_regime(source)
-    done = {step.do for step in regime.routine if step.do}
-    if done and not _is_ever_checked(regime):
+    if never_checked(regime):
         return ("no check ever comes, as `every` is never and it does not listen",)
-    return _of_each_model(
-        models, lambda model: (*_unvisited(model, regime.checks), *_undone(model, done))
-    )
-
-
-def _is_ever_checked(regime: Regime) -> bool:
-    checks = regime.checks
-    in_windows = (every for _, every in checks.interval_windows)
-    intervals = (checks.every, *in_windows, *checks.by_stage.values())
-    return any(intervals) or bool(checks.at) or regime.listens is not None
-
-
-def _unvisited(model: Model, checks: Checks) -> Iterator[str]:
-    """The windows that the grid passes by, as far as it is not left to chance."""
-    if checks.first == "random":
-        return
-    taken = np.zeros(WEEK, dtype=bool)
-    for during, every in dict.fromkeys(checks.interval_windows):
-        within = seconds_within(during)
-        if every is not None:
-            checked = within & _seconds_checked(model.begins, checks.first, every)
-            passed_by = f"no check comes during {during}, as"
-            if not checked.any():
-                interval = duration_text(every)
-                yield f"{passed_by} every {interval} from `first` on never falls in it"
-            elif not (checked & ~taken).any():
-                yield f"{passed_by} an earlier window is in force then"
-        taken |= within
-
-
-def seconds_within(window: Window) -> NDArray[np.bool_]:
-    """For each second of a week, from Monday 0:00 on, whether it lies in a clock window."""
-    within = np.zeros(WEEK, dtype=bool)
-    length = (window.end - window.start - 1) % DAY + 1
-    for weekday in range(7) if window.weekdays is None else window.weekdays:
-        opens = weekday * DAY + window.start
-        within[np.arange(opens, opens + length) % WEEK] = True
-    return within
-
-
-def _seconds_checked(begins: Begins, first: int, every: int) -> NDArray[np.bool_]:
-    """For each second of a week, whether a check at an interval comes at it within a fortnight."""
-    checked = np.zeros(WEEK, dtype=bool)
-    birth = begins.weekday * DAY + begins.clock
-    checked[(birth + np.arange(first, first + FORTNIGHT, every)) % WEEK] = True
-    return checked
-
-
-def _undone(model: Model, done: set[str]) -> Iterator[str]:
-    for trouble, fatal, helps in _troubles(model):
-        if helps and not done & set(helps):
-            end = ", which can be fatal" if fatal else ""
-            yield f"nothing is done about {trouble}{end}; {listed(helps, ' or ')} would help"
-
-
-def _troubles(model: Model) -> Iterator[tuple[str, bool, list[str]]]:
-    """What befalls a pet in some form: its name, whether it can be fatal, and what helps."""
-    forms = [form for form in model.forms.values() if not form.dormant]
-
-    def that(helps: Callable[[CareAction], bool]) -> list[str]:
-        return [action for action, effects in model.care.items() if helps(effects)]
-
-    for need in model.needs:
-        if any(need in form.drops for form in forms):
-            fatal = any(form.fatal_after.get(need) is not None for form in forms)
-            yield need, fatal, [a for a, effects in model.care.items() if need in effects.raises]
-    if any(form.waste for form in forms):
-        yield WASTE, False, that(lambda effects: effects.cleans)
-    ills = [form.illness for form in forms if form.illness]
-    if any(ill.base or ill.per_waste or ill.per_excess for ill in ills):
-        fatal = any(ill.fatal_after is not None for ill in ills)
-        yield ILLNESS, fatal, that(lambda effects: effects.doses)
-    if any(form.sleeps and form.lights_grace is not None for form in forms):
-        yield "lights in its sleep", False, that(lambda effects: effects.lights == "off")
-    if model.discipline.step and any(form.misbehaviour for form in forms):
-        yield "misbehaviour", False, that(lambda effects: effects.reprimands)
+    with_models = _of_each_model(models, lambda model: remarks_with_a_model(regime, model))
+    return (*remarks(regime), *with_models)
 
 
 def _problems(attempt: Callable[..., object], *given: object) -> tuple[str, ...]:

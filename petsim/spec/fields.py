@@ -176,8 +176,8 @@ def count_type(least: int, most: int = LARGEST) -> FieldType:
     )
 
 
-def _span_or_never(value: int | None) -> str:
-    return "never" if value is None else duration_text(value)
+def _never_or(span: int | None) -> str:
+    return "never" if span is None else duration_text(span)
 
 
 Span = Annotated[int, FieldType(duration, duration_text, _text_schema(TIME_PATTERN), A_TIME)]
@@ -189,7 +189,7 @@ SpanOrNever = Annotated[
     int | None,
     FieldType(
         either("never", None, duration),
-        _span_or_never,
+        _never_or,
         _text_schema(TIME_PATTERN, "never"),
         f"{A_TIME}, or never",
     ),
@@ -198,7 +198,7 @@ SpanNeverOrUsual = Annotated[
     int | Literal["usual"] | None,
     FieldType(
         either("never", None, duration),
-        lambda value: None if value == "usual" else _span_or_never(value),
+        lambda value: None if value == "usual" else _never_or(value),
         _text_schema(TIME_PATTERN, "never"),
         f"{A_TIME}, or never",
     ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import replace
 from functools import cache
 from types import UnionType
@@ -97,9 +97,9 @@ class Part(BaseModel):
         return True
 
     @property
-    def unwritten(self) -> frozenset[str]:
-        """The keys that have no place beside the others, so that not even a default is written."""
-        return frozenset()
+    def refused_keys(self) -> Collection[str]:
+        """The keys that are not written, as they are refused beside others."""
+        return ()
 
     @model_validator(mode="after")
     def _fit(self) -> Self:
@@ -118,7 +118,7 @@ class Part(BaseModel):
         """
         writes_never = info.context == COMPLETE and self.says_never
         tacit_defaults = (False,) if writes_never else (False, None)
-        left_out = self.unwritten | {
+        left_out = {
             field.alias
             for attribute, field in type(self).model_fields.items()
             if any(
@@ -128,7 +128,7 @@ class Part(BaseModel):
         return {
             key: value
             for key, value in write(self).items()
-            if key not in left_out and value not in ({}, [], (), "", None)
+            if key not in {*left_out, *self.refused_keys} and value not in ({}, [], (), "", None)
         }
 
 

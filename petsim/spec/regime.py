@@ -6,7 +6,7 @@ regime and a model, in `regime_checks`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from itertools import pairwise
 from typing import Annotated, Literal
 
@@ -44,6 +44,8 @@ FORMAT = "regime 1"
 UNTIL_MET = 20
 """Repetitions that `until met` permits."""
 MOST_REPEATS = 1000
+BESIDE_TIMES = {"every": "every", "first": "first", "by_stage": "by stage"}
+"""The fields of checks and their keys that are refused beside clock times."""
 MARGIN = 1e-9
 """How far chances that sum to 1 may be over it, as they are rounded."""
 REPEAT = FieldType(
@@ -104,9 +106,9 @@ class Checks(Part):
     )
 
     @property
-    def unwritten(self) -> frozenset[str]:
-        """The interval and its start, beside clock times."""
-        return frozenset({"every", "first"} if self.at else ())
+    def refused_keys(self) -> Collection[str]:
+        """The fields of intervals, beside clock times."""
+        return BESIDE_TIMES.values() if self.at else ()
 
     @property
     def interval_windows(self) -> tuple[tuple[Window, int | None], ...]:
@@ -158,7 +160,7 @@ class Checks(Part):
 
     def _misfits_of_clock_times(self) -> Iterator[MisfitError]:
         """Refuse intervals beside clock times, but for windows without checks."""
-        for attribute, name in (("every", "every"), ("first", "first"), ("by_stage", "by stage")):
+        for attribute, name in BESIDE_TIMES.items():
             if attribute in self.model_fields_set:
                 yield MisfitError(f"expected no `{name}` beside clock times in `at`", at=(name,))
         for index, window in enumerate(self.windows):
@@ -231,9 +233,9 @@ class Step(Part):
         return tuple(name for name in named if name not in signals)
 
     @property
-    def unwritten(self) -> frozenset[str]:
-        """How often, of a look."""
-        return frozenset({"repeat"} if self.look else ())
+    def refused_keys(self) -> Collection[str]:
+        """A step that only looks is not repeated."""
+        return ("repeat",) if self.look else ()
 
     def misfits(self) -> Iterator[MisfitError]:
         """Refuse a step that neither acts nor looks, one that does both, and a repeated look."""

@@ -114,14 +114,15 @@ Family = Callable[[Model, str | None], Iterator[Measure]]
 """Figures that depend on the model, and maybe on the form aimed for, which may not be known."""
 
 
-def daily(column: str, label: str) -> Measure:
+def daily(column: str, label: str, *, rare: bool = False) -> Measure:
     """Return the measure of a counted column per day of life, a mean over lives."""
 
     def values(columns: Columns) -> NDArray[np.float64]:
         days: NDArray[np.float64] = np.maximum(columns["end_s"], 1) / DAY
         return columns[column] / days
 
-    return Measure((f"{column}_per_day",), label, WORK, Estimator.MEAN, "count a day", values)
+    path, unit = (f"{column}_per_day",), "count a day"
+    return Measure(path, label, WORK, Estimator.MEAN, unit, values, rare=rare)
 
 
 def has_word(model: Model, column: str, *wanted: str) -> Values:
@@ -246,6 +247,16 @@ MEASURES: tuple[Measure | Family, ...] = (
     daily("quiet_presses", "presses a day in quiet hours"),
     daily("checks", "checks a day"),
     daily("checks_skipped", "checks skipped a day"),
+    daily("checks_forgotten", "checks forgotten a day", rare=True),
+    Measure(
+        ("share_in_spells",),
+        "share of time in spells of bad light",
+        WORK,
+        Estimator.MEAN,
+        "0..1",
+        lambda columns: columns["spells_s"] / np.maximum(columns["end_s"], 1),
+        rare=True,
+    ),
     Measure(
         ("days_followed",),
         "days followed",

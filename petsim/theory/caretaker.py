@@ -71,6 +71,49 @@ def _feed(works: float) -> str:
     return f"feed: {{raises: {{hunger: 1}}, works: {works}}}"
 
 
+INSTEAD = [
+    # slips, into another that fills it, into one that does nothing, works
+    (0.1, 0.4, 0.1, 1.0),
+    (0.5, 0.7, 0.3, 0.6),
+    (1.0, 0.25, 0.0, 0.9),
+]
+
+
+@check("closed form; a mixture: the meant action, or else one of the others")
+def slips_that_press_something_else(lab: Lab) -> Iterator[Verdict]:
+    """A need is filled with chance 1 - slips + slips x into x works, at the cost of one action."""
+    for slips, treat, wave, works in INSTEAD:
+        case = (
+            f"slips {slips:.0%}, into a treat {treat:.0%} that works {works:.0%}, a wave {wave:.0%}"
+        )
+        # A drop in the second of every check, so each finds the need empty.
+        lived = lab.batch(
+            pet(
+                "drops: {hunger: 60 s}",
+                care=[_feed(1.0), _feed(works).replace("feed", "treat"), "wave: {}"],
+            ),
+            regime(
+                every(60, first="60 s"),
+                f"hands: {{feed: {{slips: {slips}, into: {{treat: {treat}, wave: {wave}}}}}}}",
+                routine=["{when: {hunger: 0}, do: feed}"],
+            ),
+            lives=LIVES,
+            seconds=CHECKS * 60 + 1,
+        )
+        n, counted = len(lived) * CHECKS, totals(lived)
+        yield exact(f"{case}: presses", counted["presses"], n)
+        yield exact(f"{case}: feeds that slipped or landed", _tried(counted), n)
+        yield share(f"{case}: P(slips)", counted["slipped.feed"], n, slips)
+        yield share(f"{case}: P(treats)", counted["done.treat"], n, slips * treat)
+        yield share(f"{case}: P(waves)", counted["done.wave"], n, slips * wave)
+        filled = counted["done.feed"] + counted["done.treat"] - counted["lost.treat"]
+        yield share(f"{case}: P(filled)", filled, n, 1 - slips + slips * treat * works)
+
+
+def _tried(counted: dict[str, int]) -> int:
+    return counted["done.feed"] + counted["slipped.feed"]
+
+
 # Eyes
 
 FALSE_ALARMS = [

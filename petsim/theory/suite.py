@@ -8,6 +8,7 @@ from tempfile import TemporaryDirectory
 
 from petsim.life.simulate import why_not_compiled
 from petsim.theory import (
+    bad_light,
     best_intervals,
     caretaker,
     durations,
@@ -21,6 +22,7 @@ from petsim.theory import (
     overlooking,
     randomness,
     reading,
+    rota,
     voting,
 )
 from petsim.theory.lab import Lab
@@ -38,7 +40,9 @@ FIELDS = (
     randomness,
     reading,
     caretaker,
+    rota,
     voting,
+    bad_light,
     interference,
     intervals,
 )

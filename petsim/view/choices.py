@@ -13,6 +13,7 @@ ENTRIES = {
     "discipline": {EventKind.MISBEHAVES, EventKind.LAPSE},
     "sleep": {EventKind.ASLEEP, EventKind.AWAKE},
     "power": {EventKind.OUTAGE_BEGINS, EventKind.OUTAGE_ENDS},
+    "light": {EventKind.SPELL_BEGINS, EventKind.SPELL_ENDS},
 }
 """The entries of a diary that can be kept to, by what they are about."""
 

@@ -6,7 +6,7 @@ import re
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from itertools import groupby
+from itertools import groupby, zip_longest
 from operator import attrgetter
 from textwrap import wrap
 from typing import NamedTuple
@@ -23,12 +23,19 @@ from petsim.view.misses import BY_REPRIMAND, explained, mistake, not_done, time_
 from petsim.view.outcome import headline
 from petsim.view.tables import counted
 
-LEGEND = "half an hour a sign: ! care miss, i ill, - no power, o in want, z asleep, . none of these"
-"""What the signs of a strip stand for, those first that hide others."""
+SIGNS = {
+    "!": "care miss",
+    "i": "ill",
+    "-": "no power",
+    "o": "in want",
+    "z": "asleep",
+    "~": "bad light",
+    ".": "none of these",
+}
+"""What the signs of a strip stand for, half an hour each, those first that hide others."""
 
 _INDENT = " " * 9
 _HALF_HOUR = 1800
-_BY_WEIGHT = "i-oz."
 _RULER = "".join(f"{hour:02}{'':4}" for hour in range(0, 24, 3))
 """The hours above the signs of a strip."""
 
@@ -63,9 +70,16 @@ def diary(life: Life, only: Collection[str] | None = None) -> Iterator[str]:
     yield f"{headline(life)}."
     yield ""
     yield repr(life).strip("<>")
-    yield LEGEND
+    yield legend(life)
     for day in days(life, only):
         yield from ("", day.heading, f"   {_RULER.rstrip()}", f"  {day.strip}", *day.lines)
+
+
+def legend(life: Life) -> str:
+    """Return what the signs of a strip stand for; bad light only where there can be any."""
+    without = "" if life.caretaker.regime.eyes.spells else "~"
+    meanings = (f"{sign} {what}" for sign, what in SIGNS.items() if sign != without)
+    return f"half an hour a sign: {', '.join(meanings)}"
 
 
 def wrapped(lines: Iterable[str], width: int) -> Iterator[str]:
@@ -123,7 +137,7 @@ def _sign(start: int, history: History) -> str:
         return "!"
     lived = Stretch(max(start, 0), min(end, life.summary["end_s"]))
     signs = set().union(*map(_signs, history.during(lived)))
-    return next((sign for sign in _BY_WEIGHT if sign in signs), " ")
+    return next((sign for sign in SIGNS if sign in signs), " ")
 
 
 def _signs(state: State) -> set[str]:
@@ -133,6 +147,7 @@ def _signs(state: State) -> set[str]:
         "-": not state.power,
         "o": bool(state.troubles.keys() - {ILLNESS, LIGHTS}),
         "z": state.asleep,
+        "~": state.in_spell,
         ".": True,
     }
     return {sign for sign in holds if holds[sign]}
@@ -226,11 +241,21 @@ def _times(word: str, times: int) -> str:
 
 
 def _tried(attempts: Sequence[Attempt]) -> str:
-    """Each action, how often, and how often not with the usual effect."""
+    """Each action that was meant, how often, and how often not with the usual effect."""
     fates: dict[str, Counter[str]] = {}
-    for attempt in attempts:
-        fates.setdefault(attempt.action, Counter())[attempt.fate] += 1
+    for attempt, following in zip_longest(attempts, attempts[1:]):
+        if attempt.instead_of is None:
+            fate = attempt.fate + (_pressed(following) if following else "")
+            fates.setdefault(attempt.action, Counter())[fate] += 1
     return ", ".join(_counted(action, counter) for action, counter in fates.items())
+
+
+def _pressed(attempt: Attempt) -> str:
+    """What landed instead of an action that slipped, empty if this did not."""
+    if attempt.instead_of is None:
+        return ""
+    fate = "" if attempt.fate == EventKind.DONE else f", {attempt.fate}"
+    return f", pressed {attempt.action}{fate}"
 
 
 def _counted(action: str, fates: Counter[str]) -> str:

@@ -104,6 +104,8 @@ def not_done(check: CheckSkipped | CheckForgotten) -> str:
 
 def _fate(attempt: Attempt) -> str:
     """An action and what became of it."""
+    if attempt.instead_of is not None:
+        return f"meant {attempt.instead_of}, pressed {attempt.action}"
     match attempt.fate:
         case EventKind.DONE:
             return attempt.action

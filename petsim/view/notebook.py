@@ -120,7 +120,13 @@ def _facts(life: Life) -> Iterator[str]:
     yield f"forms: {', '.join(forms)}"
     yield f"care misses: {', '.join(f'{n} of {cause}' for cause, n in causes) or 'none'}"
     yield f"presses: {summary['presses']}, of them {summary['quiet_presses']} in quiet hours"
-    yield f"checks: {summary['checks']}, besides {summary['checks_skipped']} skipped"
+    forgotten = summary["checks_forgotten"]
+    besides = (
+        f"{summary['checks_skipped']} skipped{f' and {forgotten} forgotten' * (forgotten > 0)}"
+    )
+    yield f"checks: {summary['checks']}, besides {besides}"
+    if summary["spells_s"]:
+        yield f"bad light: {summary['spells_s'] / summary['end_s']:.0%} of the time"
     yield f"at the end: {'dead, ' + summary['died'] if summary['died'] else 'alive'}"
 
 

@@ -6,7 +6,8 @@ import pytest
 import yaml
 
 import petsim
-from petsim.life.check import Finding, check, seconds_within
+from petsim.life.check import Finding, check
+from petsim.life.remarks import seconds_within
 from petsim.spec.quantities import DAY, window
 from tests.life.worlds import care, pet
 
@@ -278,6 +279,57 @@ def test_a_window_that_the_grid_passes_by_is_noted(
     assert finding.notes == ((f"no check comes during {why}",) if why else ())
     lived = petsim.simulate("lamplet", content, days=6).summary
     assert (lived["checks"] > 0) == ever
+
+
+AT = ["07:15", "12:30 on weekdays"]
+FRIDAYS = {"during": "12:00 to 13:00 on Fri", "every": "never"}
+SPELLS = {"clear": "exponential 4 h", "lasts": "20 min"}
+
+
+@pytest.mark.parametrize(
+    ("more", "note"),
+    [
+        ({"checks": {"at": AT, "windows": [FRIDAYS]}}, None),
+        ({"checks": {"at": AT, "windows": [SIESTA]}},
+         "the check at 12:30 on weekdays never comes, as every window over it says never"),
+        ({"checks": {"at": AT, "windows": [{"during": "12:00 to 13:00", "forgets": "9%"}]}}, None),
+        ({"checks": {"at": AT, "windows": [{"during": "12:00 to 13:00 on Sun", "forgets": "9%"}]}},
+         "`forgets` during 12:00 to 13:00 on Sun changes nothing, as no check at a clock time is "
+         "then"),
+        ({"checks": {"at": AT, "windows": [SIESTA, {"during": "12:00 to 13:00", "forgets": "9%"}]}},
+         "the check at 12:30 on weekdays never comes, as every window over it says never"),
+        ({"checks": {"every": "10 min", "late": "exponential 10 min"}}, None),
+        # the median of an exponential wait is its mean times ln 2, here 10.4 min
+        ({"checks": {"every": "10 min", "late": "exponential 15 min"}},
+         "most checks are given up, as half of them are 10 min 24 s or more late and the next is "
+         "due after 10 min"),
+        ({"checks": {"every": "1 h", "late": "20 min",
+                     "windows": [{"during": "12:00 to 13:00", "every": "10 min"}]}},
+         "most checks are given up, as half of them are 20 min or more late and the next is due "
+         "after 10 min"),
+        ({"checks": {"at": ["07:15", "07:25"], "late": "20 min"}}, None),
+        ({"checks": {"at": ["07:15", "07:25", "07:35"], "late": "20 min"}},
+         "most checks are given up, as half of them are 20 min or more late and the next is mostly "
+         "due before"),
+        ({"checks": {"every": "10 min", "forgets": 1}},
+         "every check at set times is forgotten, as `forgets` is 100%; one in a hundred is 1%"),
+        ({"hands": {"feed": {"slips": "1%", "into": {"play": "40%"}}}}, None),
+        ({"hands": {"feed": {"takes": "3 s", "into": {"play": "40%"}}}},
+         "`into` of feed changes nothing, as feed never slips"),
+        ({"hands": {"feed": {"into": {"play": "0%"}}}}, None),
+        ({"eyes": {"spells": SPELLS}},
+         "spells of bad light change nothing, as they name no rate of error"),
+        ({"eyes": {"spells": {**SPELLS, "ill": {"imagines": "0%"}}}}, None),
+        ({"eyes": {"spells": {**SPELLS, "hunger": {"misreads": "5%"}}}}, None),
+    ],
+)  # fmt: skip
+def test_what_changes_nothing_or_is_hardly_meant_is_noted(
+    more: dict, note: str | None, tmp_path: Path
+) -> None:
+    content = {**regime(**more), "routine": [{"do": step} for step in STEPS]}
+    [finding] = check([written(tmp_path, "mine.yaml", content)], "lamplet")
+    assert finding.problems == ()
+    assert finding.notes[:1] == ((note,) if note else ())
 
 
 @pytest.mark.parametrize(

@@ -106,13 +106,19 @@ def deaths(lives, everywhere, to_outcome):
     return cells | {f"cause {cause}": share_of(lives["died"] == cause) for cause in happened}
 
 
-def work(lives):
+def work(lives, everywhere):
     days = lives["end_s"] / 86_400
+    rare = {
+        "checks forgotten a day": ("checks_forgotten", lives["checks_forgotten"] / days),
+        "share of time in spells of bad light": ("spells_s", lives["spells_s"] / lives["end_s"]),
+    }
+    seen = {label: mean_of(x) for label, (column, x) in rare.items() if everywhere[column].any()}
     return {
         "presses a day": mean_of(lives["presses"] / days),
         "presses a day in quiet hours": mean_of(lives["quiet_presses"] / days),
         "checks a day": mean_of(lives["checks"] / days),
         "checks skipped a day": mean_of(lives["checks_skipped"] / days),
+        **seen,
         "days followed": mean_of(days),
     }
 
@@ -126,7 +132,7 @@ def expected(result):
         found[ODDS, batch.regime] = odds(lives, everywhere)
         found[MISSES, batch.regime] = misses(lives, everywhere)
         found[DEATHS, batch.regime] = deaths(lives, everywhere, batch.span.to_outcome)
-        found[WORK, batch.regime] = work(lives)
+        found[WORK, batch.regime] = work(lives, everywhere)
     return found
 
 

@@ -11,7 +11,7 @@ from petsim.life.kinds import EventKind
 from petsim.life.simulate import simulate
 from petsim.life.streams import uniform
 from petsim.view.choices import ENTRIES
-from petsim.view.diary import LEGEND, days, diary, wrapped
+from petsim.view.diary import days, diary, legend, wrapped
 from petsim.view.outcome import headline
 from tests.life.worlds import (
     LONG,
@@ -437,6 +437,59 @@ def test_checks_skipped_as_the_last_one_still_went_on():
     ]
 
 
+def test_checks_that_were_forgotten():
+    caretaker = each(3, FEED)
+    caretaker["checks"]["forgets"] = "100%"
+    assert missed(hungry(), caretaker)[1:] == ["3 checks from 00:03 to 00:09: forgotten"]
+    assert told(live(hungry(), caretaker, until=8 * MINUTE), "care") == [
+        "00:03  2 checks until 00:06 forgotten"
+    ]
+
+
+def test_checks_that_were_given_up_as_the_next_was_due():
+    caretaker = each(3, FEED)
+    caretaker["checks"]["late"] = "9 min"
+    assert missed(hungry(), caretaker)[1:] == [
+        "2 checks from 00:06 to 00:09: skipped, it was late and the next was due"
+    ]
+
+
+# Slips that press something else
+
+
+def test_what_is_pressed_instead_is_told_with_what_was_meant():
+    hands = {"feed": {"slips": "100%", "into": {"clean": "100%"}}}
+    caretaker = each(3, FEED, hands=hands)
+    assert told(live(hungry(), caretaker, until=8 * MINUTE), "care") == [
+        "00:03  check: saw hunger 0; feed (slipped, pressed clean, wasted)",
+        "00:06  check: saw hunger 0; feed (slipped, pressed clean, wasted)",
+    ]
+    assert missed(hungry(), caretaker)[1:] == ["3 checks from 00:03 to 00:09: feed slipped"]
+
+
+def test_what_landed_instead_is_told_without_more_if_it_had_an_effect():
+    hands = {"clean": {"slips": "100%", "into": {"feed": "100%"}}}
+    caretaker = each(3, {"do": "clean", "repeat": 2}, hands=hands)
+    assert told(live(hungry(), caretaker, until=4 * MINUTE), "care") == [
+        "00:03  check: clean x2 (1 slipped, pressed feed, 1 slipped, pressed feed, wasted)"
+    ]
+
+
+# Bad light
+
+
+def test_spells_of_bad_light_are_told_and_shown_in_the_strip():
+    eyes = {"spells": {"clear": "30 min", "lasts": "1 h", "hunger": {"misreads": "100%"}}}
+    life = live(pet(), regime(eyes=eyes), until=2 * HOUR)
+    assert strips(life) == [from_midnight(".~~.")]
+    assert told(life, "light") == [
+        "00:30  a spell of bad light begins",
+        "01:30  the light is clear again",
+    ]
+    assert legend(life).endswith("z asleep, ~ bad light, . none of these")
+    assert "bad light" not in legend(live(pet(), until=HOUR))
+
+
 def test_check_under_way_when_the_trouble_began_is_told_by_what_it_did_after():
     # begun at 00:00:30, it cleans for 5 minutes, then feeds in vain
     hands = {"clean": {"takes": "5 min"}, "feed": {"slips": "100%"}}
@@ -779,9 +832,10 @@ def test_strip_shows_a_miss_in_the_second_of_death():
 
 
 def test_days_without_entries_have_no_strip():
-    lines = list(diary(live(pet(), until=3 * DAY + HOUR)))
+    life = live(pet(), until=3 * DAY + HOUR)
+    lines = list(diary(life))
     assert lines[3:] == [
-        LEGEND,
+        legend(life),
         "",
         "Day 1, Monday",
         HOURS,

@@ -236,6 +236,46 @@ def test_outages_are_hatched_from_when_to_when_the_power_was_out(rig_life) -> No
     assert bars.get_hatch()
 
 
+@pytest.fixture(scope="module")
+def dim_life():
+    """One with spells of bad light, an outage over some of them, and checks that are forgotten."""
+    caretaker = worlds.regime(
+        {"when": {"hunger": "below 2"}, "do": "feed"},
+        eyes={"spells": {"clear": "2 h", "lasts": "50 min", "hunger": {"misreads": "50%"}}},
+        outages={"up": "5 h", "down": "4 h"},
+    )
+    caretaker["checks"] = {"every": "20 min", "first": "0 s", "forgets": "40%"}
+    return worlds.live(worlds.pet(), caretaker, until=12 * 3600)
+
+
+def test_bad_light_is_dotted_from_when_to_when_there_was_any(dim_life) -> None:
+    ax = plots.timeline(dim_life)
+    begins, ends = (
+        [e.t for e in dim_life.log if e.event == kind] for kind in ("spell begins", "spell ends")
+    )
+    ends += [dim_life.summary["end_s"]] * (len(begins) - len(ends))
+    assert drawn_bars(ax, "bad light") == list(zip(begins, ends, strict=True))
+    assert (
+        sum(to - since for since, to in drawn_bars(ax, "bad light")) == dim_life.summary["spells_s"]
+    )
+    [light], [outages] = with_gid(ax, "bad light"), with_gid(ax, "power out")
+    assert light.get_hatch() != outages.get_hatch()
+    # above the outages, which reach as far up: to where the marks of the care misses begin
+    assert row_of(ax, "bad light") < row_of(ax, "power out")
+    tops = {path.get_extents().y0 for bars in (light, outages) for path in bars.get_paths()}
+    assert len(tops) == 1
+    assert min(tops) < row_of(ax, "bad light") - 0.5
+    assert "Dotted: bad light. Hatched: power out. " in small_print(ax)
+    assert "Light: skipped or forgotten, or in vain" in small_print(ax)
+
+
+def test_forgotten_checks_are_drawn_with_the_skipped_ones(dim_life) -> None:
+    summary = dim_life.summary
+    assert summary["checks_forgotten"] > 0
+    not_done = summary["checks_skipped"] + summary["checks_forgotten"]
+    assert ticks(plots.timeline(dim_life), "checks skipped") == not_done
+
+
 def scolded(stage: dict, t: int, until: int, *, costs: int = 0, **effects):
     """The timeline of a life with an unfair scold in second t that has other effects besides."""
     model = worlds.pet(

@@ -28,7 +28,8 @@ OTHER = "#d9d9d9"
 """What is neither the aim nor better or worse than anything."""
 ASLEEP = "#d3deea"
 """When the pet sleeps."""
-POWER_OUT_HATCH = "////"
+SURROUNDINGS = {"power out": "////", "bad light": "...."}
+"""The hatches of what is wrong with a caretaker's surroundings."""
 LEVEL, IN_VAIN = "#8a8a8a", "#a9a9a9"
 """What is there, such as how full a need is; what was in vain, or only may be."""
 BANDS = ("#f7f7f7", "#dedede")

@@ -17,11 +17,11 @@ from petsim.life.record import Life
 from petsim.spec.quantities import DAY, WEEKDAYS
 from petsim.study.hours import HOUR
 from petsim.view.outcome import headline
-from petsim.view.plots.colours import ASLEEP, BANDS, IN_VAIN, LEVEL, MISS, POWER_OUT_HATCH
+from petsim.view.plots.colours import ASLEEP, BANDS, IN_VAIN, LEVEL, MISS, SURROUNDINGS
 from petsim.view.plots.layout import finish
 from petsim.view.plots.numbered import number_marks
 from petsim.view.plots.sheet import GREY, HEIGHT, LINE, axes, short, styled
-from petsim.view.plots.trace import BARS, POWER_OUT, Trace, Try
+from petsim.view.plots.trace import BAD_LIGHT, BARS, POWER_OUT, TO_BLAME, Trace, Try
 from petsim.view.tables import counted
 
 CLOCK_STEPS = (300, 900, 1_800, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR)
@@ -40,6 +40,8 @@ HIGH = 0.7
 """Of a row, what ticks fill."""
 MISSES_HIGH = 1.7
 """Rows that the care misses take: their numbers above, their marks below."""
+MARKS_BEGIN = (1 + MISSES_HIGH) / 2 + 0.1
+"""Where the marks of the care misses begin, in rows from above."""
 MISSES, CHECKS, ACTIONS = "care misses", "checks", "actions"
 
 Part = tuple[float, float]
@@ -60,10 +62,10 @@ class Row(NamedTuple):
 def timeline(life: Life, zoom: Zoom | None = None, ax: Axes | None = None) -> Axes:
     """What happened in a life, and why it became what it became.
 
-    Care misses are numbered in the row on top, above the outages; below is what else is to blame,
-    then the levels, then all else. Each miss is marked in the row of its cause, too. Checks and
-    actions are counted hour by hour where they would run together; of a few days each is seen, a
-    row for each action, those of one check one above the other.
+    Care misses are numbered in the row on top, above bad light and outages; below is what else is
+    to blame, then the levels, then all else. Each miss is marked in the row of its cause, too.
+    Checks and actions are counted hour by hour where they would run together; of a few days each
+    is seen, a row for each action, those of one check one above the other.
 
     Args:
         life: one, as `petsim.simulate` returns.
@@ -119,7 +121,7 @@ def _rows(life: Life, trace: Trace, shown: Part) -> list[Row]:
     waste = {WASTE: f"waste (0 to {most})"} if most else {}
     held = [key for key in BARS if trace.bars[key] or trace.missed(key)]
     bars = {key: BARS[key][0] for key in held}
-    to_blame = {key: bars.pop(key) for key in list(BARS)[:2] if key in bars}
+    to_blame = {key: bars.pop(key) for key in TO_BLAME if key in bars}
     misses = {MISSES: MISSES if trace.misses else f"{MISSES}: none"}
     texts = {"form": "form"} | misses | to_blame | needs | waste | bars
     texts |= _rows_of_care(life, trace, shown)
@@ -208,17 +210,17 @@ def _draw_levels(ax: Axes, row: Row, life: Life, trace: Trace) -> None:
 
 
 def _draw_bars(ax: Axes, row: Row, trace: Trace) -> None:
-    """Draw when something held; outages are hatched, up to the marks of the misses above."""
+    """Draw when something held; outages and bad light up to the marks of the misses above."""
     bars = [(since / DAY, (to - since) / DAY) for since, to in trace.bars[row.key]]
-    if row.key != POWER_OUT:
+    if row.key not in SURROUNDINGS:
         ax.broken_barh(bars, (row.y - 0.3, 0.6), color="black", linewidth=0.5, gid=row.key)
         return
     ax.broken_barh(
         bars,
-        (row.y - 1.25, 1.65),
+        (MARKS_BEGIN, row.y + 0.4 - MARKS_BEGIN),
         facecolor="none",
         edgecolor=GREY,
-        hatch=POWER_OUT_HATCH,
+        hatch=SURROUNDINGS[row.key],
         linewidth=0.8,
         zorder=1,
         gid=row.key,
@@ -357,10 +359,12 @@ def _small(life: Life, trace: Trace, rows: Sequence[Row]) -> str:
     marks = f"Red: {misses}, numbered, and again in the row of what they are of. " * bool(
         trace.misses
     )
+    light = "Dotted: bad light. " * (BAD_LIGHT in keys)
     outages = "Hatched: power out. " * (POWER_OUT in keys)
     asleep = "Blue-grey: asleep. " * bool(trace.asleep)
-    vain = "Light: skipped, or in vain (slipped, refused, without effect, unfair)."
+    forgotten = " or forgotten" * (life.summary["checks_forgotten"] > 0)
+    vain = f"Light: skipped{forgotten}, or in vain (slipped, refused, without effect, unfair)."
     return (
         f"1 life, {life.model.id} under {short(life.regime, 30)}, seed {life.seed}: {forms}. "
-        f"{marks}{outages}{asleep}{vain}"
+        f"{marks}{light}{outages}{asleep}{vain}"
     )

@@ -7,12 +7,13 @@ from collections.abc import Callable
 from itertools import groupby
 from typing import NamedTuple
 
-from petsim.life.history import CheckDone, CheckSkipped, History, State, replay
+from petsim.life.history import CheckDone, History, State, replay
 from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Life
 
-CALLS, MISBEHAVES, POWER_OUT = "calls", "misbehaves", "power out"
+CALLS, MISBEHAVES, POWER_OUT, BAD_LIGHT = "calls", "misbehaves", "power out", "bad light"
 BARS: dict[str, tuple[str, Callable[[State], bool]]] = {
+    BAD_LIGHT: (BAD_LIGHT, lambda state: state.in_spell),
     POWER_OUT: (POWER_OUT, lambda state: not state.power),
     ILLNESS: ("ill", lambda state: state.ill),
     LIGHTS: ("lights left on", lambda state: state.asleep and state.lights),
@@ -20,6 +21,8 @@ BARS: dict[str, tuple[str, Callable[[State], bool]]] = {
     CALLS: (CALLS, lambda state: state.calling),
 }
 """What is drawn as bars: what is written beside each row, and in which states there is a bar."""
+TO_BLAME = (BAD_LIGHT, POWER_OUT, ILLNESS)
+"""Those that stand next to the misses, in their order."""
 
 
 class Try(NamedTuple):
@@ -39,8 +42,8 @@ class Trace:
 
     levels: of each need, and of waste, the times at which it changed, and to what. bars: from
     when to when each of `BARS` held. asleep: when it slept. forms: when it took each, and which.
-    misses: of each care miss its time and its cause. checks, skipped: when they came. tries: of
-    each action, its attempts.
+    misses: of each care miss its time and its cause. checks, skipped: when those came that were
+    carried out, and those that were skipped or forgotten. tries: of each action, its attempts.
     """
 
     def __init__(self, life: Life) -> None:
@@ -54,7 +57,7 @@ class Trace:
         self.misses = [(e.t, e.what) for e in life.log if e.event == EventKind.MISS]
         checks = [check for check in history.checks if isinstance(check, CheckDone)]
         self.checks = [check.t for check in checks]
-        self.skipped = [check.t for check in history.checks if isinstance(check, CheckSkipped)]
+        self.skipped = [c.t for c in history.checks if not isinstance(c, CheckDone)]
         self.tries: dict[str, list[Try]] = defaultdict(list)
         for check in checks:
             before = Counter[str]()
