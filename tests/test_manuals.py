@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
@@ -17,9 +17,10 @@ from petsim import batch
 from petsim.cli.values import VARIATION
 from petsim.life.simulate import simulate
 from petsim.spec import model as model_file
+from petsim.spec import pet as pet_file
 from petsim.spec import regime as regime_file
 from petsim.spec.laws import Distribution
-from petsim.spec.library import check_together, load_model, load_regime, shipped
+from petsim.spec.library import check_together, kind, load_model, load_pet, load_regime, shipped
 from petsim.spec.model import Form, Need, Rule, Stage
 from petsim.spec.parts import File, Part
 from petsim.spec.quantities import DAY, WEEKDAYS
@@ -27,7 +28,7 @@ from petsim.spec.variation import Axis
 from petsim.study.design import design_of
 
 ROOT = Path(__file__).parents[1]
-SHELVES = {"models": model_file, "regimes": regime_file}
+SHELVES = {"models": (model_file, pet_file), "regimes": (regime_file,)}
 MODELS, REGIMES = shipped("models"), shipped("regimes")
 
 MINIMAL = {
@@ -59,7 +60,7 @@ MINIMAL = {
 def load(shelf: str, source: Any) -> File:
     """Load a file of a shelf; a regime as one for the default pet."""
     if shelf == "models":
-        return load_model(source)
+        return load_pet(source) if kind(source) == "pet" else load_model(source)
     return load_regime(source, load_model("lamplet"))
 
 
@@ -122,7 +123,7 @@ def test_an_example_of_the_manual_loads(example: Example, tmp_path: Path) -> Non
         text = yaml.safe_dump(merged(plain(MINIMAL[example.shelf]), over), sort_keys=False)
     path = tmp_path / "example.yaml"
     path.write_text(text, encoding="utf-8")
-    assert load(example.shelf, str(path)).name
+    assert load(example.shelf, str(path)).id == "example"
 
 
 @pytest.mark.parametrize("shelf", SHELVES)
@@ -148,10 +149,11 @@ def tables(shelf: str) -> dict[str, dict[str, str]]:
     return found
 
 
-def parts(module: ModuleType) -> dict[str, type[Part]]:
+def parts(modules: Iterable[ModuleType]) -> dict[str, type[Part]]:
     """The classes that describe mappings of a file; a rule is a form with its conditions."""
     return {
         name: value
+        for module in modules
         for name, value in vars(module).items()
         if isinstance(value, type) and issubclass(value, Part) and value is not Rule
         if value.__module__ == module.__name__
@@ -163,7 +165,7 @@ def own_fields(part: type[Part]) -> dict[str, Any]:
     return {name: field for name, field in part.model_fields.items() if name not in inherited}
 
 
-PARTS = [(shelf, part) for shelf, module in SHELVES.items() for part in parts(module).values()]
+PARTS = [(shelf, part) for shelf, files in SHELVES.items() for part in parts(files).values()]
 
 
 @pytest.mark.parametrize("shelf", SHELVES)
