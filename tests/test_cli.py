@@ -938,7 +938,7 @@ def test_schema_of_what_a_command_prints_is_printed_as_json(command, told):
     assert (code, strict(out), err) == (0, data_schema(command), "")
 
 
-@pytest.mark.parametrize("kind", ["model", "regime"])
+@pytest.mark.parametrize("kind", ["model", "regime", "pet"])
 @pytest.mark.parametrize(
     ("name", "path"),
     [("mine", "mine.yaml"), ("a.b", "a.b.yaml"), ("mine.yml", "mine.yml"), ("x.yaml", "x.yaml"),
@@ -951,6 +951,80 @@ def test_new_writes_a_file_that_passes_its_check(kind, name, path, told, folder)
     assert (code, err) == (0, "")
     assert out.startswith(f"{path}: ok, a {kind}")
     assert [file.name for file in folder.iterdir()] == [path]
+
+
+def test_a_new_pet_is_of_the_model_that_is_named(told, folder):
+    (folder / "pets").mkdir()
+    assert told("new", "model", "mine")[0] == 0
+    assert told("new", "pet", "pets/now", "--model", "./mine.yaml")[0] == 0
+    assert "\nmodel: ../mine.yaml " in (folder / "pets" / "now.yaml").read_text(encoding="utf-8")
+    assert told("check", "pets/now.yaml") == (
+        *(0, "pets/now.yaml: ok, a pet that goes with mine\n", ""),
+    )
+
+
+def test_only_a_new_pet_has_a_model(told, folder):
+    for kind in ("model", "regime"):
+        assert told("new", kind, "mine", "--model", "lamplet") == (
+            *(2, "", f"--model: is for a pet; expected no such option with a {kind}\n"),
+        )
+    assert [*folder.iterdir()] == []
+
+
+def test_a_pet_is_checked_and_shown_with_what_is_assumed(told, folder):
+    (folder / "now.yaml").write_text(
+        "petsim: pet 1\nmodel: lamplet\nat: Wed 21:10\nform: beacon\nfor: 9 h\n"
+        "levels: {hunger: 3, mood: 0 to 2}\nweight: 50\nmisses in form: {mood: 1}\n",
+        encoding="utf-8",
+    )
+    assert told("check", "now.yaml") == (0, "now.yaml: ok, a pet that goes with lamplet\n", "")
+    assert told("show", "now.yaml") == (
+        0,
+        """\
+# The pet now, in the middle of its life.
+petsim: pet 1
+model: lamplet
+at: Wednesday 21:10
+form: beacon
+for: 9 h
+levels: {hunger: 3, mood: 0 to 2}
+weight: 50
+misses in form: {mood: 1}
+
+# Assumed, as the file does not say it:
+#   waste             0              as none is said
+#   discipline        0              as at birth
+#   ill               no             as it is not said
+#   empty for.mood    0 s            as if it had just reached 0
+#   since last.waste  0 s            as at a growth, which is exact only for exponential waits
+#   misses in life    those in form  as none before are said
+""",
+        "",
+    )
+
+
+def test_what_is_wrong_with_a_pet_is_told_all_at_once(told, folder):
+    (folder / "now.yaml").write_text(
+        "petsim: pet 1\nmodel: lamplet\nat: Wed 21:10\nform: beacon\nfor: 9 days\n"
+        "levels: {hunger: 3, mood: 7}\nlights: off\nmisses in form: 1\n",
+        encoding="utf-8",
+    )
+    assert told("check", "now.yaml") == (
+        2,
+        "",
+        "now.yaml:5:6: for: found '9 days'; expected less, as beacon lasts at most 7 days\n"
+        "now.yaml:6:27: levels.mood: found '7'; expected at most 6, which is full\n"
+        "now.yaml:7:9: lights: found 'off'; expected on, as beacon is awake at Wednesday "
+        "21:10\n",
+    )
+
+
+def test_a_pet_is_no_regime(told, folder):
+    assert told("new", "pet", "now")[0] == 0
+    assert told("compare", "./now.yaml")[2] == (
+        "./now.yaml:4:9: petsim: found 'pet 1'; expected 'regime 1', as this is to be read as a "
+        "regime\n"
+    )
 
 
 def test_version(told):
@@ -1080,7 +1154,7 @@ USAGE = {
     "sensitivity": "[OPTIONS] REGIME",
     "trials": "[OPTIONS] [K/N] [ODDS|REGIME]",
     "verify": "[OPTIONS]",
-    "new": "[OPTIONS] {model|regime} NAME",
+    "new": "[OPTIONS] {model|regime|pet} NAME",
     "help": "[OPTIONS] [TOPIC|COMMAND]",
 }
 WHOLE_FROM_1 = "expected a whole number from 1 up"
@@ -1128,7 +1202,7 @@ def test_value_of_an_option_that_is_wrong_is_told(command, option, value, messag
     [
         ("compar hourly", "", "No such command 'compar'. Did you mean 'compare'?"),
         ("zzz", "", "No such command 'zzz'."),
-        ("new regim a", "new", "Invalid value for '{model|regime}': 'regim'; did you mean "
+        ("new regim a", "new", "Invalid value for '{model|regime|pet}': 'regim'; did you mean "
          "'regime'?"),
         ("compare hourly --until deth", "compare",
          "Invalid value for '--until': 'deth'; did you mean 'death'?"),
@@ -1265,7 +1339,7 @@ def test_options_that_contradict_each_other_are_told(options, message, refusal):
     [
         (["compare"], "argument 'REGIME...'"),
         (["sweep"], "argument 'REGIME|STUDY...'"),
-        (["new"], "argument '{model|regime}'"),
+        (["new"], "argument '{model|regime|pet}'"),
         (["new", "model"], "argument 'NAME'"),
         (["plot", "hourly"], "option '-o' / '--out'"),
     ],

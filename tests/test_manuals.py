@@ -18,9 +18,10 @@ from petsim.cli.values import VARIATION
 from petsim.life.simulate import simulate
 from petsim.spec import eyes as eyes_of_a_regime
 from petsim.spec import model as model_file
+from petsim.spec import pet as pet_file
 from petsim.spec import regime as regime_file
 from petsim.spec.laws import Distribution
-from petsim.spec.library import check_together, load_model, load_regime, shipped
+from petsim.spec.library import check_together, kind, load_model, load_pet, load_regime, shipped
 from petsim.spec.model import Form, Need, Rule, Stage
 from petsim.spec.parts import File, Part
 from petsim.spec.quantities import DAY, WEEKDAYS
@@ -29,7 +30,7 @@ from petsim.spec.variation import Axis
 from petsim.study.design import design_of
 
 ROOT = Path(__file__).parents[1]
-SHELVES = {"models": [model_file], "regimes": [regime_file, eyes_of_a_regime]}
+SHELVES = {"models": [model_file, pet_file], "regimes": [regime_file, eyes_of_a_regime]}
 MODELS, REGIMES = shipped("models"), shipped("regimes")
 
 MINIMAL = {
@@ -61,7 +62,7 @@ MINIMAL = {
 def load(shelf: str, source: Any) -> File:
     """Load a file of a shelf; a regime as one for the default pet."""
     if shelf == "models":
-        return load_model(source)
+        return load_pet(source) if kind(source) == "pet" else load_model(source)
     return load_regime(source, load_model("lamplet"))
 
 
@@ -124,7 +125,7 @@ def test_an_example_of_the_manual_loads(example: Example, tmp_path: Path) -> Non
         text = yaml.safe_dump(merged(plain(MINIMAL[example.shelf]), over), sort_keys=False)
     path = tmp_path / "example.yaml"
     path.write_text(text, encoding="utf-8")
-    assert load(example.shelf, str(path)).name
+    assert load(example.shelf, str(path)).id == "example"
 
 
 @pytest.mark.parametrize("shelf", SHELVES)

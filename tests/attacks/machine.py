@@ -125,7 +125,7 @@ def _arguments(random: chance.Random) -> tuple[list[str], bool]:
     commands: dict[str, list[str]] = {
         "list": [],
         "help": [random.choice(("models", "regimes", "compare", "nothing"))],
-        "schema": [random.choice(("model", "regime", "x"))],
+        "schema": [random.choice(("model", "regime", "pet", "x"))],
         "show": [f"{name}.{random.choice(('yaml', 'sweep', 'py:A'))}"],
         "check": [regime, f"{name}.{random.choice(('yaml', 'sweep', 'py:A'))}"],
         "compare": [regime, *many, "--engine", engine, *json_],
@@ -135,7 +135,7 @@ def _arguments(random: chance.Random) -> tuple[list[str], bool]:
         "report": [regime, *many, "-o", f"{name}.html"],
         "export": [name, f"{name}.csv"],
         "trials": ["3/5", regime, "--lives", lives, *QUICK, *json_],
-        "new": ["model", f"{name}.yaml"],
+        "new": [random.choice(("model", "regime", "pet")), f"{name}.yaml"],
     }
     command = random.choice(list(commands))
     return [command, *commands[command]], command == "sweep" and len(lives) > 2

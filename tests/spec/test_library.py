@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
 
 from petsim.errors import ArgumentError, SpecError
 from petsim.spec.library import (
@@ -14,17 +16,23 @@ from petsim.spec.library import (
     kind,
     load,
     load_model,
+    load_pet,
     load_regime,
     model_agreed,
     model_named_in,
+    model_of,
     shipped,
     write_starter,
 )
 from petsim.spec.model import Model
+from petsim.spec.pet import Pet
+from petsim.spec.pet_starter import pet_starter
+from petsim.spec.reading import read_text
 from petsim.spec.regime import Regime
+from tests.spec.strategies import model_data
 
 KNOWN = "expected 'model 1', 'regime 1', 'pet 1' or 'study 1'"
-KINDS: tuple[FileKind, ...] = ("model", "regime")
+KINDS: tuple[FileKind, ...] = ("model", "regime", "pet")
 
 
 def refusal(source: str | Path) -> str:
@@ -55,7 +63,7 @@ def test_shipped_regime_is_told_by_its_name(name: str) -> None:
     assert load(name) == load_regime(name)
 
 
-@pytest.mark.parametrize(("wanted", "of"), [("model", Model), ("regime", Regime)])
+@pytest.mark.parametrize(("wanted", "of"), [("model", Model), ("regime", Regime), ("pet", Pet)])
 @pytest.mark.parametrize("as_text", [True, False])
 def test_file_is_told_by_its_first_line(
     wanted: FileKind, of: type, as_text: bool, tmp_path: Path
@@ -272,7 +280,7 @@ def test_starter_opens_by_saying_that_it_is_invented(wanted: FileKind, tmp_path:
     path = tmp_path / "start.yaml"
     write_starter(wanted, path)
     schema, opening, *_ = path.read_text(encoding="utf-8").splitlines()
-    noun = "pet" if wanted == "model" else "regime"
+    noun = "regime" if wanted == "regime" else "pet"
     assert schema == f"# yaml-language-server: $schema={wanted}.schema.json"
     assert opening.startswith(
         f"# An invented {noun} to start from; every name and number in this file is made up."
@@ -301,6 +309,43 @@ def test_what_a_starter_holds_as_a_comment_may_be_put_in(tmp_path: Path) -> None
     regime = load_regime(path)
     assert regime.listens is not None
     assert regime.outages is not None
+
+
+def all_pets() -> list[str | Path]:
+    cases = Path(__file__).parents[1] / "cases" / "valid"
+    return [*shipped("models"), *sorted(cases.glob("*.model.yaml"))]
+
+
+@pytest.mark.parametrize("model", all_pets(), ids=str)
+def test_a_pet_to_start_from_is_one_of_any_model(model: str | Path, tmp_path: Path) -> None:
+    path = tmp_path / "now.yaml"
+    write_starter("pet", path, str(model))
+    pet, of = load_pet(path), load_model(model)
+    assert model_of(pet) == of
+    assert not of.forms[pet.form].dormant
+    assert pet.misses_in_life == {}
+
+
+@given(data=model_data())
+@settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=[*HealthCheck])
+def test_a_pet_to_start_from_is_right_for_any_model_there_may_be(data: dict[str, Any]) -> None:
+    model = load_model(data)
+    load_pet(read_text(pet_starter(model, "any.yaml"), "now.yaml").data, model)
+
+
+def test_what_a_pet_to_start_from_holds_as_comments_may_be_put_in(tmp_path: Path) -> None:
+    path = tmp_path / "now.yaml"
+    write_starter("pet", path)
+    text = path.read_text(encoding="utf-8")
+    text = text.replace("levels: {hunger: 6", "levels: {hunger: 0")
+    for field in Pet.model_fields.values():
+        text = text.replace(f"\n# {field.alias}: ", f"\n{field.alias}: ")
+    # lights are off over one that sleeps, as no glint does
+    text = text.replace("\nlights: off", "\nlights: on")
+    path.write_text(text, encoding="utf-8")
+    pet = load_pet(path)
+    left_out = {n for n in Pet.model_fields if getattr(pet, n) in (None, {}, "")}
+    assert left_out == {"name", "about"}
 
 
 def test_starter_is_never_written_over_a_file(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 import yaml
 
-from petsim.spec.library import load, shipped
+from petsim.spec.library import load, load_pet, model_of, shipped
 from petsim.view.show import show
 
 ROOT = Path(__file__).parents[2]
@@ -445,3 +445,30 @@ def missing(said, shown, path=""):
         return []
     lost = [place for place, _, there in pairs if there is ...]
     return lost + [key for place, one, other in pairs for key in missing(one, other, place)]
+
+
+# Pets as they are now
+
+PETS = sorted((ROOT / "tests" / "cases" / "valid").glob("*.pet.yaml"))
+
+
+@pytest.mark.parametrize("path", PETS, ids=lambda path: path.name)
+def test_what_is_shown_of_a_pet_is_a_file_of_the_same_pet(path, tmp_path):
+    pet, shown = load_pet(path), tmp_path / "mote.model.yaml"
+    shown.write_bytes((path.parent / "mote.model.yaml").read_bytes())
+    (tmp_path / "now.yaml").write_text(show(pet), encoding="utf-8")
+    assert load_pet(tmp_path / "now.yaml") == pet
+
+
+@pytest.mark.parametrize("path", PETS, ids=lambda path: path.name)
+def test_all_that_is_assumed_of_a_pet_is_shown_in_columns(path):
+    pet = load_pet(path)
+    _, _, assumed = show(pet).partition("# Assumed, as the file does not say it:\n")
+    rows = [re.split(r"  +", line.removeprefix("#   ")) for line in assumed.splitlines()]
+    assert rows == [[*row] for row in pet.assumed(model_of(pet))]
+
+
+def test_a_pet_is_printed_and_shown_in_a_notebook_as_in_a_terminal():
+    pet = load_pet(PETS[0])
+    assert str(pet) == show(pet)
+    assert f"<pre>{show(pet)}</pre>".replace("'", "&#39;") == pet._repr_html_()
