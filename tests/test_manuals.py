@@ -264,11 +264,21 @@ def test_the_plain_grids_differ_only_in_their_checks(other: str) -> None:
     assert without(load_regime(other), "checks") == without(load_regime("ten-minute"), "checks")
 
 
-def test_the_rig_differs_from_ten_minutes_only_in_eyes_hands_and_outages() -> None:
+def test_the_rig_differs_from_ten_minutes_in_eyes_hands_outages_and_the_status_screen() -> None:
     failings = ("eyes", "hands", "outages")
-    assert without(load_regime("camera-rig"), *failings) == without(
-        load_regime("ten-minute"), *failings
-    )
+    rig, usual = (load_regime(name) for name in ("camera-rig", "ten-minute"))
+    assert without(rig, *failings, "routine") == without(usual, *failings, "routine")
+    looks, scolds, *others = rig.routine
+    scolds_blindly, *as_usual = usual.routine
+    assert looks.look == ("calling", "discipline")
+    assert str(scolds.when.discipline) == "below 100" if scolds.when else False
+    assert scolds.model_copy(update={"when": None}) == scolds_blindly
+    assert others == as_usual
+
+
+def test_the_rig_succeeds_less_often_than_one_that_never_fails_and_more_often_than_not() -> None:
+    odds = batch("lamplet", "camera-rig", lives=3000, seed=0).share("beacon")
+    assert 0.6 < odds.low < odds.high < 0.75
 
 
 def test_the_microphone_is_all_that_half_hourly_care_gains() -> None:
@@ -281,9 +291,10 @@ def test_the_microphone_is_all_that_half_hourly_care_gains() -> None:
 def test_the_rota_with_a_gap_differs_only_in_that_window() -> None:
     gap, usual = load_regime("office-rota-gap"), load_regime("office-rota")
     assert without(gap, "checks") == without(usual, "checks")
-    lunch, *windows = gap.checks.windows
-    assert lunch.every is None
-    assert gap.checks.model_copy(update={"windows": tuple(windows)}) == usual.checks
+    [nobody], [lunch] = gap.checks.windows, usual.checks.windows
+    assert (nobody.every, nobody.forgets) == (None, None)
+    assert (nobody.during, lunch.every) == (lunch.during, "usual")
+    assert gap.checks.model_copy(update={"windows": (lunch,)}) == usual.checks
 
 
 def test_the_rota_works_as_often_as_the_manual_says_and_with_a_gap_never() -> None:

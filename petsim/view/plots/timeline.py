@@ -359,7 +359,9 @@ def _small(life: Life, trace: Trace, rows: Sequence[Row]) -> str:
     marks = f"Red: {misses}, numbered, and again in the row of what they are of. " * bool(
         trace.misses
     )
-    light = "Dotted: bad light. " * (BAD_LIGHT in keys)
+    spells = life.caretaker.regime.eyes.spells
+    hours = f", of effect from {spells.during}" if spells and spells.during else ""
+    light = f"Dotted: bad light{hours}. " * (BAD_LIGHT in keys)
     outages = "Hatched: power out. " * (POWER_OUT in keys)
     asleep = "Blue-grey: asleep. " * bool(trace.asleep)
     forgotten = " or forgotten" * (life.summary["checks_forgotten"] > 0)
