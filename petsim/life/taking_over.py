@@ -124,7 +124,8 @@ def _rest(law: Distribution, age: int, luck: Luck, source: str) -> int:
 
 def _doses(now: PetNow, form: Form, luck: Luck) -> int:
     """Return the doses that cure a pet that is ill."""
-    if now.doses or form.illness is None:
-        return now.doses or 1
-    numbers, chances = zip(*form.illness.doses.items(), strict=True)
+    if now.doses:
+        return now.doses
+    doses = {1: 1.0} if form.illness is None else form.illness.doses
+    numbers, chances = zip(*doses.items(), strict=True)
     return int(numbers[draws.choose(chances, luck["doses"].next())])

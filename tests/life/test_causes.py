@@ -16,14 +16,23 @@ from petsim.life.kinds import ILLNESS, EventKind
 from petsim.life.record import Seen
 from petsim.life.simulate import simulate
 from petsim.spec.model import NEGLECT, OLD_AGE
-from tests.life.worlds import acting, fields, live, needs, pet, regime
-from tests.strategies import World, in_worlds
+from tests.life.worlds import acting, alone, care, fields, live, needs, pet, regime
+from tests.strategies import World, in_rig_worlds, in_worlds
 
 MINUTE = 60
 
 
 @in_worlds(150)
 def test_causes_in_any_life_add_up(world: World) -> None:
+    assert_causes_add_up(world)
+
+
+@in_rig_worlds(150)
+def test_causes_in_any_life_on_a_rig_add_up(world: World) -> None:
+    assert_causes_add_up(world)
+
+
+def assert_causes_add_up(world):
     life = simulate(world.model, world.regime, seed=world.seed, life=world.life, **world.span)
     history = replay(life)
     assert_misses_come_when_their_time_is_over(history)
@@ -46,7 +55,10 @@ def assert_misses_come_when_their_time_is_over(history):
         assert not (miss.naps and miss.cause in ON_THE_CLOCK)
         assert miss.cause != ILLNESS or miss.doses_given < miss.doses_needed
         came = [response.t for response in miss.responses]
-        assert came == sorted(set(came))
+        assert came == sorted(came)
+        # only one that is given up comes in the second of another
+        others = [r.t for r in miss.responses if r.kind != ResponseKind.GIVEN_UP]
+        assert others == sorted(set(others))
         for response in miss.responses:
             # a check under way before matters only if it then does something about it
             active = response.kind in (ResponseKind.ACTED, ResponseKind.MISPERCEIVED)
@@ -111,6 +123,29 @@ def test_a_miss_says_what_each_check_did_about_it():
         Response(6 * MINUTE, ResponseKind.SAW),
         Response(9 * MINUTE, ResponseKind.SKIPPED_POWER_OUT),
     ]
+
+
+def test_a_miss_says_which_checks_were_forgotten_and_given_up():
+    # empty from 1:00; due every 3 minutes from 0:00 on and 4 minutes late, and so given up
+    checks = {"every": "3 min", "first": "0 s", "late": "4 min"}
+    forgets = [{"during": "00:00 to 00:08", "forgets": "100%"}]
+    caretaker = regime({"when": {"hunger": "below 1"}, "do": "feed"}, checks=checks)
+    [miss] = misses(replay(alone(pet(EMPTY, needs=needs(hunger=1)), caretaker, 15 * MINUTE)))
+    assert miss.responses == [Response(t * MINUTE, ResponseKind.GIVEN_UP) for t in (3, 6, 9)]
+    checks = {"every": "7 min", "first": "0 s", "windows": forgets}
+    caretaker = regime({"do": "clean"}, checks=checks)
+    [miss] = misses(replay(alone(pet(EMPTY, needs=needs(hunger=1)), caretaker, 15 * MINUTE)))
+    assert miss.responses == [Response(7 * MINUTE, ResponseKind.FORGOTTEN)]
+
+
+def test_a_miss_passes_over_what_landed_instead_of_another_action():
+    hands = {"clean": {"slips": "100%", "takes": "1 min", "into": {"feed": "100%"}}}
+    weak = {"raises": {"hunger": 1}, "works": "0%"}
+    model = pet(EMPTY, needs=needs(hunger=1), care=care(feed=weak))
+    caretaker = regime({"do": "clean"}, every=3600, first="7 min", hands=hands)
+    [miss] = misses(replay(alone(model, caretaker, 15 * MINUTE)))
+    # the feed, which was in vain, was not meant
+    assert miss.responses == [Response(7 * MINUTE, ResponseKind.DID_NOT_LOOK)]
 
 
 def test_a_miss_says_what_was_seen_wrongly():

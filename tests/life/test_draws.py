@@ -454,3 +454,18 @@ class TestVotes:
         for effective in (draws.effective_overlooks, draws.effective_imagines):
             assert effective(0.0, of, agree) == 0
             assert effective(1.0, of, agree) == 1
+
+
+@pytest.mark.parametrize(
+    ("x", "seconds"),
+    [(0.2, 0), (0.499, 0), (0.5, 1), (1.5, 2), (2.49, 2), (2.0**53, 2**53), (1e300, 2**53)],
+)
+def test_a_check_is_late_by_whole_seconds_from_0_to_2_to_the_53(x, seconds):
+    assert draws.lateness(Distribution("fixed", (x,)), 0.3) == seconds
+
+
+def test_lateness_is_the_quantile_of_its_law():
+    # Source: the quantile function of scipy.stats.uniform.
+    for u in (0.001, 0.37, 0.9999):
+        law = Distribution("uniform", (10.0, 30.0))
+        assert draws.lateness(law, u) == math.floor(stats.uniform(10, 20).ppf(u) + 0.5)

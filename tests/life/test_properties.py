@@ -29,10 +29,12 @@ from tests.strategies import (
     NEEDS,
     World,
     examples,
+    in_rig_worlds,
     in_worlds,
     models,
     of_each,
     pace,
+    random_rig_worlds,
     random_worlds,
     regimes,
     worlds,
@@ -54,6 +56,17 @@ def live(world, *, model=None, regime=None, span=None):
 def lived():
     """All random worlds, each with its life."""
     return tuple((world, live(world)) for world in random_worlds())
+
+
+@cache
+def lived_everywhere():
+    """The same, and those with what real rigs and people add."""
+    return lived() + tuple((world, live(world)) for world in random_rig_worlds())
+
+
+def in_all_worlds(number):
+    """Make a check of a world a test of random ones, so many without and with what rigs add."""
+    return of_each(lambda: random_worlds(number) + random_rig_worlds(number))
 
 
 class Ledger:
@@ -388,7 +401,7 @@ def lasts(life, form, place):
 # The summary and the log
 
 
-@of_each(lived)
+@of_each(lived_everywhere)
 def test_the_log_accounts_for_all_seconds_of_the_summary(world_and_life):
     _, life = world_and_life
     ledger, row = Ledger(life), life.summary
@@ -398,9 +411,10 @@ def test_the_log_accounts_for_all_seconds_of_the_summary(world_and_life):
         assert {c: row[c] for c in columns} == {c: ledger.row[c] for c in columns}
     assert row["asleep_s"] == ledger.row["asleep_s"] <= row["end_s"]
     assert row["ill_s"] == ledger.row["ill_s"] <= row["end_s"]
+    assert row["spells_s"] == ledger.row["spells_s"] <= row["end_s"]
 
 
-@of_each(lived)
+@of_each(lived_everywhere)
 def test_the_forms_of_a_life_follow_each_other_without_a_gap(world_and_life):
     _, life = world_and_life
     ledger, row = Ledger(life), life.summary
@@ -421,7 +435,7 @@ def test_the_forms_of_a_life_follow_each_other_without_a_gap(world_and_life):
     assert span == whole if row["died"] == OLD_AGE else span <= whole
 
 
-@of_each(lived)
+@of_each(lived_everywhere)
 def test_misses_by_cause_by_form_and_by_hour_sum_alike_and_as_in_the_log(world_and_life):
     _, life = world_and_life
     ledger, row = Ledger(life), life.summary
@@ -431,7 +445,7 @@ def test_misses_by_cause_by_form_and_by_hour_sum_alike_and_as_in_the_log(world_a
         assert {c: row[c] for c in columns} == {c: ledger.row[c] for c in columns}
 
 
-@of_each(lived)
+@of_each(lived_everywhere)
 def test_actions_and_checks_are_those_of_the_log(world_and_life):
     _, life = world_and_life
     row = life.summary
@@ -501,32 +515,33 @@ TURNS = {
     "spell begins": Turn.OUTAGE,
     "spell ends": Turn.OUTAGE,
 }
+LATER = ("misbehaves", "spell begins", "spell ends")
+"""What comes after all else of its turn."""
 
 
 def place(event, model):
     """The place of an event in its second: its turn, then the order within that."""
     orders = {"drop": tuple(model.needs), "miss": model.causes}
     within = orders[event.event].index(event.what) if event.event in orders else 0
-    follows = event.event in ("misbehaves", "spell begins", "spell ends")
-    return TURNS.get(event.event, Turn.CARETAKER), within + follows
+    return TURNS.get(event.event, Turn.CARETAKER), within + (event.event in LATER)
 
 
-@of_each(lived)
+@of_each(lived_everywhere)
 def test_the_log_is_in_order_of_time_and_of_turns_within_a_second(world_and_life):
     world, life = world_and_life
     places = [(event.t, *place(event, life.model)) for event in life.log]
     for before, after in pairwise(places):
         # all but the caretaker's events happen once at most in a second
         assert before < after or before == after == (after[0], Turn.CARETAKER, 0)
-    # a grid check and a heard one of one second are one; only one given up comes before it
-    is_late = "late" in world.regime.get("checks", {})
-    checks = [event for event in life.log if event.event.startswith("check")]
-    for _, same in groupby(checks, key=attrgetter("t")):
-        *given_up, _ = (event.event for event in same)
-        assert given_up in ([], ["check skipped"] if is_late else [])
+    # a grid check and a heard one of one second are one, but for one that is given up before it
+    came = [event for event in life.log if event.event.startswith("check")]
+    is_late = load_regime(world.regime).checks.late is not None
+    for before, after in pairwise(came):
+        assert before.t < after.t or (is_late and before.event == "check skipped")
+    assert max(Counter(event.t for event in came).values(), default=0) <= 1 + is_late
 
 
-@of_each(lived)
+@of_each(lived_everywhere)
 def test_a_life_ends_with_its_death_its_outcome_or_its_horizon(world_and_life):
     world, life = world_and_life
     row, last = life.summary, life.log[-1]
@@ -543,7 +558,7 @@ def test_a_life_ends_with_its_death_its_outcome_or_its_horizon(world_and_life):
         assert last.t < row["end_s"]
 
 
-@in_worlds(150)
+@in_all_worlds(150)
 def test_the_outcome_is_the_first_form_of_its_stage_or_an_earlier_death(world):
     life = live(world, span={"until": "death"})
     forms = [e.what for e in life.log if e.event in ("birth", "growth")]
@@ -557,7 +572,7 @@ def test_the_outcome_is_the_first_form_of_its_stage_or_an_earlier_death(world):
     assert short.log == life.log[: len(short.log)]
 
 
-@in_worlds(80)
+@in_all_worlds(80)
 def test_a_horizon_cuts_a_life_and_changes_nothing_before_it(world):
     horizon = (1 + world.life) * pace(world.model)
     whole = live(world, span={"until": "death"})
@@ -652,7 +667,7 @@ def test_care_one_second_less_than_constant_can_miss():
 # The same life, however it is lived
 
 
-@in_worlds(80)
+@in_all_worlds(80)
 def test_tracing_does_not_change_a_life(world):
     model = load_model(world.model)
     ready = choose_engine(model, load_caretaker(world.regime, model), Span(**world.span))
@@ -675,7 +690,7 @@ def test_a_life_replays_alone_whatever_was_lived_before_it(world):
         assert rows[number] == alone.summary
 
 
-@in_worlds(80)
+@in_all_worlds(80)
 def test_a_model_and_a_regime_shown_in_full_give_the_same_life(world, tmp_path_factory):
     place = tmp_path_factory.mktemp("shown")
     sources = load_model(world.model), load_regime(world.regime)
@@ -788,6 +803,40 @@ def test_what_happens_draws_its_own_chance(world):
     assert drawn["up times"] == (regime.outages is not None) + counted(life, "outage ends")
     assert drawn["reaction"] <= drawn["hears"]
     assert not drawn["hears"] or regime.listens is not None
+
+
+@in_rig_worlds(150)
+def test_what_rigs_and_people_add_draws_its_own_chance(world):
+    life = live(world)
+    drawn, regime = Counter(life.draws), load_regime(world.regime)
+    for action in life.model.care:
+        slips = counted(life, "slipped", action) if regime.hands.of(action).into else 0
+        assert drawn[f"instead {action}"] == slips
+        landed = life.summary[f"done.{action}"]
+        assert drawn[f"works {action}"] == landed - counted(life, "refused", action)
+    has_spells = regime.eyes.spells is not None
+    assert drawn["clear times"] == has_spells + counted(life, "spell ends")
+    assert drawn["spell times"] == counted(life, "spell begins")
+    forgotten = counted(life, "check forgotten")
+    assert drawn["forgets"] in ((0, forgotten + 1) if forgotten == 0 else (forgotten + 1,))
+    assert not (drawn["late"] and regime.checks.late is None)
+    assert not (drawn["jitter"] and regime.checks.jitter is None)
+    assert not (drawn["first check"] and regime.checks.at)
+
+
+@in_worlds(60)
+def test_spells_that_change_no_rate_looks_and_no_chance_to_forget_move_nothing_else(world):
+    checks, eyes = (world.regime.get(name, {}) for name in ("checks", "eyes"))
+    idle = {
+        "checks": checks | {"forgets": "0%"},
+        "eyes": eyes | {"spells": {"clear": "7 s", "lasts": "3 s"}},
+        "routine": [*world.regime["routine"], {"look": ["discipline", "clock"]}],
+    }
+    life, more = live(world), live(world, regime=world.regime | idle)
+    assert [e for e in more.log if not e.event.startswith("spell")] == list(life.log)
+    assert more.summary | {"spells_s": 0} == life.summary
+    spells = {"clear times", "spell times"}
+    assert {source: n for source, n in more.draws.items() if source not in spells} == life.draws
 
 
 # What these lives reach

@@ -7,7 +7,7 @@ import pytest
 from petsim.life.causes import IN_VAIN, REASONS, Reason, ResponseKind, main_reason, misses
 from petsim.life.history import replay
 from petsim.life.kinds import ACTION_KINDS, EventKind
-from tests.life.worlds import care, fields, ill_at, live, needs, pet, regime
+from tests.life.worlds import alone, care, fields, ill_at, live, needs, pet, regime
 
 MINUTE, HOUR = 60, 3600
 FEED = {"when": {"hunger": "below 1"}, "do": "feed"}
@@ -78,6 +78,38 @@ SHORT = {"up": "4 min", "down": "1 h"}
 def test_reason_is_what_stopped_the_first_check_that_could_have_helped(model, caretaker, reason):
     found = reasons(model, caretaker, until=27 * MINUTE)
     assert found[0] == reason
+
+
+LIT = {"clean": {"slips": "100%", "into": {"lights_on": "100%"}}}
+
+
+@pytest.mark.parametrize(
+    ("model", "caretaker", "reason"),
+    [
+        (hungry(), regime(FEED, checks={"every": "7 min", "first": "0 s", "forgets": "100%"}),
+         "forgotten"),
+        # due at 00:00 and 00:07, the first is given up at 00:07
+        (hungry(), regime(FEED, checks={"every": "7 min", "first": "0 s", "late": "8 min"}),
+         "busy or too slow"),
+        # due at 00:00, it comes at 00:12
+        (hungry(), regime(FEED, checks={"every": "1 h", "first": "0 s", "late": "12 min"}),
+         "no check in time"),
+        (hungry(), each(7, FEED, hands={"feed": {"slips": "100%", "into": {"clean": "100%"}}}),
+         "slipped"),
+        # asleep from 00:10, and off at 00:12; at 00:18 it means to clean and puts the lights on
+        (pet(NIGHTLY), each(6, {"when": {"clock": "00:12 to 00:13"}, "do": "lights_off"},
+                            {"when": {"clock": "00:18 to 00:19"}, "do": "clean"}, hands=LIT),
+         "slipped"),
+        # the lights are on, so that to put them on changes nothing: they were never looked at
+        (pet(NIGHTLY), each(6, CLEAN, hands=LIT), "not in the routine"),
+        (hungry(), each(7, FEED | {"when": {"calling": "yes"}}, eyes={
+            "spells": {"clear": "6 min", "lasts": "1 h", "calling": {"overlooks": "100%"}}}),
+         "overlooked or misread"),
+    ],
+)  # fmt: skip
+def test_reason_of_a_miss_on_a_rig(model, caretaker, reason):
+    life = alone(model, caretaker, 27 * MINUTE)
+    assert next(main_reason(miss, life.model) for miss in misses(replay(life))) == reason
 
 
 def test_every_response_and_fate_has_its_reason():
