@@ -18,6 +18,7 @@ from petsim.life.record import Life, Seen
 from petsim.life.turning import Demand, unmet
 from petsim.spec.model import NEGLECT, Model
 from petsim.spec.quantities import DAY, WEEKDAYS
+from petsim.view.assumed import assumed
 from petsim.view.choices import ENTRIES
 from petsim.view.misses import BY_REPRIMAND, explained, mistake, not_done, time_of
 from petsim.view.outcome import headline
@@ -71,6 +72,8 @@ def diary(life: Life, only: Collection[str] | None = None) -> Iterator[str]:
     yield ""
     yield repr(life).strip("<>")
     yield legend(life)
+    if assumed(life.model):
+        yield assumed(life.model)
     for day in days(life, only):
         yield from ("", day.heading, f"   {_RULER.rstrip()}", f"  {day.strip}", *day.lines)
 

@@ -14,12 +14,14 @@ from markupsafe import Markup, escape
 from petsim._version import __version__
 from petsim.errors import ArgumentError, legible
 from petsim.life.record import Life
+from petsim.spec.model import Model
 from petsim.study.compare import Comparison
 from petsim.study.measures import DEATHS, MISSES, ODDS, WORK
 from petsim.study.results import Sweep
 from petsim.study.writing import written_whole
 from petsim.view import comparison, diary, hours, html, outcome, reasons, repeat
 from petsim.view import sweep as cells
+from petsim.view.assumed import assumed
 from petsim.view.tables import counted
 
 if TYPE_CHECKING:
@@ -28,7 +30,8 @@ if TYPE_CHECKING:
 ASSUMED = (
     "The model's numbers are taken for the pet's; the intervals say nothing of that. Trust "
     "differences before odds, and odds before times to the hour.",
-    "Errors of eyes and hands, outages and the pet's own chance are independent of each other.",
+    "Errors of eyes and hands, outages and the pet's own chance are independent of each other, but "
+    "that eyes err together in a spell of bad light.",
     "A routine does not change in the course of a life, and misbehaviour is never seen.",
     "Every simplification, what it would change and how one would notice is in petsim's manuals "
     "of models and regimes.",
@@ -95,6 +98,7 @@ class Report:
     sections: Sequence[Section]
     provenance: Mapping[str, str]
     command: str
+    assumed: Sequence[str] = ASSUMED
 
     @property
     def pictures(self) -> list[Picture]:
@@ -150,10 +154,15 @@ def page(report: Report) -> str:
     return environment.from_string(_beside_this("report.html.j2")).render(
         report=report,
         sections=[*zip(report.sections, _inlined(report.sections), strict=True)],
-        assumed=ASSUMED,
+        assumed=report.assumed,
         cell=_cell,
         style=Markup(_beside_this("report.css")),
     )
+
+
+def _assumed(model: Model) -> tuple[str, ...]:
+    """What is assumed of lives of a model, or of the pet that they take over."""
+    return (*ASSUMED, *filter(None, [assumed(model)]))
 
 
 def _cell(words: str) -> Markup:
@@ -235,6 +244,7 @@ def of_comparison(result: Comparison) -> Report:
             "petsim": __version__,
         },
         command=repeat.compare(result),
+        assumed=_assumed(result.model),
     )
 
 
@@ -363,6 +373,7 @@ def of_life(life: Life) -> Report:
             "petsim": __version__,
         },
         command=repeat.report(life),
+        assumed=_assumed(life.model),
     )
 
 
