@@ -6,7 +6,7 @@ from petsim.life.kinds import EventKind
 
 ENTRIES = {
     "misses": {EventKind.MISS, EventKind.DEATH},
-    "growth": {EventKind.BIRTH, EventKind.GROWTH, EventKind.DEATH},
+    "growth": {EventKind.BIRTH, EventKind.GROWTH, EventKind.TAKEN_OVER, EventKind.DEATH},
     "care": {EventKind.CHECK, EventKind.CHECK_SKIPPED, EventKind.CHECK_FORGOTTEN},
     "needs": {EventKind.DROP, EventKind.WASTE, EventKind.DEATH},
     "illness": {EventKind.ILL, EventKind.WELL, EventKind.DEATH},
