@@ -156,7 +156,7 @@ def test_every_miss_has_its_number_once_and_numbers_stand_apart(
 def test_what_is_to_blame_stands_above_what_is_not(rig_life) -> None:
     ax = plots.timeline(rig_life)
     labels = [label.get_text() for label in ax.get_yticklabels()]
-    assert labels[:3] == ["form", "care misses", "power out"]
+    assert labels[:4] == ["form", "care misses", "bad light", "power out"]
     assert [re.sub(r" \(.*", "", label) for label in labels[-2:]] == ["checks", "actions"]
     levels = [labels.index(label) for label in labels if label.startswith(("hunger", "mood"))]
     assert labels.index("calls") > max(levels)
