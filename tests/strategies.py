@@ -593,10 +593,10 @@ def _people_checks(
         more += [{"during": draw(window), "every": "never"}] if draw(chance(40)) else []
     if "windows" in checks or more:
         checks["windows"] = draw(st.permutations([*checks.get("windows", []), *more]))
-    if "by stage" not in checks and draw(chance(50)):
+    if "by stage" not in checks and draw(chance(70)):
         checks.pop("jitter", None)
         longest = draw(st.sampled_from([1, 2 * unit, 6 * unit]))
-        late = st.one_of(laws(unit, 2, 6, 12, 30), st.just(f"uniform 0 s to {longest} s"))
+        late = st.one_of(laws(unit, 1, 6, 12), st.just(f"uniform 0 s to {longest} s"))
         checks["late"] = draw(late)
     return checks
 
