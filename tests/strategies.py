@@ -56,6 +56,7 @@ def pace(model: Data) -> int:
 # Whether, how much, when. A strategy's first choice is what a failing example shrinks to.
 
 
+@cache
 def chance(percent: int) -> st.SearchStrategy[bool]:
     """True in about so many per cent of the draws, in steps of ten."""
     return st.sampled_from([False] * (10 - percent // 10) + [True] * (percent // 10))
@@ -68,6 +69,7 @@ def times(unit: int, *multiples: int) -> st.SearchStrategy[str]:
     return st.sampled_from([*whole * 3, whole[0] + 1, whole[-1] - 1]).map("{} s".format)
 
 
+@cache
 def laws(unit: int, *multiples: int) -> st.SearchStrategy[str]:
     """A distribution of times like these, mostly fixed."""
     multiples = multiples or (1, 2, 3, 6, 12)
@@ -90,6 +92,7 @@ def laws(unit: int, *multiples: int) -> st.SearchStrategy[str]:
     return st.one_of(times(unit, *multiples), times(unit, *multiples), st.sampled_from(spread))
 
 
+@cache
 def windows(unit: int, begins: str, *, weekdays: bool) -> st.SearchStrategy[str]:
     """A clock window near a life's beginning, often with an edge in its first seconds."""
     born = clock(begins.rpartition(" ")[2])
@@ -110,6 +113,7 @@ def windows(unit: int, begins: str, *, weekdays: bool) -> st.SearchStrategy[str]
     )
 
 
+@cache
 def comparisons(most: int) -> st.SearchStrategy[str]:
     """A comparison that a number from 0 to `most` can satisfy."""
     numbers = [str(number) for number in range(most + 1)]
@@ -117,6 +121,7 @@ def comparisons(most: int) -> st.SearchStrategy[str]:
     return st.sampled_from([text for text in texts if text not in ("below 0", f"above {most}")])
 
 
+@cache
 def chances(*percents: str) -> st.SearchStrategy[str]:
     """One of a few probabilities."""
     return st.sampled_from(percents or ("0%", "5%", "0.3", "50%", "100%"))
