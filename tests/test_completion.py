@@ -29,25 +29,17 @@ def folder(tmp_path_factory):
 
 
 @pytest.fixture
-def offered(folder):
+def offered(folder, told, monkeypatch):
     """What is offered after some words for the last of them, each with its type."""
 
     def run(*given):
-        done = subprocess.run(
-            PETSIM,
-            cwd=folder,
-            env=os.environ
-            | {
-                "_PETSIM_COMPLETE": "bash_complete",
-                "COMP_WORDS": " ".join(("petsim", *given)),
-                "COMP_CWORD": str(len(given)),
-            },
-            capture_output=True,
-            encoding="utf-8",
-            check=True,
-        )
-        assert done.stderr == ""
-        return [tuple(line.split(",")) for line in done.stdout.splitlines() if line]
+        monkeypatch.chdir(folder)
+        monkeypatch.setenv("_PETSIM_COMPLETE", "bash_complete")
+        monkeypatch.setenv("COMP_WORDS", " ".join(("petsim", *given)))
+        monkeypatch.setenv("COMP_CWORD", str(len(given)))
+        code, out, err = told()
+        assert (code, err) == (0, "")
+        return [tuple(line.split(",")) for line in out.splitlines() if line]
 
     return run
 
