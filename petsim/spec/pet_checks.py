@@ -23,7 +23,10 @@ NOT_DORMANT = (
 def read_pet(document: Document, model: Model | None) -> Pet:
     """Return the pet of a document, checked against its model if there is one.
 
-    What is said must be possible for every value that its ranges allow.
+    What is said must be possible for every value that its ranges allow. How long something has
+    lasted may be said unless the form lacks it altogether: has no `waste` or `illness` block, no
+    `drops` of the need, or names the need under neither `grace` nor `fatal after`; `never` is no
+    such lack. A pile or an illness may be there all the same, brought along from an earlier form.
 
     Raises:
         SpecError: with everything that is wrong with it.

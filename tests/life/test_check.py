@@ -138,7 +138,10 @@ def test_file_of_no_kind_is_told_and_keeps_nothing_else_from_being_checked(
             neither,
             "",
             (),
-            (f"{neither}:1:9: petsim: found 'rig 1'; expected 'model 1', 'regime 1' or 'study 1'",),
+            (
+                f"{neither}:1:9: petsim: found 'rig 1'; expected 'model 1', 'regime 1', 'pet 1' or "
+                "'study 1'",
+            ),
         ),
         Finding(
             f"{tmp_path}/nowhere.yaml",
