@@ -100,7 +100,7 @@ class StoreWriter(Store):
             with suppress(sqlite3.Error):  # while another process reads or writes it
                 self._base.execute("PRAGMA journal_mode=DELETE")
             super().close()
-            if not any(log.exists() for log in logs):
+            if not any(is_file(log) for log in logs):
                 return
             # two that leave at once see each other still there, and neither would clear up
             sleep(pause * random.uniform(0.5, 1.5))
