@@ -578,9 +578,9 @@ def rigs(draw: Any, model: Data) -> Data:
         regime["eyes"] = regime.get("eyes", {}) | {"spells": draw(_spells(model, window))}
     hands = regime.get("hands", {})
     if draw(chance(70)):
-        regime["hands"] = hands | draw(_wrong_presses(unit, list(model["care"]), hands))
+        regime["hands"] = hands | draw(_slipping_hands(unit, list(model["care"]), hands))
     steps = [step for step in regime["routine"] if draw(chance(90))]
-    looks = draw(st.lists(_looks(model, window), max_size=2))
+    looks = draw(st.lists(_rig_looks(model, window), max_size=2))
     return regime | {"routine": draw(st.permutations(steps + looks))}
 
 
@@ -594,7 +594,7 @@ def _people_checks(
     more = draw(st.lists(forgetful, max_size=2))
     if draw(chance(40)):
         checks = {name: checks[name] for name in ("forgets", "jitter") if name in checks}
-        checks["at"] = draw(_clock_times(unit, begins))
+        checks["at"] = draw(_times_of_day(unit, begins))
         more += [{"during": draw(window), "every": "never"}] if draw(chance(40)) else []
     if "windows" in checks or more:
         checks["windows"] = draw(st.permutations([*checks.get("windows", []), *more]))
@@ -606,7 +606,7 @@ def _people_checks(
     return checks
 
 
-def _clock_times(unit: int, begins: str) -> st.SearchStrategy[list[str]]:
+def _times_of_day(unit: int, begins: str) -> st.SearchStrategy[list[str]]:
     """Clock times whole paces from the beginning of a life, itself one of them now and then."""
     born = clock(begins.rpartition(" ")[2])
     seconds = st.sampled_from([0, 1, 2, 3, 6, 7, 12, 30, 60])
@@ -633,7 +633,7 @@ def _spells(draw: Any, model: Data, window: st.SearchStrategy[str]) -> Data:
 
 
 @st.composite
-def _wrong_presses(draw: Any, unit: int, actions: list[str], hands: Data) -> Data:
+def _slipping_hands(draw: Any, unit: int, actions: list[str], hands: Data) -> Data:
     """Hands whose slips press other actions, with a chance left for nothing or without one."""
     pressed = {}
     for action in actions:
@@ -650,7 +650,7 @@ def _wrong_presses(draw: Any, unit: int, actions: list[str], hands: Data) -> Dat
 
 
 @st.composite
-def _looks(draw: Any, model: Data, window: st.SearchStrategy[str]) -> Data:
+def _rig_looks(draw: Any, model: Data, window: st.SearchStrategy[str]) -> Data:
     signals = [*SIGNALS, *model["needs"], "stage", "form", "weight", "discipline", "clock"]
     names = st.lists(st.sampled_from(signals), min_size=1, max_size=4, unique=True)
     whens = st.one_of(_whens(model, window), st.just({"discipline": "at least 4"}))

@@ -151,7 +151,8 @@ class TestValues:
 
     def test_a_pet_of_no_model_is_read_for_its_other_faults(self) -> None:
         assert refusal(changed(model=None, ill="perhaps")) == [
-            "model: missing; expected the name of its model, or the path from this file's folder",
+            "model: missing; expected the name of its model, the path from this file's folder, or "
+            "its content",
             "ill: found 'perhaps'; expected yes or no",
         ]
 
