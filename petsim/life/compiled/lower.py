@@ -87,7 +87,7 @@ def _order(model: Model) -> dict[str, Any]:
     }
     return {
         **{f"at_{name}": place for name, place in places.items()},
-        "n_slots": places["late"] + 1,
+        "n_slots": places["grid"] + 1,
         **{f"in_{name}": place for name, place in row.items()},
         "in_level": [names.index(f"level_s.{need}.0") for need in model.needs],
         "n_columns": len(names),
