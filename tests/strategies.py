@@ -9,6 +9,9 @@ A life begins close to midnight, a weekend or a window's edge, and all clock win
 few paces of its beginning. Illness, misbehaviour and death are frequent, piles and levels small;
 graces, penalties, care and whole blocks are missing as often as not.
 
+A *rig* among regimes has most of what real rigs and people add, such as spells of bad light, wrong
+presses and forgotten checks, which others have seldom.
+
 Lives are short: up to 6 forms of at most 60 paces (a little more where a law has no longest time),
 so the slowest pets live for two days and a half, and no wait for a check or a drop is shorter than
 a pace but for a law's lowest values.
@@ -362,19 +365,21 @@ def _conditions(draw: Any, causes: list[str]) -> Data:
 
 
 @st.composite
-def regimes(draw: Any, model: Data) -> Data:
+def regimes(draw: Any, model: Data, *, rig: bool = False) -> Data:
     """A regime for a drawn model: any mix of a grid, listening, outages, poor eyes, slow hands."""
-    unit, begins = pace(model), model["begins"]
+    unit, begins, actions = pace(model), model["begins"], list(model["care"])
     window = windows(unit, begins, weekdays=True)
+    checks = _checks(unit, begins, window, list(model["stages"]), rig=rig)
+    eyes, hands = _eyes(unit, model, window, rig=rig), _hands(unit, actions, rig=rig)
     return {
         "petsim": "regime 1",
         "name": "A random regime",
-        **some(draw, 90, checks=_checks(unit, begins, window, list(model["stages"]))),
-        **some(draw, 50, listens=_listens(unit)),
-        "routine": draw(_routines(model, window)),
+        **some(draw, 100 if rig else 90, checks=checks),
+        **some(draw, 80 if rig else 50, listens=_listens(unit)),
+        "routine": draw(_routines(model, window, rig=rig)),
         **some(draw, 40, passes=st.sampled_from("123")),
-        **some(draw, 50, eyes=_eyes(unit, model, window)),
-        **some(draw, 60, hands=_hands(unit, list(model["care"]))),
+        **some(draw, 90 if rig else 50, eyes=eyes),
+        **some(draw, 90 if rig else 60, hands=hands),
         **some(draw, 30, outages=_outages(unit)),
         **some(draw, 50, quiet_hours=st.lists(window, min_size=1, max_size=2)),
     }
@@ -382,20 +387,26 @@ def regimes(draw: Any, model: Data) -> Data:
 
 @st.composite
 def _checks(
-    draw: Any, unit: int, begins: str, window: st.SearchStrategy[str], stages: list[str]
+    draw: Any,
+    unit: int,
+    begins: str,
+    window: st.SearchStrategy[str],
+    stages: list[str],
+    *,
+    rig: bool,
 ) -> Data:
     """A grid of an interval or of clock times, in windows otherwise, that is late or forgotten."""
     every = st.one_of(times(unit), times(unit), times(unit), st.just("never"))
-    if draw(chance(30)):
+    if draw(chance(40 if rig else 20)):
         checks = {"at": draw(st.lists(_clock_times(unit, begins), min_size=1, max_size=5))}
         every = st.just("never")
     else:
         checks = some(draw, 90, every=times(unit))
-        if "every" not in checks or draw(chance(50)):
+        if "every" not in checks or draw(chance(90 if rig else 50)):
             firsts = st.sampled_from(["0 s", "1 s", f"{unit} s", f"{7 * unit} s"])
             checks["first"] = draw(firsts)
-    forgets = chances("20%", "50%", "100%", "0%")
-    checks |= some(draw, 40, forgets=forgets)
+    forgets = chances("100%", "50%", "20%", "0%")
+    checks |= some(draw, 70 if rig else 20, forgets=forgets)
     during = st.one_of(
         st.fixed_dictionaries({"during": window, "every": every}),
         st.fixed_dictionaries({"during": window, "every": every}, optional={"forgets": forgets}),
@@ -405,10 +416,11 @@ def _checks(
     if draw(chance(30)):
         # below a pace, the smallest interval of all but when it is a second off
         checks["jitter"] = draw(st.sampled_from([1, unit // 2, unit - 1]).map("{} s".format))
-    elif draw(chance(40)):
-        # none at all, or about as long as an interval
-        brief = st.sampled_from(["uniform 0 s to 1 s", f"uniform 0 s to {unit} s"])
-        checks["late"] = draw(st.one_of(laws(unit, 1, 2, 6), laws(unit), brief))
+    elif draw(chance(70 if rig else 20)):
+        # none at all, about as long as an interval, or either
+        either = f"lognormal median {unit} s sigma 5"
+        short = ["uniform 0 s to 1 s", f"uniform 0 s to {unit} s", either, either]
+        checks["late"] = draw(st.one_of(laws(unit), st.sampled_from(short)))
     elif "at" not in checks and draw(chance(30)):
         checks["by stage"] = each(draw, 70, stages, every)
     return checks
@@ -433,11 +445,11 @@ def _listens(unit: int) -> st.SearchStrategy[Data]:
 
 
 @st.composite
-def _routines(draw: Any, model: Data, window: st.SearchStrategy[str]) -> list[Data]:
+def _routines(draw: Any, model: Data, window: st.SearchStrategy[str], *, rig: bool) -> list[Data]:
     """Steps that mean well, most of them there, some with a condition more; and a few at random."""
     steps = []
     for action, effects in model["care"].items():
-        if draw(chance(70)):
+        if draw(chance(50 if rig else 70)):
             steps.append({"do": action, **draw(_reason(effects, model))})
     random = each(draw, 20, model["care"], st.just({}))
     steps += [{"do": action} for action in random]
@@ -448,8 +460,9 @@ def _routines(draw: Any, model: Data, window: st.SearchStrategy[str]) -> list[Da
         step.update(
             some(draw, 40, repeat=st.sampled_from(repeats if "when" in step else repeats[:3]))
         )
-    looks = draw(st.lists(_looks(model, window), max_size=2)) if draw(chance(40)) else []
-    return draw(st.permutations([*steps, *looks]))
+    if draw(chance(80 if rig else 20)):
+        steps += draw(st.lists(_looks(model, window), min_size=1, max_size=2))
+    return draw(st.permutations(steps))
 
 
 @st.composite
@@ -506,7 +519,7 @@ def _whens(draw: Any, model: Data, window: st.SearchStrategy[str]) -> Data:
 
 
 @st.composite
-def _eyes(draw: Any, unit: int, model: Data, window: st.SearchStrategy[str]) -> Data:
+def _eyes(draw: Any, unit: int, model: Data, window: st.SearchStrategy[str], *, rig: bool) -> Data:
     """Poor eyes, in windows and bad light poorer, with one look or a vote of several."""
 
     def errors(percent: int) -> Data:
@@ -527,14 +540,14 @@ def _eyes(draw: Any, unit: int, model: Data, window: st.SearchStrategy[str]) -> 
         votes += [("2", "1"), ("2", "2"), ("4", "3")]
     if draw(chance(40)):
         eyes["looks"] = dict(zip(("of", "agree"), draw(st.sampled_from(votes)), strict=True))
-    if draw(chance(50)):
+    if draw(chance(90 if rig else 30)):
         spells = {"clear": draw(laws(unit)), "lasts": draw(laws(unit, 1, 2, 6, 12))}
         eyes["spells"] = spells | some(draw, 40, during=window) | errors(50)
     return eyes
 
 
 @st.composite
-def _hands(draw: Any, unit: int, actions: list[str]) -> Data:
+def _hands(draw: Any, unit: int, actions: list[str], *, rig: bool) -> Data:
     """Hands that take anything from no time to longer than the wait for the next check."""
     takes = st.sampled_from([f"{time} s" for time in (1, 0, unit, 3, 2 * unit, unit - 1)])
     presses = st.sampled_from("0124")
@@ -547,7 +560,7 @@ def _hands(draw: Any, unit: int, actions: list[str]) -> Data:
         if draw(chance(80)):
             hands[action] = draw(hand)
             others = [other for other in actions if other != action]
-            if others and draw(chance(50)):
+            if others and draw(chance(90 if rig else 30)):
                 hands[action]["into"] = draw(_wrong_presses(others))
     return hands
 
@@ -668,10 +681,10 @@ def spans(model: Data) -> st.SearchStrategy[Data]:
 
 
 @st.composite
-def worlds(draw: Any) -> World:
+def worlds(draw: Any, *, rig: bool = False) -> World:
     """A model, a regime that goes with it, a span, a seed and the number of a life."""
     model = draw(models())
-    regime = draw(regimes(model))
+    regime = draw(regimes(model, rig=rig))
     seed = draw(st.sampled_from([0, 1, 2, 2**64 - 1]))
     return World(model, regime, draw(spans(model)), seed, draw(st.integers(0, 99)))
 
@@ -715,6 +728,16 @@ def random_worlds(number: int = 300) -> tuple[World, ...]:
 def random_rig_worlds(number: int = 150) -> tuple[World, ...]:
     """The first of 150 random worlds with what real rigs and people add."""
     return examples(rig_worlds, 150)[:number]
+
+
+def random_rigs() -> tuple[World, ...]:
+    """Random worlds whose regimes have all that real rigs and people add."""
+    return examples(_rigs, 200)
+
+
+@cache
+def _rigs() -> st.SearchStrategy[World]:
+    return worlds(rig=True)
 
 
 def of_each(sample: Callable[[], Iterable[Any]]) -> Callable[[Callable[..., None]], Any]:

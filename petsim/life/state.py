@@ -62,7 +62,9 @@ class State(_Flat):
         description="the risk at which it falls ill, in units of an exponential with mean 1"
     )
     illness_risk: float = Field(description="the risk run up to `illness_rated`, in such units")
-    illness_rated: int = Field(description="the second up to which the risk is added up")
+    illness_rated: int = Field(
+        description="the second up to which the risk is added up; t while none is run"
+    )
     misses_in_form: dict[str, int] = Field(
         description="the care misses since it took its form, by cause, and `all`"
     )

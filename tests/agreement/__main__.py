@@ -40,7 +40,7 @@ def main() -> None:
         phases=[Phase.generate],
         suppress_health_check=list(HealthCheck),
     )
-    @given(worlds())
+    @given(worlds() | worlds(rig=True))
     def agree(world: World) -> None:
         nonlocal lived
         if time.monotonic() > ends or lived >= options.most:

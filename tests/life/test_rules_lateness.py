@@ -7,11 +7,11 @@ import math
 import pytest
 
 from petsim.life.streams import uniform
-from tests.life.worlds import alone as live
 from tests.life.worlds import (
     drawn,
     errors,
     fields,
+    live,
     needs,
     pet,
     regime,

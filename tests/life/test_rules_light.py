@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 
 from petsim.life.record import Seen
-from tests.life.worlds import alone as live
 from tests.life.worlds import (
     care,
     drawn,
     errors,
     fields,
+    live,
     needs,
     pet,
     regime,

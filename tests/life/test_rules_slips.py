@@ -5,8 +5,19 @@ from __future__ import annotations
 import pytest
 
 from petsim.life.streams import uniform
-from tests.life.worlds import acting, care, drawn, fields, needs, pet, regime, span, story, times
-from tests.life.worlds import alone as live
+from tests.life.worlds import (
+    acting,
+    care,
+    drawn,
+    fields,
+    live,
+    needs,
+    pet,
+    regime,
+    span,
+    story,
+    times,
+)
 
 LOW = pet(needs=needs(hunger_starts=0, mood_starts=0))
 

@@ -49,8 +49,8 @@ def next_of_all(table: Any, state: Any, at: int, next_slot: int) -> Any:
     `rest_at` is set to the next due time of the rest after the one returned.
     """
     rest_at, rest_slot, then = NEVER, table.at_grid, NEVER
-    for slot in range(table.n_slots):
-        if FIRST_DROP <= slot < table.at_lapse or slot == table.at_grid:
+    for slot in range(table.at_grid):
+        if FIRST_DROP <= slot < table.at_lapse:
             continue
         then = min(then, max(rest_at, state.due[slot]))
         if state.due[slot] < rest_at:
@@ -58,14 +58,8 @@ def next_of_all(table: Any, state: Any, at: int, next_slot: int) -> Any:
     if at < rest_at or (at == rest_at and next_slot < rest_slot):
         state.rest_at = rest_at
         return at, next_slot
-    state.rest_at = rest_at if grid_is_first(table, state, rest_at, rest_slot) else then
+    state.rest_at = rest_at if state.due[table.at_grid] < rest_at else then
     return rest_at, rest_slot
-
-
-@inlined
-def grid_is_first(table: Any, state: Any, at: int, slot: int) -> bool:
-    """Whether the grid's slot is due before another that is due at a time."""
-    return state.due[table.at_grid] < at + (slot > table.at_grid)
 
 
 @inlined

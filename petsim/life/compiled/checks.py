@@ -39,11 +39,19 @@ _ALL_STEPS = np.int64(-1)
 @inlined
 def is_due(table: Any, state: Any, slot: int) -> bool:
     """Whether a check comes now, as its slot is due: on the grid, late or for a call."""
+    if slot != table.at_grid and table.lateness != NONE and state.due[table.at_grid] == state.now:
+        set_out_first(table, state)
     if slot == table.at_heard:
         return state.check_window == NONE or table.window_every[state.check_window] != NEVER
     if slot == table.at_late:
         take_late(table, state)
         return interval(table, state, state.now) != NEVER
+    return is_due_at_once(table, state)
+
+
+@inlined
+def is_due_at_once(table: Any, state: Any) -> bool:
+    """Whether a check is due now by the grid and comes now; one that comes late sets out."""
     due = state.grid_is_sure or is_on_grid(table, state)
     if state.grid_is_sure and table.is_regular:
         state.due[table.at_grid] = state.now + state.every
@@ -53,6 +61,12 @@ def is_due(table: Any, state: Any, slot: int) -> bool:
         set_out(table, state)
         return False
     return due
+
+
+@compiled
+def set_out_first(table: Any, state: Any) -> None:
+    """Let what is due now by the grid set out before any comes, which gives up one on its way."""
+    is_due_at_once(table, state)
 
 
 @compiled
@@ -102,9 +116,8 @@ def comes(table: Any, state: Any, slot: int) -> bool:
 
 @inlined
 def is_forgotten(table: Any, state: Any) -> bool:
-    """Whether a check that would start is forgotten, as none that comes for a call is."""
-    step = table.forget_step[state.forget_window]
-    return state.due[table.at_heard] != state.now and errs(table, state, table.forgets, step)
+    """Whether a check that would start is forgotten, unless one came for a call in its second."""
+    return errs(table, state, table.forgets, table.forget_step[state.forget_window])
 
 
 @inlined
@@ -175,7 +188,7 @@ def next_step(table: Any, state: Any, number: int, step: Any, repeats: int) -> t
         following = lowest_bit(steps_wanted(table, state, number) & from_here_on)
         return np.uint32(following), repeats if following == step else 0
     while step < table.n_steps and (
-        repeats == table.times[step] or not is_wanted(table, state, step, number)
+        is_over(table, state, step, number, repeats) or not is_wanted(table, state, step, number)
     ):
         step, repeats = np.uint32(step + 1), 0
     return step, repeats
@@ -235,13 +248,21 @@ def wrong_press(table: Any, state: Any, action: int) -> int:
 
 
 @inlined
-def is_wanted(table: Any, state: Any, step: int, number: int) -> bool:
-    """Whether the routine does a step now, in a pass of this number; one that only looks, looks."""
-    wanted = look(table, state, step) if table.has_when[step] else number == 0
-    if wanted and table.only_looks[step]:
-        look_on(table, state, step)
+def is_over(table: Any, state: Any, step: int, number: int, repeats: int) -> bool:
+    """Whether a step was done as often as it may be: not at all if it only looks; then it does."""
+    if repeats < table.times[step]:
         return False
-    return wanted
+    if table.times[step] == 0:
+        look_on(table, state, step, number)
+    return True
+
+
+@inlined
+def is_wanted(table: Any, state: Any, step: int, number: int) -> bool:
+    """Whether the routine does a step now, in a pass of this number."""
+    if table.has_when[step]:
+        return look(table, state, step)
+    return number == 0
 
 
 @inlined
@@ -269,8 +290,10 @@ def look(table: Any, state: Any, step: int) -> bool:
 
 
 @compiled
-def look_on(table: Any, state: Any, step: int) -> None:
-    """Look at all that a step names which only looks."""
+def look_on(table: Any, state: Any, step: int, number: int) -> None:
+    """Look at all that a step names which only looks, if it does so in a pass of this number."""
+    if not is_wanted(table, state, step, number):
+        return
     if table.looks_for_calls[step]:
         state.calling = calls(table, state)
     first = table.first_look[step]

@@ -6,14 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from petsim.life.compiled.calls import (
-    FIRST_DROP,
-    aim,
-    first_check,
-    grid_is_first,
-    next_but_grid,
-    tell_the_time,
-)
+from petsim.life.compiled.calls import FIRST_DROP, aim, first_check, next_but_grid, tell_the_time
 from petsim.life.compiled.chance import refill
 from petsim.life.compiled.checks import begin_power, comes, go_on, is_due, switch_power
 from petsim.life.compiled.compiling import compiled, digest, kept, merged
@@ -49,7 +42,7 @@ def live(table: Any, state: Any) -> None:
         if state.grid_check_ended:
             state.grid_check_ended = 0
             pass_over(table, state, at)
-        if grid_is_first(table, state, at, slot):
+        if state.due[table.at_grid] < at:
             at, slot = state.due[table.at_grid], table.at_grid
         if at >= state.stop_at:
             state.now = state.stop_at
@@ -103,12 +96,12 @@ def go_on_living(table: Any, state: Any) -> None:
 @merged
 def serve(table: Any, state: Any, slot: int) -> None:
     """Handle what is due in the turns of the power, the light and the caretaker."""
-    if slot == table.at_power:
+    if slot <= table.at_spell:
         state.is_idle = 0
-        switch_power(table, state)
-    elif slot == table.at_spell:
-        state.is_idle = 0
-        switch_light(table, state)
+        if slot == table.at_power:
+            switch_power(table, state)
+        else:
+            switch_light(table, state)
     elif slot == table.at_under_way or (is_due(table, state, slot) and comes(table, state, slot)):
         go_on(table, state)
 

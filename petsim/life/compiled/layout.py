@@ -71,9 +71,9 @@ SLOTS = (
     Slot("power", "an outage begins or ends"),
     Slot("spell", "a spell of bad light begins or ends"),
     Slot("under_way", "what a check does has taken its time"),
-    Slot("grid", "a check on the grid, or an edge of a window at which to look for the next"),
     Slot("heard", "the caretaker comes for a call that was heard"),
     Slot("late", "the caretaker comes late"),
+    Slot("grid", "a check on the grid, or an edge of a window at which to look for the next"),
 )
 """What can fall due, in the order in which that of one second is handled. Its due time is kept in
 the slot of the same place."""
@@ -304,14 +304,13 @@ TABLE = (
     ),
     *each(("steps",),
         ("do", PLACE, "the action"),
-        ("times", COUNT, "how often it is done at most"),
+        ("times", COUNT, "how often it is done at most; 0 if it only looks"),
         ("has_when", FLAG, "it has a condition"),
         ("looks_for_calls", FLAG, "it looks for calls"),
         ("first_test", PLACE, "the first of the tests that its condition consists of"),
         ("n_tests", PLACE, "the tests that its condition consists of"),
-        ("only_looks", FLAG, "it does nothing but look"),
-        ("first_look", PLACE, "the first of what it looks at then, among the tests"),
-        ("n_looks", PLACE, "what it looks at then"),
+        ("first_look", PLACE, "the first of what it looks at if it only looks, among the tests"),
+        ("n_looks", PLACE, "what it looks at if it only looks"),
     ),
     *each(("steps", "forms"), ("of_form", FLAG, "the step's condition allows the form")),
     *each(("tests",),

@@ -29,12 +29,14 @@ class Lowered:
     """A world as a table, and what goes with it.
 
     table: a record array of one record. state: the type of a life's state, which has the same
-    rooms. sources: the names of the sources of chance, in order.
+    rooms. sources: the names of the sources of chance, in order. steps: the places in the routine
+    of the steps that the table has.
     """
 
     table: NDArray[Any]
     state: np.dtype[Any]
     sources: tuple[str, ...]
+    steps: tuple[int, ...]
 
 
 def lower_files(model: Model, regime: Regime, *, until_outcome: bool) -> Lowered:
@@ -69,7 +71,7 @@ def lower_files(model: Model, regime: Regime, *, until_outcome: bool) -> Lowered
         },
         ROOMS,
     )
-    return Lowered(filled(TABLE, values, rooms), state_type(rooms), sources)
+    return Lowered(filled(TABLE, values, rooms), state_type(rooms), sources, caretaker.places)
 
 
 def _order(model: Model) -> dict[str, Any]:
@@ -84,7 +86,7 @@ def _order(model: Model) -> dict[str, Any]:
     }
     return {
         **{f"at_{name}": place for name, place in places.items()},
-        "n_slots": places["late"] + 1,
+        "n_slots": places["grid"] + 1,
         **{f"in_{name}": place for name, place in row.items()},
         "in_level": [names.index(f"level_s.{need}.0") for need in model.needs],
         "n_columns": len(names),

@@ -38,7 +38,10 @@ class CaretakerLowering:
         self.error_steps = self._error_steps()
         self.eyes_err = any(map(any, self.error_steps))
         # without errors a look leaves no trace
-        self.steps = [step for step in self.regime.routine if step.do or self.eyes_err]
+        self.places = tuple(
+            place for place, step in enumerate(self.regime.routine) if step.do or self.eyes_err
+        )
+        self.steps = [self.regime.routine[place] for place in self.places]
 
     def checks(self) -> dict[str, Any]:
         """Return when checks come, what opening one takes, and how power and light fail."""
@@ -94,10 +97,10 @@ class CaretakerLowering:
     def late_checks(self) -> int:
         """Return how many checks can be due and yet to come.
 
-        One of each interval, as lateness is below them all, those that come a second later, as the
-        one before took their second, and one that comes in the second in which another is due.
+        One of each interval, as jitter is below them all, and those that come a second later, as
+        the one before took their second.
         """
-        return 3 + 2 * len(self.regime.checks.interval_windows)
+        return 2 + 2 * len(self.regime.checks.interval_windows)
 
     # The routine
 
@@ -127,12 +130,11 @@ class CaretakerLowering:
         self.tests += self._looks(step.look)
         return {
             "do": [*self.model.care, NOTHING].index(step.do or NOTHING),
-            "times": step.repeat,
+            "times": 0 if step.look else step.repeat,
             "has_when": step.when is not None,
             "looks_for_calls": when.calling is not None or "calling" in step.look,
             "first_test": first_test,
             "n_tests": first_look - first_test,
-            "only_looks": bool(step.look),
             "first_look": first_look,
             "n_looks": len(self.tests) - first_look,
             "of_form": [

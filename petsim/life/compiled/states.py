@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from typing import Any
 
@@ -38,6 +39,7 @@ class States:
 
     def __init__(self, model: Model, lowered: Lowered) -> None:
         self._table, self._sources = lowered.table[0], lowered.sources
+        self._steps = lowered.steps
         self._has_jitter = self._table["lateness"] == NONE
         self._needs, self._forms = list(model.needs), list(model.forms)
         self._causes, self._actions = list(model.causes), list(model.care)
@@ -87,7 +89,7 @@ class States:
             **{name: bool(record[name]) for name in SWITCHES},
             "illness_threshold": float(record["threshold"]),
             "illness_risk": float(record["risk"]),
-            "illness_rated": int(record["rated_at"]),
+            "illness_rated": int(record["rated_at"] if record["rate"] > 0 else record["now"]),
             "misses_in_form": {cause: n - before[cause] for cause, n in in_life.items()},
             "misses_in_life": in_life,
             "due": due,
@@ -131,7 +133,8 @@ class States:
             has_slipped=landing not in (NONE, self._table["do"][record["step"]]),
             is_cut=bool(record["cut"]),
             number=int(record["pass_number"]),
-            step=int(record["step"]),
+            # the opening of a check is before the first step, whichever that is
+            step=self._steps[record["step"]] if record["repeats"] else 0,
             times=int(record["repeats"]),
             has_acted=bool(record["acted"]),
         )
@@ -184,7 +187,8 @@ class States:
             return
         record["due"][self._at("under_way")] = act.ends
         record["landing"] = self._actions.index(act.lands) if act.lands else NONE
-        record["cut"], record["pass_number"], record["step"] = act.is_cut, act.number, act.step
+        record["cut"], record["pass_number"] = act.is_cut, act.number
+        record["step"] = bisect_left(self._steps, act.step)
         record["repeats"], record["acted"] = act.times, act.has_acted
 
     def _at(self, slot: str) -> int:

@@ -54,14 +54,14 @@ class IllnessProcess:
         """Begin well, with a threshold."""
         self._threshold = self._draw_threshold()
 
-    def state(self) -> dict[str, Any]:
-        """Return what a state says of it, but for what falls due."""
+    def state(self, t: int) -> dict[str, Any]:
+        """Return what a state of second t says of it, but for what falls due."""
         return {
             "ill": self.ill,
             "doses_left": self.doses_left,
             "illness_threshold": self._threshold,
             "illness_risk": self._risk,
-            "illness_rated": self._rated_at,
+            "illness_rated": self._rated_at if self._rate > 0 else t,
         }
 
     def resume(self, state: State, rules: model.Illness | None) -> None:

@@ -161,8 +161,8 @@ class Pet:
             self._tally.enter(f"level_s.{need}.{level}", 0)
         self._enter(self._model.root, EventKind.BIRTH)
 
-    def state(self) -> dict[str, Any]:
-        """Return what a state says of it."""
+    def state(self, t: int) -> dict[str, Any]:
+        """Return what a state of second t says of it."""
         timers = self._timers.items()
         left = {name: t.left for name, t in timers if isinstance(t, AwakeTimer)}
         return {
@@ -174,7 +174,7 @@ class Pet:
             "asleep": self.asleep,
             "lights": self.lights,
             "misbehaving": self.misbehaving,
-            **self._illness.state(),
+            **self._illness.state(t),
             "misses_in_form": dict(self._misses_in_form),
             "misses_in_life": dict(self._misses_in_life),
             "due": {name: t.at for name, t in timers if t.at is not None},

@@ -94,7 +94,7 @@ class LifeUnderWay:
     def state(self, t: int) -> State:
         """Return its state at second t, up to which it was lived."""
         counts, seed, number = self.tally.counts(t), self.luck.seed, self.luck.life
-        pet, host = self._pet.state(), self._host.state()
+        pet, host = self._pet.state(t), self._host.state()
         fields = {
             "seed": seed,
             "life": number,
