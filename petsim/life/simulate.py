@@ -221,9 +221,8 @@ def ensure_fits(state: State, model: Model) -> None:
     counted = {column.name for column in columns(model)} - {*NOT_COUNTED}
     same = (*state.levels,) == (*model.needs,) and state.form in model.forms
     if not same or state.counts.keys() != counted:
-        raise ArgumentError(
-            f"start: is of another model than {model.id}; expected a state of its own"
-        )
+        expected = f"expected one of a life of {model.id}"
+        raise ArgumentError(f"start: found a state of another model; {expected}")
 
 
 def load_together(

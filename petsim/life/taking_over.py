@@ -14,7 +14,6 @@ from petsim.life.luck import Luck
 from petsim.life.pet_now import PetNow, of_a_range, pet_now
 from petsim.life.record import columns
 from petsim.life.state import ALL, NOT_COUNTED, State
-from petsim.spec.growth import has_outcome
 from petsim.spec.laws import Distribution, unit_exponential, whole_seconds
 from petsim.spec.model import UNDECIDED, UNTREATED, Form
 from petsim.spec.pet import waits
@@ -30,7 +29,7 @@ class TakingOver:
 
     def __init__(self, model: TakenOver) -> None:
         self._model, self._form = model, model.pet.form
-        self._outcome = self._form if has_outcome(model, self._form) else UNDECIDED
+        self._outcome = self._form if self._form in model.outcome_forms else UNDECIDED
         never = ("entered_s.", "weight_at.", "discipline_at.")
         names = [column.name for column in columns(model) if column.name not in NOT_COUNTED]
         self._blank = {name: -1 if name.startswith(never) else 0 for name in names}

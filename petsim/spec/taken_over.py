@@ -6,6 +6,7 @@ from typing import Any
 
 from pydantic import PrivateAttr, SerializationInfo, model_serializer
 
+from petsim.spec.growth import has_outcome
 from petsim.spec.model import Model
 from petsim.spec.pet import Pet
 
@@ -38,6 +39,14 @@ class TakenOver(Model):
             return 0
         misses = self.pet.misses_in_form.values()
         return sum(each.low for each in misses) if all(each.is_known for each in misses) else None
+
+    @property
+    def outcome_forms(self) -> list[str]:
+        """The forms of the outcome stage, and that of a pet which can reach none of them."""
+        forms = super().outcome_forms
+        model, form = self._model or self, self.pet.form
+        is_beyond = form not in forms and model is not self and has_outcome(model, form)
+        return [*forms, form] if is_beyond else forms
 
     @property
     def id(self) -> str:

@@ -59,7 +59,6 @@ def records(regime: str = "hands-off") -> tuple[Any, Any]:
         petsim.load_model("lamplet-quick"),
         petsim.load_regime(regime),
         until_outcome=True,
-        horizon=None,
     )
     return lowered.table, np.zeros(1, dtype=lowered.state).view(np.recarray)
 
@@ -135,7 +134,7 @@ def test_seconds_are_those_of_the_draws_where_they_change(about: int) -> None:
 def test_lateness_is_that_of_the_draws(text: str) -> None:
     caretaker = regime(checks={"every": "1 h", "late": text})
     model, [caretaker] = load_together(pet(), [caretaker])
-    lowered = lower_files(model, caretaker.regime, until_outcome=True, horizon=None)
+    lowered = lower_files(model, caretaker.regime, until_outcome=True)
     table, state = lowered.table, np.zeros(1, dtype=lowered.state).view(np.recarray)
     law, latenesses = distribution(text), set()
     for life in range(500):

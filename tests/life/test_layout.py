@@ -34,7 +34,7 @@ ROOMS = {"needs": 4}
 
 def lowered(model: Any = "lamplet", caretaker: Any = "camera-rig") -> lower.Lowered:
     files = petsim.load_model(model), petsim.load_regime(caretaker)
-    return lower.lower_files(*files, until_outcome=True, horizon=None)
+    return lower.lower_files(*files, until_outcome=True)
 
 
 def first(table: Any, name: str, n: int) -> list[Any]:
@@ -119,9 +119,7 @@ def test_usual_files_share_one_layout_and_larger_ones_have_room_for_more() -> No
     model = petsim.load_model("lamplet").model_dump(by_alias=True)
     needs = {f"need {number}": {"full": 3} for number in range(9)}
     larger = petsim.load_model(model | {"needs": model["needs"] | needs})
-    table = lower.lower_files(
-        larger, petsim.load_regime("camera-rig"), until_outcome=True, horizon=None
-    ).table
+    table = lower.lower_files(larger, petsim.load_regime("camera-rig"), until_outcome=True).table
     assert usual.table["full"].shape == (1, layout.ROOMS["needs"])
     assert table["full"].shape == (1, 4 * layout.ROOMS["needs"])
     assert table["drops"].shape == (1, 4 * layout.ROOMS["forms"], 4 * layout.ROOMS["needs"])
@@ -132,7 +130,7 @@ def test_a_pet_that_knows_no_action_is_lowered() -> None:
     forms = {"sprig": {"stage": "young", "lasts": "1 h"}}
     file = pet(care={}, stages=stages, forms=forms, aim="sprig", outcome_stage="young")
     model, caretaker = petsim.load_model(file), petsim.load_regime(regime())
-    table = lower.lower_files(model, caretaker, until_outcome=False, horizon=None).table
+    table = lower.lower_files(model, caretaker, until_outcome=False).table
     assert table["in_cut_off"] == table["in_unfair"] + 1
 
 

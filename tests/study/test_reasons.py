@@ -48,7 +48,8 @@ def test_reasons_are_those_of_each_miss_and_add_up_to_all(batch) -> None:
 
 def test_means_add_up_and_have_t_intervals() -> None:
     counts = np.zeros((4, 2, len(ORDER)), dtype=np.int64)
-    counts[:, 0, 1], counts[:, 1, 3] = [3, 1, 0, 0], [1, 1, 1, 2]
+    counts[:, 0, ORDER.index("power out")] = [3, 1, 0, 0]
+    counts[:, 1, ORDER.index("slipped")] = [1, 1, 1, 2]
     reasons = MissReasons("a", "b", 0, ("hunger", "waste"), counts)
     assert reasons.mean() == mean_interval([4, 2, 1, 2])
     assert reasons.mean("power out") == mean_interval([3, 1, 0, 0])

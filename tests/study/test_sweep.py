@@ -152,7 +152,7 @@ def test_differences_read_a_model_once_however_many_cells_have_it(tmp_path, monk
     vary = {"checks.every": ["10 min", "40 min"], "care.play.works": works}
     found = small(tmp_path / "a", vary=vary, lives=1)
     read = []
-    monkeypatch.setattr(job, "read_model", lambda text: read.append(text) or read_model(text))
+    monkeypatch.setattr(job, "model_in", lambda text: read.append(text) or read_model(text))
     job._model.cache_clear()
     assert len(found.differences()) == 2 * len(works)
     assert len(read) == len(works)
