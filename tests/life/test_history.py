@@ -12,7 +12,7 @@ from unittest.mock import patch
 
 import pytest
 
-from petsim.life import draws, reference
+from petsim.life import draws
 from petsim.life.caretaker import Rounds
 from petsim.life.history import (
     CheckDone,
@@ -23,6 +23,7 @@ from petsim.life.history import (
     replay,
 )
 from petsim.life.kinds import ACTION_KINDS, LIGHTS, WASTE, EventKind
+from petsim.life.reference import under_way
 from petsim.life.reference.host import SimulatedHost
 from petsim.life.simulate import simulate
 from petsim.life.streams import uniform
@@ -74,19 +75,19 @@ def of_history(state):
 def observed(model, caretaker, **options):
     """A life on the reference engine, and its pet's facts at the end of each second with events."""
     facts, parts = {}, {}
-    pets = reference.Pet
+    pets = under_way.Pet
 
     def kept(part):
         return lambda *args, **named: parts.setdefault(part, part(*args, **named))
 
-    class Watched(reference.Seconds):
+    class Watched(under_way.Seconds):
         def step(self):
             if self.peek() > self.now:
                 facts[self.now] = of_engine(parts[pets])
             super().step()
 
     watch = {"Seconds": kept(Watched), "Pet": kept(pets)}
-    with patch.multiple(reference, **watch):
+    with patch.multiple(under_way, **watch):
         life = simulate(model, caretaker, **options)
     # left at a horizon, a life stays to the end as it was
     facts[parts[Watched].now] = of_engine(parts[pets])
