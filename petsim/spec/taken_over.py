@@ -63,4 +63,4 @@ class TakenOver(Model):
         return {**pet, "model": model}
 
     def __repr__(self) -> str:
-        return f"{self.pet!r}, aim {self.aim}"
+        return f"{repr(self.pet)[:-1]}, aim {self.aim}>"

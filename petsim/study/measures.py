@@ -253,7 +253,7 @@ MEASURES: tuple[Measure | Family, ...] = (
         "share of time in spells of bad light",
         WORK,
         Estimator.MEAN,
-        "0..1",
+        "share of time",
         lambda columns: columns["spells_s"] / np.maximum(columns["end_s"], 1),
         rare=True,
     ),

@@ -18,6 +18,7 @@ from petsim.spec.pet import Pet
 from petsim.spec.quantities import DAY, Bound
 from petsim.spec.regime import Regime
 from petsim.spec.study import Study, load_study
+from petsim.spec.taken_over import TakenOver
 from petsim.study.results import open_sweep
 from petsim.view import sweep_text
 from petsim.view.tables import table
@@ -57,8 +58,8 @@ def show(file: Model | Regime | Pet | Study) -> str:
 
     The text is a file that loads as the same model, regime, pet or study.
     """
-    if isinstance(file, Pet):
-        return _pet(file)
+    if isinstance(file, Pet | TakenOver):
+        return _pet(file if isinstance(file, Pet) else file.pet)
     what = type(file).__name__.lower()
     head = f"# The {what} {file.id}, defaults filled in; a key that is not here is none or no."
     if isinstance(file, Study):

@@ -96,8 +96,8 @@ ROTA = {
 }
 IDLE = {"petsim": "regime 1", "name": "Idle"}
 HOSTILE = "<script>alert(\"1\")</script> & 'x' \N{BULLET}"
-NO_RESULTS = {"Clock", "Observation", "Policy", "Problem"}
-"""Public classes of what a policy is, is given, or an error holds."""
+NO_RESULTS = {"Clock", "Observation", "Policy", "Problem", "State"}
+"""Public classes of what a policy is, is given, an error holds, or a life goes on from."""
 
 
 class Page(HTMLParser):
@@ -153,6 +153,18 @@ def shown(tmp_path_factory):
     """One of each kind of what can be shown, by the name that it has here."""
     folder = tmp_path_factory.mktemp("shown")
     pet, rota, idle = petsim.load_model(PEBBLET), petsim.load_regime(ROTA), petsim.load_regime(IDLE)
+    now = petsim.load_pet(
+        {
+            "petsim": "pet 1",
+            "name": "Now",
+            "model": PEBBLET,
+            "at": "Wed 07:40",
+            "form": pet.root,
+            "for": "1 s",
+            "levels": dict.fromkeys(pet.needs, 1),
+            "misses in form": 0,
+        }
+    )
     others = [petsim.load_regime({**IDLE, "name": name}) for name in ("Idler", "Idlest")]
     vary = {"checks.every": "20 min..60 min/20 min"}
     evaluator = petsim.Evaluator([pet, pet], rota, weights=[3, 1], workers=1)
@@ -162,6 +174,8 @@ def shown(tmp_path_factory):
     verdicts = [Verdict("checks every 600 s: P(miss)", 0.25, 0.2503, 0.001)]
     return {
         "model": pet,
+        "pet": now,
+        "pet with its model": petsim.load_model(now),
         "regime": rota,
         "study": load_study(study),
         "two regimes": two,
@@ -186,7 +200,18 @@ def shown(tmp_path_factory):
 
 
 KINDS = (
-    *("model", "regime", "study", "two regimes", "four regimes", "batch", "life", "sweep"),
+    *(
+        "model",
+        "pet",
+        "pet with its model",
+        "regime",
+        "study",
+        "two regimes",
+        "four regimes",
+        "batch",
+        "life",
+        "sweep",
+    ),
     *("sensitivity", "trials", "plan", "plan of a sweep", "evaluator", "evaluation", "one model"),
     *("hours", "reasons", "check"),
 )
@@ -221,6 +246,8 @@ def test_every_public_result_is_shown_as_tables():
             annotated = each.__globals__.get(inspect.signature(each).return_annotation)
             if inspect.isclass(annotated) and annotated.__module__.startswith("petsim."):
                 classes[annotated.__name__] = annotated
+    for name in NO_RESULTS:
+        classes.pop(name, None)
     assert {"Batch", "Comparison", "Life", "Model", "Regime", "Sweep", "Trials"} <= set(classes)
     assert not [name for name, each in classes.items() if not issubclass(each, Shown)]
 
