@@ -36,8 +36,7 @@ from petsim.life.policy_files import (
 )
 from petsim.life.routine import Position, Routine
 from petsim.life.schedule import Schedule, first_check
-from petsim.life.state import Act as StateOfAct
-from petsim.life.state import State
+from petsim.life.state import ActUnderWay, State
 from petsim.life.streams import Stream
 from petsim.life.supervised import Supervised
 from petsim.spec import defaults
@@ -253,7 +252,7 @@ class Rounds:
             self._cut = start.act.is_cut
             self._under_way = self._rest_of(start.act)
 
-    def _rest_of(self, act: StateOfAct) -> Iterator[Act]:
+    def _rest_of(self, act: ActUnderWay) -> Iterator[Act]:
         """What is still to be done in a check of which an act is under way."""
         assert isinstance(self._policy, Routine)
         position = Position(act.number, act.step, act.times, act.has_acted)

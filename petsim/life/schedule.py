@@ -8,10 +8,8 @@ from collections.abc import Iterator
 
 from petsim.life.policy import clock_at
 from petsim.life.streams import Stream
-from petsim.spec.quantities import DAY, Begins
+from petsim.spec.quantities import DAY, WEEK, Begins
 from petsim.spec.regime import Checks
-
-WEEK = 7 * DAY
 
 
 class Schedule:
@@ -30,7 +28,7 @@ class Schedule:
         self._begins = begins
         self._windows = checks.interval_windows
         self._edges = {edge for during, _ in self._windows for edge in (during.start, during.end)}
-        self._times = sorted({second for time in checks.at for second in time.seconds_of_week()})
+        self._times = checks.seconds_due
 
     def is_in_a_never(self, t: int) -> bool:
         """Whether the first listed window that holds at second t lets no check come."""

@@ -27,6 +27,18 @@ class LevelEye(Part):
     misreads: Chance = Field(description="the chance to read a level one off")
 
 
+class _ByNeed(Part):
+    """A part in which any key that has no meaning of its own is a need."""
+
+    model_config = ConfigDict(extra="allow")
+    __pydantic_extra__: dict[str, LevelEye] = Field(init=False)
+
+    @property
+    def levels(self) -> dict[str, LevelEye]:
+        """The errors in reading needs."""
+        return self.__pydantic_extra__
+
+
 class SignalChange(Part):
     """Other rates for a signal; None keeps the usual one."""
 
@@ -36,11 +48,8 @@ class SignalChange(Part):
     imagines: Chance | None = Field(default=None, description="the chance to see what is not there")
 
 
-class EyesWindow(Part):
+class EyesWindow(_ByNeed):
     """Other rates of error while a clock window holds; any other key is a need."""
-
-    model_config = ConfigDict(extra="allow")
-    __pydantic_extra__: dict[str, LevelEye] = Field(init=False)
 
     during: ClockWindow = Field(description="the clock window, such as 12:00 to 14:00")
     waste: SignalChange = Field(default=SignalChange(), description="errors in seeing waste")
@@ -49,21 +58,13 @@ class EyesWindow(Part):
     lights: SignalChange = Field(default=SignalChange(), description="errors in seeing the lights")
     calling: SignalChange = Field(default=SignalChange(), description="errors in seeing a call")
 
-    @property
-    def levels(self) -> dict[str, LevelEye]:
-        """The errors in reading needs."""
-        return self.__pydantic_extra__
 
-
-class Spells(Part):
+class Spells(_ByNeed):
     """Times of bad light, in which the eyes err otherwise; any other key is a need.
 
     Clear times and spells alternate, beginning with a clear time, whatever the power. The rates are
     those of a whole observation, however many looks it takes, as all its looks share the light.
     """
-
-    model_config = ConfigDict(extra="allow")
-    __pydantic_extra__: dict[str, LevelEye] = Field(init=False)
 
     clear: Law = Field(description="the time to the next spell, a distribution")
     lasts: Law = Field(description="the time a spell lasts, a distribution")
@@ -75,11 +76,6 @@ class Spells(Part):
     asleep: SignalChange = Field(default=SignalChange(), description="errors in seeing sleep")
     lights: SignalChange = Field(default=SignalChange(), description="errors in seeing the lights")
     calling: SignalChange = Field(default=SignalChange(), description="errors in seeing a call")
-
-    @property
-    def levels(self) -> dict[str, LevelEye]:
-        """The errors in reading needs."""
-        return self.__pydantic_extra__
 
 
 class Looks(Part):
@@ -98,11 +94,8 @@ class Looks(Part):
             yield MisfitError(f"expected at most {self.of}, the number of looks", at=("agree",))
 
 
-class Eyes(Part):
+class Eyes(_ByNeed):
     """How observations err; any other key is a need."""
-
-    model_config = ConfigDict(extra="allow")
-    __pydantic_extra__: dict[str, LevelEye] = Field(init=False)
 
     waste: SignalEye = Field(default=SignalEye(), description="errors in seeing waste")
     ill: SignalEye = Field(default=SignalEye(), description="errors in seeing illness")
@@ -116,11 +109,6 @@ class Eyes(Part):
     spells: Spells | None = Field(
         default=None, description="times of bad light, with rates of their own. Never without"
     )
-
-    @property
-    def levels(self) -> dict[str, LevelEye]:
-        """The errors in reading needs."""
-        return self.__pydantic_extra__
 
     def misfits(self) -> Iterator[MisfitError]:
         """Refuse a median of an even number of readings."""

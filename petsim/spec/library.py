@@ -110,7 +110,8 @@ def _pet_in(document: Document, model: Source | Model | None) -> Pet:
 
 def _model_in(pet: Document) -> str | Mapping[str, Any] | None:
     """Return the content of the model in a pet's document, or where it is; None if it says none."""
-    return pet.mapping("model") or _model_named_in(pet)
+    model = pet.at("model")
+    return model if isinstance(model, Mapping) else _model_named_in(pet)
 
 
 def model_named_in(regime: Source | Regime) -> str | None:

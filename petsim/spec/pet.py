@@ -34,7 +34,11 @@ NO_MISSES = BeforeValidator(lambda value: {OF_ALL: "0"} if value == {} else valu
 
 
 def _named_or_content(value: Any) -> Any:
-    return value if isinstance(value, dict) else title(value)
+    if isinstance(value, dict):
+        return value
+    if not isinstance(value, str):
+        raise MisfitError("expected the name of a model")
+    return title(value)
 
 
 ModelNamed = Annotated[

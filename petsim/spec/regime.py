@@ -36,8 +36,9 @@ from petsim.spec.fields import (
     count_type,
     either,
 )
+from petsim.spec.model import MOST_DISCIPLINE
 from petsim.spec.parts import File, Part
-from petsim.spec.quantities import DAY, Bound, Window, chance_text, count, duration_text
+from petsim.spec.quantities import WEEK, Bound, Window, chance_text, count, duration_text
 
 FORMAT = "regime 1"
 """The first line of a regime file, after `petsim:`."""
@@ -102,7 +103,9 @@ class Checks(Part):
         default={}, description="for each stage another interval, or never"
     )
     windows: tuple[CheckWindow, ...] = Field(
-        default=(), description="intervals of clock windows; the first that holds counts"
+        default=(),
+        description="intervals, or chances to forget, in clock windows; the first that holds and "
+        "names one counts",
     )
 
     @property
@@ -123,15 +126,24 @@ class Checks(Part):
         return tuple((during, chance) for during, chance in named if chance is not None)
 
     @property
+    def seconds_due(self) -> list[int]:
+        """The seconds of a week, from Monday 0:00, at which a check is due by `at`, in order."""
+        return sorted({second for time in self.at for second in time.seconds_of_week()})
+
+    @property
+    def gaps(self) -> list[int]:
+        """The seconds from each of these to the next, from the last to the first of next week."""
+        due = self.seconds_due
+        return [b - a for a, b in pairwise([*due, *(second + WEEK for second in due[:1])])]
+
+    @property
     def shortest_gap(self) -> int | None:
         """The least time from one due check to the next, in seconds, windows of never apart.
 
         None if there is no grid.
         """
         if self.at:
-            due = sorted({second for time in self.at for second in time.seconds_of_week()})
-            week = 7 * DAY
-            return min(b - a for a, b in pairwise([*due, due[0] + week]))
+            return min(self.gaps)
         intervals = [self.every, *(every for _, every in self.interval_windows)]
         return min((every for every in intervals if every is not None), default=None)
 
@@ -205,9 +217,16 @@ class When(Part):
         return self.__pydantic_extra__
 
     def misfits(self) -> Iterator[MisfitError]:
-        """Refuse a condition of nothing."""
+        """Refuse a condition of nothing, and what discipline never is."""
         if not self.model_fields_set:
             yield MisfitError("expected at least one condition", "found none")
+        if self.discipline is not None and not self.discipline.possible(MOST_DISCIPLINE):
+            expected = f"expected a comparison that can hold, from 0 to {MOST_DISCIPLINE}"
+            yield MisfitError(expected, at=("discipline",))
+
+
+SIGHTS = tuple(str(field.alias) for field in When.model_fields.values())
+"""What a step can look at besides needs."""
 
 
 class Step(Part):
@@ -228,9 +247,8 @@ class Step(Part):
     @property
     def needs(self) -> tuple[str, ...]:
         """The needs whose levels it looks at."""
-        signals = {field.alias for field in When.model_fields.values()}
         named = (*(self.when.levels if self.when else ()), *self.look)
-        return tuple(name for name in named if name not in signals)
+        return tuple(name for name in named if name not in SIGHTS)
 
     @property
     def refused_keys(self) -> Collection[str]:

@@ -8,13 +8,11 @@ from typing import NamedTuple
 from petsim.errors import MisfitError, describe, near_miss, quote
 from petsim.spec.document import Document, Fault, Steps, unknown_name
 from petsim.spec.eyes import Eyes, EyesWindow, Spells
-from petsim.spec.model import MOST_DISCIPLINE, Model
+from petsim.spec.model import Model
 from petsim.spec.parts import Part, quietly, validate
 from petsim.spec.quantities import Names, comparison, names
-from petsim.spec.regime import Hands, Regime, When
+from petsim.spec.regime import SIGHTS, Hands, Regime, When
 
-SIGHTS = tuple(str(field.alias) for field in When.model_fields.values())
-"""What a step can look at besides needs."""
 MOST_FOREIGN = 0.5
 """The part of a regime's names beyond which it was made for another model."""
 MOST_JUDGED = 100
@@ -175,10 +173,6 @@ def _of_another_model(foreign: Sequence[tuple[str, str]], model: Model) -> Fault
 
 def _faults_of_levels(document: Document, when: Steps, model: Model) -> Iterator[Fault]:
     """Yield the comparisons of a step that no level can hold."""
-    discipline = quietly(comparison, document.at(*when, "discipline"))
-    if discipline is not None and not discipline.possible(MOST_DISCIPLINE):
-        expected = f"expected a comparison that can hold, from 0 to {MOST_DISCIPLINE}"
-        yield Fault((*when, "discipline"), describe(document.at(*when, "discipline")), expected)
     for need, text in document.mapping(*when).items():
         level = quietly(comparison, text) if need in model.needs else None
         full = model.needs[need].full if need in model.needs else 0

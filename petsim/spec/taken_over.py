@@ -19,7 +19,7 @@ class TakenOver(Model):
     """
 
     pet: Pet
-    _model: Model | None = PrivateAttr(default=None)
+    _model: Model = PrivateAttr()
 
     @classmethod
     def of(cls, pet: Pet, model: Model) -> TakenOver:
@@ -43,9 +43,8 @@ class TakenOver(Model):
     @property
     def outcome_forms(self) -> list[str]:
         """The forms of the outcome stage, and that of a pet which can reach none of them."""
-        forms = super().outcome_forms
-        model, form = self._model or self, self.pet.form
-        is_beyond = form not in forms and model is not self and has_outcome(model, form)
+        forms, form = super().outcome_forms, self.pet.form
+        is_beyond = form not in forms and has_outcome(self._model, form)
         return [*forms, form] if is_beyond else forms
 
     @property
@@ -56,9 +55,7 @@ class TakenOver(Model):
     @model_serializer(mode="plain")
     def _write_pet(self, info: SerializationInfo) -> dict[str, Any]:
         pet, model = (
-            file.model_dump(by_alias=True, context=info.context)
-            for file in (self.pet, self._model)
-            if file is not None
+            file.model_dump(by_alias=True, context=info.context) for file in (self.pet, self._model)
         )
         return {**pet, "model": model}
 

@@ -43,8 +43,8 @@ def requirements(model: Model, aim: str) -> list[Requirement]:
     """Return what it takes to become the aim, one by one, for each form that can grow into it.
 
     Conditions on care misses by cause, and on those in life, are left out: the summary of a life
-    does not say how many there were at that moment. So are those on misses of a pet that is taken
-    over, if it has had nobody knows how many.
+    does not say how many there were at that moment. So are those on misses in the form in which a
+    pet is taken over, if its file gives only a range for them.
     """
     return [requirement for rule in _of_rules(model, aim) for requirement in rule]
 

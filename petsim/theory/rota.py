@@ -9,14 +9,13 @@ from itertools import pairwise
 import numpy as np
 from scipy import stats
 
-from petsim.spec.quantities import DAY
+from petsim.spec.quantities import DAY, WEEK
 from petsim.theory.closed_forms import Inspected, first_empty
 from petsim.theory.inspection import BOOKS, LONG_LIVES, case_of, figures_of_fillings, watched
 from petsim.theory.lab import Lab, times, totals
 from petsim.theory.verdicts import Verdict, check, exact, mean, share
 from petsim.theory.worlds import dropping, hungry, pet, regime
 
-WEEK = 7 * DAY
 
 # Forgetting
 

@@ -304,16 +304,16 @@ SPELLS = {"clear": "exponential 4 h", "lasts": "20 min"}
         ({"checks": {"every": "10 min", "late": "exponential 10 min"}}, None),
         # the median of an exponential wait is its mean times ln 2, here 10.4 min
         ({"checks": {"every": "10 min", "late": "exponential 15 min"}},
-         "most checks are given up, as half of them are 10 min 24 s or more late and the next is "
+         "most checks are given up: half of them come 10 min 24 s or more late, and the next is "
          "due after 10 min"),
         ({"checks": {"every": "1 h", "late": "20 min",
                      "windows": [{"during": "12:00 to 13:00", "every": "10 min"}]}},
-         "most checks are given up, as half of them are 20 min or more late and the next is due "
+         "most checks are given up: half of them come 20 min or more late, and the next is due "
          "after 10 min"),
         ({"checks": {"at": ["07:15", "07:25"], "late": "20 min"}}, None),
         ({"checks": {"at": ["07:15", "07:25", "07:35"], "late": "20 min"}},
-         "most checks are given up, as half of them are 20 min or more late and the next is mostly "
-         "due before"),
+         "most checks are given up: half of them come 20 min or more late, and the next is mostly "
+         "due before that"),
         ({"checks": {"every": "10 min", "forgets": 1}},
          "every check at set times is forgotten, as `forgets` is 100%; one in a hundred is 1%"),
         ({"hands": {"feed": {"slips": "1%", "into": {"play": "40%"}}}}, None),

@@ -68,12 +68,11 @@ class CaretakerLowering:
         """Return when checks are due, and how late they come."""
         checks = self.regime.checks
         drawn = checks.first == "random" and not checks.at
-        times = {second for time in checks.at for second in time.seconds_of_week()}
         return {
             "first": NONE if drawn else 0 if checks.at else checks.first,
             "default_every": or_never(checks.every),
-            "n_times": len(times),
-            "time_of_week": sorted(times),
+            "n_times": len(checks.seconds_due),
+            "time_of_week": checks.seconds_due,
             "is_regular": not checks.interval_windows and not checks.at,
             "comes_late": checks.jitter is not None or checks.late is not None,
             "jitter": checks.jitter or 0,
