@@ -16,7 +16,7 @@ from petsim.life.history import (
     CheckForgotten,
     CheckSkipped,
     History,
-    State,
+    Moment,
     Stretch,
     Trouble,
 )
@@ -187,7 +187,7 @@ def _stopped_by(response: Response, miss: Miss, model: Model) -> Reason | None:
     return None
 
 
-def rule_numbers(model: Model, state: State) -> list[RuleNumber]:
+def rule_numbers(model: Model, state: Moment) -> list[RuleNumber]:
     """The numbers that the rules of a form go by, each once; state: how things are before."""
     rules = [rule.conditions for rule in model.forms[state.form].grows_into]
     numbers = []
@@ -202,7 +202,7 @@ def rule_numbers(model: Model, state: State) -> list[RuleNumber]:
     return numbers
 
 
-def fatal_troubles(model: Model, state: State, death: str) -> dict[str, Trouble]:
+def fatal_troubles(model: Model, state: Moment, death: str) -> dict[str, Trouble]:
     """What a pet in this state dies of, if it dies this death; empty for neglect and old age."""
     deaths = {name: need.death for name, need in model.needs.items()} | {ILLNESS: UNTREATED}
     return {

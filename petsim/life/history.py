@@ -16,8 +16,7 @@ from typing import Any, NamedTuple
 
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Event, Life, Seen
-from petsim.life.state import ALL
-from petsim.life.state import State as Start
+from petsim.life.state import ALL, State
 from petsim.spec.model import MOST_DISCIPLINE, REFUSALS, CareAction, Form, Model
 from petsim.spec.regime import Hands
 
@@ -53,7 +52,7 @@ class Trouble(NamedTuple):
         return self.since if self.missed is None else self.missed
 
 
-class State(NamedTuple):
+class Moment(NamedTuple):
     """How pet, power and light are after an entry of the log.
 
     place, t: that entry's place in the log, and its second; misbehaves_since: second at which the
@@ -165,25 +164,25 @@ class History:
     """
 
     life: Life
-    states: Sequence[State]
+    states: Sequence[Moment]
     checks: Sequence[Check]
 
     @cached_property
-    def _last_of_second(self) -> list[State]:
+    def _last_of_second(self) -> list[Moment]:
         """Of each second with an entry in the log, how things were from then on."""
         return list({state.t: state for state in self.states}.values())
 
-    def at(self, t: int) -> State:
+    def at(self, t: int) -> Moment:
         """How things were in second t, which is below the length of the life."""
         return self.during(Stretch(t, t + 1))[0]
 
-    def during(self, stretch: Stretch) -> Sequence[State]:
+    def during(self, stretch: Stretch) -> Sequence[Moment]:
         """How things were one after another in a stretch; empty for an empty one."""
         states, (since, until), second = self._last_of_second, stretch, attrgetter("t")
         first = bisect_right(states, since, key=second) - 1
         return states[first : bisect_left(states, until, key=second)] if since < until else []
 
-    def stretches(self, holds: Callable[[State], bool]) -> list[Stretch]:
+    def stretches(self, holds: Callable[[Moment], bool]) -> list[Stretch]:
         """When something held."""
         runs = [(held, next(run).t) for held, run in groupby(self._last_of_second, key=holds)]
         ends = [*(t for _, t in runs[1:]), self.life.summary["end_s"]]
@@ -198,7 +197,7 @@ def replay(life: Life) -> History:
     """Go through a traced life again."""
     model = life.model
     state = _unborn(model) if life.start is None else _as_left(life.start, model)
-    states: list[State] = []
+    states: list[Moment] = []
     for place, entry in enumerate(life.log):
         state = _after(entry, state._replace(place=place, t=entry.t), model)
         states.append(state)
@@ -208,7 +207,7 @@ def replay(life: Life) -> History:
     return History(life, states, checks)
 
 
-def _checks(life: Life, states: Sequence[State]) -> Iterator[Check]:
+def _checks(life: Life, states: Sequence[Moment]) -> Iterator[Check]:
     """The checks that came, in the order of the log."""
     sights = {number: list(run) for number, run in groupby(life.sights, lambda seen: seen.check)}
     number, attempts = 0, list[Attempt]()
@@ -258,7 +257,7 @@ def _with_those_given_up(checks: Sequence[Check], life: Life) -> Iterator[Check]
         yield CheckSkipped(check.place, check.t, False, given_up=True) if given_up else check
 
 
-def refusal(name: str, state: State, model: Model) -> str | None:
+def refusal(name: str, state: Moment, model: Model) -> str | None:
     """Why the pet refuses an action, if it does: "dormant" or one of `REFUSALS`."""
     if state.dormant:
         return "dormant"
@@ -275,16 +274,16 @@ def refusal(name: str, state: State, model: Model) -> str | None:
 # What an entry of the log changes
 
 
-def _unborn(model: Model) -> State:
+def _unborn(model: Model) -> Moment:
     """How everything is before birth, which is a growth from nothing."""
     levels = {name: need.starts for name, need in model.needs.items()}
-    return State(-1, 0, "", True, levels, model.weight.starts, model.discipline.starts)
+    return Moment(-1, 0, "", True, levels, model.weight.starts, model.discipline.starts)
 
 
-def _as_left(start: Start, model: Model) -> State:
+def _as_left(start: State, model: Model) -> Moment:
     """How everything is where a life goes on, or takes a pet over."""
     form = model.forms[start.form]
-    state = State(
+    state = Moment(
         place=-1,
         t=start.t,
         form=start.form,
@@ -312,7 +311,7 @@ def _by_cause(misses: Mapping[str, int]) -> dict[str, int]:
     return causes | ({"": uncaused} if uncaused else {})
 
 
-def _troubles_left(start: Start) -> Iterator[tuple[str, Trouble]]:
+def _troubles_left(start: State) -> Iterator[tuple[str, Trouble]]:
     """Each trouble there is where a life goes on, as if it began then with the time it has left."""
     there = {
         **{need: level == 0 for need, level in start.levels.items()},
@@ -331,7 +330,7 @@ def _troubles_left(start: Start) -> Iterator[tuple[str, Trouble]]:
 _COMMON_CAUSES = (WASTE, ILLNESS, LIGHTS)
 
 
-def _after(entry: Event, state: State, model: Model) -> State:
+def _after(entry: Event, state: Moment, model: Model) -> Moment:
     """How things are after an entry of the log, given how they were, at its place and second."""
     t, kind, what, value = entry
     match EventKind(kind):
@@ -374,7 +373,7 @@ _SWITCHES: dict[EventKind, dict[str, Any]] = {
 """What turns in the pet's surroundings."""
 
 
-def _grown(name: str, state: State, model: Model) -> State:
+def _grown(name: str, state: Moment, model: Model) -> Moment:
     form, was_dormant = model.forms[name], state.dormant
     state = state._replace(
         form=name,
@@ -387,20 +386,20 @@ def _grown(name: str, state: State, model: Model) -> State:
     return _troubled(empty, state, model) if was_dormant and not form.dormant else state
 
 
-def _lowered(need: str, level: int, state: State, model: Model, *, unfair: bool = False) -> State:
+def _lowered(need: str, level: int, state: Moment, model: Model, *, unfair: bool = False) -> Moment:
     before = state.levels[need]
     state = state._replace(levels={**state.levels, need: level})
     return _troubled([need], state, model, unfair=unfair) if level == 0 < before else state
 
 
-def _lowered_unfairly(state: State, model: Model) -> State:
+def _lowered_unfairly(state: Moment, model: Model) -> Moment:
     for need, cost in model.discipline.unfair_costs.items():
         level = max(0, state.levels[need] - cost)
         state = _lowered(need, level, state, model, unfair=True)
     return state
 
 
-def _undergone(action: CareAction, state: State, model: Model) -> State:
+def _undergone(action: CareAction, state: Moment, model: Model) -> Moment:
     """How things are after all effects of an action but the costs of an unfair reprimand."""
     raised = {
         need: min(model.needs[need].full, state.levels[need] + by)
@@ -422,7 +421,7 @@ def _undergone(action: CareAction, state: State, model: Model) -> State:
     return state
 
 
-def _lit(on: bool, state: State) -> State:
+def _lit(on: bool, state: Moment) -> Moment:
     """How things are once the lights of a sleeping pet are put on or off."""
     if on and not state.lights:
         asleep = state.troubles[LIGHTS]._replace(relit=state.t)
@@ -431,21 +430,21 @@ def _lit(on: bool, state: State) -> State:
 
 
 def _troubled(
-    causes: Collection[str], state: State, model: Model, *, unfair: bool = False
-) -> State:
+    causes: Collection[str], state: Moment, model: Model, *, unfair: bool = False
+) -> Moment:
     """How things are once these causes of a care miss begin."""
     form = model.forms[state.form]
     begun = {cause: Trouble(state.t, state.place, _grace(cause, form), unfair) for cause in causes}
     return state._replace(troubles={**state.troubles, **begun})
 
 
-def _relieved(causes: Collection[str], state: State) -> State:
+def _relieved(causes: Collection[str], state: Moment) -> Moment:
     """How things are once these causes of a care miss are put right, if there were any."""
     left = {cause: trouble for cause, trouble in state.troubles.items() if cause not in causes}
     return state._replace(troubles=left)
 
 
-def _missed(cause: str, state: State, model: Model) -> State:
+def _missed(cause: str, state: Moment, model: Model) -> Moment:
     form = model.forms[state.form]
     again = form.again_after.get(cause)
     if cause == WASTE and form.waste is not None:

@@ -104,6 +104,19 @@ def _of_form(form: str) -> list[Column]:
     ]
 
 
+Row = dict[str, Any]
+"""A life's summary by column, while it is counted."""
+
+
+def blank_row(model: Model) -> Row:
+    """The row of a life in which nothing has happened yet."""
+    row: Row = dict.fromkeys((column.name for column in columns(model)), 0)
+    row |= {"outcome": UNDECIDED, "died": ""}
+    for form in model.forms:
+        row |= {f"entered_s.{form}": -1, f"weight_at.{form}": -1, f"discipline_at.{form}": -1}
+    return row
+
+
 def words(model: Model) -> dict[str, tuple[str, ...]]:
     """The words of the columns that hold some, in the order of the numbers that stand for them."""
     outcomes = (*model.outcome_forms, *model.deaths, UNDECIDED)

@@ -200,9 +200,8 @@ def state_at(
         raise ArgumentError(f"t: {t!r}; expected a second of the life, a whole number from 1")
     pet, [caretaker] = load_together(model, [regime])
     if caretaker.make is not None:
-        raise ArgumentError(
-            f"{caretaker.name}: is a Python policy, what it remembers no state holds"
-        )
+        reason = "is a Python policy, and no state holds what one remembers"
+        raise ArgumentError(f"{caretaker.name}: {reason}; expected a regime")
     if start is not None:
         ensure_fits(start, pet)
         seed, life = start.seed, start.life

@@ -28,7 +28,7 @@ class _Flat(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
 
 
-class Act(_Flat):
+class ActUnderWay(_Flat):
     """What a caretaker is doing that takes time."""
 
     ends: int = Field(description="the second at which it is over")
@@ -87,7 +87,9 @@ class State(_Flat):
     last_late: int = Field(description="the second of the last such check; -1 if none was late")
     power: bool = Field(description="whether it is on")
     in_spell: bool = Field(description="whether a spell of bad light is under way")
-    act: Act | None = Field(description="what the caretaker is doing that takes time, if anything")
+    act: ActUnderWay | None = Field(
+        description="what the caretaker is doing that takes time, if anything"
+    )
     outcome: str = Field(description="the outcome; undecided until it is known")
     counts: dict[str, int] = Field(
         description="what was counted so far, by column of the table of lives"

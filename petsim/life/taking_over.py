@@ -12,12 +12,32 @@ from collections.abc import Iterator, Mapping
 from petsim.life import draws
 from petsim.life.luck import Luck
 from petsim.life.pet_now import PetNow, of_a_range, pet_now
-from petsim.life.record import columns
+from petsim.life.record import blank_row
 from petsim.life.state import ALL, NOT_COUNTED, State
 from petsim.spec.laws import Distribution, unit_exponential, whole_seconds
-from petsim.spec.model import UNDECIDED, UNTREATED, Form
+from petsim.spec.model import UNDECIDED, UNTREATED, Form, Model
 from petsim.spec.pet import waits
 from petsim.spec.taken_over import TakenOver
+
+
+class Starts:
+    """The states at second 0 in which the lives of a model start, if it takes a pet over.
+
+    Args:
+        model: whose lives they are.
+    """
+
+    def __init__(self, model: Model) -> None:
+        self._taking_over = TakingOver(model) if isinstance(model, TakenOver) else None
+
+    @property
+    def differ(self) -> bool:
+        """Whether each life starts in a state of its own."""
+        return self._taking_over is not None
+
+    def of(self, seed: int, life: int) -> State | None:
+        """Return the state in which a life starts; None if it begins with birth."""
+        return None if self._taking_over is None else self._taking_over.state(seed, life)
 
 
 class TakingOver:
@@ -30,9 +50,8 @@ class TakingOver:
     def __init__(self, model: TakenOver) -> None:
         self._model, self._form = model, model.pet.form
         self._outcome = self._form if self._form in model.outcome_forms else UNDECIDED
-        never = ("entered_s.", "weight_at.", "discipline_at.")
-        names = [column.name for column in columns(model) if column.name not in NOT_COUNTED]
-        self._blank = {name: -1 if name.startswith(never) else 0 for name in names}
+        row = blank_row(model)
+        self._blank = {name: n for name, n in row.items() if name not in NOT_COUNTED}
 
     def state(self, seed: int, life: int) -> State:
         """Return the state in which a life takes the pet over, before anything of second 0.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from petsim.life.causes import Miss, misses, rule_numbers
-from petsim.life.history import History, State
+from petsim.life.history import History, Moment
 from petsim.life.kinds import EventKind
 from petsim.spec.growth import reachable
 from petsim.spec.model import Conditions, Model, Rule
@@ -111,7 +111,7 @@ def counted_by(history: History, turn: Turning, demand: Demand) -> list[Miss]:
     ]
 
 
-def unmet(model: Model, state: State) -> list[tuple[str, Demand]]:
+def unmet(model: Model, state: Moment) -> list[tuple[str, Demand]]:
     """Return the conditions that did not hold of the rules that a pet looked at, with their forms.
 
     Args:
@@ -122,7 +122,7 @@ def unmet(model: Model, state: State) -> list[tuple[str, Demand]]:
     return [(rule.form, demand) for rule in rules for demand in _failed(model, state, rule)]
 
 
-def _looked_at(model: Model, state: State) -> list[Rule]:
+def _looked_at(model: Model, state: Moment) -> list[Rule]:
     """The rules of a form in order, up to the first that holds."""
     rules = list[Rule]()
     for rule in model.forms[state.form].grows_into:
@@ -132,12 +132,12 @@ def _looked_at(model: Model, state: State) -> list[Rule]:
     return rules
 
 
-def _failed(model: Model, state: State, rule: Rule) -> tuple[Demand, ...]:
+def _failed(model: Model, state: Moment, rule: Rule) -> tuple[Demand, ...]:
     demands = _demands(model, state, rule.conditions)
     return tuple(demand for demand in demands if not demand.met)
 
 
-def _demands(model: Model, state: State, conditions: Conditions) -> tuple[Demand, ...]:
+def _demands(model: Model, state: Moment, conditions: Conditions) -> tuple[Demand, ...]:
     """The conditions of a rule, each with the number that it goes by."""
     numbers = {(n.quantity, n.cause): n.number for n in rule_numbers(model, state)}
     bounds = {

@@ -12,7 +12,7 @@ from textwrap import wrap
 from typing import NamedTuple
 
 from petsim.life.causes import RuleNumber, fatal_troubles, misses, rule_numbers
-from petsim.life.history import Attempt, Check, CheckDone, History, State, Stretch, replay
+from petsim.life.history import Attempt, Check, CheckDone, History, Moment, Stretch, replay
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Life, Seen
 from petsim.life.turning import Demand, unmet
@@ -143,7 +143,7 @@ def _sign(start: int, history: History) -> str:
     return next((sign for sign in SIGNS if sign in signs), " ")
 
 
-def _signs(state: State) -> set[str]:
+def _signs(state: Moment) -> set[str]:
     """The signs of all that is so."""
     holds = {
         "i": state.ill,
@@ -323,7 +323,7 @@ def _notes(place: int, history: History) -> Iterator[str]:
                 yield counted(sum(before.misses_in_life.values()), "care miss")
 
 
-def _as_taken_over(state: State, model: Model) -> Iterator[str]:
+def _as_taken_over(state: Moment, model: Model) -> Iterator[str]:
     """How a pet is when it is taken over, the usual apart."""
     for need, level in state.levels.items():
         yield f"{need} {level} of {model.needs[need].full}"
@@ -338,7 +338,7 @@ def _as_taken_over(state: State, model: Model) -> Iterator[str]:
         yield f"{counted(misses[0], 'care miss')} in form and {misses[1]} in life"
 
 
-def _emptied(state: State, history: History) -> Iterator[str]:
+def _emptied(state: Moment, history: History) -> Iterator[str]:
     """The needs that the entry before a state emptied."""
     grown = history.life.log[state.place].event in (EventKind.BIRTH, EventKind.GROWTH)
     for need in history.life.model.needs:

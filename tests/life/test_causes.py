@@ -17,7 +17,7 @@ from petsim.life.record import Seen
 from petsim.life.simulate import simulate
 from petsim.spec.model import NEGLECT, OLD_AGE
 from tests.life.worlds import acting, alone, care, fields, live, needs, pet, regime
-from tests.strategies import World, in_rig_worlds, in_worlds
+from tests.strategies import World, in_rigs, in_worlds
 
 MINUTE = 60
 
@@ -27,7 +27,7 @@ def test_causes_in_any_life_add_up(world: World) -> None:
     assert_causes_add_up(world)
 
 
-@in_rig_worlds(150)
+@in_rigs(150)
 def test_causes_in_any_life_on_a_rig_add_up(world: World) -> None:
     assert_causes_add_up(world)
 

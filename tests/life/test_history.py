@@ -29,7 +29,7 @@ from petsim.life.simulate import simulate
 from petsim.life.streams import uniform
 from petsim.spec.library import shipped
 from tests.life.worlds import LONG, acting, alone, care, fields, ill_at, live, needs, pet, regime
-from tests.strategies import World, in_rig_worlds, in_worlds, random_rig_worlds
+from tests.strategies import World, in_rigs, in_worlds, random_rigs
 
 FACTS = (
     "form",
@@ -139,7 +139,7 @@ def test_a_random_life_is_replayed_as_it_was(world: World) -> None:
     assert_replayed(*observed_in(world))
 
 
-@in_rig_worlds(150)
+@in_rigs(150)
 def test_a_random_life_on_a_rig_is_replayed_as_it_was(world: World) -> None:
     assert_replayed(*observed_in(world))
 
@@ -160,7 +160,7 @@ def test_a_history_agrees_with_the_log_and_the_summary(world: World) -> None:
     assert_history_agrees(lived_in(world))
 
 
-@in_rig_worlds(150)
+@in_rigs(150)
 def test_a_history_of_a_rig_agrees_with_the_log_and_the_summary(world: World) -> None:
     assert_history_agrees(lived_in(world))
 
@@ -382,7 +382,7 @@ def watched(world):
 
 def test_checks_that_were_given_up_and_wrong_presses_are_told_from_the_log() -> None:
     right = {"given up": 0, "overshadowed": 0, "pressed": 0, "taken for pressed": 0}
-    for world in random_rig_worlds():
+    for world in random_rigs():
         life, given_up, pressed = watched(world)
         history = replay(life)
         skipped = [check for check in history.checks if isinstance(check, CheckSkipped)]

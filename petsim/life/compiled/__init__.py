@@ -26,10 +26,9 @@ from petsim.life.compiled.states import States
 from petsim.life.kinds import ACTION_KINDS, EventKind
 from petsim.life.record import Event, Life, columns, summary_of
 from petsim.life.state import State
-from petsim.life.taking_over import TakingOver
+from petsim.life.taking_over import Starts
 from petsim.spec.arguments import word_of
 from petsim.spec.model import Model
-from petsim.spec.taken_over import TakenOver
 
 
 class _Notice(event.Listener):
@@ -69,7 +68,7 @@ class CompiledEngine:
         self._stop_at = or_never(horizon)
         self._lowered = lower_files(model, caretaker.regime, until_outcome=until_outcome)
         self._states = States(model, self._lowered)
-        self._taking_over = TakingOver(model) if isinstance(model, TakenOver) else None
+        self._starts = Starts(model)
         self._columns = columns(model)
         self._kinds, self._names = _words_of_log(model)
 
@@ -77,11 +76,11 @@ class CompiledEngine:
         """Live lives with these numbers: their rows, each word by its number in `words`."""
         rows = np.empty((len(numbers), len(self._columns)), dtype=np.int64)
         state = self._state(seed, numbers.start)
-        if self._taking_over is None:
+        if not self._starts.differ:
             live_all(self._lowered.table, state, rows)
             return rows
         for place, number in enumerate(numbers):
-            self._set_to(state, seed, number, None)
+            self._set_to(state, seed, number, self._starts.of(seed, number))
             live_all(self._lowered.table, state, rows[place : place + 1])
         return rows
 
@@ -99,7 +98,7 @@ class CompiledEngine:
         To put entries in words takes longer than the life. From a start on, the log begins there.
         """
         state, log, read = self._state(seed, number), list[Event](), 0
-        state["traced"] = traced
+        state["traced"], start = traced, start or self._starts.of(seed, number)
         rows = np.empty((1, len(self._columns)), dtype=np.int64)
         while True:
             self._set_to(state, seed, number, start)
@@ -117,7 +116,7 @@ class CompiledEngine:
             seed=seed,
             number=number,
             **self._ends,
-            start=self._start(seed, number, start),
+            start=start,
             # a number above 2**63 - 1 does not fit its column
             summary=summary_of(self._model, rows[0].tolist()) | {"life": number},
             log=tuple(log),
@@ -128,7 +127,7 @@ class CompiledEngine:
     def state_at(self, seed: int, number: int, t: int, start: State | None = None) -> State | None:
         """Return the state of a life at second t; None if it is over by then."""
         state = self._state(seed, number)
-        self._set_to(state, seed, number, start)
+        self._set_to(state, seed, number, start or self._starts.of(seed, number))
         state["stop_at"] = min(t, self._stop_at)
         live_all(self._lowered.table, state, np.empty((1, len(self._columns)), dtype=np.int64))
         state["life"] = word_of("life", number)
@@ -141,17 +140,10 @@ class CompiledEngine:
         return state
 
     def _set_to(self, state: NDArray[Any], seed: int, number: int, start: State | None) -> None:
-        """Let a life begin, with its birth or with the pet that is taken over, or go on."""
+        """Let a life begin with its birth, or with a start."""
         state["seed"], state["life"] = word_of("seed", seed), word_of("life", number)
-        start = self._start(seed, number, start)
         if start is not None:
             self._states.write(start, state[0])
-
-    def _start(self, seed: int, number: int, start: State | None) -> State | None:
-        """The state that a life goes on from, or in which it takes a pet over."""
-        if start is None and self._taking_over is not None:
-            return self._taking_over.state(seed, number)
-        return start
 
     def _events(self, entries: NDArray[np.int64]) -> Iterable[Event]:
         """Entries of a state's log, of shape (entries, 4), in words."""

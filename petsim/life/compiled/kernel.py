@@ -63,16 +63,37 @@ def live(table: Any, state: Any) -> None:
 def begin_life(table: Any, state: Any) -> None:
     """Begin at second 0."""
     clear(table, state)
+    forget_the_moment(table, state)
     tell_the_time(table, state)
-    state.first = first_check(table, state)
-    begin_power(table, state)
-    begin_light(table, state)
+    begin_surroundings(table, state)
     be_born(table, state)
 
 
 @merged
 def go_on_living(table: Any, state: Any) -> None:
     """Go on from the second at which the life was left, or the pet is taken over."""
+    forget_the_moment(table, state)
+    state.rate = rate_of_illness(table, state)
+    for source in range(table.n_sources):
+        refill(table, state, source)
+    tell_the_time(table, state)
+    if state.now == 0:
+        begin_surroundings(table, state)
+        take_over(table, state)
+    aim(table, state, state.now)
+
+
+@compiled
+def begin_surroundings(table: Any, state: Any) -> None:
+    """Begin what goes on around the pet: the grid of checks, the power and the light."""
+    state.first = first_check(table, state)
+    begin_power(table, state)
+    begin_light(table, state)
+
+
+@compiled
+def forget_the_moment(table: Any, state: Any) -> None:
+    """Set what no life needs to know of the seconds before."""
     state.over = 0
     state.rest_at = state.now
     state.grid_check_ended = 0
@@ -80,17 +101,8 @@ def go_on_living(table: Any, state: Any) -> None:
     state.is_idle = 0
     state.idle_edge = NONE
     state.n_log = 0
-    state.rate = rate_of_illness(table, state)
     for source in range(table.n_sources):
         state.law_ahead[source] = NONE
-        refill(table, state, source)
-    tell_the_time(table, state)
-    if state.now == 0:
-        state.first = first_check(table, state)
-        begin_power(table, state)
-        begin_light(table, state)
-        take_over(table, state)
-    aim(table, state, state.now)
 
 
 @merged
@@ -150,8 +162,6 @@ def happen(table: Any, state: Any, slot: int) -> None:
 def clear(table: Any, state: Any) -> None:
     """Set the state before birth."""
     state.now = 0
-    state.rest_at = 0
-    state.over = 0
     state.form = table.root
     state.pile = 0
     state.ill = 0
@@ -168,16 +178,11 @@ def clear(table: Any, state: Any) -> None:
     state.in_spell = 0
     state.busy = 0
     state.cut = 0
-    state.grid_check_ended = 0
-    state.counted_at = NONE
     state.landing = NONE
     state.misses_brought = 0
     state.late_at = NONE
     state.late_first = 0
     state.n_late = 0
-    state.is_idle = 0
-    state.idle_edge = NONE
-    state.n_log = 0
     # loops, as a slice would bring the code of its errors with it
     for slot in range(table.n_slots):
         state.due[slot] = state.left[slot] = NEVER
@@ -187,7 +192,6 @@ def clear(table: Any, state: Any) -> None:
         state.brought[cause] = 0
     for source in range(table.n_sources):
         state.drawn[source] = 0
-        state.law_ahead[source] = NONE
     for column in range(table.n_columns):
         state.row[column] = 0
     state.row[table.in_outcome] = table.undecided

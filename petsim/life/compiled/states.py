@@ -9,7 +9,7 @@ from typing import Any
 from petsim.life.compiled.constants import NEVER, NONE
 from petsim.life.compiled.lower import Lowered, errors_of
 from petsim.life.record import columns, words
-from petsim.life.state import ALL, NOT_COUNTED, Act, State
+from petsim.life.state import ALL, NOT_COUNTED, ActUnderWay, State
 from petsim.spec.model import UNTREATED, Model
 
 NAMES = {
@@ -123,11 +123,11 @@ class States:
         late, first = record["late"], int(record["late_first"])
         return [int(late[(first + place) % late.size]) for place in range(record["n_late"])]
 
-    def _act(self, record: Any) -> Act | None:
+    def _act(self, record: Any) -> ActUnderWay | None:
         if not record["busy"]:
             return None
         landing = int(record["landing"])
-        return Act(
+        return ActUnderWay(
             ends=int(record["due"][self._at("under_way")]),
             lands="" if landing == NONE else self._actions[landing],
             has_slipped=landing not in (NONE, self._table["do"][record["step"]]),

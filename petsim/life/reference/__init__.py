@@ -15,14 +15,12 @@ from numpy.typing import NDArray
 
 from petsim.life.caretaker import Caretaker
 from petsim.life.luck import Luck
-from petsim.life.record import Life, row_of
+from petsim.life.record import Life, blank_row, row_of
 from petsim.life.reference.eyes import error_steps
-from petsim.life.reference.tally import blank_row
 from petsim.life.reference.under_way import LifeUnderWay
 from petsim.life.state import State
-from petsim.life.taking_over import TakingOver
+from petsim.life.taking_over import Starts
 from petsim.spec.model import Model
-from petsim.spec.taken_over import TakenOver
 
 
 class ReferenceEngine:
@@ -47,7 +45,7 @@ class ReferenceEngine:
         self._horizon = horizon
         self._steps = error_steps(caretaker.regime.eyes, model.needs)
         self._blank = blank_row(model)
-        self._taking_over = TakingOver(model) if isinstance(model, TakenOver) else None
+        self._starts = Starts(model)
 
     def lives(self, seed: int, numbers: range) -> NDArray[np.int64]:
         """Live lives with these numbers: their rows, each word by its number in `words`."""
@@ -64,7 +62,7 @@ class ReferenceEngine:
         Raises:
             PolicyError: a Python policy did what a caretaker can't.
         """
-        start = self._start(seed, number, start)
+        start = start or self._starts.of(seed, number)
         life = self._under_way(seed, number, start, traced=traced)
         end = life.live(math.inf if self._horizon is None else self._horizon)
         return Life(
@@ -83,16 +81,11 @@ class ReferenceEngine:
 
     def state_at(self, seed: int, number: int, t: int, start: State | None = None) -> State | None:
         """Return the state of a life at second t; None if it is over by then."""
-        life = self._under_way(seed, number, self._start(seed, number, start), traced=False)
+        start = start or self._starts.of(seed, number)
+        life = self._under_way(seed, number, start, traced=False)
         life.live(t if self._horizon is None else min(t, self._horizon))
         is_over = life.is_over or (self._horizon is not None and t > self._horizon)
         return None if is_over else life.state(t)
-
-    def _start(self, seed: int, number: int, start: State | None) -> State | None:
-        """The state that a life goes on from, or in which it takes a pet over."""
-        if start is None and self._taking_over is not None:
-            return self._taking_over.state(seed, number)
-        return start
 
     def _under_way(
         self, seed: int, number: int, start: State | None, *, traced: bool

@@ -16,8 +16,7 @@ from petsim.life.reference.pet import Pet
 from petsim.life.reference.phases import Phase, Turns
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import Seconds, Timer, order
-from petsim.life.state import Act as StateOfAct
-from petsim.life.state import State
+from petsim.life.state import ActUnderWay, State
 from petsim.spec.model import Model
 from petsim.spec.regime import Regime
 
@@ -75,11 +74,8 @@ class SimulatedHost:
             Phase(regime.outages.up, "up times", self._power_fails),
             Phase(regime.outages.down, "down times", self._power_returns),
         )
-        self._power = Turns(phases, env, luck, order(Turn.OUTAGE, 0))
-        if start is None or start.t == 0:
-            self._power.begin()
-        else:
-            self._power.go_on(int(not start.power), start.due["power"])
+        self._power = Turns("power", phases, env, luck, order(Turn.OUTAGE, 0))
+        self._power.begin(start, int(start is not None and not start.power))
 
     def go_on(self, start: State) -> None:
         """Go on with what a state says that was under way, now that the pet is there."""
@@ -90,18 +86,17 @@ class SimulatedHost:
 
     def state(self) -> dict[str, Any]:
         """Return what a state says of the caretaker and its world."""
-        power = None if self._power is None else self._power.next_at
         return {
             **self._rounds.state(),
-            "due": {} if power is None else {"power": power},
+            "due": {} if self._power is None else self._power.due,
             "act": self._act(),
         }
 
-    def _act(self) -> StateOfAct | None:
+    def _act(self) -> ActUnderWay | None:
         ends, at = self._act_is_over.at, self._rounds.position
         if ends is None:
             return None
-        return StateOfAct(
+        return ActUnderWay(
             ends=ends,
             lands=self._landing or "",
             has_slipped=self._has_slipped and self._landing is not None,

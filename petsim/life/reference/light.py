@@ -35,19 +35,15 @@ class Light:
             Phase(spells.clear, "clear times", self._worsens),
             Phase(spells.lasts, "spell times", self._clears),
         )
-        self._turns = Turns(phases, env, luck, order(Turn.OUTAGE, 1))
-        if start is None or start.t == 0:
-            self._turns.begin()
-            return
-        self._turns.go_on(int(self.is_bad), start.due["spell"])
+        self._turns = Turns("spell", phases, env, luck, order(Turn.OUTAGE, 1))
+        self._turns.begin(start, int(self.is_bad))
         if self.is_bad:
-            tally.enter("spells_s", start.t)
+            tally.enter("spells_s", env.now)
 
     @property
     def due(self) -> dict[str, int]:
         """When the light changes next, as a state has it."""
-        at = None if self._turns is None else self._turns.next_at
-        return {} if at is None else {"spell": at}
+        return {} if self._turns is None else self._turns.due
 
     def _worsens(self) -> None:
         self.is_bad = True

@@ -10,6 +10,7 @@ from simpy.events import EventPriority
 from petsim.life import draws
 from petsim.life.luck import Luck
 from petsim.life.reference.timers import Seconds, Timer
+from petsim.life.state import State
 from petsim.spec.laws import Distribution
 
 
@@ -26,29 +27,37 @@ class Phase(NamedTuple):
 
 
 class Turns:
-    """Phases that follow each other in their order, again and again."""
+    """Phases that follow each other in their order, again and again.
+
+    name: what a state calls the second in which the phase that goes on is over.
+    """
 
     def __init__(
-        self, phases: Sequence[Phase], env: Seconds, luck: Luck, priority: EventPriority
+        self,
+        name: str,
+        phases: Sequence[Phase],
+        env: Seconds,
+        luck: Luck,
+        priority: EventPriority,
     ) -> None:
+        self._name = name
         self._phases = phases
         self._luck = luck
         self._place = 0
         self._timer = Timer(env, priority, self._is_over)
 
     @property
-    def next_at(self) -> int | None:
-        """The second in which the phase that goes on is over."""
-        return self._timer.at
+    def due(self) -> dict[str, int]:
+        """When the phase that goes on is over, as a state has it."""
+        return {} if self._timer.at is None else {self._name: self._timer.at}
 
-    def begin(self) -> None:
-        """Begin with the first phase, from now on."""
-        self._draw()
-
-    def go_on(self, place: int, until: int) -> None:
-        """Go on in the phase of this place, which is over at a second."""
-        self._place = place
-        self._timer.resume(until)
+    def begin(self, start: State | None, place: int) -> None:
+        """Begin with the first phase, or go on where a state left off, in the phase of a place."""
+        if start is None or start.t == 0:
+            self._draw()
+        else:
+            self._place = place
+            self._timer.resume(start.due[self._name])
 
     def _draw(self) -> None:
         phase = self._phases[self._place]

@@ -5,19 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from petsim.life.kinds import EventKind
-from petsim.life.record import Event, Seen, columns
-from petsim.spec.model import UNDECIDED, Model
-
-Row = dict[str, Any]
-
-
-def blank_row(model: Model) -> Row:
-    """The row of a life in which nothing has happened yet."""
-    row: Row = dict.fromkeys((column.name for column in columns(model)), 0)
-    row |= {"outcome": UNDECIDED, "died": ""}
-    for form in model.forms:
-        row |= {f"entered_s.{form}": -1, f"weight_at.{form}": -1, f"discipline_at.{form}": -1}
-    return row
+from petsim.life.record import Event, Row, Seen
 
 
 class Tally:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from petsim.errors import PolicyError
 from petsim.life.caretaker import Caretaker
 from petsim.life.luck import Luck
+from petsim.life.record import Row
 from petsim.life.reference.errors import Thresholds
 from petsim.life.reference.eyes import ErrorSteps, sight_of
 from petsim.life.reference.host import SimulatedHost
 from petsim.life.reference.light import Light
 from petsim.life.reference.pet import Pet
-from petsim.life.reference.tally import Row, Tally
+from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import Seconds
 from petsim.life.state import NOT_COUNTED, State
 from petsim.spec.model import Model

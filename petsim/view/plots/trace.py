@@ -7,12 +7,12 @@ from collections.abc import Callable
 from itertools import groupby
 from typing import NamedTuple
 
-from petsim.life.history import CheckDone, History, State, replay
+from petsim.life.history import CheckDone, History, Moment, replay
 from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Life
 
 CALLS, MISBEHAVES, POWER_OUT, BAD_LIGHT = "calls", "misbehaves", "power out", "bad light"
-BARS: dict[str, tuple[str, Callable[[State], bool]]] = {
+BARS: dict[str, tuple[str, Callable[[Moment], bool]]] = {
     BAD_LIGHT: (BAD_LIGHT, lambda state: state.in_spell),
     POWER_OUT: (POWER_OUT, lambda state: not state.power),
     ILLNESS: ("ill", lambda state: state.ill),
@@ -71,10 +71,10 @@ class Trace:
         return [t for t, own in self.misses if own == cause]
 
 
-def _level_of(need: str) -> Callable[[State], int]:
+def _level_of(need: str) -> Callable[[Moment], int]:
     return lambda state: state.levels[need]
 
 
-def _steps(history: History, level: Callable[[State], int]) -> list[tuple[int, int]]:
+def _steps(history: History, level: Callable[[Moment], int]) -> list[tuple[int, int]]:
     """When a level changed, and to what, from birth on."""
     return [(next(run).t, value) for value, run in groupby(history.states, key=level)]
