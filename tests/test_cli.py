@@ -991,7 +991,7 @@ levels: {hunger: 3, mood: 0 to 2}
 weight: 50
 misses in form: {mood: 1}
 
-# Assumed, as the file does not say it:
+# Left out of the file, and so assumed:
 #   waste             0              as none is said
 #   discipline        0              as at birth
 #   ill               no             as it is not said

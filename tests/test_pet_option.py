@@ -23,9 +23,10 @@ misses in form: {hunger: 1}
 misses in life: 2
 """
 ASSUMED = (
-    "Assumed of now, as its file does not say it: ill no (as it is not said); since last.waste 0 s "
-    "(as at a growth, which is exact only for exponential waits); since last.misbehaviour 0 s (as "
-    "at a growth, which is exact only for exponential waits); misbehaving no (as it can't be seen)."
+    "Left out of the file of now, and so assumed: ill: no (as it is not said); since last.waste: "
+    "0 s (as at a growth, which is exact only for exponential waits); since last.misbehaviour: 0 s "
+    "(as at a growth, which is exact only for exponential waits); misbehaving: no (as it can't be "
+    "seen)."
 )
 
 
@@ -97,7 +98,7 @@ def test_the_command_to_repeat_it_says_pet(done, now) -> None:
 def test_a_report_says_what_is_assumed(done, now, tmp_path) -> None:
     page = tmp_path / "life.html"
     done("report", "ten-minute", "--pet", now, "--life", "3", "--out", str(page))
-    assert "Assumed of now, as its file does not say it" in page.read_text(encoding="utf-8")
+    assert "Left out of the file of now, and so assumed" in page.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(

@@ -47,6 +47,8 @@ def _that_begin(incomplete: str, names: Iterable[str]) -> list[CompletionItem]:
     return [CompletionItem(name) for name in names if name.startswith(incomplete)]
 
 
+PET = "petsim.pet"
+"""The key of the pet's file in the context of a command."""
 models = _files("models")
 pets = _files()
 regimes = _files("regimes", endings=(*YAML, ".py"))
@@ -118,6 +120,6 @@ def _model(ctx: click.Context) -> Model | None:
     from petsim.spec.library import load_model
 
     try:
-        return load_model(ctx.params.get("model") or defaults.MODEL)
+        return load_model(ctx.meta.get(PET) or ctx.params.get("model") or defaults.MODEL)
     except PetsimError:
         return None

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import click
 
 import petsim
-from petsim.cli.options import PET, written
+from petsim.cli.complete import PET
+from petsim.cli.options import written
 from petsim.cli.output import print_text
 from petsim.errors import ArgumentError, SpecError, near_miss, quote
 from petsim.spec import defaults
@@ -167,7 +168,7 @@ def shown(
 
 
 def model_for(regimes: Sequence[str], model: str | None, check_limit: float) -> str:
-    """Return the model that the command line names, else the one that its regimes name.
+    """Return the pet or the model that the command line names, else the one that regimes name.
 
     Args:
         regimes: names or paths, or `FILE.py:CLASS`; policies are loaded in a process of their own,
@@ -176,16 +177,17 @@ def model_for(regimes: Sequence[str], model: str | None, check_limit: float) -> 
         check_limit: the seconds that a policy may take to be loaded.
 
     Raises:
-        ArgumentError: they name several, and the command line none.
-        SpecError: there is no such model.
+        ArgumentError: they name several, and the command line none; or one that is not the pet's.
+        SpecError: there is no such model or pet.
     """
     from petsim.spec.library import model_agreed
 
     named = {regime: _model_named_by(regime, check_limit) for regime in regimes}
-    if pet_file() is not None:
-        for regime, its_model in named.items():
-            if its_model is not None:
-                ensure_model_of(pet_file() or "", its_model, f"{regime} is for")
+    pet: str | None = click.get_current_context().meta.get(PET)
+    if pet is not None:
+        by_regimes = {f"{regime} is for": its_model for regime, its_model in named.items()}
+        _ensure_model_of(pet, {"--model says": model, **by_regimes})
+        return pet
     if model is not None:
         return model
     agreed = model_agreed(named)
@@ -194,31 +196,19 @@ def model_for(regimes: Sequence[str], model: str | None, check_limit: float) -> 
     return agreed or defaults.MODEL
 
 
-def pet_file() -> str | None:
-    """Return the pet file of the command line, if it has one."""
-    pet: str | None = click.get_current_context().meta.get(PET)
-    return pet
-
-
-def ensure_model_of(pet: str, model: str, whose: str) -> None:
+def _ensure_model_of(pet: str, named: Mapping[str, str | None]) -> None:
     """Refuse another model beside a pet than its own.
 
-    Args:
-        pet: the pet's file.
-        model: by its name or path.
-        whose: who names the model, as a message begins to say it.
-
-    Raises:
-        ArgumentError: it is another.
-        SpecError: one of them can't be read.
+    named: the models that are named, by who names them, as a message begins to say it.
     """
     from petsim.spec.library import load_model, load_pet, model_of
 
     own = model_of(load_pet(pet))
-    if load_model(model) != own:
-        raise ArgumentError(
-            f"--pet: {pet} is a pet of {own.id}, but {whose} {model}; expected one model"
-        )
+    for whose, model in named.items():
+        if model is not None and load_model(model) != own:
+            raise ArgumentError(
+                f"--pet: {pet} is a pet of {own.id}, but {whose} {model}; expected one model"
+            )
 
 
 def _model_named_by(regime: str, check_limit: float) -> str | None:

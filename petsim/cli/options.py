@@ -56,27 +56,14 @@ def regimes(metavar: str) -> Option[Any]:
     )
 
 
-def _the_pet_instead(ctx: click.Context, param: click.Parameter, value: str | None) -> str | None:
-    """Return the pet file in place of the model, if the command line has one."""
-    pet: str | None = ctx.meta.get(PET)
-    if pet is not None and value is not None:
-        from petsim.cli.inputs import ensure_model_of
-
-        ensure_model_of(pet, value, "--model says")
-    return pet or value
+def _keep_pet(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+    ctx.meta[complete.PET] = value
 
 
-def _remember_pet(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
-    ctx.meta[PET] = value
-
-
-PET = "petsim.pet"
-"""The key of the pet file in the context of a command."""
 model = all_of(
     click.option(
         "--model",
         metavar="MODEL",
-        callback=_the_pet_instead,
         show_default=f"the one that a regime names, or {defaults.MODEL}",
         shell_complete=complete.models,
         help="Name or path of a model.",
@@ -86,9 +73,10 @@ model = all_of(
         metavar="PET.yaml",
         is_eager=True,
         expose_value=False,
-        callback=_remember_pet,
+        callback=_keep_pet,
         shell_complete=complete.pets,
-        help="Take over a pet as it is now, by its file, in place of a birth of its model.",
+        help="File of a pet as it is now, which each life takes over instead of beginning with "
+        "birth.",
     ),
 )
 seed = click.option(

@@ -11,5 +11,5 @@ def assumed(model: Model) -> str:
     rows = model.pet.assumed(model) if isinstance(model, TakenOver) else ()
     if not rows:
         return ""
-    each = [f"{row.field} {row.value} ({row.reason})" for row in rows]
-    return f"Assumed of {model.id}, as its file does not say it: {'; '.join(each)}."
+    each = [f"{row.field}: {row.value} ({row.reason})" for row in rows]
+    return f"Left out of the file of {model.id}, and so assumed: {'; '.join(each)}."

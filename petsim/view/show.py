@@ -77,7 +77,7 @@ def _pet(pet: Pet) -> str:
     if not rows:
         return f"{head}\n{as_yaml(pet)}".rstrip()
     assumed = table(("", "", ""), [tuple(row) for row in rows], "#   ")
-    return f"{head}\n{as_yaml(pet)}\n# Assumed, as the file does not say it:\n{assumed}"
+    return f"{head}\n{as_yaml(pet)}\n# Left out of the file, and so assumed:\n{assumed}"
 
 
 def _model_in_full(model: Model) -> Model:

@@ -463,7 +463,7 @@ def test_what_is_shown_of_a_pet_is_a_file_of_the_same_pet(path, tmp_path):
 @pytest.mark.parametrize("path", PETS, ids=lambda path: path.name)
 def test_all_that_is_assumed_of_a_pet_is_shown_in_columns(path):
     pet = load_pet(path)
-    _, _, assumed = show(pet).partition("# Assumed, as the file does not say it:\n")
+    _, _, assumed = show(pet).partition("# Left out of the file, and so assumed:\n")
     rows = [re.split(r"  +", line.removeprefix("#   ")) for line in assumed.splitlines()]
     assert rows == [[*row] for row in pet.assumed(model_of(pet))]
 
