@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from petsim.errors import SpecError
 from petsim.spec.library import load_model
 from petsim.spec.model import Form, Model
+from petsim.spec.pet import waits
 from petsim.spec.quantities import DAY, clock_text
 from petsim.spec.taken_over import TakenOver
 from tests.strategies import Data, World, examples, pace, worlds
@@ -53,7 +54,7 @@ def pets(draw: Any, data: Data) -> Data:
         pet["misses in life"] = draw(st.integers(0, 4))
     if form.dormant:
         return pet
-    return pet | _needy(draw, model, form, unit) | _of_the_form(draw, form, unit)
+    return pet | _waiting(draw, model, form, unit) | _of_the_form(draw, form, unit)
 
 
 def _clock(draw: Any, form: Form) -> int:
@@ -84,12 +85,9 @@ def _misses(draw: Any, model: Model) -> Any:
     return {cause: draw(st.integers(0, 2)) for cause in causes} or 0
 
 
-def _needy(draw: Any, model: Model, form: Form, unit: int) -> Data:
-    """What is said of needs and of waits."""
-    waits = [need for need in model.needs if need in form.drops]
-    waits += ["waste"] if form.waste else []
-    waits += ["misbehaviour"] if form.misbehaviour else []
-    since = {key: _span(draw, unit, 0, 1, 2) for key in waits if draw(st.booleans())}
+def _waiting(draw: Any, model: Model, form: Form, unit: int) -> Data:
+    """What is said of waits."""
+    since = {key: _span(draw, unit, 0, 1, 2) for key in waits(model, form) if draw(st.booleans())}
     return {"since last": since} if since else {}
 
 

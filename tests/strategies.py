@@ -577,99 +577,6 @@ def _outages(unit: int) -> st.SearchStrategy[Data]:
     return st.fixed_dictionaries({"up": laws(unit, 2, 6, 12, 30), "down": laws(unit, 1, 2, 6)})
 
 
-# What real rigs and people add
-
-
-@st.composite
-def rigs(draw: Any, model: Data) -> Data:
-    """A regime with spells, looks, wrong presses, forgotten and late checks, or some of these."""
-    regime: Data = draw(regimes(model))
-    unit, begins = pace(model), model["begins"]
-    window = windows(unit, begins, weekdays=True)
-    regime["checks"] = draw(_people_checks(unit, begins, window, regime.get("checks", {})))
-    if draw(chance(60)):
-        regime["eyes"] = regime.get("eyes", {}) | {"spells": draw(_spells(model, window))}
-    hands = regime.get("hands", {})
-    if draw(chance(70)):
-        regime["hands"] = hands | draw(_slipping_hands(unit, list(model["care"]), hands))
-    steps = [step for step in regime["routine"] if draw(chance(90))]
-    looks = draw(st.lists(_rig_looks(model, window), max_size=2))
-    return regime | {"routine": draw(st.permutations(steps + looks))}
-
-
-@st.composite
-def _people_checks(
-    draw: Any, unit: int, begins: str, window: st.SearchStrategy[str], checks: Data
-) -> Data:
-    """Checks that may be forgotten, and are late or at clock times as often as not."""
-    checks = checks | some(draw, 50, forgets=chances("5%", "0.3", "100%"))
-    forgetful = st.fixed_dictionaries({"during": window, "forgets": chances()})
-    more = draw(st.lists(forgetful, max_size=2))
-    if draw(chance(40)):
-        checks = {name: checks[name] for name in ("forgets", "jitter") if name in checks}
-        checks["at"] = draw(_times_of_day(unit, begins))
-        more += [{"during": draw(window), "every": "never"}] if draw(chance(40)) else []
-    if "windows" in checks or more:
-        checks["windows"] = draw(st.permutations([*checks.get("windows", []), *more]))
-    if "by stage" not in checks and draw(chance(70)):
-        checks.pop("jitter", None)
-        longest = draw(st.sampled_from([1, 2 * unit, 6 * unit]))
-        late = st.one_of(laws(unit, 1, 6, 12), st.just(f"uniform 0 s to {longest} s"))
-        checks["late"] = draw(late)
-    return checks
-
-
-def _times_of_day(unit: int, begins: str) -> st.SearchStrategy[list[str]]:
-    """Clock times whole paces from the beginning of a life, itself one of them now and then."""
-    born = clock(begins.rpartition(" ")[2])
-    seconds = st.sampled_from([0, 1, 2, 3, 6, 7, 12, 30, 60])
-    texts = st.builds(
-        lambda after, on: clock_text((born + after * unit) % DAY) + on,
-        seconds,
-        st.sampled_from(WEEKDAYS),
-    )
-    return st.lists(texts, min_size=1, max_size=9)
-
-
-@st.composite
-def _spells(draw: Any, model: Data, window: st.SearchStrategy[str]) -> Data:
-    unit = pace(model)
-    signals = st.fixed_dictionaries({}, optional={"overlooks": chances(), "imagines": chances()})
-    levels = st.fixed_dictionaries({"misreads": chances()})
-    return {
-        "clear": draw(laws(unit, 1, 2, 6, 12)),
-        "lasts": draw(laws(unit, 1, 2, 6)),
-        **some(draw, 30, during=window),
-        **each(draw, 50, SIGNALS, signals),
-        **each(draw, 50, model["needs"], levels),
-    }
-
-
-@st.composite
-def _slipping_hands(draw: Any, unit: int, actions: list[str], hands: Data) -> Data:
-    """Hands whose slips press other actions, with a chance left for nothing or without one."""
-    pressed = {}
-    for action in actions:
-        others = [name for name in actions if name != action]
-        if others and draw(chance(60)):
-            chosen = draw(st.permutations(others))[:2]
-            shares = draw(st.sampled_from([("100%",), ("40%", "10%"), ("0%", "1"), ("0.3", "0.7")]))
-            hand = {"takes": draw(st.sampled_from(["0 s", "1 s", f"{unit} s"]))}
-            hand |= hands.get(action, {})
-            into = dict(zip(chosen, shares, strict=False))
-            slips = draw(chances("30%", "100%"))
-            pressed[action] = hand | {"slips": slips, "into": into}
-    return pressed
-
-
-@st.composite
-def _rig_looks(draw: Any, model: Data, window: st.SearchStrategy[str]) -> Data:
-    signals = [*SIGNALS, *model["needs"], "stage", "form", "weight", "discipline", "clock"]
-    names = st.lists(st.sampled_from(signals), min_size=1, max_size=4, unique=True)
-    whens = st.one_of(_whens(model, window), st.just({"discipline": "at least 4"}))
-    return {"look": draw(names), **some(draw, 50, when=whens)}
-
-
 # Lives
 
 
@@ -687,13 +594,6 @@ def worlds(draw: Any, *, rig: bool = False) -> World:
     regime = draw(regimes(model, rig=rig))
     seed = draw(st.sampled_from([0, 1, 2, 2**64 - 1]))
     return World(model, regime, draw(spans(model)), seed, draw(st.integers(0, 99)))
-
-
-@st.composite
-def rig_worlds(draw: Any) -> World:
-    """The same, with a regime of what real rigs and people add."""
-    world = draw(worlds())
-    return world._replace(regime=draw(rigs(world.model)))
 
 
 # The same worlds for many tests
@@ -725,14 +625,9 @@ def random_worlds(number: int = 300) -> tuple[World, ...]:
     return examples(worlds, 300)[:number]
 
 
-def random_rig_worlds(number: int = 150) -> tuple[World, ...]:
-    """The first of 150 random worlds with what real rigs and people add."""
-    return examples(rig_worlds, 150)[:number]
-
-
-def random_rigs() -> tuple[World, ...]:
-    """Random worlds whose regimes have all that real rigs and people add."""
-    return examples(_rigs, 200)
+def random_rigs(number: int = 200) -> tuple[World, ...]:
+    """The first of 200 random worlds whose regimes have most of what real rigs and people add."""
+    return examples(_rigs, 200)[:number]
 
 
 @cache
@@ -767,6 +662,6 @@ def in_worlds(number: int) -> Callable[[Callable[..., None]], Any]:
     return of_each(partial(random_worlds, number))
 
 
-def in_rig_worlds(number: int) -> Callable[[Callable[..., None]], Any]:
-    """Make a check of a world a test of so many random ones with what rigs and people add."""
-    return of_each(partial(random_rig_worlds, number))
+def in_rigs(number: int) -> Callable[[Callable[..., None]], Any]:
+    """The same, of worlds with what real rigs and people add."""
+    return of_each(partial(random_rigs, number))

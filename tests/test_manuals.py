@@ -158,7 +158,7 @@ def parts(modules: Sequence[ModuleType]) -> dict[str, type[Part]]:
         for module in modules
         for name, value in vars(module).items()
         if isinstance(value, type) and issubclass(value, Part) and value is not Rule
-        if value.__module__ == module.__name__
+        if value.__module__ == module.__name__ and not name.startswith("_")
     }
 
 

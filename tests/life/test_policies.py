@@ -316,7 +316,7 @@ def test_error_in_a_policy_names_policy_life_time_and_line():
         (looks_for_ever, "looked more than 10000 times in one check"),
         (reads("hungar"), "read the signal 'hungar', which there is not; did you mean 'hunger'? "
          "(signals: hunger, mood, waste, ill, asleep, lights, calling, stage, form, weight, "
-         "clock)"),
+         "discipline, clock)"),
         (subscripts_look, 'raised TypeError: look is to be called; expected look()["hunger"] '
          f"(test_policies.py, line {subscripts_look.__code__.co_firstlineno + 1})"),
         (reads_an_attribute, "raised AttributeError: there is no look().hunger; expected a signal, "
