@@ -16,7 +16,6 @@ from petsim.theory.lab import Lab, times, totals
 from petsim.theory.verdicts import Verdict, check, exact, mean, share
 from petsim.theory.worlds import dropping, hungry, pet, regime
 
-
 # Forgetting
 
 THINNED = (

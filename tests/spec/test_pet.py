@@ -363,6 +363,10 @@ class TestAssumed:
             assert key not in said or (inner and inner not in said[key]) or "least" in reason
 
 
+def test_a_model_of_nothing_is_refused_as_a_model() -> None:
+    assert "name: missing; expected the name of the pet" in refusal(changed(model={}))[1]
+
+
 def test_waits_of_a_form_are_those_it_has() -> None:
     assert list(waits(LAMPLET, LAMPLET.forms["flicker"])) == [
         *("hunger", "mood", "waste", "misbehaviour")
