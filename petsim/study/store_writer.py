@@ -98,6 +98,7 @@ class StoreWriter(Store):
             return
         for pause in PAUSES:
             with suppress(sqlite3.Error):  # while another process reads or writes it
+                self._base.execute("PRAGMA busy_timeout = 0")  # whoever leaves last clears up
                 self._base.execute("PRAGMA journal_mode=DELETE")
             super().close()
             if not any(is_file(log) for log in logs):

@@ -6,6 +6,7 @@ import base64
 import json
 import shutil
 import sqlite3
+import time
 from contextlib import closing
 from hashlib import blake2b
 from pathlib import Path
@@ -18,7 +19,7 @@ from petsim.study import design, store_writer
 from petsim.study import sweep as module
 from petsim.study.check import check_sweep
 from petsim.study.checksum import checksum
-from petsim.study.store import HEAD, Store, checksum_of
+from petsim.study.store import HEAD, PATIENCE, Store, checksum_of
 from petsim.study.store_writer import StoreWriter
 from tests.study.sweeps import MODEL, POLICY, dump, rows, wait_until
 from tests.study.test_sweep import Here, after
@@ -53,8 +54,12 @@ def test_two_that_leave_at_once_clear_up_what_is_beside_the_file(copy, monkeypat
     one._write_ahead()
     other = sqlite3.connect(copy)
     other.execute("SELECT COUNT(*) FROM chunks").fetchall()
-    monkeypatch.setattr(store_writer, "sleep", lambda _: other.close())
+    pauses = []
+    monkeypatch.setattr(store_writer, "sleep", lambda _: pauses.append(other.close()))
+    began = time.monotonic()
     one.close()
+    # not for as long as a writer waits for another one, which is a minute
+    assert time.monotonic() - began < PATIENCE / 2 and len(pauses) == 1
     assert [*copy.parent.iterdir()] == [copy]
     versions_to_write_and_read = copy.read_bytes()[18:20]
     assert versions_to_write_and_read == bytes((1, 1))  # 2 with a log: sqlite.org/fileformat2.html
