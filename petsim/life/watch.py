@@ -28,7 +28,9 @@ LOOK = 0.5
 LONGEST = 1_000_000.0
 """Most seconds that a check may be given."""
 
-_CHECK = struct.Struct("=dq")  # when it began, on the clock that all processes share; its second
+# When a check began, on the clock that all processes share, or 0 if there is none; its second.
+# Native, so that a number is written at once, and nobody reads a half of it.
+_CHECK = struct.Struct("@dq")
 _LIFE = struct.Struct("=?Qqq")  # whether in one; its number; the clock and weekday it began at
 _NAME = struct.Struct("=H")
 _LIFE_AT = _CHECK.size
@@ -76,7 +78,7 @@ class Page:
     def left(self, limit: float) -> float:
         """The seconds left of what a check may take; all of them if no policy is at work."""
         since, _ = _CHECK.unpack_from(self._memory, 0)
-        return limit if self.is_empty else float(since + limit - monotonic())
+        return float(since + limit - monotonic()) if since else limit
 
     def place(self) -> str:
         """The policy in words, with the life and the time of its last check if it is in a life."""

@@ -95,6 +95,15 @@ def test_limit_is_a_number_of_seconds(limit):
         assert str(refused.value) == f"check_limit: {limit!r}; {expected}"
 
 
+def test_page_on_which_no_check_is_noted_is_not_overdue():
+    # as another process may find it while it is cleared, or a name is written before a check
+    memory = bytearray(LENGTH)
+    page = Page(memory)
+    page.load("Odd")
+    memory[:8] = bytes(8)
+    assert not page.is_empty and page.left(5) == 5
+
+
 def test_page_names_policy_life_and_time():
     page = Page(bytearray(LENGTH))
     assert (page.is_empty, page.left(5)) == (True, 5)
