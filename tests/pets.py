@@ -12,7 +12,7 @@ from petsim.spec.model import Form, Model
 from petsim.spec.pet import waits
 from petsim.spec.quantities import DAY, clock_text
 from petsim.spec.taken_over import TakenOver
-from tests.strategies import Data, World, examples, pace, worlds
+from tests.strategies import Data, World, pace, worlds
 
 WEEKDAYS = ("Mon", "Sat", "Sun")
 
@@ -28,11 +28,6 @@ def taken_over_worlds(draw: Any) -> World | None:
         return None
     assert isinstance(model, TakenOver)
     return world._replace(model=pet)
-
-
-def random_takeovers(number: int = 600) -> list[World]:
-    """Those of so many random worlds whose pets can be as they were drawn."""
-    return [world for world in examples(taken_over_worlds, number) if world is not None]
 
 
 @st.composite

@@ -20,12 +20,9 @@ a pace but for a law's lowest values.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
-from functools import cache, partial, wraps
-from inspect import signature
+from functools import cache
 from typing import Any, NamedTuple
 
-from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from petsim.spec.quantities import DAY, clock, clock_text
@@ -594,74 +591,3 @@ def worlds(draw: Any, *, rig: bool = False) -> World:
     regime = draw(regimes(model, rig=rig))
     seed = draw(st.sampled_from([0, 1, 2, 2**64 - 1]))
     return World(model, regime, draw(spans(model)), seed, draw(st.integers(0, 99)))
-
-
-# The same worlds for many tests
-
-
-@cache
-def examples(strategy: Callable[[], st.SearchStrategy[Any]], number: int) -> tuple[Any, ...]:
-    """Random examples of a strategy, the same in every run; drawn once, as that takes longest."""
-    kept: list[Any] = []
-
-    @settings(
-        max_examples=number,
-        derandomize=True,
-        database=None,
-        deadline=None,
-        phases=[Phase.generate],
-        suppress_health_check=list(HealthCheck),
-    )
-    @given(strategy())
-    def keep(example: Any) -> None:
-        kept.append(example)
-
-    keep()
-    return tuple(kept)
-
-
-def random_worlds(number: int = 300) -> tuple[World, ...]:
-    """The first of 300 random worlds, which all tests share, so none may change them."""
-    return examples(worlds, 300)[:number]
-
-
-def random_rigs(number: int = 200) -> tuple[World, ...]:
-    """The first of 200 random worlds whose regimes have most of what real rigs and people add."""
-    return examples(_rigs, 200)[:number]
-
-
-@cache
-def _rigs() -> st.SearchStrategy[World]:
-    return worlds(rig=True)
-
-
-def of_each(sample: Callable[[], Iterable[Any]]) -> Callable[[Callable[..., None]], Any]:
-    """Make a check of one example, its first argument, a test of all of them."""
-
-    def tested(check: Callable[..., None]) -> Any:
-        first, *fixtures = signature(check).parameters.values()
-
-        @wraps(check)
-        def test(**values: Any) -> None:
-            for example in sample():
-                try:
-                    check(example, **values)
-                except Exception as failure:
-                    failure.add_note(f"{first.name}: {example}")
-                    raise
-
-        # the rest of its arguments are asked of pytest
-        test.__signature__ = signature(check).replace(parameters=fixtures)  # type: ignore[attr-defined]
-        return test
-
-    return tested
-
-
-def in_worlds(number: int) -> Callable[[Callable[..., None]], Any]:
-    """Make a check of a world a test of so many random ones."""
-    return of_each(partial(random_worlds, number))
-
-
-def in_rigs(number: int) -> Callable[[Callable[..., None]], Any]:
-    """The same, of worlds with what real rigs and people add."""
-    return of_each(partial(random_rigs, number))

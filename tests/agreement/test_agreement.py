@@ -19,8 +19,9 @@ from petsim.spec.library import shipped
 from petsim.spec.quantities import DAY, WEEK
 from petsim.spec.regime import Regime
 from tests.agreement.differences import Engines, agreed, write
+from tests.drawn import random_rigs, random_worlds
 from tests.life.worlds import care, fields, pet, regime
-from tests.strategies import World, random_rigs, random_worlds
+from tests.strategies import World
 
 FOUND = sorted((Path(__file__).parent / "found").glob("*"))
 MINUTE, HOUR = 60, 3600

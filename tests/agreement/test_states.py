@@ -13,8 +13,8 @@ from petsim.life.kinds import EventKind
 from petsim.life.record import Life
 from petsim.life.state import State
 from tests.agreement.differences import Engines
-from tests.pets import random_takeovers
-from tests.strategies import World, in_worlds, of_each
+from tests.drawn import in_worlds, of_each, random_takeovers
+from tests.strategies import World
 
 
 def left_anywhere(world: World, lives: int, times: int) -> list[tuple[Life, State]]:
@@ -59,7 +59,7 @@ def test_a_pet_that_is_taken_over_lives_alike_on_both_engines(world: World) -> N
 
 
 def test_random_states_are_of_all_kinds() -> None:
-    from tests.strategies import random_worlds
+    from tests.drawn import random_worlds
 
     kinds: Counter[str] = Counter()
     dark = [world for world in random_worlds() if "outages" in world.regime][:30]

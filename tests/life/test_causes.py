@@ -16,8 +16,9 @@ from petsim.life.kinds import ILLNESS, EventKind
 from petsim.life.record import Seen
 from petsim.life.simulate import simulate
 from petsim.spec.model import NEGLECT, OLD_AGE
+from tests.drawn import in_rigs, in_worlds
 from tests.life.worlds import acting, alone, care, fields, live, needs, pet, regime
-from tests.strategies import World, in_rigs, in_worlds
+from tests.strategies import World
 
 MINUTE = 60
 

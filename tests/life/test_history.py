@@ -28,8 +28,9 @@ from petsim.life.reference.host import SimulatedHost
 from petsim.life.simulate import simulate
 from petsim.life.streams import uniform
 from petsim.spec.library import shipped
+from tests.drawn import in_rigs, in_worlds, random_rigs
 from tests.life.worlds import LONG, acting, alone, care, fields, ill_at, live, needs, pet, regime
-from tests.strategies import World, in_rigs, in_worlds, random_rigs
+from tests.strategies import World
 
 FACTS = (
     "form",

@@ -25,20 +25,8 @@ from petsim.spec.model import NEGLECT, OLD_AGE, UNDECIDED, UNTREATED
 from petsim.spec.parts import as_yaml
 from petsim.spec.quantities import DAY
 from petsim.study.batch import batch
-from tests.strategies import (
-    NEEDS,
-    World,
-    examples,
-    in_rigs,
-    in_worlds,
-    models,
-    of_each,
-    pace,
-    random_rigs,
-    random_worlds,
-    regimes,
-    worlds,
-)
+from tests.drawn import examples, in_rigs, in_worlds, of_each, random_rigs, random_worlds
+from tests.strategies import NEEDS, World, models, pace, regimes, worlds
 
 
 def live(world, *, model=None, regime=None, span=None):
