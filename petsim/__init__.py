@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from petsim.errors import Problem as Problem
     from petsim.errors import SpecError as SpecError
     from petsim.life.check import check_policy as check_policy
+    from petsim.life.pet_left import PetLeft as PetLeft
+    from petsim.life.pet_left import pet_of as pet_of
     from petsim.life.policy import Clock as Clock
     from petsim.life.policy import Observation as Observation
     from petsim.life.policy import Policy as Policy
@@ -59,6 +61,7 @@ _HOME = {
     "Model": "petsim.spec.model",
     "Observation": "petsim.life.policy",
     "Pet": "petsim.spec.pet",
+    "PetLeft": "petsim.life.pet_left",
     "PetsimError": "petsim.errors",
     "Policy": "petsim.life.policy",
     "PolicyError": "petsim.errors",
@@ -75,6 +78,7 @@ _HOME = {
     "load_pet": "petsim.spec.library",
     "load_regime": "petsim.spec.library",
     "open_sweep": "petsim.study.results",
+    "pet_of": "petsim.life.pet_left",
     "plot": "petsim.view.plots",
     "read_state": "petsim.life.state",
     "sensitivity": "petsim.study.sensitivity",

@@ -22,12 +22,16 @@ from petsim.cli.output import (
     print_text,
     width,
     write_picture,
+    writing_new,
 )
 from petsim.errors import ArgumentError
 from petsim.spec import choices, defaults
 from petsim.view.choices import ENTRIES, PICTURES
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from petsim.life.record import Life
     from petsim.study.results import Sweep
 
 
@@ -120,7 +124,14 @@ def compare(
     "policy; of a cell, all its lives",
     help="Most lives to search for that outcome.",
 )
-@options.lived
+@options.lived_to_a_time
+@click.option(
+    "--write-pet",
+    type=values.NEW_FILE,
+    metavar="PET.yaml",
+    help="Write the pet as it is at the end to a file, which --pet takes. The end is to be a time, "
+    "or that of --days.",
+)
 @options.check_limit
 @click.option(
     "--only",
@@ -151,6 +162,7 @@ def run(
     life: int,
     outcome: str | None,
     lives: int | None,
+    write_pet: Path | None,
     check_limit: float,
     only: tuple[str, ...],
     as_json: bool,
@@ -177,6 +189,8 @@ def run(
     lone = inputs.one_life(
         subject.model, subject.caretaker, life=life, check_limit=check_limit, **subject.span
     )
+    if write_pet is not None:
+        _write_pet(write_pet, lone, subject)
     if as_json:
         print_json(lone.as_dict())
     elif as_csv:
@@ -184,6 +198,28 @@ def run(
     else:
         lines = diary.diary(lone, only)
         print_diary(diary.wrapped(lines, width()) if sys.stdout.isatty() else lines)
+
+
+def _write_pet(path: Path, life: Life, subject: Subject) -> None:
+    """Write the pet as it is at the end of a life to a file, and say what is lost of it."""
+    from petsim.life.pet_left import own_model, pet_of
+    from petsim.spec.library import from_folder_of, write_new
+    from petsim.view import written_pet
+
+    if life.horizon is None:
+        expected = 'expected --until with a time, such as --until "day 3 12:00", or --days'
+        raise ArgumentError(f"--write-pet: is of a pet at one time; {expected}")
+    if life.summary["died"]:
+        died = life.clock(life.summary["end_s"])
+        raise ArgumentError(f"--write-pet: the pet died on {died}; expected an earlier time")
+    state = petsim.state_at(
+        life.model, subject.caretaker, life.horizon, seed=life.seed, life=life.number
+    )
+    own = own_model(life.model).asked_by
+    left = pet_of(state, life.model, own and from_folder_of(path, own))
+    with writing_new(path):
+        write_new(path, written_pet.file(left, life))
+    print_text(written_pet.summary(left, path), aside=True)
 
 
 def _first_with(outcome: str, subject: Subject, check_limit: float, *, beside_data: bool) -> int:

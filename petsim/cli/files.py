@@ -25,6 +25,7 @@ from petsim.cli.output import (
     print_styled,
     print_text,
     width,
+    writing_new,
 )
 from petsim.errors import ArgumentError, choice
 from petsim.spec import choices, defaults
@@ -106,12 +107,8 @@ def new(kind: SpecKind, name: Path, model: str) -> None:
     if kind != "pet":
         for option in options.written("model"):
             raise ArgumentError(f"--{option}: is for a pet; expected no such option with a {kind}")
-    try:
+    with writing_new(name):
         write_starter(kind, name, model)
-    except FileExistsError:
-        raise ArgumentError(f"{name}: is there already; expected a new file") from None
-    except OSError as error:
-        raise ArgumentError(f"{name}: can't be written: {error.strerror}") from error
     trial = f"petsim check {shlex.quote(str(name))}"
     print_line(f"{name}: written, a {kind} to start from; try: {trial}")
 
@@ -138,7 +135,7 @@ def schema(of: str) -> None:
 @click.option(
     "--engine",
     type=values.Word(choices.ENGINES[1:]),
-    show_default="both; the reference engine with a fifth of the lives",
+    show_default="both; the reference engine with a twentieth of the lives",
     help="Engine to hold against theory.",
 )
 @click.option(

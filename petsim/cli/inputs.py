@@ -14,6 +14,7 @@ import petsim
 from petsim.cli.complete import PET
 from petsim.cli.options import written
 from petsim.cli.output import print_text
+from petsim.cli.values import Moment
 from petsim.errors import ArgumentError, SpecError, near_miss, quote
 from petsim.spec import defaults
 from petsim.spec.names import YAML, names_a_policy, shipped, sweeps_beside
@@ -50,7 +51,23 @@ def of_a_regime(
     for option in written("cell", "trust"):
         raise ArgumentError(f"--{option}: is for a sweep; expected --from with it")
     model = model_for([regime], lived["model"], check_limit)
-    return Subject(model, regime, _span(lived), lives)
+    return Subject(model, regime, _to_a_time(_span(lived), model), lives)
+
+
+def _to_a_time(span: dict[str, Any], model: str) -> dict[str, Any]:
+    """Return a span of days in place of one that ends at a time of the pet's clock."""
+    from petsim.spec.library import load_model
+    from petsim.spec.quantities import DAY
+
+    time = span["until"]
+    if not isinstance(time, Moment):
+        return span
+    begins = load_model(model).begins
+    t = time.after(begins)
+    if t < 1:
+        expected = f"expected a time after the life begins, which is at {begins}"
+        raise ArgumentError(f"--until: is before second 1; {expected}")
+    return span | {"until": None, "days": t / DAY}
 
 
 def of_a_cell(name: str, cell: int, lives: int | None, *, trust: bool) -> Subject:

@@ -82,6 +82,13 @@ model = all_of(
 seed = click.option(
     "--seed", type=values.whole(0), default=defaults.SEED, metavar="S", help="Seed of the luck."
 )
+days = click.option(
+    "--days",
+    type=values.DAYS,
+    metavar="D",
+    callback=apart_from("until"),
+    help="Follow each life for D days instead.",
+)
 lived = all_of(
     model,
     seed,
@@ -91,15 +98,23 @@ lived = all_of(
         callback=apart_from("days"),
         help=f"Follow each life to its {choices.UNTIL[0]} (the default) or to its death.",
     ),
-    click.option(
-        "--days",
-        type=values.DAYS,
-        metavar="D",
-        callback=apart_from("until"),
-        help="Follow each life for D days instead.",
-    ),
+    days,
 )
 """The pet, its luck, and how long each life is followed."""
+lived_to_a_time = all_of(
+    model,
+    seed,
+    click.option(
+        "--until",
+        type=values.END,
+        metavar="END",
+        callback=apart_from("days"),
+        help=f"Follow the life to its {choices.UNTIL[0]} (the default), to its death, or to a time "
+        'such as "day 3 12:00".',
+    ),
+    days,
+)
+"""The same of one life, which may be followed to a time."""
 aim = click.option(
     "--aim",
     metavar="FORM",

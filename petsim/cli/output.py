@@ -7,13 +7,14 @@ import os
 import re
 import shutil
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from itertools import takewhile
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from petsim.errors import legible
+from petsim.errors import ArgumentError, legible
 from petsim.view.manual import wrapped
 
 if TYPE_CHECKING:
@@ -91,6 +92,17 @@ def write_picture(axes: Any, path: Path, *, aside: bool = False) -> None:
     with written_whole(path) as draft:
         plots.save(axes, draft)
     print_text(legible(f"{path}: written"), aside=aside)
+
+
+@contextmanager
+def writing_new(path: Path) -> Iterator[None]:
+    """Say of a new file that is written why it can't be, if so."""
+    try:
+        yield
+    except FileExistsError:
+        raise ArgumentError(f"{path}: is there already; expected a new file") from None
+    except OSError as error:
+        raise ArgumentError(f"{path}: can't be written: {error.strerror}") from error
 
 
 def colour() -> bool | None:

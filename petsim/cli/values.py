@@ -5,12 +5,29 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
 from petsim.errors import MisfitError, choice
+from petsim.spec.choices import UNTIL
 from petsim.spec.names import YAML
+
+if TYPE_CHECKING:
+    from petsim.spec.quantities import Begins
+
+
+class Moment(NamedTuple):
+    """A day of a life, 1 for the first, and a second of that day, by the pet's clock."""
+
+    day: int
+    second: int
+
+    def after(self, begins: Begins) -> int:
+        """Return the second of a life that begins at some clock time, which may be before it."""
+        from petsim.spec.quantities import DAY
+
+        return (self.day - 1) * DAY + self.second - begins.clock
 
 
 class Value(click.ParamType[Any]):
@@ -154,7 +171,20 @@ def _zoom(text: str) -> tuple[int, int]:
     return int(match[1]), int(match[2] or match[1])
 
 
+def _end(text: str) -> str | Moment:
+    from petsim.spec.quantities import clock
+
+    if text in UNTIL:
+        return text
+    match = re.fullmatch(r"day ([0-9]{1,6}) ([0-9:]+)", text.strip())
+    if match is None:
+        outcome, death = UNTIL
+        raise MisfitError(f'expected {outcome}, {death}, or a time such as "day 3 12:00"')
+    return Moment(int(match[1]), clock(match[2]))
+
+
 DAYS = Value(_days)
+END = Value(_end)
 ZOOM = Value(_zoom)
 SECONDS = Value(_seconds)
 VARIATION = Value(_pair("PATH=VALUES, such as checks.every=10min,20min"))

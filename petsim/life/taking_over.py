@@ -123,12 +123,18 @@ def _due_awake(now: PetNow, form: Form, model: TakenOver, luck: Luck) -> Iterato
     laws = waits(model, form)
     ages = {**now.drop_ages, "waste": now.waste_age, "misbehaviour": now.misbehaviour_age}
     for key, law in laws.items():
-        is_need = key in model.needs
-        name = f"drop {key}" if is_need else {"misbehaviour": "misbehaves"}.get(key, key)
-        yield name, _rest(law, ages[key], luck, f"drops {key}" if is_need else key)
+        name, source = wait_names(key, model)
+        yield name, _rest(law, ages[key], luck, source)
     yield from _known({f"deadline {need}": due for need, due in now.misses_due.items()})
     yield from _known({f"fatal {need}": due for need, due in now.deaths_due.items()})
     yield from _known({"waste deadline": now.waste_miss_due})
+
+
+def wait_names(key: str, model: Model) -> tuple[str, str]:
+    """Return what a state and the sources of chance call a wait, by its key under `since last`."""
+    if key in model.needs:
+        return f"drop {key}", f"drops {key}"
+    return {"misbehaviour": "misbehaves"}.get(key, key), key
 
 
 def _known(due: Mapping[str, int | None]) -> Iterator[tuple[str, int]]:

@@ -229,7 +229,7 @@ def check_together(model: Model, regime: Regime) -> None:
 
 
 def write_starter(kind: SpecKind, path: Path, model: str = defaults.MODEL) -> None:
-    """Write a commented file to start from: whole or not at all, and never over another file.
+    """Write a commented file to start from.
 
     Args:
         kind: of the file.
@@ -241,9 +241,18 @@ def write_starter(kind: SpecKind, path: Path, model: str = defaults.MODEL) -> No
         OSError: there is a file already, or it cannot be written.
     """
     if kind == "pet":
-        text = pet_starter(load_model(model), _from_folder_of(path, model))
+        text = pet_starter(load_model(model), from_folder_of(path, model))
     else:
         text = (Path(__file__).parent / "starters" / f"{kind}.yaml").read_text(encoding="utf-8")
+    write_new(path, text)
+
+
+def write_new(path: Path, text: str) -> None:
+    """Write a file: whole or not at all, and never over another.
+
+    Raises:
+        OSError: there is a file already, or it cannot be written.
+    """
     draft = path.with_name(f".{path.name}.{os.getpid()}")
     try:
         draft.write_text(text, encoding="utf-8")
@@ -252,7 +261,7 @@ def write_starter(kind: SpecKind, path: Path, model: str = defaults.MODEL) -> No
         draft.unlink(missing_ok=True)
 
 
-def _from_folder_of(path: Path, model: str) -> str:
+def from_folder_of(path: Path, model: str) -> str:
     """Return the name of a model, or its path from the folder of a file, as the file names it."""
     if not _is_path(model):
         return model
