@@ -568,7 +568,7 @@ def test_compare_of_lives_that_all_reached_the_aim_hints_at_none(told):
 
 
 def false_check(lab):
-    yield Verdict("one: P(miss)", 0.5, 0.25 if lab.number(10) == 2 else 0.5, 0.1)
+    yield Verdict("one: P(miss)", 0.5, 0.25 if lab.number(100) == 5 else 0.5, 0.1)
 
 
 @pytest.mark.parametrize(
@@ -583,7 +583,7 @@ def false_check(lab):
 def test_verify_runs_all_checks_and_exits_with_what_came_of_them(
     given, code, engines, told, monkeypatch
 ):
-    # the reference engine lives a fifth as many lives: 2 of 10
+    # the reference engine lives a twentieth as many lives: 5 of 100
     monkeypatch.setattr(suite, "checks", lambda: [TheoryCheck("false", "nowhere", false_check)])
     done, out, err = told("verify", *given, "--json")
     rows = strict(out)

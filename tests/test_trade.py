@@ -41,8 +41,8 @@ def test_it_hatches_about_five_minutes_after_its_start(grown):
 
 @pytest.mark.parametrize("regime", ["ten-minute", "thirty-minute", "hands-off"])
 def test_it_grows_in_one_direction_only(regime):
-    # common practice, no source; exact, in 30 lives
-    for number in range(30):
+    # common practice, no source; exact, in 10 lives
+    for number in range(10):
         life = simulate("lamplet", regime, seed=SEED, life=number, until="death")
         forms = [e.what for e in life.log if e.event in ("birth", "growth")]
         stages = [STAGES.index(life.model.forms[form].stage) for form in forms]
@@ -97,12 +97,12 @@ def test_half_an_hour_of_nothing_but_treats_does_not_kill_it_within_six_hours():
 
 
 def test_its_lights_have_to_be_put_out_every_night():
-    # common practice, no source; exact, in 20 lives
+    # common practice, no source; exact, in 10 lives
     close = load_regime("ten-minute").model_dump(by_alias=True)
     steps = [step for step in close["routine"] if step["do"] != "lights_off"]
     assert len(steps) == len(close["routine"]) - 1
     dark = close | {"name": "Never dark", "routine": steps}
-    for number in range(20):
+    for number in range(10):
         life, lit = (
             simulate("lamplet", regime, seed=SEED, life=number) for regime in ("ten-minute", dark)
         )

@@ -154,7 +154,8 @@ def how_often_intervals_hold(lab: Lab) -> Iterator[Verdict]:
         for seed in range(ROUNDS):
             lived = lab.batch(model, caretaker, lives=LIVES, seed=seed)
             for n in GROUP_SIZES:
-                rocks = lived.which("outcome", "rock").reshape(-1, n).sum(axis=1)
+                whole = len(lived) // n * n
+                rocks = lived.which("outcome", "rock")[:whole].reshape(-1, n).sum(axis=1)
                 held[n] += int(_covers(odds, n)[rocks].sum())
                 groups[n] += len(rocks)
         for n in GROUP_SIZES:

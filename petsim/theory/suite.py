@@ -46,7 +46,7 @@ FIELDS = (
     interference,
     intervals,
 )
-SCALES = {"compiled": 1.0, "reference": 0.2}
+SCALES = {"compiled": 1.0, "reference": 0.05}
 """The lives of each engine for a check, as a share of those of the short form on the compiled."""
 LONG = 100
 """How many times as many lives the long form lives."""

@@ -4,7 +4,7 @@ import pytest
 
 from tests.attacks.frame import attacks, fault_of
 
-TRIES = 3
+TRIES = 2
 
 
 @pytest.mark.parametrize("seed", range(TRIES))

@@ -22,7 +22,8 @@ VALIDATORS = {kind: Draft202012Validator(json_schema(kind)) for kind in KINDS}
 # Faults between the parts of a file or the numbers of a text, which no schema can express, ...
 BEYOND_A_SCHEMA = {
     "aim-of-another-stage", "comparison-below-zero", "death-named-as-a-form",
-    "distribution-around-a-time-outside", "distribution-of-zero", "distribution-shape-zero",
+    "discipline-above-a-hundred", "distribution-around-a-time-outside",
+    "distribution-of-zero", "distribution-shape-zero",
     "distribution-upside-down", "dormant-form-with-rates", "dormant-not-the-root",
     "dormant-with-rates", "doses-that-miss-one", "duration-beyond-all-time",
     "duration-of-part-of-a-second", "duration-units-out-of-order", "duration-zero",

@@ -17,7 +17,7 @@ from petsim.theory.interference import interference, lived_shares
 from petsim.theory.lab import Lab
 from petsim.theory.verdicts import mean
 
-REPLICATIONS, TIMES_AS_MANY_LIVES = 60, 10
+REPLICATIONS, TIMES_AS_MANY_LIVES = 24, 10
 
 
 @pytest.mark.parametrize(("n", "m", "takes"), [(4, 1800, 95), (6, 1200, 70), (5, 900, 150)])
