@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from petsim.life.simulate import state_at as state_at
     from petsim.life.state import State as State
     from petsim.life.state import read_state as read_state
+    from petsim.life.stepping import Steps as Steps
     from petsim.spec.library import load_model as load_model
     from petsim.spec.library import load_pet as load_pet
     from petsim.spec.library import load_regime as load_regime
@@ -69,6 +70,7 @@ _HOME = {
     "Regime": "petsim.spec.regime",
     "SpecError": "petsim.errors",
     "State": "petsim.life.state",
+    "Steps": "petsim.life.stepping",
     "Sweep": "petsim.study.results",
     "batch": "petsim.study.batch",
     "check_policy": "petsim.life.check",

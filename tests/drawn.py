@@ -25,7 +25,7 @@ from tests.strategies import World, worlds
 
 KEPT = Path(__file__).parent / "data" / "worlds.json.gz"
 CORPORA: dict[str, tuple[Callable[[], st.SearchStrategy[World | None]], int]] = {
-    "worlds": (worlds, 300),
+    "worlds": (worlds, 400),
     "rigs": (partial(worlds, rig=True), 200),
     "takeovers": (pets.taken_over_worlds, 600),
 }
@@ -71,7 +71,7 @@ def _corpus(name: str) -> tuple[World, ...]:
 
 
 def random_worlds(number: int = 300) -> tuple[World, ...]:
-    """The first of 300 random worlds, which all tests share, so none may change them."""
+    """The first of 400 random worlds, which all tests share, so none may change them."""
     return _corpus("worlds")[:number]
 
 

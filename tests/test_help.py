@@ -148,6 +148,7 @@ def test_help_lists_what_can_be_chosen(option, words, helped):
     assert commands
     for command in commands:
         listed = "|".join(words).removeprefix("auto|" if command == "verify" else "")
+        listed += "|TIME" if (option, command) == ("--until", "run") else ""
         before, after = ("{", "}") if option in ("kind", "of") else (f"{option} [", "]")
         assert f"{before}{listed}{after}" in helped(command)
 

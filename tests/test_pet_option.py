@@ -129,3 +129,94 @@ def test_another_model_beside_it_is_refused(
 def test_its_own_model_beside_it_is_as_good_as_none(done, now) -> None:
     both = done("compare", "ten-minute", "--pet", now, "--model", "lamplet", "--lives", "20")
     assert both == done("compare", "ten-minute", "--pet", now, "--lives", "20")
+
+
+# The pet that a life leaves
+
+
+def test_run_writes_the_pet_of_a_time_which_compare_takes(told, done, tmp_path) -> None:
+    file = tmp_path / "later.yaml"
+    at_noon = ("run", "camera-rig", "--until", "day 3 12:00", "--write-pet", str(file))
+    code, out, complaint = told(*at_noon)
+    written = f"{file}: written, the pet at Wednesday 12:00; try: petsim show {file}\n"
+    assert (code, complaint) == (0, written)
+    assert unbroken(out).endswith("12:00 followed to here; outcome: undecided")
+    state = petsim.state_at("lamplet", "camera-rig", 2 * 86_400 + 3 * 3_600)
+    pet = petsim.load_pet(file)
+    assert (pet.form, str(pet.at), pet.model) == (state.form, "Wednesday 12:00", "lamplet")
+    assert pet == petsim.pet_of(state, petsim.load_model("lamplet"), "lamplet").pet
+    done("compare", "ten-minute", "--pet", str(file), "--lives", "20")
+
+
+def test_what_a_pet_file_cannot_hold_is_said_and_written(told, tmp_path) -> None:
+    file = tmp_path / "night.yaml"
+    code, _, complaint = told(
+        *("run", "camera-rig", "--until", "day 3 02:00", "--write-pet", str(file))
+    )
+    assert code == 0
+    assert "\n  no pet file can hold a spell of bad light\n" in complaint
+    head = file.read_text(encoding="utf-8").partition("petsim: ")[0]
+    assert head.splitlines()[2:] == ["# No pet file can hold:", "#   a spell of bad light"]
+
+
+def test_it_is_written_again_of_a_life_that_took_one_over(told, now, tmp_path) -> None:
+    file = tmp_path / "folder" / "later.yaml"
+    file.parent.mkdir()
+    told(*("run", "ten-minute", "--pet", now, "--days", "0.1", "--write-pet", str(file)))
+    pet, start = petsim.load_pet(file), petsim.simulate(now, "ten-minute").start
+    assert pet.model == "lamplet"
+    grown = petsim.simulate(now, "ten-minute").summary["entered_s.beacon"]
+    assert grown > 8_640 and start is not None
+    assert 20 * 3_600 <= pet.form_age.low - 8_640 <= 24 * 3_600
+    misses = petsim.simulate(now, "ten-minute", days=0.1).summary["misses"]
+    in_form = pet.misses_in_form
+    assert sum(each.low for each in in_form.values()) == 1 + misses
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (
+            ("--until", "day 3 25:00"),
+            "Invalid value for '--until': 'day 3 25:00'; expected a clock time from 00:00 to "
+            "23:59:59",
+        ),
+        (
+            ("--until", "noon"),
+            "Invalid value for '--until': 'noon'; expected outcome, death, or a time such as "
+            '"day 3 12:00"',
+        ),
+        (
+            ("--until", "day 1 09:00"),
+            "--until: is before second 1; expected a time after the life begins, which is at "
+            "Monday 09:00",
+        ),
+        (
+            ("--write-pet", "new.yaml"),
+            "--write-pet: is of a pet at one time; expected --until with a time, such as --until "
+            '"day 3 12:00", or --days',
+        ),
+        (
+            ("--days", "20", "--write-pet", "new.yaml"),
+            "--write-pet: the pet died on day 15 09:20:20; expected an earlier time",
+        ),
+        (
+            ("--days", "2", "--write-pet", "there.yaml"),
+            "there.yaml: is there already; expected a new file",
+        ),
+        (
+            ("--days", "2", "--write-pet", "no/where.yaml"),
+            "no/where.yaml: can't be written: No such file or directory",
+        ),
+    ],
+)
+def test_a_pet_that_cannot_be_written_is_told(
+    told, tmp_path, monkeypatch, arguments, message
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("there.yaml").write_text("mine\n", encoding="utf-8")
+    code, _, complaint = told("run", "ten-minute", *arguments)
+    assert code == 2
+    assert complaint.endswith(f"{message}\n")
+    assert [path.name for path in tmp_path.iterdir()] == ["there.yaml"]
+    assert Path("there.yaml").read_text(encoding="utf-8") == "mine\n"

@@ -107,7 +107,7 @@ lived_to_a_time = all_of(
     click.option(
         "--until",
         type=values.END,
-        metavar="END",
+        metavar=f"[{'|'.join(choices.UNTIL)}|TIME]",
         callback=apart_from("days"),
         help=f"Follow the life to its {choices.UNTIL[0]} (the default), to its death, or to a time "
         'such as "day 3 12:00".',

@@ -317,6 +317,8 @@ class Rounds:
         if not heard and self._host.forgets():
             return EventKind.CHECK_FORGOTTEN
         self._cut = False
+        if isinstance(self._policy, Routine):
+            self._policy.position = Position()  # which a state of its opening tells
         self._under_way = carry_out(self._policy, self._acts, self._host.look)
         return EventKind.CHECK
 

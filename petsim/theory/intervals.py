@@ -150,15 +150,16 @@ def how_often_intervals_hold(lab: Lab) -> Iterator[Verdict]:
             rocks=(ROCK, "sand: {stage: grown, lasts: 1 day}"),
         )
         caretaker = regime(every(interval))
-        held, groups = dict.fromkeys(GROUP_SIZES, 0), dict.fromkeys(GROUP_SIZES, 0)
-        for seed in range(ROUNDS):
+        sizes = [n for n in GROUP_SIZES if n <= lab.number(LIVES)]
+        held, groups = dict.fromkeys(sizes, 0), dict.fromkeys(sizes, 0)
+        for seed in range(min(ROUNDS, lab.number(ROUNDS))):
             lived = lab.batch(model, caretaker, lives=LIVES, seed=seed)
-            for n in GROUP_SIZES:
+            for n in sizes:
                 whole = len(lived) // n * n
                 rocks = lived.which("outcome", "rock")[:whole].reshape(-1, n).sum(axis=1)
                 held[n] += int(_covers(odds, n)[rocks].sum())
                 groups[n] += len(rocks)
-        for n in GROUP_SIZES:
+        for n in sizes:
             chance = float(_covers(odds, n) @ stats.binom.pmf(np.arange(n + 1), n, odds))
             yield share(f"odds of {odds:.1%}: {n} lives", held[n], groups[n], chance)
 

@@ -13,7 +13,7 @@ from petsim.life.kinds import EventKind
 from petsim.life.record import Life
 from petsim.life.state import State
 from tests.agreement.differences import Engines
-from tests.drawn import in_worlds, of_each, random_takeovers
+from tests.drawn import in_worlds, of_each, random_rigs, random_takeovers, random_worlds
 from tests.strategies import World
 
 
@@ -59,11 +59,8 @@ def test_a_pet_that_is_taken_over_lives_alike_on_both_engines(world: World) -> N
 
 
 def test_random_states_are_of_all_kinds() -> None:
-    from tests.drawn import random_worlds
-
     kinds: Counter[str] = Counter()
-    dark = [world for world in random_worlds() if "outages" in world.regime][:30]
-    for world in [*random_worlds(40), *dark]:
+    for world in [*random_worlds()[100:160], *random_rigs()[50:100]]:
         for _, state in left_anywhere(world, lives=1, times=4):
             kinds["asleep"] += state.asleep
             kinds["ill"] += state.ill

@@ -38,7 +38,7 @@ class Left:
 def left() -> list[Left]:
     """Pets that random lives had at random seconds, often next to an event."""
     pets, chance = [], random.Random(0)
-    for world in [*random_worlds(120), *random_rigs(80), *random_takeovers(100)]:
+    for world in [*random_worlds(160), *random_rigs(80), *random_takeovers(150)]:
         model, [regime] = load_together(world.model, [world.regime])
         engine = choose_engine(model, regime, Span("death"), "compiled")
         life = engine.live(world.seed, world.life, traced=True)

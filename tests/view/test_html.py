@@ -96,8 +96,9 @@ ROTA = {
 }
 IDLE = {"petsim": "regime 1", "name": "Idle"}
 HOSTILE = "<script>alert(\"1\")</script> & 'x' \N{BULLET}"
-NO_RESULTS = {"Clock", "Observation", "Policy", "Problem", "State"}
-"""Public classes of what a policy is, is given, an error holds, or a life goes on from."""
+NO_RESULTS = {"Clock", "Observation", "PetLeft", "Policy", "Problem", "State", "Steps"}
+"""Public classes of what a policy is, is given, an error holds, or a life goes on from or leaves,
+and of lives under way."""
 
 
 class Page(HTMLParser):

@@ -153,7 +153,13 @@ def go_on(table: Any, state: Any) -> None:
             undergo(table, state, np.uint32(landing))
         if state.cut:
             return
-        step, repeats = next_step(table, state, number, step, repeats)
+        if not table.is_stepped:
+            step, repeats = next_step(table, state, number, step, repeats)
+        elif state.told:
+            step, state.told = np.uint32(state.told - 1), 0
+        else:
+            wait(table, state)
+            return
         if step == table.n_steps:
             number += 1
             if not acted or number == table.passes:
@@ -167,7 +173,17 @@ def go_on(table: Any, state: Any) -> None:
             state.pass_number, state.step, state.repeats, state.acted = number, step, repeats, acted
             state.landing = landing
             return
-    state.grid_check_ended = state.by_grid and not state.traced
+    state.grid_check_ended = state.by_grid and not (state.traced or table.is_stepped)
+
+
+@compiled
+def wait(table: Any, state: Any) -> None:
+    """Look at what whoever says the next step asks for, and leave the life until it is said."""
+    if table.heeds_calls:
+        state.calling = calls(table, state)
+    for j in range(table.n_asked):
+        state.seen[j] = see(table, state, table.first_asked + j)
+    state.waits = state.over = 1
 
 
 @inlined

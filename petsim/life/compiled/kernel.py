@@ -33,7 +33,9 @@ from petsim.life.compiled.pet import (
 @merged
 def live(table: Any, state: Any) -> None:
     """Live one life; the state says of which seed and number, and whether it is traced."""
-    if state.goes_on:
+    if state.waits:
+        state.waits = state.over = 0
+    elif state.goes_on:
         go_on_living(table, state)
     else:
         begin_life(table, state)
@@ -44,6 +46,10 @@ def live(table: Any, state: Any) -> None:
             pass_over(table, state, at)
         if state.due[table.at_grid] < at:
             at, slot = state.due[table.at_grid], table.at_grid
+        if state.told:
+            # the check that waited goes on before anything else, which is not handled yet
+            at, slot = state.now, table.at_under_way
+            state.rest_at = state.now
         if at >= state.stop_at:
             state.now = state.stop_at
             break
@@ -56,7 +62,8 @@ def live(table: Any, state: Any) -> None:
         else:
             state.is_idle = 0
             happen(table, state, slot)
-    close(table, state)
+    if not state.waits:
+        close(table, state)
 
 
 @merged
@@ -226,17 +233,26 @@ def _with(sources: int) -> Any:
     def live_all(tables: Any, states: Any, rows: Any) -> int:
         """Live lives of consecutive numbers, from the state's on, each into its row.
 
+        Where somebody else says what checks do, each life has a state of its own, and goes on until
+        it waits for that, or is over and has its row.
+
         Args:
             tables: record array of one, the lowered world.
-            states: record array of one, with the seed and the number of the first life.
+            states: record array, with the seed and the number of the first life or of each.
             rows: int64, shape (lives, columns of the table of lives).
         """
-        table, state = tables[0], states[0]
+        table = tables[0]
         for number in range(len(rows)):
+            state = states[number] if table.is_stepped else states[0]
+            if table.is_stepped and state.over and not state.waits:
+                continue
             live(table, state)
             for column in range(table.n_columns):
                 rows[number, column] = state.row[column]
-            state.life = state.life + np.uint64(1)
+            if table.is_stepped:
+                state.over = 1
+            else:
+                state.life = state.life + np.uint64(1)
         return sources
 
     return kept(live_all)

@@ -33,6 +33,7 @@ from petsim.spec.laws import MOST_PARAMETERS
 ROOMS = {
     **dict.fromkeys(("needs", "unfair costs"), 8),
     **dict.fromkeys(("forms", "eyes settings"), 16),
+    "asked": 16,
     "late checks": 32,
     **dict.fromkeys(("causes", "turns", "dose numbers", "rules", "conditions"), 64),
     **dict.fromkeys(("actions", "raises", "wrong presses", "steps", "tests", "numbers seen"), 64),
@@ -301,6 +302,9 @@ TABLE = (
         ("looks_at_once", FLAG, "conditions are tested for all steps at once"),
         ("heeds_calls", FLAG, "a condition names calls"),
         ("steps_with_when", BITS, "the steps with a condition, and the routine's end"),
+        ("is_stepped", FLAG, "somebody else says which step is next, each of which is an action"),
+        ("first_asked", PLACE, "the first of what is looked at for them, among the tests"),
+        ("n_asked", COUNT, "what is looked at for them"),
     ),
     *each(("steps",),
         ("do", PLACE, "the action"),

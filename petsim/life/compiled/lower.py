@@ -39,10 +39,16 @@ class Lowered:
     steps: tuple[int, ...]
 
 
-def lower_files(model: Model, regime: Regime, *, until_outcome: bool) -> Lowered:
-    """Lower a model and a regime that go together, and whether lives end with their outcome."""
+def lower_files(
+    model: Model, regime: Regime, *, until_outcome: bool, asked: tuple[str, ...] | None = None
+) -> Lowered:
+    """Lower a model and a regime that go together, and whether lives end with their outcome.
+
+    asked: if somebody else says which step of the routine is next, the signals that are looked at
+    for them each time.
+    """
     lists = Lists()
-    pet, caretaker = PetLowering(model, lists), CaretakerLowering(model, regime, lists)
+    pet, caretaker = PetLowering(model, lists), CaretakerLowering(model, regime, lists, asked)
     sources = _sources(model)
     values = {
         "until_outcome": until_outcome,
@@ -67,6 +73,7 @@ def lower_files(model: Model, regime: Regime, *, until_outcome: bool) -> Lowered
             "slots": values["n_slots"],
             "columns": values["n_columns"],
             "clocks": values["n_clocks"],
+            "asked": values["n_asked"],
             "late checks": caretaker.late_checks(),
         },
         ROOMS,

@@ -29,6 +29,7 @@ class CaretakerLowering:
     model: Model
     regime: Regime
     lists: Lists
+    asked: tuple[str, ...] | None = None
     tests: list[tuple[int, int, int]] = field(default_factory=list)
     clocks: list[Window] = field(default_factory=list)
 
@@ -105,15 +106,20 @@ class CaretakerLowering:
 
     def routine(self) -> dict[str, Any]:
         """Return the steps and what their conditions test."""
-        whens = [step.when for step in self.steps if step.when]
+        whens, asked = [step.when for step in self.steps if step.when], self.asked or ()
         steps = by_field([self._step(step) for step in (*self.steps, Step(do=NOTHING))])
+        first_asked = len(self.tests)
+        self.tests += ((self._sight(name), int(LEAST), int(MOST)) for name in asked)
         return {
             **steps,
             "passes": self.regime.passes,
             "n_steps": len(self.steps),
             "looks_at_weight": any(when.weight for when in whens),
             "looks_at_discipline": any(when.discipline for when in whens),
-            "heeds_calls": any(steps["looks_for_calls"]),
+            "heeds_calls": any(steps["looks_for_calls"]) or "calling" in asked,
+            "is_stepped": self.asked is not None,
+            "first_asked": first_asked,
+            "n_asked": len(asked),
             **self._at_once(steps),
             **named(("test_of", "test_least", "test_most"), self.tests),
             **named(("test_overlooks", "test_imagines"), [*map(self._errors_of, self.tests)]),
@@ -161,10 +167,13 @@ class CaretakerLowering:
     def _looks(self, names: Iterable[str]) -> Iterator[tuple[int, int, int]]:
         """Yield tests that always hold of the signals of these names that the eyes can mistake."""
         for name in names:
-            if name in self.needs:
-                yield self.level_sights[self.needs.index(name)], int(LEAST), int(MOST)
-            elif name in SIGNALS:
-                yield SIGNALS.index(name), int(LEAST), int(MOST)
+            if name in self.needs or name in SIGNALS:
+                yield self._sight(name), int(LEAST), int(MOST)
+
+    def _sight(self, name: str) -> int:
+        """Return the place of a signal in what is seen."""
+        known = name in self.needs
+        return self.level_sights[self.needs.index(name)] if known else SIGHTS.index(name)
 
     def _at_once(self, steps: dict[str, list[Any]]) -> dict[str, Any]:
         """Return the conditions of all steps at once: sets of steps, a bit for each.
