@@ -159,6 +159,14 @@ def test_what_a_pet_file_cannot_hold_is_said_and_written(told, tmp_path) -> None
     assert head.splitlines()[2:] == ["# No pet file can hold:", "#   a spell of bad light"]
 
 
+def test_a_regime_of_any_name_is_named_in_a_remark(told, tmp_path, monkeypatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    regime = Path("odd\nmodel: none.yaml")
+    regime.write_text("petsim: regime 1\nname: Odd\nchecks: {every: 1 h}\n", encoding="utf-8")
+    code, _, _ = told("run", f"./{regime}", "--days", "0.01", "--write-pet", "now.yaml")
+    assert (code, petsim.load_pet("now.yaml").form) == (0, "glint")
+
+
 def test_it_is_written_again_of_a_life_that_took_one_over(told, now, tmp_path) -> None:
     file = tmp_path / "folder" / "later.yaml"
     file.parent.mkdir()

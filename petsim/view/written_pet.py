@@ -6,6 +6,7 @@ import shlex
 from pathlib import Path
 
 from petsim._version import __version__
+from petsim.errors import legible
 from petsim.life.pet_left import PetLeft
 from petsim.life.record import Life
 from petsim.spec.parts import as_yaml
@@ -13,7 +14,7 @@ from petsim.spec.parts import as_yaml
 
 def file(left: PetLeft, life: Life) -> str:
     """Return the text of the file of a pet as a life had it at its end, with where it is from."""
-    whose = f"life {life.number} of seed {life.seed} under {life.regime}"
+    whose = f"life {life.number} of seed {life.seed} under {legible(life.regime)}"
     remarks = [f"The pet of {whose}, simulated by petsim {__version__},", f"on {_when(life)}."]
     if left.lost:
         remarks += ["No pet file can hold:", *(f"  {lost}" for lost in left.lost)]
