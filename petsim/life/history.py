@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Event, Life, Seen
-from petsim.life.state import ALL, State
+from petsim.life.state import ALL, State, deadline_of
 from petsim.spec.model import MOST_DISCIPLINE, REFUSALS, CareAction, Form, Model
 from petsim.spec.regime import Hands
 
@@ -321,13 +321,10 @@ def _troubles_left(start: State) -> Iterator[tuple[str, Trouble]]:
     }
     for cause, is_there in there.items():
         if is_there:
-            name = f"{cause} deadline" if cause in _COMMON_CAUSES else f"deadline {cause}"
+            name = deadline_of(cause)
             due = start.due.get(name)
             allowed = start.left.get(name) if due is None else due - start.t
             yield cause, Trouble(start.t, -1, allowed)
-
-
-_COMMON_CAUSES = (WASTE, ILLNESS, LIGHTS)
 
 
 def _after(entry: Event, state: Moment, model: Model) -> Moment:

@@ -16,11 +16,11 @@ from petsim.life.kinds import ILLNESS, LIGHTS, WASTE
 from petsim.life.luck import Luck
 from petsim.life.pet_now import PetNow, pet_now
 from petsim.life.policy import clock_at
-from petsim.life.state import ALL, State
+from petsim.life.state import ALL, State, deadline_of
 from petsim.life.streams import uniform
 from petsim.life.taking_over import TakingOver, wait_names
 from petsim.spec.laws import whole_seconds
-from petsim.spec.library import load_pet, model_of
+from petsim.spec.library import load_pet
 from petsim.spec.model import UNTREATED, Form, Model
 from petsim.spec.pet import FORMAT, Pet, seconds_asleep, waits
 from petsim.spec.quantities import Begins, duration_text
@@ -50,19 +50,20 @@ def pet_of(state: State, model: Model, named: str | None = None) -> PetLeft:
         named: the name or path by which the pet is to name its model, instead of its content.
 
     Raises:
-        ArgumentError: the pet grows up or dies in the second of the state.
+        ArgumentError: the pet leaves its form or dies in the second of the state.
     """
     own = own_model(model)
     left = _seconds_left(state)
     _ensure_stays(state, left)
     clock = clock_at(state.t, model.begins)
-    form, ages = own.forms[state.form], _wait_ages(state, model, left)
+    form, before = own.forms[state.form], _taken_over(state, model)
+    ages = _wait_ages(state, model, before, left)
     said: Data = {
         "petsim": FORMAT,
         "model": named or own.model_dump(by_alias=True),
         "at": str(Begins(clock.weekday, clock.second)),
         "form": state.form,
-        "for": duration_text(_form_age(state, model)),
+        "for": duration_text(_form_age(state, before)),
         "levels": state.levels,
         "weight": state.weight,
         "discipline": state.discipline,
@@ -78,7 +79,7 @@ def pet_of(state: State, model: Model, named: str | None = None) -> PetLeft:
 
 def own_model(model: Model) -> Model:
     """Return the model of a pet that lives take over, else the model that it is already."""
-    return model_of(model.pet) if isinstance(model, TakenOver) else model
+    return model.own_model if isinstance(model, TakenOver) else model
 
 
 def _seconds_left(state: State) -> dict[str, int]:
@@ -90,8 +91,9 @@ def _ensure_stays(state: State, left: Mapping[str, int]) -> None:
     """Refuse a pet that is in its form, or alive, no longer than this second."""
     ends = [n for name, n in left.items() if name == UNTREATED or name.startswith("fatal ")]
     if 0 in ends or left["growth"] == 0:
-        what = "is about to die" if 0 in ends else "outlives its form"
-        raise ArgumentError(f"second {state.t}: the pet {what}; expected another second")
+        what = "is about to die" if 0 in ends else "leaves its form"
+        expected = "expected a second before or after it"
+        raise ArgumentError(f"second {state.t}: the pet {what}; {expected}")
 
 
 # How long its waits have lasted
@@ -105,19 +107,23 @@ def _taken_over(state: State, model: Model) -> PetNow | None:
     return pet_now(model.pet, model, lambda source: luck[source].next())
 
 
-def _form_age(state: State, model: Model) -> int:
-    before = _taken_over(state, model)
+def _form_age(state: State, before: PetNow | None) -> int:
     entered = state.counts[f"entered_s.{state.form}"]
     return state.t - entered + (before.form_age if before else 0)
 
 
-def _wait_ages(state: State, model: Model, left: Mapping[str, int]) -> dict[str, int]:
-    """Return the awake time that each wait of the form has lasted, by its key in a pet file."""
-    before = _taken_over(state, model)
-    at_first = {} if before is None else {
-        **before.drop_ages, "waste": before.waste_age, "misbehaviour": before.misbehaviour_age,
-    }  # fmt: skip
-    ages = {}
+def _wait_ages(
+    state: State, model: Model, before: PetNow | None, left: Mapping[str, int]
+) -> dict[str, int]:
+    """Return the awake time that each wait of the form has lasted, by its key under `since last`.
+
+    Args:
+        state: of a life of the model.
+        model: a model, or a pet that the life took over.
+        before: how the life took the pet over, if that was in this form.
+        left: the seconds left of all that falls due.
+    """
+    at_first, ages = before.wait_ages if before else {}, {}
     for key, law in waits(model, model.forms[state.form]).items():
         timer, source = wait_names(key, model)
         if timer in left:
@@ -226,8 +232,8 @@ def _lost(state: State, taken_over: State) -> Iterator[str]:
         "a call that will be answered": state.answer is not None,
         "that it falls asleep only now": taken_over.asleep and not state.asleep,
         "that it wakes only now": state.asleep and not taken_over.asleep,
-        "its waste, in a form that is dormant": state.pile != taken_over.pile,
-        "its illness, in a form that is dormant": state.ill != taken_over.ill,
+        "its waste, as its form is dormant": state.pile != taken_over.pile,
+        "its illness, as its form is dormant": state.ill != taken_over.ill,
         "the causes of its misses in this form": _differ("misses_in_form", state, taken_over),
         "the causes of its misses in life": _differ("misses_in_life", state, taken_over),
     }
@@ -243,13 +249,10 @@ def _differ(field: str, *states: State) -> bool:
 def _other_deadlines(state: State, taken_over: State) -> Iterator[str]:
     """Yield the deadlines that another life would have another time for."""
     left, other = _seconds_left(state), _seconds_left(taken_over)
-    deadlines = {f"deadline {need}": f"the next miss for {need}" for need in state.levels}
-    deadlines |= {f"fatal {need}": f"the death that {need} ends in" for need in state.levels}
-    deadlines |= {f"{cause} deadline": f"the next miss for {cause}" for cause in _COMMON}
-    deadlines[UNTREATED] = "the death of its illness"
+    causes = (*state.levels, WASTE, ILLNESS, LIGHTS)
+    deadlines = {deadline_of(cause): f"the next miss for {cause}" for cause in causes}
+    deadlines |= {f"fatal {need}": f"its death of {need} at 0" for need in state.levels}
+    deadlines[UNTREATED] = "its death of the illness"
     for name, what in deadlines.items():
         if left.get(name) != other.get(name):
-            yield f"when {what} is due, as its time began in another way"
-
-
-_COMMON = (WASTE, ILLNESS, LIGHTS)
+            yield f"when {what} is due, which does not follow from the rules of this form"

@@ -89,6 +89,11 @@ class PetNow:
     misses_in_life: Mapping[str, int]
     all_misses_in_life: int
 
+    @property
+    def wait_ages(self) -> dict[str, int]:
+        """The awake time that each wait has lasted, by its key under `since last`."""
+        return {**self.drop_ages, "waste": self.waste_age, "misbehaviour": self.misbehaviour_age}
+
 
 def pet_now(pet: Pet, model: Model, draw: Callable[[str], float]) -> PetNow:
     """Return the state in which a life takes over a pet.

@@ -13,6 +13,7 @@ from typing import Final, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from petsim.errors import ArgumentError
+from petsim.life.kinds import ILLNESS, LIGHTS, WASTE
 
 VERSION: Final = 1
 """Of the fields below; a state of another version is refused."""
@@ -22,6 +23,11 @@ ALL = "all"
 """The key of misses of all causes together, also of those of no known cause."""
 NOT_COUNTED = ("life", "outcome", "end_s", "died", "cut_off")
 """The columns of the table of lives that a state says otherwise, or that the end decides."""
+
+
+def deadline_of(cause: str) -> str:
+    """Return the name under which a state tells when the next miss for a cause is due."""
+    return f"{cause} deadline" if cause in (WASTE, ILLNESS, LIGHTS) else f"deadline {cause}"
 
 
 class _Flat(BaseModel):

@@ -120,9 +120,8 @@ def _due_by_the_clock(now: PetNow, form: Form, luck: Luck) -> Iterator[tuple[str
 
 def _due_awake(now: PetNow, form: Form, model: TakenOver, luck: Luck) -> Iterator[tuple[str, int]]:
     """Yield what falls due in awake time, and in how much of it."""
-    laws = waits(model, form)
-    ages = {**now.drop_ages, "waste": now.waste_age, "misbehaviour": now.misbehaviour_age}
-    for key, law in laws.items():
+    ages = now.wait_ages
+    for key, law in waits(model, form).items():
         name, source = wait_names(key, model)
         yield name, _rest(law, ages[key], luck, source)
     yield from _known({f"deadline {need}": due for need, due in now.misses_due.items()})

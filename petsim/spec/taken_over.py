@@ -30,6 +30,11 @@ class TakenOver(Model):
         taken_over._source = pet._source
         return taken_over
 
+    @property
+    def own_model(self) -> Model:
+        """The model of the pet, whose lives begin with birth."""
+        return self._model
+
     def misses_brought(self, form: str) -> int | None:
         """Return the care misses in a form that the pet has had before it is taken over.
 

@@ -191,5 +191,5 @@ def test_a_pet_that_grows_up_in_the_second_is_in_no_file() -> None:
     state = petsim.state_at("lamplet", "ten-minute", 600)
     at_growth = state.due["growth"]
     then = petsim.state_at("lamplet", "ten-minute", at_growth)
-    with pytest.raises(ArgumentError, match=f"^second {at_growth}: the pet outlives its form; "):
+    with pytest.raises(ArgumentError, match=f"^second {at_growth}: the pet leaves its form; "):
         petsim.pet_of(then, petsim.load_model("lamplet"))
