@@ -138,7 +138,7 @@ def test_run_writes_the_pet_of_a_time_which_compare_takes(told, done, tmp_path) 
     file = tmp_path / "later.yaml"
     at_noon = ("run", "camera-rig", "--until", "day 3 12:00", "--write-pet", str(file))
     code, out, complaint = told(*at_noon)
-    written = f"{file}: written, the pet at Wednesday 12:00; try: petsim show {file}\n"
+    written = f"{file}: written, the pet as of Wednesday 12:00; try: petsim show {file}\n"
     assert (code, complaint) == (0, written)
     assert unbroken(out).endswith("12:00 followed to here; outcome: undecided")
     state = petsim.state_at("lamplet", "camera-rig", 2 * 86_400 + 3 * 3_600)
@@ -196,13 +196,13 @@ def test_it_is_written_again_of_a_life_that_took_one_over(told, now, tmp_path) -
         ),
         (
             ("--until", "day 1 09:00"),
-            "--until: is before second 1; expected a time after the life begins, which is at "
-            "Monday 09:00",
+            "--until: day 1 09:00 is too early; expected a time after day 1 09:00, when the life "
+            "begins",
         ),
         (
             ("--write-pet", "new.yaml"),
-            "--write-pet: is of a pet at one time; expected --until with a time, such as --until "
-            '"day 3 12:00", or --days',
+            '--write-pet: at which time? expected --until with one, such as --until "day 3 12:00", '
+            "or --days",
         ),
         (
             ("--days", "20", "--write-pet", "new.yaml"),

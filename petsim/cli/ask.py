@@ -129,8 +129,8 @@ def compare(
     "--write-pet",
     type=values.NEW_FILE,
     metavar="PET.yaml",
-    help="Write the pet as it is at the end to a file, which --pet takes. The end is to be a time, "
-    "or that of --days.",
+    help="Write the pet to this file, as it is at the time that --until or --days gives; --pet "
+    "takes such a file.",
 )
 @options.check_limit
 @click.option(
@@ -201,14 +201,14 @@ def run(
 
 
 def _write_pet(path: Path, life: Life, subject: Subject) -> None:
-    """Write the pet as it is at the end of a life to a file, and say what is lost of it."""
+    """Write the pet as it is at the end of a life, and say what its file can't hold."""
     from petsim.life.pet_left import own_model, pet_of
     from petsim.spec.library import from_folder_of, write_new
     from petsim.view import written_pet
 
     if life.horizon is None:
-        expected = 'expected --until with a time, such as --until "day 3 12:00", or --days'
-        raise ArgumentError(f"--write-pet: is of a pet at one time; {expected}")
+        expected = 'expected --until with one, such as --until "day 3 12:00", or --days'
+        raise ArgumentError(f"--write-pet: at which time? {expected}")
     if life.summary["died"]:
         died = life.clock(life.summary["end_s"])
         raise ArgumentError(f"--write-pet: the pet died on {died}; expected an earlier time")

@@ -14,7 +14,7 @@ import petsim
 from petsim.cli.complete import PET
 from petsim.cli.options import written
 from petsim.cli.output import print_text
-from petsim.cli.values import Moment
+from petsim.cli.values import TimeOfLife
 from petsim.errors import ArgumentError, SpecError, near_miss, quote
 from petsim.spec import defaults
 from petsim.spec.names import YAML, names_a_policy, shipped, sweeps_beside
@@ -60,13 +60,13 @@ def _to_a_time(span: dict[str, Any], model: str) -> dict[str, Any]:
     from petsim.spec.quantities import DAY
 
     time = span["until"]
-    if not isinstance(time, Moment):
+    if not isinstance(time, TimeOfLife):
         return span
     begins = load_model(model).begins
     t = time.after(begins)
     if t < 1:
-        expected = f"expected a time after the life begins, which is at {begins}"
-        raise ArgumentError(f"--until: is before second 1; {expected}")
+        expected = f"expected a time after {TimeOfLife(1, begins.clock)}, when the life begins"
+        raise ArgumentError(f"--until: {time} is too early; {expected}")
     return span | {"until": None, "days": t / DAY}
 
 

@@ -96,7 +96,7 @@ def write_picture(axes: Any, path: Path, *, aside: bool = False) -> None:
 
 @contextmanager
 def writing_new(path: Path) -> Iterator[None]:
-    """Say of a new file that is written why it can't be, if so."""
+    """Turn what keeps a new file from being written into an error for the user."""
     try:
         yield
     except FileExistsError:

@@ -17,11 +17,16 @@ if TYPE_CHECKING:
     from petsim.spec.quantities import Begins
 
 
-class Moment(NamedTuple):
+class TimeOfLife(NamedTuple):
     """A day of a life, 1 for the first, and a second of that day, by the pet's clock."""
 
     day: int
     second: int
+
+    def __str__(self) -> str:
+        from petsim.spec.quantities import clock_text
+
+        return f"day {self.day} {clock_text(self.second)}"
 
     def after(self, begins: Begins) -> int:
         """Return the second of a life that begins at some clock time, which may be before it."""
@@ -171,7 +176,7 @@ def _zoom(text: str) -> tuple[int, int]:
     return int(match[1]), int(match[2] or match[1])
 
 
-def _end(text: str) -> str | Moment:
+def _end(text: str) -> str | TimeOfLife:
     from petsim.spec.quantities import clock
 
     if text in UNTIL:
@@ -180,7 +185,7 @@ def _end(text: str) -> str | Moment:
     if match is None:
         outcome, death = UNTIL
         raise MisfitError(f'expected {outcome}, {death}, or a time such as "day 3 12:00"')
-    return Moment(int(match[1]), clock(match[2]))
+    return TimeOfLife(int(match[1]), clock(match[2]))
 
 
 DAYS = Value(_days)

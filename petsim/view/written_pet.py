@@ -24,7 +24,7 @@ def file(left: PetLeft, life: Life) -> str:
 def summary(left: PetLeft, path: Path) -> str:
     """Return that the file of a pet is written, and what no such file can hold of the pet."""
     trial = f"petsim show {shlex.quote(str(path))}"
-    written = f"{path}: written, the pet at {left.pet.at}; try: {trial}"
+    written = f"{path}: written, the pet as of {left.pet.at}; try: {trial}"
     lost = [f"  no pet file can hold {what}" for what in left.lost]
     return "\n".join((written, *lost))
 
