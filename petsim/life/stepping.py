@@ -1,8 +1,8 @@
-"""Lives that wait, check by check and action by action, to be told what to do.
+"""Lives that are stepped from Python: each stops in every check, for the next action to be chosen.
 
-Checks come as a regime has them, eyes and hands err as its eyes and hands, and the power fails as
-its power; but whoever steps the lives says what a check does, in place of the routine. So a policy
-can be tried on thousands of lives at once, or learnt.
+When checks come, how eyes and hands err, and when the power fails is as the regime says. Only the
+actions of a check are chosen by the code that steps the lives, instead of by the routine. So a
+policy can be tried on thousands of lives at once, or trained.
 """
 
 from __future__ import annotations
@@ -30,18 +30,19 @@ if TYPE_CHECKING:
     import pandas as pd
 
 END = "end"
-"""What a check is told that is to end."""
+"""What is chosen to end a check."""
 
 
 class Steps:
-    """Lives of one pet, each left where a check of its waits to be told its next action.
+    """Lives of one pet, each of which waits in a check until its next action is chosen.
 
-    A check looks at all signals that are asked for each time it waits: when it has begun, and after
+    The eyes look at all signals each time a life begins to wait: when a check has begun, and after
     each action. So a life is the same as under a Python policy that looks at these signals, in
     their order, before each action and before it ends a check.
 
     Attributes:
-        actions: what a check can be told: the model's care actions, in order, and "end".
+        actions: what can be chosen: the model's care actions, in order, then "end", which ends the
+            check.
         seen: by signal what the eyes saw of it, int64 of shape (lives,): levels, the waste, the
             weight and the discipline as numbers, all else as 1 or 0.
 
@@ -52,7 +53,8 @@ class Steps:
         seed: the seed of the luck, 0 to 2**64 - 1.
         until: follow each to its "outcome" (the default) or to "death".
         days: or for this number of days.
-        signals: what is looked at; all there are but stage, form and clock, if left out.
+        signals: what the eyes look at, needs among them; if left out, everything but stage, form
+            and clock.
 
     Raises:
         SpecError: a file is wrong, or the regime does not go with the model.
@@ -79,7 +81,10 @@ class Steps:
             ensure_known("signals", signal, known)
         self._model, span = pet, Span(until, days)
         self._lowered = lower_files(
-            pet, _by_hand(pet, caretaker.regime), until_outcome=span.to_outcome, asked=self._signals
+            pet,
+            _step_by_step(pet, caretaker.regime),
+            until_outcome=span.to_outcome,
+            watched=self._signals,
         )
         self.actions = (*pet.care, END)
         self._states = self._begun(count_of("lives", lives), word_of("seed", seed), span)
@@ -102,7 +107,7 @@ class Steps:
 
     @property
     def waits(self) -> NDArray[np.bool_]:
-        """Whether each life waits; else it is over."""
+        """Whether each life waits for an action; one that does not is over."""
         return np.array(self._states["waits"] == 1)
 
     @property
@@ -118,41 +123,42 @@ class Steps:
 
     @property
     def seen(self) -> dict[str, NDArray[np.int64]]:
-        """What was seen of each signal in each life, before it waited last."""
+        """What the eyes saw of each signal in each life, when it last began to wait."""
         seen = self._states["seen"]
         return {name: np.array(seen[:, k]) for k, name in enumerate(self._signals)}
 
-    def tell(self, action: str | Sequence[str] | NDArray[Any]) -> None:
-        """Tell each check that waits what to do, and let the lives go on until they wait again.
+    def act(self, action: str | Sequence[str] | NDArray[Any]) -> None:
+        """Carry out an action in each life that waits, and go on until all wait again or are over.
 
         Args:
-            action: for all lives the same, or for each its own; by name, or by place in `actions`.
-                What is told to a life that is over is ignored.
+            action: one for all lives, or one for each; by name, or by place in `actions`. Those of
+                lives that are over do nothing.
 
         Raises:
-            ArgumentError: there is no such action, or there are not as many as lives.
+            ArgumentError: there is no such action, or the number of actions is not that of lives.
         """
         places = self._places(action)
         waits = self.waits
-        self._states["told"][waits] = 1 + places[waits]
+        self._states["chosen"][waits] = 1 + places[waits]
         live_all(self._lowered.table, self._states, self._rows)
 
     def _places(self, action: str | Sequence[str] | NDArray[Any]) -> NDArray[np.int64]:
-        told = np.asarray(action)
-        if told.ndim > 1 or (told.ndim == 1 and len(told) != len(self._states)):
+        """Return the place in `actions` of what is chosen in each life."""
+        chosen = np.asarray(action)
+        if chosen.ndim > 1 or (chosen.ndim == 1 and len(chosen) != len(self._states)):
             expected = f"expected one, or one for each of {len(self._states)} lives"
-            raise ArgumentError(f"action: an array of shape {told.shape}; {expected}")
-        if told.dtype.kind in "iu":
-            outside = told[(told < 0) | (told >= len(self.actions))]
+            raise ArgumentError(f"action: an array of shape {chosen.shape}; {expected}")
+        if chosen.dtype.kind in "iu":
+            outside = chosen[(chosen < 0) | (chosen >= len(self.actions))]
             if outside.size:
                 expected = f"expected a place from 0 to {len(self.actions) - 1}"
                 raise ArgumentError(f"action: {outside.flat[0]}; {expected}")
-            return np.broadcast_to(told, len(self._states)).astype(np.int64)
-        names, place_of = np.unique(told, return_inverse=True)
+            return np.broadcast_to(chosen, len(self._states)).astype(np.int64)
+        names, place_of = np.unique(chosen, return_inverse=True)
         for name in names.tolist():
             ensure_known("action", name, self.actions)
         places = np.array([self.actions.index(name) for name in names.tolist()])
-        return np.broadcast_to(places[place_of.reshape(told.shape)], len(self._states))
+        return np.broadcast_to(places[place_of.reshape(chosen.shape)], len(self._states))
 
     @property
     def lives(self) -> pd.DataFrame:
@@ -165,10 +171,10 @@ class Steps:
         return pd.DataFrame(rows, columns=names).astype(types)
 
 
-def _by_hand(model: Model, regime: Regime) -> Regime:
-    """Return a regime whose steps are the actions, so that the place of one is that of the other.
+def _step_by_step(model: Model, regime: Regime) -> Regime:
+    """Return the regime with a step for each action, in the model's order, in place of its routine.
 
-    No check makes a second pass, as whoever steps it says when it ends.
+    It makes one pass, as the code that steps a check ends it.
     """
     return regime.model_copy(
         update={"routine": tuple(Step(do=action) for action in model.care), "passes": 1}

@@ -49,12 +49,12 @@ def lived_by_steps(world: World, signals: tuple[str, ...]) -> petsim.Steps:
     asked = np.zeros(LIVES, dtype=int)
     while steps.waits.any():
         seen, waits = steps.seen, steps.waits
-        told = [
+        chosen = [
             choice(int(asked[k]), [int(seen[signal][k]) for signal in signals], steps.actions)
             for k in range(LIVES)
         ]
         asked += waits
-        steps.tell(told)
+        steps.act(chosen)
     return steps
 
 
@@ -85,7 +85,7 @@ def test_many_at_once_are_as_each_alone() -> None:
         steps = petsim.Steps("lamplet-quick", "camera-rig", lives=lives, seed=5)
         while steps.waits.any():
             hungry = steps.seen["hunger"] <= 2
-            steps.tell(np.where(hungry, steps.actions.index("feed"), len(steps.actions) - 1))
+            steps.act(np.where(hungry, steps.actions.index("feed"), len(steps.actions) - 1))
         return steps
 
     many, few = (stepped(lives).lives.to_dict("records") for lives in (30, 3))
@@ -99,11 +99,11 @@ def test_a_pet_as_it_is_now_is_stepped_from_now_on() -> None:
     assert steps.waits.all() and (steps.form == pet.form).all() and (steps.t < 600).all()
 
 
-def test_what_is_told_to_a_life_that_is_over_is_ignored() -> None:
+def test_an_action_in_a_life_that_is_over_does_nothing() -> None:
     steps = petsim.Steps("lamplet-quick", "hands-off", days=0.01)
     assert not steps.waits.any()
     before = steps.lives
-    steps.tell("feed")
+    steps.act("feed")
     assert steps.lives.to_dict("records") == before.to_dict("records") and steps.t == [864]
 
 
@@ -118,7 +118,7 @@ def test_what_is_told_to_a_life_that_is_over_is_ignored() -> None:
 def test_an_action_that_there_is_not_is_refused(action: Any, message: str) -> None:
     steps = petsim.Steps("lamplet", "ten-minute", lives=2)
     with pytest.raises(ArgumentError) as caught:
-        steps.tell(action)
+        steps.act(action)
     assert str(caught.value) == message
 
 

@@ -155,8 +155,8 @@ def go_on(table: Any, state: Any) -> None:
             return
         if not table.is_stepped:
             step, repeats = next_step(table, state, number, step, repeats)
-        elif state.told:
-            step, state.told = np.uint32(state.told - 1), 0
+        elif state.chosen:
+            step, state.chosen = np.uint32(state.chosen - 1), 0
         else:
             wait(table, state)
             return
@@ -178,11 +178,11 @@ def go_on(table: Any, state: Any) -> None:
 
 @compiled
 def wait(table: Any, state: Any) -> None:
-    """Look at what whoever says the next step asks for, and leave the life until it is said."""
+    """Look at the signals that are watched, and leave the life until its next step is chosen."""
     if table.heeds_calls:
         state.calling = calls(table, state)
-    for j in range(table.n_asked):
-        state.seen[j] = see(table, state, table.first_asked + j)
+    for j in range(table.n_watched):
+        state.seen[j] = see(table, state, table.first_watched + j)
     state.waits = state.over = 1
 
 

@@ -46,7 +46,7 @@ def live(table: Any, state: Any) -> None:
             pass_over(table, state, at)
         if state.due[table.at_grid] < at:
             at, slot = state.due[table.at_grid], table.at_grid
-        if state.told:
+        if state.chosen:
             # the check that waited goes on before anything else, which is not handled yet
             at, slot = state.now, table.at_under_way
             state.rest_at = state.now
@@ -233,8 +233,8 @@ def _with(sources: int) -> Any:
     def live_all(tables: Any, states: Any, rows: Any) -> int:
         """Live lives of consecutive numbers, from the state's on, each into its row.
 
-        Where somebody else says what checks do, each life has a state of its own, and goes on until
-        it waits for that, or is over and has its row.
+        Where code outside chooses the steps, each life has a state of its own, and goes on until it
+        waits for the next choice, or is over.
 
         Args:
             tables: record array of one, the lowered world.

@@ -117,8 +117,8 @@ STATE = (
         ("acted", FLAG, "a step with a condition was done in this pass"),
         ("landing", NUMBER, "the action that lands when the step's has taken its time; NONE if "
                             "that slips and no other does"),
-        ("waits", FLAG, "it waits to be told the next step"),
-        ("told", COUNT, "1 + that step, or the number of steps for its end; 0 if nothing is told"),
+        ("waits", FLAG, "it waits until the next step is chosen"),
+        ("chosen", COUNT, "1 + the step that is chosen, after the last one its end; 0 if none is"),
         ("is_idle", FLAG, "it has changed nothing so far but counts, thresholds and draws"),
         ("n_acts", COUNT, "actions in it, if it is idle"),
         ("grid_check_ended", FLAG, "a check on the grid has just ended"),
@@ -127,7 +127,7 @@ STATE = (
         ("act", NUMBER, "an action in it"),
         ("act_kind", NUMBER, "what came of it, a kind of entry of the log"),
     ),
-    *each(("asked",), ("seen", NUMBER, "what was seen of what is looked at while it waits")),
+    *each(("watched",), ("seen", NUMBER, "what the eyes saw of a signal when it began to wait")),
     # an idle check, and what it met: the next go the same way as long as they meet the same
     *each((),
         ("idle_edge", SECONDS, "`edge_at` then; NONE if no check is remembered"),

@@ -40,15 +40,14 @@ class Lowered:
 
 
 def lower_files(
-    model: Model, regime: Regime, *, until_outcome: bool, asked: tuple[str, ...] | None = None
+    model: Model, regime: Regime, *, until_outcome: bool, watched: tuple[str, ...] | None = None
 ) -> Lowered:
     """Lower a model and a regime that go together, and whether lives end with their outcome.
 
-    asked: if somebody else says which step of the routine is next, the signals that are looked at
-    for them each time.
+    watched: if code outside chooses each step of the routine, the signals that it sees each time.
     """
     lists = Lists()
-    pet, caretaker = PetLowering(model, lists), CaretakerLowering(model, regime, lists, asked)
+    pet, caretaker = PetLowering(model, lists), CaretakerLowering(model, regime, lists, watched)
     sources = _sources(model)
     values = {
         "until_outcome": until_outcome,
@@ -73,7 +72,7 @@ def lower_files(
             "slots": values["n_slots"],
             "columns": values["n_columns"],
             "clocks": values["n_clocks"],
-            "asked": values["n_asked"],
+            "watched": values["n_watched"],
             "late checks": caretaker.late_checks(),
         },
         ROOMS,

@@ -29,7 +29,7 @@ class CaretakerLowering:
     model: Model
     regime: Regime
     lists: Lists
-    asked: tuple[str, ...] | None = None
+    watched: tuple[str, ...] | None = None
     tests: list[tuple[int, int, int]] = field(default_factory=list)
     clocks: list[Window] = field(default_factory=list)
 
@@ -106,20 +106,20 @@ class CaretakerLowering:
 
     def routine(self) -> dict[str, Any]:
         """Return the steps and what their conditions test."""
-        whens, asked = [step.when for step in self.steps if step.when], self.asked or ()
+        whens, watched = [step.when for step in self.steps if step.when], self.watched or ()
         steps = by_field([self._step(step) for step in (*self.steps, Step(do=NOTHING))])
-        first_asked = len(self.tests)
-        self.tests += ((self._sight(name), int(LEAST), int(MOST)) for name in asked)
+        first_watched = len(self.tests)
+        self.tests += ((self._sight(name), int(LEAST), int(MOST)) for name in watched)
         return {
             **steps,
             "passes": self.regime.passes,
             "n_steps": len(self.steps),
             "looks_at_weight": any(when.weight for when in whens),
             "looks_at_discipline": any(when.discipline for when in whens),
-            "heeds_calls": any(steps["looks_for_calls"]) or "calling" in asked,
-            "is_stepped": self.asked is not None,
-            "first_asked": first_asked,
-            "n_asked": len(asked),
+            "heeds_calls": any(steps["looks_for_calls"]) or "calling" in watched,
+            "is_stepped": self.watched is not None,
+            "first_watched": first_watched,
+            "n_watched": len(watched),
             **self._at_once(steps),
             **named(("test_of", "test_least", "test_most"), self.tests),
             **named(("test_overlooks", "test_imagines"), [*map(self._errors_of, self.tests)]),
