@@ -81,6 +81,11 @@ def test_run_begins_with_how_it_was_taken_over(done, now) -> None:
     assert "Day 1, Wednesday" in out
 
 
+def test_its_timeline_begins_with_when_it_was_taken_over(now) -> None:
+    ax = petsim.simulate(now, "ten-minute").plot("timeline")
+    assert ax.get_xlabel() == "day of life (ticks: 00:00; taken over 07:40)"
+
+
 def test_a_sweep_keeps_the_pet_and_its_model(done, now, tmp_path) -> None:
     out = str(tmp_path / "of-now")
     arguments = ("--vary", "checks.every=10min,40min", "--lives", "30", "--pet", now, "--out", out)

@@ -15,6 +15,7 @@ from petsim.errors import ArgumentError
 from petsim.life.kinds import WASTE
 from petsim.life.record import Life
 from petsim.spec.quantities import DAY, WEEKDAYS
+from petsim.spec.taken_over import TakenOver
 from petsim.study.hours import HOUR
 from petsim.view.outcome import headline
 from petsim.view.plots.colours import ASLEEP, BANDS, IN_VAIN, LEVEL, MISS, SURROUNDINGS
@@ -338,7 +339,8 @@ def _tell_days(ax: Axes, life: Life, low: float, high: float) -> None:
     ax.set_xticks(midnights[midnights >= low] / DAY, minor=True)
     ax.tick_params(axis="x", which="major", length=0)
     ax.tick_params(axis="x", which="minor", length=6)
-    ax.set_xlabel(f"day of life (ticks: 00:00; born {_clock(life, 0)})")
+    begun = "taken over" if isinstance(life.model, TakenOver) else "born"
+    ax.set_xlabel(f"day of life (ticks: 00:00; {begun} {_clock(life, 0)})")
 
 
 def _day(life: Life, t: float) -> tuple[int, str]:
