@@ -52,6 +52,10 @@ class ArgumentError(PetsimError, ValueError):
     """An argument is out of its range; the message names it and says what would be right."""
 
 
+class LogError(PetsimError):
+    """A log is no log, or not of the pet that it is read for; the message says where and why."""
+
+
 class PolicyError(PetsimError):
     """A Python policy did something a caretaker can't; the message is for its author."""
 
