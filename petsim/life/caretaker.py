@@ -275,6 +275,11 @@ class Rounds:
         return self._policy.position if isinstance(self._policy, Routine) else Position()
 
     @property
+    def step(self) -> int:
+        """The step of the routine at hand, from 1; 0 under a Python policy."""
+        return self._policy.step if isinstance(self._policy, Routine) else 0
+
+    @property
     def is_cut(self) -> bool:
         """Whether the check under way ends with its act, as the power has failed."""
         return self._cut

@@ -154,14 +154,32 @@ class Event(NamedTuple):
 class Seen(NamedTuple):
     """One signal of one look: the truth, and what the caretaker took it for.
 
-    t: second; check: number of the check, 1 for the first that was started.
+    t: second; check: number of the check, 1 for the first that was started; step: of the routine,
+    from 1, or 0 under a Python policy; look: number of the observation, 1 for the first.
     """
 
     t: int
     check: int
+    step: int
+    look: int
     signal: str
     truth: Any
     seen: Any
+
+
+class Begun(NamedTuple):
+    """An action whose first press comes at second t, whatever becomes of it.
+
+    check: as of what is `Seen`; takes: the seconds after which it is over, by the regime; place:
+    how many signals were seen before it.
+    """
+
+    t: int
+    check: int
+    action: str
+    presses: int
+    takes: int
+    place: int
 
 
 @dataclass(frozen=True)
@@ -185,6 +203,7 @@ class Life(Drawn):
     summary: dict[str, Any]
     log: tuple[Event, ...]
     sights: tuple[Seen, ...]
+    begun: tuple[Begun, ...]
     draws: dict[str, int]
     """Numbers drawn from each source of chance."""
 
@@ -203,7 +222,9 @@ class Life(Drawn):
 
     @cached_property
     def looks(self) -> pd.DataFrame:
-        """What the caretaker looked at: t (s), check (its number, from 1), signal, truth, seen."""
+        """What the caretaker looked at: t (s), check (its number, from 1), step (of the routine,
+        from 1), look (number of the observation, from 1), signal, truth, seen.
+        """
         import pandas as pd
 
         return pd.DataFrame(self.sights, columns=list(Seen._fields))

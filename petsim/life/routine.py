@@ -30,13 +30,14 @@ class Routine:
     """Steps carried out in order, in one pass or more; the same in every check.
 
     passes: how many passes a check makes at most. position: where it was when it named an action
-    last.
+    last. step: the one at hand, from 1; 0 before the first.
     """
 
     def __init__(self, steps: tuple[Step, ...], passes: int) -> None:
         self._steps = [(None if step.when is None else tests(step.when), step) for step in steps]
         self._passes = passes
         self.position = Position()
+        self.step = 0
 
     def check(self, look: Look) -> Iterator[str]:
         """One check: passes until one does nothing; steps without a condition only in the first."""
@@ -47,6 +48,7 @@ class Routine:
         number, place, times, acted = self.position = position
         while number < self._passes:
             for step in range(place, len(self._steps)):
+                self.step = step + 1
                 for action in self._step(step, times, number, look):
                     times, acted = times + 1, acted or self._steps[step][0] is not None
                     self.position = Position(number, step, times, acted)

@@ -154,7 +154,7 @@ def test_a_miss_says_what_was_seen_wrongly():
     caretaker = regime({"when": {"calling": "yes"}, "do": "feed"}, every=3600, first="7 min",
                        eyes=eyes)  # fmt: skip
     [miss] = misses(replay(live(pet(EMPTY, needs=needs(hunger=1)), caretaker, until=15 * MINUTE)))
-    overlooked = Seen(7 * MINUTE, 1, "calling", True, False)
+    overlooked = Seen(7 * MINUTE, 1, 1, 1, "calling", True, False)
     assert miss.responses == [Response(7 * MINUTE, ResponseKind.MISPERCEIVED, sights=[overlooked])]
 
 

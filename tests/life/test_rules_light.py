@@ -50,8 +50,8 @@ def test_discipline_is_read_without_error_and_compared_as_it_is_now():
     life = live(model, regime(*routine, every=50, first="30 s"), until=140)
     assert story(life, "wasted", "done") == ["80 done reprimand", "130 wasted clean"]
     assert [sight for sight in life.sights if sight.t > 30] == [
-        Seen(80, 2, "discipline", 30, 30),
-        Seen(130, 3, "discipline", 70, 70),
+        Seen(80, 2, 1, 2, "discipline", 30, 30),
+        Seen(130, 3, 1, 3, "discipline", 70, 70),
     ]
 
 
@@ -68,7 +68,7 @@ class Scholar:
 def test_policy_may_look_at_the_discipline(starts, cheered):
     life = live(pet(discipline=fields(starts=starts)), Scholar, until=20)
     assert times(life, "wasted", "cheer") == cheered
-    assert life.sights == (Seen(10, 1, "discipline", starts, starts),)
+    assert life.sights == (Seen(10, 1, 0, 1, "discipline", starts, starts),)
 
 
 # Steps that only look
@@ -126,7 +126,7 @@ def test_look_without_a_when_is_done_in_the_first_pass_and_one_with_it_in_each_i
 def test_look_is_in_the_second_in_which_what_was_done_before_it_has_landed():
     hands = {"feed": {"takes": "4 s"}}
     life = checked_once(HUNGRY, {"do": "feed"}, {"look": ["hunger"]}, hands=hands)
-    assert life.sights == (Seen(14, 1, "hunger", 1, 1),)
+    assert life.sights == (Seen(14, 1, 2, 1, "hunger", 1, 1),)
 
 
 def test_dormant_pet_can_be_looked_at():

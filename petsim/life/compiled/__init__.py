@@ -121,6 +121,7 @@ class CompiledEngine:
             summary=summary_of(self._model, rows[0].tolist()) | {"life": number},
             log=tuple(log),
             sights=(),
+            begun=(),
             draws={source: k for source, k in drawn if k},
         )
 

@@ -76,7 +76,8 @@ class LoggedLife:
     whether second 0 is its birth. until: the last second that the log covers. end: how it ended, if
     the log says so; "left" is that nobody looked after it any more. pet, regime: as the header
     names them. signals: that the rig can see, as the header says. lost: times from and to which
-    lines are missing, so that what was pressed then is unknown.
+    lines are missing, so that what was pressed then is unknown. skipped:
+    when a check was due that was not carried out, as the last one still went on.
     """
 
     source: str
@@ -90,3 +91,4 @@ class LoggedLife:
     regime: str = ""
     signals: tuple[str, ...] = ()
     lost: tuple[tuple[float, float], ...] = ()
+    skipped: tuple[float, ...] = ()

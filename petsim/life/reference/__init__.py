@@ -76,6 +76,7 @@ class ReferenceEngine:
             summary=life.end(end),
             log=tuple(life.tally.log),
             sights=tuple(life.tally.sights),
+            begun=tuple(life.tally.begun),
             draws=life.luck.drawn(),
         )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,6 +13,7 @@ from petsim.life.reference.errors import Thresholds
 from petsim.life.reference.light import Light
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally
+from petsim.life.reference.timers import Seconds
 from petsim.spec.eyes import Eyes, EyesWindow, Looks, Spells
 from petsim.spec.model import SIGNALS
 from petsim.spec.quantities import Window
@@ -97,19 +98,44 @@ def _voted(error: str, rate: float, looks: Looks) -> float:
 
 
 class Sight:
-    """An observation of the pet as it is now: each reading of a signal is a look at it."""
+    """An observation of the pet as it is now: each reading of a signal is a look at it.
 
-    def __init__(self, signals: dict[str, See]) -> None:
-        self._signals = signals
+    truths: what each signal truly is; looks: what it is taken for.
+    """
+
+    def __init__(self, truths: Mapping[str, See], looks: Mapping[str, See]) -> None:
+        self._truths = truths
+        self._looks = looks
 
     def __getitem__(self, signal: str) -> Any:
-        return self._signals[signal]()
+        return self._looks[signal]()
+
+    def truth(self, signal: str) -> Any:
+        """What a signal truly is."""
+        return self._truths[signal]()
 
 
-def sight_of(
-    pet: Pet, steps: ErrorSteps, light: Light, errors: Thresholds, luck: Luck, tally: Tally
-) -> Sight:
-    """How a caretaker sees a pet; what is seen is written down in a traced life."""
+class NotedSight:
+    """One observation of a traced life, in which each reading of a signal is written down.
+
+    step: of the routine, from 1; 0 of a Python policy.
+    """
+
+    def __init__(self, sight: Sight, step: int, env: Seconds, tally: Tally) -> None:
+        self._sight = sight
+        self._step = step
+        self._number = tally.observation()
+        self._env = env
+        self._tally = tally
+
+    def __getitem__(self, signal: str) -> Any:
+        seen, truth = self._sight[signal], self._sight.truth(signal)
+        self._tally.sight(self._env.now, self._step, self._number, signal, truth, seen)
+        return seen
+
+
+def sight_of(pet: Pet, steps: ErrorSteps, light: Light, errors: Thresholds, luck: Luck) -> Sight:
+    """How a caretaker sees a pet."""
     truths: dict[str, See] = {
         "stage": lambda: pet.form.stage,
         "form": lambda: pet.form_name,
@@ -134,21 +160,7 @@ def sight_of(
     for need in pet.levels:
         if steps.ever(f"misreads {need}"):
             looks[need] = _misreadable(need, pet, step, errors, luck)
-    if tally.traced:
-        looks = {
-            signal: _written_down(signal, truths[signal], look, pet, tally)
-            for signal, look in looks.items()
-        }
-    return Sight(looks)
-
-
-def _written_down(signal: str, truth: See, look: See, pet: Pet, tally: Tally) -> See:
-    def see() -> Any:
-        seen = look()
-        tally.sight(pet.clock.t, signal, truth(), seen)
-        return seen
-
-    return see
+    return Sight(truths, looks)
 
 
 def _level(need: str, pet: Pet) -> See:

@@ -6,12 +6,13 @@ from functools import partial
 from typing import Any
 
 from petsim.life import draws
-from petsim.life.caretaker import Rounds
+from petsim.life.caretaker import Act, Rounds
 from petsim.life.kinds import EventKind, Turn
 from petsim.life.luck import Luck
 from petsim.life.policy import Observation, Policy
 from petsim.life.reference.care import Care
 from petsim.life.reference.errors import Thresholds
+from petsim.life.reference.eyes import NotedSight, Sight
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.phases import Phase, Turns
 from petsim.life.reference.tally import Tally
@@ -42,7 +43,7 @@ class SimulatedHost:
         model: Model,
         regime: Regime,
         policy: Policy,
-        sight: Observation,
+        sight: Sight,
         pet: Pet,
         env: Seconds,
         luck: Luck,
@@ -113,7 +114,9 @@ class SimulatedHost:
 
     def look(self) -> Observation:
         """What is seen of the pet now."""
-        return self._sight
+        if not self._tally.traced:
+            return self._sight
+        return NotedSight(self._sight, self._rounds.step, self._env, self._tally)
 
     # Clock
 
@@ -161,15 +164,18 @@ class SimulatedHost:
         """Go on with the check under way until it ends or an act of it takes time."""
         while (act := self._rounds.next_act()) is not None:
             self._press(act.presses)
-            self._start(act.action)
+            self._start(act)
             if act.takes:
                 self._act_is_over.set(act.takes)
                 return
             self._land()
 
-    def _start(self, action: str | None) -> None:
+    def _start(self, act: Act) -> None:
         """Start an action, which may slip, or the opening of a check, which can't."""
+        action = act.action
         self._landing, self._has_slipped = action, False
+        if action is not None:
+            self._tally.begin(self._env.now, action, act.presses, act.takes)
         if action in self._slips and self._slips[action]():
             self._landing, self._has_slipped = self._instead_of(action), True
             self._tally.count(f"slipped.{action}")

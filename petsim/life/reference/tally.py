@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from petsim.life.kinds import EventKind
-from petsim.life.record import Event, Row, Seen
+from petsim.life.record import Begun, Event, Row, Seen
 
 
 class Tally:
@@ -16,6 +16,8 @@ class Tally:
         self.traced = traced
         self.log: list[Event] = []
         self.sights: list[Seen] = []
+        self.begun: list[Begun] = []
+        self._observations = 0
         self._since: dict[str, int] = {}
 
     def note(self, t: int, kind: EventKind, what: str = "", value: int | None = None) -> None:
@@ -23,9 +25,20 @@ class Tally:
         if self.traced:
             self.log.append(Event(t, kind.value, what, value))
 
-    def sight(self, t: int, signal: str, truth: Any, seen: Any) -> None:
+    def observation(self) -> int:
+        """Count an observation, and return its number."""
+        self._observations += 1
+        return self._observations
+
+    def sight(self, t: int, step: int, look: int, signal: str, truth: Any, seen: Any) -> None:
         """Write down what a look showed."""
-        self.sights.append(Seen(t, self.row["checks"], signal, truth, seen))
+        self.sights.append(Seen(t, self.row["checks"], step, look, signal, truth, seen))
+
+    def begin(self, t: int, action: str, presses: int, takes: int) -> None:
+        """Write down that an action begins, if this life is traced."""
+        if self.traced:
+            place = len(self.sights)
+            self.begun.append(Begun(t, self.row["checks"], action, presses, takes, place))
 
     def count(self, column: str, by: int = 1) -> None:
         """Add to a column."""

@@ -63,7 +63,7 @@ class LifeUnderWay:
         regime, number = caretaker.regime, row["life"]
         policy = caretaker.policy(model, number, lambda: pet.clock)
         self._light = Light(regime.eyes.spells, env, luck, self.tally, start)
-        sight = sight_of(pet, steps, self._light, self._errors, luck, self.tally)
+        sight = sight_of(pet, steps, self._light, self._errors, luck)
         self._host = SimulatedHost(
             model, regime, policy, sight, pet, env, luck, self._errors, self.tally, start
         )
