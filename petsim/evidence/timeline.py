@@ -42,7 +42,7 @@ def spells_of_forms(life: LoggedLife, model: Model) -> list[FormSpan]:
     last_seen = 0.0
     if life.is_born:
         spans.append(FormSpan(model.root, (0.0, 0.0), None))
-    for t, form in _seen(life):
+    for t, form in forms_seen(life):
         if form not in model.forms:
             found = f"found the unknown form {quote(form)}"
             raise LogError(f"{_place(life, t)}: {found}; {choice(form, model.forms)}")
@@ -54,8 +54,8 @@ def spells_of_forms(life: LoggedLife, model: Model) -> list[FormSpan]:
     return spans
 
 
-def _seen(life: LoggedLife) -> Iterator[tuple[float, str]]:
-    """The form of each look that shows one, with its second."""
+def forms_seen(life: LoggedLife) -> Iterator[tuple[float, str]]:
+    """Yield the second of each look that shows a form, and the form."""
     for entry in life.entries:
         if isinstance(entry, Look) and "form" in entry.saw:
             yield entry.t, str(entry.saw["form"])
