@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from petsim.errors import Problem as Problem
     from petsim.errors import SpecError as SpecError
     from petsim.life.check import check_policy as check_policy
+    from petsim.life.log.entries import LoggedLife as LoggedLife
+    from petsim.life.log.reader import read_log as read_log
     from petsim.life.pet_left import PetLeft as PetLeft
     from petsim.life.pet_left import pet_of as pet_of
     from petsim.life.policy import Clock as Clock
@@ -59,6 +61,7 @@ _HOME = {
     "Evaluation": "petsim.study.evaluate",
     "Evaluator": "petsim.study.evaluate",
     "Life": "petsim.life.record",
+    "LoggedLife": "petsim.life.log.entries",
     "Model": "petsim.spec.model",
     "Observation": "petsim.life.policy",
     "Pet": "petsim.spec.pet",
@@ -82,6 +85,7 @@ _HOME = {
     "open_sweep": "petsim.study.results",
     "pet_of": "petsim.life.pet_left",
     "plot": "petsim.view.plots",
+    "read_log": "petsim.life.log.reader",
     "read_state": "petsim.life.state",
     "sensitivity": "petsim.study.sensitivity",
     "simulate": "petsim.life.simulate",

@@ -672,7 +672,7 @@ def test_run_csv_is_the_event_log(told):
     assert (code, head, err) == (0, ["t", "event", "what", "value"], "")
     assert rows == [
         [str(e.t), e.event, e.what or "", "" if e.value is None else str(e.value)]
-        for e in a_life().log
+        for e in a_life().entries
     ]
 
 

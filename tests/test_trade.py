@@ -29,7 +29,7 @@ def aged():
 
 def nights(life):
     """The sleeps of a life that begin in the evening, as (falling asleep, waking)."""
-    edges = [e for e in life.log if e.event in ("asleep", "awake")]
+    edges = [e for e in life.entries if e.event in ("asleep", "awake")]
     pairs = zip(edges[::2], edges[1::2], strict=False)
     return [(asleep.t, awake.t) for asleep, awake in pairs if life.clock(asleep.t).hour >= 20]
 
@@ -44,7 +44,7 @@ def test_it_grows_in_one_direction_only(regime):
     # common practice, no source; exact, in 10 lives
     for number in range(10):
         life = simulate("lamplet", regime, seed=SEED, life=number, until="death")
-        forms = [e.what for e in life.log if e.event in ("birth", "growth")]
+        forms = [e.what for e in life.entries if e.event in ("birth", "growth")]
         stages = [STAGES.index(life.model.forms[form].stage) for form in forms]
         assert stages == list(range(len(stages)))
         assert len(stages) > 1
@@ -108,7 +108,7 @@ def test_its_lights_have_to_be_put_out_every_night():
         )
         assert len(nights(life)) >= 5
         assert life.summary["misses.lights"] == 0
-        missed = [e.t for e in lit.log if e.event == "miss" and e.what == "lights"]
+        missed = [e.t for e in lit.entries if e.event == "miss" and e.what == "lights"]
         inside = [sum(dusk < t < dawn for t in missed) for dusk, dawn in nights(lit)]
         assert inside == [1] * len(nights(lit))
         assert len(nights(lit)) >= 5

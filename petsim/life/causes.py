@@ -138,7 +138,7 @@ def misses(history: History) -> Iterator[Miss]:
     """The care misses of a life, in order."""
     asleep = history.stretches(lambda state: state.asleep)
     outages = history.stretches(lambda state: not state.power)
-    for place, entry in enumerate(history.life.log):
+    for place, entry in enumerate(history.life.entries):
         if entry.event == EventKind.MISS:
             before, cause = history.states[place - 1], entry.what
             trouble = before.troubles[cause]
@@ -262,7 +262,7 @@ class _Inquiry:
 
     def _idle(self, check: CheckDone) -> Response:
         """Why a check that saw nothing wrongly did nothing in time."""
-        late = self._attempts(check, self.place, len(self.history.life.log))
+        late = self._attempts(check, self.place, len(self.history.life.entries))
         sights = self._sights(check)
         if not late and self._is_broken_off(check):
             return Response(check.t, ResponseKind.BROKEN_OFF)
@@ -284,13 +284,13 @@ class _Inquiry:
 
     def _sights(self, check: CheckDone) -> list[Seen]:
         """What a check saw while it mattered."""
-        end = self.history.life.log[self.place].t
+        end = self.history.life.entries[self.place].t
         return [sight for sight in check.sights if self.trouble.counts_from <= sight.t < end]
 
     def _is_broken_off(self, check: CheckDone) -> bool:
         """Whether the power had failed by now and before the check had ended."""
         life = self.history.life
-        hands, now = life.caretaker.regime.hands, life.log[self.place].t
+        hands, now = life.caretaker.regime.hands, life.entries[self.place].t
         ends = check.ends(hands)
         return any(check.t <= since <= ends and since < now for since, _ in self.outages)
 

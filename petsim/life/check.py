@@ -119,7 +119,7 @@ def _try_out(pet: Model, caretakers: Sequence[Caretaker]) -> None:
     first = {life: trial.live(0, life, traced=True) for life in (0, 1)}
     for life in (1, 0):
         ensure_alike(first[life], trial.live(0, life, traced=True))
-    if not any(entry.event in ACTION_KINDS for life in first.values() for entry in life.log):
+    if not any(entry.event in ACTION_KINDS for life in first.values() for entry in life.entries):
         raise PolicyError(f"{caretaker.name}: never acted in 2 lives of 3 days; yield actions")
 
 
@@ -129,7 +129,7 @@ def ensure_alike(life: Life, again: Life) -> None:
     Raises:
         PolicyError: the two logs differ.
     """
-    if life.log != again.log:
+    if life.entries != again.entries:
         raise PolicyError(
             f"{life.caretaker.name}: life {life.number} lived twice differs: it draws chance of "
             "its own, or remembers across lives; keep memory in self and take chance from nowhere"

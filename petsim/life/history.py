@@ -198,7 +198,7 @@ def replay(life: Life) -> History:
     model = life.model
     state = _unborn(model) if life.start is None else _as_left(life.start, model)
     states: list[Moment] = []
-    for place, entry in enumerate(life.log):
+    for place, entry in enumerate(life.entries):
         state = _after(entry, state._replace(place=place, t=entry.t), model)
         states.append(state)
     checks = list(_checks(life, states))
@@ -211,7 +211,7 @@ def _checks(life: Life, states: Sequence[Moment]) -> Iterator[Check]:
     """The checks that came, in the order of the log."""
     sights = {number: list(run) for number, run in groupby(life.sights, lambda seen: seen.check)}
     number, attempts = 0, list[Attempt]()
-    for place, (entry, state) in enumerate(zip(life.log, states, strict=True)):
+    for place, (entry, state) in enumerate(zip(life.entries, states, strict=True)):
         kind = EventKind(entry.event)
         if kind is EventKind.CHECK:
             number, attempts = number + 1, []

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from petsim.life.caretaker import Caretaker
+    from petsim.life.log.entries import LoggedLife
 
 
 LABELS = ("outcome", "died")
@@ -201,7 +202,7 @@ class Life(Drawn):
     horizon: int | None
     start: State | None
     summary: dict[str, Any]
-    log: tuple[Event, ...]
+    entries: tuple[Event, ...]
     sights: tuple[Seen, ...]
     begun: tuple[Begun, ...]
     draws: dict[str, int]
@@ -217,7 +218,7 @@ class Life(Drawn):
         """The event log: t (s), event, what, value."""
         import pandas as pd
 
-        frame = pd.DataFrame(self.log, columns=list(Event._fields))
+        frame = pd.DataFrame(self.entries, columns=list(Event._fields))
         return frame.astype({"t": "int64", "value": "Int64"})
 
     @cached_property
@@ -228,6 +229,15 @@ class Life(Drawn):
         import pandas as pd
 
         return pd.DataFrame(self.sights, columns=list(Seen._fields))
+
+    def log(self) -> LoggedLife:
+        """Return what a rig would have logged of it, if it was traced: what was seen and pressed.
+
+        Its `.write(path)` makes a file of it.
+        """
+        from petsim.life.log.simulated import logged
+
+        return logged(self)
 
     def clock(self, t: int) -> Clock:
         """The pet's own clock at second t."""
@@ -242,7 +252,7 @@ class Life(Drawn):
             "seed": self.seed,
             "life": self.number,
             "summary": self.summary,
-            "events": [event._asdict() for event in self.log],
+            "events": [event._asdict() for event in self.entries],
         }
 
     def __repr__(self) -> str:

@@ -66,7 +66,7 @@ def turning(history: History, aim: str) -> Turning | None:
     def leads(form: str) -> bool:
         return form == aim or aim in later[form]
 
-    for place, entry in enumerate(history.life.log):
+    for place, entry in enumerate(history.life.entries):
         if entry.event != EventKind.GROWTH:
             continue
         before = history.states[place - 1]
@@ -89,7 +89,7 @@ def arrival(history: History, aim: str) -> list[tuple[str, Demand]]:
     Empty if it never did.
     """
     model = history.life.model
-    for place, entry in enumerate(history.life.log):
+    for place, entry in enumerate(history.life.entries):
         if entry.event == EventKind.GROWTH and entry.what == aim:
             before = history.states[place - 1]
             *_, taken = _looked_at(model, before)

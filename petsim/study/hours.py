@@ -135,7 +135,7 @@ def hours_of(lives: Iterable[Life]) -> Hours:
         begins = last.model.begins.clock
         # the last second of a life is part of it
         ends.append(begins + last.summary["end_s"] + 1)
-        missed.append([(begins + e.t) // HOUR for e in last.log if e.event == EventKind.MISS])
+        missed.append([(begins + e.t) // HOUR for e in last.entries if e.event == EventKind.MISS])
     if last is None:
         raise ArgumentError("lives: none; expected one or more")
     days = (max(ends) - 1) // DAY + 1

@@ -135,8 +135,8 @@ def _strip(day: int, history: History) -> str:
 
 def _sign(start: int, history: History) -> str:
     life, end = history.life, start + _HALF_HOUR
-    first, after = (bisect_left(life.log, t, key=attrgetter("t")) for t in (start, end))
-    if any(entry.event == EventKind.MISS for entry in life.log[first:after]):
+    first, after = (bisect_left(life.entries, t, key=attrgetter("t")) for t in (start, end))
+    if any(entry.event == EventKind.MISS for entry in life.entries[first:after]):
         return "!"
     lived = Stretch(max(start, 0), min(end, life.summary["end_s"]))
     signs = set().union(*map(_signs, history.during(lived)))
@@ -189,7 +189,7 @@ def _items(history: History, kept: Collection[EventKind]) -> Iterator[Entry | Ch
     life = history.life
     checks = {check.place: check for check in history.checks}
     reasons = {miss.place: list(explained(miss, life)) for miss in misses(history)}
-    for place, event in enumerate(life.log):
+    for place, event in enumerate(life.entries):
         kind = EventKind(event.event)
         item: Entry | Check | None = checks.get(place)
         if kind in (EventKind.DROP, *ACTION_KINDS):
@@ -273,7 +273,7 @@ def _counted(action: str, fates: Counter[str]) -> str:
 
 def _happened(place: int, history: History) -> str:
     """The line of an entry that is neither a check nor an action of one."""
-    model, event = history.life.model, history.life.log[place]
+    model, event = history.life.model, history.life.entries[place]
     what, value = event.what, event.value
     stage = f"{what} ({model.forms[what].stage})" if what in model.forms else ""
     notes = ", ".join(_notes(place, history))
@@ -300,7 +300,7 @@ def _happened(place: int, history: History) -> str:
 
 def _notes(place: int, history: History) -> Iterator[str]:
     """What an entry implies but does not say."""
-    life, event = history.life, history.life.log[place]
+    life, event = history.life, history.life.entries[place]
     before, after = history.states[max(place - 1, 0)], history.states[place]
     match EventKind(event.event):
         case EventKind.BIRTH:
@@ -340,7 +340,7 @@ def _as_taken_over(state: Moment, model: Model) -> Iterator[str]:
 
 def _emptied(state: Moment, history: History) -> Iterator[str]:
     """The needs that the entry before a state emptied."""
-    grown = history.life.log[state.place].event in (EventKind.BIRTH, EventKind.GROWTH)
+    grown = history.life.entries[state.place].event in (EventKind.BIRTH, EventKind.GROWTH)
     for need in history.life.model.needs:
         trouble = state.troubles.get(need)
         if trouble is not None and trouble.place == state.place:

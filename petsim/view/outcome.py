@@ -85,7 +85,7 @@ def _failed(history: History, turn: Turning, demand: Demand) -> str:
         is_too_many = misses_counted and demand.is_exceeded
         return f"{text}; {reasons(misses_counted, history.life.model)}" if is_too_many else text
     if demand.quantity == "discipline" and not demand.is_exceeded:
-        log = history.life.log[: turn.place]
+        log = history.life.entries[: turn.place]
         unmet = sum(entry.event == EventKind.LAPSE for entry in log)
         return f"{text}; {counted(unmet, 'misbehaviour')} unreprimanded" if unmet else text
     return text

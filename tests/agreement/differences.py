@@ -52,7 +52,7 @@ def agreed(model: Any, regime: Any, **options: Any) -> Life:
 
 
 def _of_logs(life: Life, other: Life) -> str | None:
-    for ours, theirs in zip_longest(life.log, other.log):
+    for ours, theirs in zip_longest(life.entries, other.entries):
         if ours != theirs:
             at = life.clock((ours or theirs).t)
             return f"log, at {at}: reference {ours}, compiled {theirs}"

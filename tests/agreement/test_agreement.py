@@ -51,7 +51,7 @@ def lived() -> list[Life]:
 
 def test_engines_agree_on_random_lives_of_every_kind(lived: list[Life]) -> None:
     assert len(lived) >= 2_000
-    events = {event.event for life in lived for event in life.log}
+    events = {event.event for life in lived for event in life.entries}
     # their pets are born, and none is taken over
     assert events == {kind.value for kind in EventKind} - {EventKind.TAKEN_OVER}
     deaths = {life.summary["died"] for life in lived}
@@ -69,7 +69,7 @@ def test_engines_agree_on_random_lives_of_every_kind(lived: list[Life]) -> None:
 def test_random_lives_reach_every_effect_of_an_action(lived: list[Life]) -> None:
     effects = {"raises", "weight", "cleans", "doses", "lights", "reprimands"}
     done = [(life.model.care, event.what) for life in lived
-            for event in life.log if event.event == EventKind.DONE]  # fmt: skip
+            for event in life.entries if event.event == EventKind.DONE]  # fmt: skip
     worked = {effect for care, name in done for effect in effects if getattr(care[name], effect)}
     assert worked == effects
 
@@ -92,9 +92,9 @@ def test_engines_agree_on_every_effect_of_an_action_that_is_pressed_by_mistake()
     caretaker = regime({"do": "feed", "repeat": 2}, every=10, hands=hands)
     world = World(pet(stage, care=care(**extra)), caretaker, {"days": HOUR / 86_400}, 0, 0)
     lives = lives_of(world, 10)
-    kinds = Counter(event.event for life in lives for event in life.log)
+    kinds = Counter(event.event for life in lives for event in life.entries)
     assert min(kinds[kind] for kind in ACTION_KINDS) > 20, kinds
-    done = {event.what for life in lives for event in life.log if event.event == EventKind.DONE}
+    done = {event.what for life in lives for event in life.entries if event.event == EventKind.DONE}
     assert done == {*actions}
     assert all(life.summary["done.feed"] == 0 for life in lives)
 
@@ -167,7 +167,7 @@ MEETINGS: dict[str, Callable[[Moment], bool]] = {
 def moments(life: Life) -> Iterator[Moment]:
     """The seconds of a life in which there is something in its log."""
     begins = life.model.begins
-    for t, events in groupby(life.log, key=lambda event: event.t):
+    for t, events in groupby(life.entries, key=lambda event: event.t):
         of_week = (begins.weekday * DAY + begins.clock + t) % WEEK
         yield Moment(life.caretaker.regime, t, of_week, Counter(e.event for e in events))
 
@@ -254,7 +254,7 @@ def test_engines_agree_when(name: str, tmp_path: Path) -> None:
 
 def test_a_log_longer_than_its_room_is_fetched_in_parts() -> None:
     life = agreed(pet(), regime({"do": "clean"}, every=1), days=HOUR / 86_400)
-    assert len(life.log) == 1 + 2 * HOUR
+    assert len(life.entries) == 1 + 2 * HOUR
 
 
 def test_more_of_everything_than_the_usual_room() -> None:

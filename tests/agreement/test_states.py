@@ -31,7 +31,7 @@ def left_anywhere(world: World, lives: int, times: int) -> list[tuple[Life, Stat
         end = whole.summary["end_s"]
         if end < 2:
             continue
-        near = [entry.t + by for entry in whole.log for by in (-1, 0, 1, 2)]
+        near = [entry.t + by for entry in whole.entries for by in (-1, 0, 1, 2)]
         for _ in range(times):
             t = min(max(chance.choice([chance.randrange(1, end), chance.choice(near)]), 1), end - 1)
             state = engines.reference.state_at(world.seed, number, t)
@@ -42,7 +42,7 @@ def left_anywhere(world: World, lives: int, times: int) -> list[tuple[Life, Stat
             for engine in (engines.reference, engines.compiled):
                 rest = engine.live(world.seed, number, traced=True, start=kept)
                 assert rest.summary == whole.summary
-                assert rest.log == tuple(entry for entry in whole.log if entry.t >= t)
+                assert rest.entries == tuple(entry for entry in whole.entries if entry.t >= t)
                 assert rest.draws == whole.draws
             left.append((whole, state))
     return left
@@ -93,7 +93,7 @@ def test_random_pets_are_of_all_kinds() -> None:
 def test_taken_over_is_the_first_event_of_second_0() -> None:
     for world in random_takeovers()[:40]:
         life = Engines(world).reference.live(world.seed, world.life, traced=True)
-        assert (life.log[0].t, life.log[0].event) == (0, EventKind.TAKEN_OVER)
+        assert (life.entries[0].t, life.entries[0].event) == (0, EventKind.TAKEN_OVER)
 
 
 # From Python

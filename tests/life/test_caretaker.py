@@ -46,12 +46,12 @@ class PlainHost:
         self.now, self.stage = 0, None
         self.checks, self.actions, self.presses = [], [], 0
         self._model, self._regime = life.model, life.caretaker.regime
-        self._script, self._sights = deque(life.log), deque(life.sights)
+        self._script, self._sights = deque(life.entries), deque(life.sights)
         self.streams = {
             source: Stream(life.seed, source, life.number)
             for source in ("first check", "jitter", "late", "hears", "reaction")
         }
-        self._forgotten = {e.t for e in life.log if e.event == EventKind.CHECK_FORGOTTEN}
+        self._forgotten = {e.t for e in life.entries if e.event == EventKind.CHECK_FORGOTTEN}
         policy = life.caretaker.policy(life.model, life.number, self._clock)
         self._rounds = Rounds(life.model, self._regime, policy, self, self.streams)
 
@@ -230,7 +230,7 @@ def simulated(source):
 def checks_of(life):
     """The checks of a life that started, were skipped or were forgotten, in order."""
     kinds = (EventKind.CHECK, EventKind.CHECK_SKIPPED, EventKind.CHECK_FORGOTTEN)
-    return [(event.t, event.event) for event in life.log if event.event in kinds]
+    return [(event.t, event.event) for event in life.entries if event.event in kinds]
 
 
 @pytest.mark.parametrize("source", [*REGIMES.values(), Thoughtful], ids=[*REGIMES, "policy"])
@@ -239,7 +239,7 @@ def test_the_same_checks_and_actions_come_without_an_engine(source):
     host = PlainHost(life)
     host.live()
     assert host.checks == checks_of(life)
-    assert host.actions == [(e.t, e.what) for e in life.log if e.event in ACTION_KINDS]
+    assert host.actions == [(e.t, e.what) for e in life.entries if e.event in ACTION_KINDS]
     assert host.presses == life.summary["presses"]
     assert {s: x.drawn for s, x in host.streams.items() if x.drawn} == {
         source: drawn for source, drawn in life.draws.items() if source in host.streams

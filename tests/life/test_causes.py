@@ -43,7 +43,7 @@ def assert_causes_add_up(world):
 
 def assert_misses_come_when_their_time_is_over(history):
     """A miss comes when the time allowed is over, but for sleep that does not count."""
-    log, all_misses = history.life.log, list(misses(history))
+    log, all_misses = history.life.entries, list(misses(history))
     assert [(miss.place, miss.t, miss.cause, miss.number) for miss in all_misses] == [
         (place, entry.t, entry.what, entry.value)
         for place, entry in enumerate(log)
@@ -74,7 +74,7 @@ def assert_misses_come_when_their_time_is_over(history):
 def assert_growth_goes_by_the_numbers(history):
     """The form a pet grows into is that of the first rule that they meet."""
     model, summary = history.life.model, history.life.summary
-    for place, entry in enumerate(history.life.log):
+    for place, entry in enumerate(history.life.entries):
         if entry.event == EventKind.GROWTH:
             before = history.states[place - 1]
             assert sum(before.misses_in_form.values()) == summary[f"misses_in.{before.form}"]
@@ -117,7 +117,7 @@ def test_a_miss_says_what_each_check_did_about_it():
     [miss] = misses(replay(life))
     assert (miss.t, miss.cause, miss.number) == (11 * MINUTE, "hunger", 1)
     assert (miss.trouble.since, miss.trouble.allowed, miss.naps) == (MINUTE, 10 * MINUTE, [])
-    place = [entry.event for entry in life.log].index("slipped")
+    place = [entry.event for entry in life.entries].index("slipped")
     slip = Attempt(place, 3 * MINUTE, "feed", EventKind.SLIPPED, None)
     assert miss.responses == [
         Response(3 * MINUTE, ResponseKind.ACTED, attempts=[slip]),

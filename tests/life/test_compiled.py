@@ -198,6 +198,6 @@ def test_a_log_kept_in_part_is_that_part_of_it():
     whole = engine.live(0, 3, traced=True)
     kinds = (EventKind.MISS, EventKind.DEATH)
     part = engine.live(0, 3, traced=True, kept=kinds)
-    assert part.log == tuple(entry for entry in whole.log if entry.event in kinds)
-    assert 1 < len(part.log) < len(whole.log)
+    assert part.entries == tuple(entry for entry in whole.entries if entry.event in kinds)
+    assert 1 < len(part.entries) < len(whole.entries)
     assert part.summary == whole.summary

@@ -125,7 +125,7 @@ def assert_replayed(life, facts):
     history, end = replay(life), life.summary["end_s"]
     out, dim = outages(life), spells(life)
     generator = random.Random(end)
-    seconds = {*facts, *(entry.t for entry in life.log), *chain(*out, *dim)}
+    seconds = {*facts, *(entry.t for entry in life.entries), *chain(*out, *dim)}
     seconds |= {math.floor(generator.random() * end) for _ in range(20)}
     changes = sorted(facts)
     for t in sorted(second for second in seconds if second < end):
@@ -180,7 +180,7 @@ def assert_history_agrees(life):
 
 def assert_refusals_are_explained(history):
     """An action is refused if and only if there is a reason."""
-    for place, entry in enumerate(history.life.log):
+    for place, entry in enumerate(history.life.entries):
         if entry.event in ACTION_KINDS and entry.event != EventKind.SLIPPED:
             reason = refusal(entry.what, history.states[place - 1], history.life.model)
             assert (reason is not None) == (entry.event == EventKind.REFUSED)
@@ -193,10 +193,10 @@ def assert_checks_are_those_of_the_log(history):
     others = ("checks_skipped", "checks_forgotten")
     assert len(history.checks) == len(done) + sum(life.summary[name] for name in others)
     forgotten = [check.t for check in history.checks if isinstance(check, CheckForgotten)]
-    assert forgotten == [e.t for e in life.log if e.event == EventKind.CHECK_FORGOTTEN]
+    assert forgotten == [e.t for e in life.entries if e.event == EventKind.CHECK_FORGOTTEN]
     attempts = [attempt for check in done for attempt in check.attempts]
     assert [(a.t, a.fate, a.action) for a in attempts] == [
-        (entry.t, entry.event, entry.what) for entry in life.log if entry.event in ACTION_KINDS
+        (entry.t, entry.event, entry.what) for entry in life.entries if entry.event in ACTION_KINDS
     ]
     assert [sight for check in done for sight in check.sights] == list(life.sights)
     assert all(sight.t >= check.t for check in done for sight in check.sights)
@@ -276,7 +276,7 @@ def test_a_need_that_one_action_raises_and_empties_counts_from_then():
     life = live(model, acting((5, "scold"), (40, "scold")), until=120)
     trouble = after(life, 90).troubles["mood"]
     assert (trouble.since, trouble.unfair) == (40, True)
-    assert [entry.t for entry in life.log if entry.event == EventKind.MISS] == [100]
+    assert [entry.t for entry in life.entries if entry.event == EventKind.MISS] == [100]
 
 
 def test_lights_off_and_on_again():

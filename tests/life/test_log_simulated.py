@@ -100,7 +100,7 @@ def test_observations_of_a_policy_are_looks_when_they_are_read():
 def test_slip_is_the_action_that_was_meant():
     hands = {"feed": {"takes": "8 s", "presses": 3, "slips": "100%", "into": {"clean": "100%"}}}
     life = checked({"do": "feed"}, hands=hands, until=60)
-    assert [(e.t, e.event) for e in life.log if e.event in ACTION_KINDS] == [
+    assert [(e.t, e.event) for e in life.entries if e.event in ACTION_KINDS] == [
         (10, "slipped"), (18, "wasted"),
     ]  # fmt: skip
     assert actions(life) == [Action(18, 1, "feed", began=10, presses=3)]
@@ -129,7 +129,7 @@ def test_end_cuts_off_what_would_land_in_its_second(until, outcome):
 def test_power_cut_leaves_an_action_unfinished_though_it_lands(up, outcome):
     outages = {"up": f"{up} s", "down": "1 h"}
     life = checked({"do": "feed", "repeat": 1}, hands=HANDS, outages=outages)
-    assert [e.t for e in life.log if e.event == "done"] == [18]
+    assert [e.t for e in life.entries if e.event == "done"] == [18]
     assert [each.outcome for each in actions(life)] == [outcome]
     assert logged(life).runs == (Run(0, 18 if outcome == "unknown" else 10, is_clean=False),)
     assert (logged(life).until, logged(life).end) == (logged(life).runs[0].until, None)
@@ -155,7 +155,7 @@ def test_a_line_that_would_come_in_the_second_of_the_cut_does_not():
 def test_check_is_skipped_in_a_log_only_while_the_rig_is_up():
     hands = {"feed": {"takes": "150 s", "presses": 1}}
     life = checked({"do": "feed"}, hands=hands, until=500, outages={"up": "350 s", "down": "1 h"})
-    assert [e.t for e in life.log if e.event == "check skipped"] == [110, 310, 410]
+    assert [e.t for e in life.entries if e.event == "check skipped"] == [110, 310, 410]
     assert logged(life).skipped == (110, 310)
 
 
@@ -225,9 +225,9 @@ def the_same_as_lived(world):
     assert len(finished) <= sum(life.summary[f"{fate}.{action}"] for action in life.model.care
                                 for fate in ("done", "lost", "slipped"))  # fmt: skip
     checks = [e.t for e in log.entries if isinstance(e, Check)]
-    assert checks == [e.t for e in life.log if e.event == EventKind.CHECK]
+    assert checks == [e.t for e in life.entries if e.event == EventKind.CHECK]
     assert [e.t for e in log.entries] == sorted(e.t for e in log.entries)
-    cuts = [e.t for e in life.log if e.event == EventKind.OUTAGE_BEGINS]
+    cuts = [e.t for e in life.entries if e.event == EventKind.OUTAGE_BEGINS]
     for run, cut_at in zip(log.runs, cuts, strict=False):
         assert not run.is_clean
         assert 0 < cut_at - run.until <= ALIVE

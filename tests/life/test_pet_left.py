@@ -43,7 +43,7 @@ def left() -> list[Left]:
         engine = choose_engine(model, regime, Span("death"), "compiled")
         life = engine.live(world.seed, world.life, traced=True)
         end = life.summary["end_s"]
-        near = [entry.t + by for entry in life.log for by in (-1, 1, 2, 20)]
+        near = [entry.t + by for entry in life.entries for by in (-1, 1, 2, 20)]
         for t in {chance.randrange(1, end + 1), chance.choice(near), chance.choice(near)}:
             if 1 <= t < end:
                 state = engine.state_at(world.seed, world.life, t)
@@ -56,7 +56,7 @@ def left() -> list[Left]:
 
 def leaves(state: State, life: Life) -> bool:
     """Whether a pet grows up or dies in a second, or as it wakes."""
-    ends = any(e.t == state.t and e.event in ("growth", "death") for e in life.log)
+    ends = any(e.t == state.t and e.event in ("growth", "death") for e in life.entries)
     return ends or any(not state.left[name] for name in state.left if name.startswith("fatal"))
 
 
@@ -99,7 +99,7 @@ def last_beginning(key: str, each: Left) -> int | None:
     A need that was at 0 may have dropped unseen, and waste that filled its place come unseen.
     """
     t, entered = each.state.t, each.state.counts[f"entered_s.{each.state.form}"]
-    in_form = [entry for entry in each.life.log if entered <= entry.t < t]
+    in_form = [entry for entry in each.life.entries if entered <= entry.t < t]
     if key == "waste":
         of_key = [e for e in in_form if e.event == "waste"]
         full = each.life.model.forms[each.state.form].waste.pile_max
@@ -146,12 +146,12 @@ def troubles(state: State) -> list[str]:
 
 
 def first_miss(cause: str, life: Life, since: int) -> int | None:
-    of_cause = (e.t - since for e in life.log if (e.event, e.what) == ("miss", cause))
+    of_cause = (e.t - since for e in life.entries if (e.event, e.what) == ("miss", cause))
     return next(of_cause, None)
 
 
 def first_growth(life: Life, since: int) -> int:
-    return next((e.t - since for e in life.log if e.event == "growth"), life.summary["end_s"])
+    return next((e.t - since for e in life.entries if e.event == "growth"), life.summary["end_s"])
 
 
 def test_nothing_is_lost_of_most_and_what_is_lost_is_said() -> None:

@@ -65,7 +65,7 @@ def test_policy_remembers_over_several_looks():
 
 def test_policy_is_made_anew_for_each_life():
     slow = pet(fields(drops={"hunger": "30 s"}))
-    lives = [live(slow, Remembering, until=60, life=number).log for number in (0, 1, 0)]
+    lives = [live(slow, Remembering, until=60, life=number).entries for number in (0, 1, 0)]
     assert lives[0] == lives[1] == lives[2]
 
 

@@ -92,7 +92,7 @@ class Ledger:
         # (miss or death, of what): the second it falls due in, by awake time or by the clock
         self.due = {}
         self.due_by_clock = {}
-        for event in life.log:
+        for event in life.entries:
             self._pass_time(event.t)
             self._follow(event)
         self._pass_time(life.summary["end_s"])
@@ -377,7 +377,7 @@ class Ledger:
 
 def counted(life, kind, what=None):
     """The number of events of a kind in a log, or of those about one thing."""
-    return sum(e.event == kind and what in (None, e.what) for e in life.log)
+    return sum(e.event == kind and what in (None, e.what) for e in life.entries)
 
 
 def lasts(life, form, place):
@@ -517,12 +517,12 @@ def place(event, model):
 @of_each(lived_everywhere)
 def test_the_log_is_in_order_of_time_and_of_turns_within_a_second(world_and_life):
     world, life = world_and_life
-    places = [(event.t, *place(event, life.model)) for event in life.log]
+    places = [(event.t, *place(event, life.model)) for event in life.entries]
     for before, after in pairwise(places):
         # all but the caretaker's events happen once at most in a second
         assert before < after or before == after == (after[0], Turn.CARETAKER, 0)
     # a grid check and a heard one of one second are one, but for one that is given up before it
-    came = [event for event in life.log if event.event.startswith("check")]
+    came = [event for event in life.entries if event.event.startswith("check")]
     is_late = load_regime(world.regime).checks.late is not None
     for before, after in pairwise(came):
         assert before.t < after.t or (is_late and before.event == "check skipped")
@@ -532,7 +532,7 @@ def test_the_log_is_in_order_of_time_and_of_turns_within_a_second(world_and_life
 @of_each(lived_everywhere)
 def test_a_life_ends_with_its_death_its_outcome_or_its_horizon(world_and_life):
     world, life = world_and_life
-    row, last = life.summary, life.log[-1]
+    row, last = life.summary, life.entries[-1]
     assert row["died"] == (last.what if last.event == "death" else "")
     assert counted(life, "death") == (row["died"] != "")
     if row["died"]:
@@ -549,7 +549,7 @@ def test_a_life_ends_with_its_death_its_outcome_or_its_horizon(world_and_life):
 @in_all_worlds(150)
 def test_the_outcome_is_the_first_form_of_its_stage_or_an_earlier_death(world):
     life = live(world, span={"until": "death"})
-    forms = [e.what for e in life.log if e.event in ("birth", "growth")]
+    forms = [e.what for e in life.entries if e.event in ("birth", "growth")]
     stages = [life.model.forms[form].stage for form in forms]
     decided = [
         form for form, stage in zip(forms, stages, strict=True) if stage == life.model.outcome_stage
@@ -557,7 +557,7 @@ def test_the_outcome_is_the_first_form_of_its_stage_or_an_earlier_death(world):
     assert life.summary["outcome"] == (decided or [life.summary["died"]])[0]
     short = live(world, span={"until": "outcome"})
     assert short.summary["outcome"] == life.summary["outcome"] != UNDECIDED
-    assert short.log == life.log[: len(short.log)]
+    assert short.entries == life.entries[: len(short.entries)]
 
 
 @in_all_worlds(80)
@@ -565,7 +565,7 @@ def test_a_horizon_cuts_a_life_and_changes_nothing_before_it(world):
     horizon = (1 + world.life) * pace(world.model)
     whole = live(world, span={"until": "death"})
     part = live(world, span={"days": horizon / DAY})
-    assert part.log == tuple(e for e in whole.log if e.t < horizon)
+    assert part.entries == tuple(e for e in whole.entries if e.t < horizon)
     assert part.summary["end_s"] == min(horizon, whole.summary["end_s"])
 
 
@@ -663,7 +663,7 @@ def test_tracing_does_not_change_a_life(world):
     traced = ready.live(world.seed, world.life, traced=True)
     assert list(plain.summary.items()) == list(traced.summary.items())
     assert plain.draws == traced.draws
-    assert plain.log == plain.sights == ()
+    assert plain.entries == plain.sights == ()
 
 
 @in_worlds(60)
@@ -686,7 +686,7 @@ def test_a_model_and_a_regime_shown_in_full_give_the_same_life(world, tmp_path_f
     for source, file in zip(sources, files, strict=True):
         file.write_text(as_yaml(source), encoding="utf-8")
     assert (load_model(files[0]), load_regime(files[1])) == sources
-    assert live(world, model=files[0], regime=files[1]).log == live(world).log
+    assert live(world, model=files[0], regime=files[1]).entries == live(world).entries
 
 
 # The same luck
@@ -705,7 +705,7 @@ def test_another_regime_leaves_growth_its_durations_while_the_forms_are_the_same
     lives = [
         live(world, regime=regime, span={"until": "death"}) for regime in (world.regime, other)
     ]
-    growths = [[e for e in life.log if e.event in ("birth", "growth")] for life in lives]
+    growths = [[e for e in life.entries if e.event in ("birth", "growth")] for life in lives]
     for one, two in zip(*growths, strict=False):
         assert one.t == two.t
         if one.what != two.what:
@@ -720,8 +720,8 @@ def test_a_caretaker_who_changes_nothing_is_none_to_the_pet(pair):
     idle = other | {"routine": winks, "hands": {}}
     absent = {"petsim": "regime 1", "name": "Nobody"}
     watched, alone = (live(world, model=model, regime=regime) for regime in (idle, absent))
-    theirs = [e for e in watched.log if TURNS.get(e.event, Turn.CARETAKER) < Turn.OUTAGE]
-    assert theirs == list(alone.log)
+    theirs = [e for e in watched.entries if TURNS.get(e.event, Turn.CARETAKER) < Turn.OUTAGE]
+    assert theirs == list(alone.entries)
     sources = {source: n for source, n in watched.draws.items() if source in alone.draws}
     assert sources == alone.draws
 
@@ -736,7 +736,7 @@ def test_an_action_more_in_the_model_moves_nothing_else(world):
     spare = {"raises": dict.fromkeys(world.model["needs"], "1"), "works": "50%", "doses": "yes"}
     more = live(world, model=world.model | {"care": {"spare": spare} | world.model["care"]})
     life = live(world)
-    assert more.log == life.log
+    assert more.entries == life.entries
     assert without(more.summary, "spare") == life.summary
     assert more.draws == life.draws
 
@@ -753,7 +753,7 @@ def test_a_need_more_in_the_model_moves_nothing_else(world):
     needs = {need: {"full": "1000"}} | world.model["needs"]
     more = live(world, model=world.model | {"needs": needs, "stages": stages})
     life = live(world)
-    assert [e for e in more.log if e.what != need] == list(life.log)
+    assert [e for e in more.entries if e.what != need] == list(life.entries)
     assert without(more.summary, need) == life.summary
     assert {s: n for s, n in more.draws.items() if s != f"drops {need}"} == life.draws
 
@@ -762,7 +762,7 @@ def test_a_need_more_in_the_model_moves_nothing_else(world):
 def test_what_happens_draws_its_own_chance(world):
     life = live(world, span={"until": "death"})
     model, drawn, regime = life.model, Counter(life.draws), load_regime(world.regime)
-    forms = [model.forms[e.what] for e in life.log if e.event in ("birth", "growth")]
+    forms = [model.forms[e.what] for e in life.entries if e.event in ("birth", "growth")]
     assert drawn["growth"] == len(forms)
     assert drawn["illness"] == 1 + counted(life, "well")
     assert drawn["doses"] == counted(life, "ill")
@@ -824,7 +824,7 @@ def test_spells_that_change_no_rate_looks_and_no_chance_to_forget_move_nothing_e
         "routine": [*world.regime["routine"], {"look": ["discipline", "clock"]}],
     }
     life, more = live(world, regime=without), live(world, regime=world.regime | idle)
-    assert [e for e in more.log if not e.event.startswith("spell")] == list(life.log)
+    assert [e for e in more.entries if not e.event.startswith("spell")] == list(life.entries)
     assert more.summary | {"spells_s": 0} == life.summary
     spells = {"clear times", "spell times"}
     assert {source: n for source, n in more.draws.items() if source not in spells} == life.draws
@@ -841,8 +841,10 @@ def test_the_random_lives_reach_everything_that_can_happen():
     for _, life in lived_everywhere() + seldom_needed:
         row, needs = life.summary, life.model.needs
         own_deaths = {need.death for need in needs.values()} - {None}
-        causes = {"a need" if e.what in needs else e.what for e in life.log if e.event == "miss"}
-        reached.update({e.event for e in life.log})
+        causes = {
+            "a need" if e.what in needs else e.what for e in life.entries if e.event == "miss"
+        }
+        reached.update({e.event for e in life.entries})
         reached.update(f"miss of {cause}" for cause in causes)
         reached[
             f"died of {'a need' if row['died'] in own_deaths else row['died'] or 'nothing'}"
@@ -851,7 +853,7 @@ def test_the_random_lives_reach_everything_that_can_happen():
         reached["two sleeps"] += counted(life, "asleep") > 1
         reached["four forms"] += counted(life, "growth") > 2
         reached["another outcome than the aim"] += row["outcome"] not in (life.model.aim, UNDECIDED)
-        ties = [{e.event for e in same} for _, same in groupby(life.log, key=attrgetter("t"))]
+        ties = [{e.event for e in same} for _, same in groupby(life.entries, key=attrgetter("t"))]
         reached["miss and action"] += any("miss" in kinds and kinds & landed for kinds in ties)
         for pair in ("miss", "death"), ("growth", "check"), ("awake", "drop"), ("drop", "check"):
             reached[" and ".join(pair)] += any(kinds.issuperset(pair) for kinds in ties)

@@ -292,7 +292,7 @@ def timed(takes, every, until, routine=(CLEAN,), **more):
 
 def log(life):
     """All the log but the birth."""
-    return story(life, *{e.event for e in life.log})[1:]
+    return story(life, *{e.event for e in life.entries})[1:]
 
 
 def test_checks_due_before_the_end_of_one_under_way_are_skipped_and_counted():
@@ -705,7 +705,7 @@ def test_stage_form_weight_and_clock_are_read():
     assert times(live(model, regime(step, every=10), until=60), "wasted", "clean") == [40, 50]
     step = {"when": {"form": "not sprig", "clock": span(10, 50)}, "do": "clean"}
     life = live(model, regime(step, every=10), until=90)
-    assert [e.t for e in life.log if e.what == "clean"] == [10, 40]
+    assert [e.t for e in life.entries if e.what == "clean"] == [10, 40]
 
 
 def test_misbehaviour_is_not_observed():

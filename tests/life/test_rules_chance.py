@@ -105,7 +105,7 @@ def test_growth_is_drawn_in_the_order_of_forms_entered():
 
 def test_up_and_down_times_have_their_own_draws():
     life = live(pet(), regime(outages=fields(up=WIDE, down=WIDE)), until=4000)
-    changes = [e.t for e in life.log if "outage" in e.event]
+    changes = [e.t for e in life.entries if "outage" in e.event]
     expected = [
         between(100, 900, source, k) for k in range(9) for source in ("up times", "down times")
     ]
@@ -139,7 +139,7 @@ def test_action_works_when_its_draw_is_below_the_chance():
     model = pet(care=care(gamble=gamble), needs=needs(hunger=99, hunger_starts=0))
     life = live(model, regime({"do": "gamble"}, every=1), until=40)
     expected = ["done" if uniform(0, "works gamble", 0, k) < 0.4 else "lost" for k in range(40)]
-    assert [e.event for e in life.log if e.what == "gamble"] == expected
+    assert [e.event for e in life.entries if e.what == "gamble"] == expected
     assert set(expected) == {"done", "lost"}
 
 
@@ -179,9 +179,9 @@ def test_doses_whose_chances_do_not_sum_to_1_are_refused():
 
 def test_life_replays_alone_and_another_number_or_seed_is_another_life():
     first = live("lamplet", "camera-rig", until=86_400, seed=4, life=9)
-    assert first.log == live("lamplet", "camera-rig", until=86_400, seed=4, life=9).log
-    assert first.log != live("lamplet", "camera-rig", until=86_400, seed=4, life=8).log
-    assert first.log != live("lamplet", "camera-rig", until=86_400, seed=5, life=9).log
+    assert first.entries == live("lamplet", "camera-rig", until=86_400, seed=4, life=9).entries
+    assert first.entries != live("lamplet", "camera-rig", until=86_400, seed=4, life=8).entries
+    assert first.entries != live("lamplet", "camera-rig", until=86_400, seed=5, life=9).entries
 
 
 def test_two_regimes_on_one_seed_meet_the_same_luck():
@@ -497,7 +497,7 @@ def test_slip_is_one_trial_an_action_realised_as_an_error_of_the_eye_is():
     hands = {"clean": {"slips": "15%"}, "dose": {"slips": "100%"}}
     life = live(pet(), regime({"do": "clean"}, {"do": "dose"}, every=1, hands=hands), until=200)
     flags, k = errors("slips clean", [0.15] * 200)
-    assert [e.event == "slipped" for e in life.log if e.what == "clean"] == flags
+    assert [e.event == "slipped" for e in life.entries if e.what == "clean"] == flags
     assert (drawn(life, "slips clean"), drawn(life, "slips dose")) == (k, 201)
     # An action that slips does not land, so its chance of working is not drawn.
     assert drawn(life, "works clean") == 200 - sum(flags)
@@ -517,6 +517,6 @@ def test_slip_is_tried_also_for_an_action_that_would_be_refused():
         model, regime({"do": "strict"}, every=1, hands={"strict": {"slips": "30%"}}), until=60
     )
     flags, _ = errors("slips strict", [0.3] * 60)
-    assert [e.event for e in life.log if e.what == "strict"] == [
+    assert [e.event for e in life.entries if e.what == "strict"] == [
         "slipped" if errs else "refused" for errs in flags
     ]

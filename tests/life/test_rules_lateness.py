@@ -43,7 +43,7 @@ def came(*args, **named):
 
 def log(life):
     """All the log but the birth."""
-    return story(life, *{e.event for e in life.log})[1:]
+    return story(life, *{e.event for e in life.entries})[1:]
 
 
 def never(start, end):
@@ -441,7 +441,7 @@ def test_late_draws_are_numbered_by_due_checks_whether_they_come_or_not():
     if on_its_way < 1000:
         expected.append((on_its_way, "check"))
     # one that comes as the next is due and on time is one with it
-    assert sorted({*expected}) == sorted((e.t, e.event) for e in life.log if e.event in KINDS)
+    assert sorted({*expected}) == sorted((e.t, e.event) for e in life.entries if e.event in KINDS)
     assert 20 < life.summary["checks_skipped"] < 60
 
 

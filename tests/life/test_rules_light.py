@@ -35,7 +35,7 @@ def checked_once(model, *routine, t=10, **more):
 
 def log(life):
     """All the log but the birth."""
-    return story(life, *{e.event for e in life.log})[1:]
+    return story(life, *{e.event for e in life.entries})[1:]
 
 
 # The status screen

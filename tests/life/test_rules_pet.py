@@ -141,7 +141,7 @@ def test_life_followed_to_its_outcome_ends_at_class_one_of_that_growth():
     rates = fields(grace={"hunger": "30 s"}, sleeps=[span(30, 60)])
     caretaker = regime({"do": "clean"}, every=30)
     life = live(pet(rates, rates, lasts="30 s", needs=needs(hunger_starts=0)), caretaker)
-    assert [e.event for e in life.log if e.t == 30] == ["growth"]
+    assert [e.event for e in life.entries if e.t == 30] == ["growth"]
     assert (life.summary["misses"], life.summary["checks"]) == (0, 1)
     assert (life.summary["end_s"], life.summary["entered_s.tree"]) == (30, 30)
 

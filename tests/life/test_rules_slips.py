@@ -36,7 +36,7 @@ def fed(into, model=LOW, until=100, t=10, seed=0, more_hands=None, **more):
 
 def log(life):
     """All the log but the birth."""
-    return story(life, *{e.event for e in life.log})[1:]
+    return story(life, *{e.event for e in life.entries})[1:]
 
 
 def test_other_action_lands_in_the_second_in_which_the_one_meant_would_have():
@@ -112,7 +112,7 @@ def test_first_entry_whose_running_sum_exceeds_its_draw_lands_or_nothing(into):
             total += float(chance.rstrip("%")) / 100
             expected = expected or (action if u < total else None)
         life = fed(into, seed=seed)
-        after = [e.what for e in life.log if e.event not in ("birth", "check", "slipped")]
+        after = [e.what for e in life.entries if e.event not in ("birth", "check", "slipped")]
         assert after == ([expected] if expected else [])
         assert drawn(life, "instead feed") == 1
         landed.append(expected)

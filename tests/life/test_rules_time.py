@@ -314,7 +314,7 @@ def test_deaths_of_one_second_go_needs_illness_neglect_old_age_and_only_one_happ
     life = live(model, until="death")
     assert story(life, "death") == [f"50 death {cause}"]
     assert life.summary["died"] == cause
-    assert life.log[-1].event == "death"
+    assert life.entries[-1].event == "death"
 
 
 def test_miss_of_the_second_of_death_counts():
@@ -361,7 +361,7 @@ def test_death_ends_the_second_before_outages_and_the_caretaker():
     model = pet(fields(fatal_after={"hunger": "30 s"}), needs=needs(hunger_starts=0))
     caretaker = regime({"do": "clean"}, every=10, outages=fields(up="30 s", down="10 s"))
     life = live(model, caretaker, until="death")
-    assert [e.event for e in life.log if e.t == 30] == ["death"]
+    assert [e.event for e in life.entries if e.t == 30] == ["death"]
     assert times(life, "check") == [0, 10, 20]
     assert life.summary["checks_skipped"] == 0
 
@@ -495,7 +495,7 @@ def test_check_dropped_after_its_jitter_is_no_event():
     )
     # The smallest interval is 10 s: a window's `never` counts for nothing.
     life = live(pet(), regime({"do": "clean"}, checks=checks), until=10, seed=seed)
-    assert [e.event for e in life.log] == ["birth"]
+    assert [e.event for e in life.entries] == ["birth"]
 
 
 def test_each_action_is_one_event_the_one_that_tells_most():
@@ -555,8 +555,8 @@ def test_lowering_by_an_unfair_reprimand_is_part_of_its_action():
 
 def test_log_never_goes_back_in_time():
     life = live("lamplet", "camera-rig", until=86_400, seed=3)
-    assert min(gaps([e.t for e in life.log])) == 0
-    assert life.log[-1].t < 86_400
+    assert min(gaps([e.t for e in life.entries])) == 0
+    assert life.entries[-1].t < 86_400
 
 
 # The summary

@@ -97,7 +97,7 @@ def sees(condition, t, *moments):
 
 def saw(life):
     """Whether the one who `sees` did."""
-    return any(event.what == "cheer" for event in life.log)
+    return any(event.what == "cheer" for event in life.entries)
 
 
 def seconds(t):
@@ -138,7 +138,7 @@ def story(life, *kinds, at=None):
     """The event log in lines such as `10 drop hunger`: of these kinds, or all but checks."""
     chosen = [
         event
-        for event in life.log
+        for event in life.entries
         if (event.event in kinds if kinds else event.event != "check")
         and (at is None or event.t == at)
     ]
@@ -147,12 +147,12 @@ def story(life, *kinds, at=None):
 
 def times(life, kind, what=None):
     """The seconds of the events of a kind, or of those of it about one thing."""
-    return [e.t for e in life.log if e.event == kind and what in (None, e.what)]
+    return [e.t for e in life.entries if e.event == kind and what in (None, e.what)]
 
 
 def values(life, kind):
     """The values of the events of a kind."""
-    return [e.value for e in life.log if e.event == kind]
+    return [e.value for e in life.entries if e.event == kind]
 
 
 def drawn(life, source):

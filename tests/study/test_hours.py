@@ -39,7 +39,7 @@ def test_hours_are_those_of_the_log(lives):
     assert (hours.model, hours.regime, hours.seed, len(hours)) == (MODEL, "thirty-minute", 0, 12)
     expected = np.zeros_like(hours.misses)
     for place, life in enumerate(lives):
-        for entry in life.log:
+        for entry in life.entries:
             if entry.event == "miss":
                 clock = life.clock(entry.t)
                 expected[place, clock.day - 1, clock.hour] += 1
@@ -65,7 +65,9 @@ def test_a_miss_in_the_last_second_of_a_life_counts(lives, after):
     # born at 09:00, it ends at noon or at midnight
     end = after * 3600
     summary = lives[0].summary | {"end_s": end}
-    hours = hours_of([replace(lives[0], summary=summary, log=(Event(end, "miss", "waste", 1),))])
+    hours = hours_of(
+        [replace(lives[0], summary=summary, entries=(Event(end, "miss", "waste", 1),))]
+    )
     assert hours.rates.ravel()[9 + after] == 1
     assert np.nansum(hours.rates) == 1
 

@@ -860,7 +860,7 @@ def test_strips_show_everything_whatever_entries_are_kept_to():
 def lasting(life, begins, ends):
     """The half hours, from the midnight before birth, with some of what these entries bound."""
     start, found = None, set()
-    for t, event, *_ in (*life.log, (life.summary["end_s"], ends)):
+    for t, event, *_ in (*life.entries, (life.summary["end_s"], ends)):
         if event == begins:
             start = t
         elif event == ends and start is not None and start < t:
@@ -879,12 +879,12 @@ def half_hour(life, t):
 @given(worlds())
 def test_strips_are_what_the_log_says(world: World) -> None:
     life = simulate(world.model, world.regime, seed=world.seed, life=world.life, **world.span)
-    misses = {half_hour(life, event.t) for event in life.log if event.event == EventKind.MISS}
+    misses = {half_hour(life, event.t) for event in life.entries if event.event == EventKind.MISS}
     ill = lasting(life, EventKind.ILL, EventKind.WELL)
     out = lasting(life, EventKind.OUTAGE_BEGINS, EventKind.OUTAGE_ENDS)
     asleep = lasting(life, EventKind.ASLEEP, EventKind.AWAKE)
     wants = any(life.summary[f"level_s.{need}.0"] for need in life.model.needs) or any(
-        event.event == EventKind.WASTE for event in life.log
+        event.event == EventKind.WASTE for event in life.entries
     )
     first, last = half_hour(life, 0), half_hour(life, life.summary["end_s"] - 1)
     for day in days(life):

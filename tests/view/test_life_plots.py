@@ -98,17 +98,17 @@ def row_of(ax, text: str) -> float:
 def test_a_timeline_has_all_of_its_log(rig_life, dead_life, missed_life) -> None:
     for life in (rig_life, dead_life, missed_life):
         ax = plots.timeline(life)
-        kinds = Counter(entry.event for entry in life.log)
+        kinds = Counter(entry.event for entry in life.entries)
         assert ticks(ax, "checks") == kinds["check"] == life.summary["checks"]
         assert ticks(ax, "checks skipped") == life.summary["checks_skipped"]
-        tried = {e.event for e in life.log if e.what in life.model.care} - {"done"}
+        tried = {e.event for e in life.entries if e.what in life.model.care} - {"done"}
         in_vain = sum(kinds[kind] for kind in tried)
         drawn = {"done": kinds["done"], "in vain": in_vain}
         for fate, number in drawn.items():
             each = [f"{action} {fate}" for action in life.model.care]
             assert sum(ticks(ax, gid) for gid in ("actions " + fate, *each)) == number
         bands = [a.get_gid() for a in ax.get_children() if str(a.get_gid()).startswith("form ")]
-        grown = [e.what for e in life.log if e.event in {"birth", "growth"}]
+        grown = [e.what for e in life.entries if e.event in {"birth", "growth"}]
         assert bands[: len(grown)] == [f"form {form}" for form in grown]
 
 
@@ -116,7 +116,7 @@ def test_care_misses_are_marked_on_top_and_in_the_rows_of_their_causes(rig_life,
     named = {"illness": "ill", "lights": "lights left on", "waste": "waste"}
     for life in (rig_life, dead_life):
         ax = plots.timeline(life)
-        missed = [(e.t / DAY, e.what) for e in life.log if e.event == "miss"]
+        missed = [(e.t / DAY, e.what) for e in life.entries if e.event == "miss"]
         assert len(missed) > 3
         [marks] = [c for c in with_gid(ax, "care misses") if isinstance(c, LineCollection)]
         assert [segment[0][0] for segment in marks.get_segments()] == [t for t, _ in missed]
@@ -182,7 +182,7 @@ def test_a_life_without_misses_says_so() -> None:
 
 def test_checks_that_would_run_together_are_counted_hour_by_hour(rig_life) -> None:
     ax, day = plots.timeline(rig_life), plots.timeline(rig_life, zoom=3)
-    expected = Counter(e.t // 3600 for e in rig_life.log if e.event == "check")
+    expected = Counter(e.t // 3600 for e in rig_life.entries if e.event == "check")
     drawn = counts(ax, "checks")
     np.testing.assert_allclose(drawn, [expected[hour] for hour in range(len(drawn))], atol=1e-9)
     assert sum(counts(ax, "checks skipped")) == pytest.approx(rig_life.summary["checks_skipped"])
@@ -228,7 +228,8 @@ def test_a_timeline_agrees_with_the_summary(regime: str) -> None:
 def test_outages_are_hatched_from_when_to_when_the_power_was_out(rig_life) -> None:
     ax = plots.timeline(rig_life)
     begins, ends = (
-        [e.t for e in rig_life.log if e.event == kind] for kind in ("outage begins", "outage ends")
+        [e.t for e in rig_life.entries if e.event == kind]
+        for kind in ("outage begins", "outage ends")
     )
     ends += [rig_life.summary["end_s"]] * (len(begins) - len(ends))
     assert drawn_bars(ax, "power out") == list(zip(begins, ends, strict=True))
@@ -251,7 +252,8 @@ def dim_life():
 def test_bad_light_is_dotted_from_when_to_when_there_was_any(dim_life) -> None:
     ax = plots.timeline(dim_life)
     begins, ends = (
-        [e.t for e in dim_life.log if e.event == kind] for kind in ("spell begins", "spell ends")
+        [e.t for e in dim_life.entries if e.event == kind]
+        for kind in ("spell begins", "spell ends")
     )
     ends += [dim_life.summary["end_s"]] * (len(begins) - len(ends))
     assert drawn_bars(ax, "bad light") == list(zip(begins, ends, strict=True))
@@ -285,7 +287,7 @@ def scolded(stage: dict, t: int, until: int, *, costs: int = 0, **effects):
         discipline={"unfair costs": {"mood": costs}},
     )
     life = worlds.live(model, worlds.acting((t, "scold")), until=until)
-    assert [entry.t for entry in life.log if entry.event == "unfair"] == [t]
+    assert [entry.t for entry in life.entries if entry.event == "unfair"] == [t]
     return plots.timeline(life)
 
 
@@ -315,7 +317,7 @@ def test_each_attempt_is_seen_in_a_part_those_of_a_check_one_above_the_other(rig
     ax = plots.timeline(rig_life, zoom=3)
     assert ax.get_xlim() == (begins / DAY, ends / DAY)
     for action in rig_life.model.care:
-        own = [e for e in rig_life.log if e.what == action and begins <= e.t < ends]
+        own = [e for e in rig_life.entries if e.what == action and begins <= e.t < ends]
         done = sum(e.event == "done" for e in own)
         assert ticks(ax, f"{action} done") == pytest.approx(done, abs=1)
         assert ticks(ax, f"{action} in vain") == pytest.approx(len(own) - done, abs=1)
@@ -335,7 +337,7 @@ def test_several_days_are_those_between_their_first_and_last(rig_life) -> None:
     first, last = plots.timeline(rig_life, zoom=1), plots.timeline(rig_life, zoom=7)
     assert first.get_xlim()[0] == 0
     assert last.get_xlim()[1] == rig_life.summary["end_s"] / DAY
-    seen = [t for t, _ in [(e.t / DAY, e) for e in rig_life.log if e.event == "miss"]]
+    seen = [t for t, _ in [(e.t / DAY, e) for e in rig_life.entries if e.event == "miss"]]
     low, high = ax.get_xlim()
     numbers = [n for n, t in enumerate(seen, 1) if low <= t <= high]
     assert [n for a, b in numbers_of(ax) for n in range(a, b + 1)] == numbers
@@ -440,7 +442,7 @@ def test_the_title_tells_the_hours_with_half_of_the_misses(three, missed_life) -
 
 def test_hours_of_one_life_are_counted(dead_life, rig_life) -> None:
     [mesh] = mesh_of(plots.misses_by_hour(dead_life))
-    expected = Counter(divmod(9 + e.t // 3600, 24) for e in dead_life.log if e.event == "miss")
+    expected = Counter(divmod(9 + e.t // 3600, 24) for e in dead_life.entries if e.event == "miss")
     drawn = mesh.get_array().filled(0)
     assert {place: drawn[place] for place in np.ndindex(drawn.shape) if drawn[place]} == expected
     assert small_print(plots.misses_by_hour(rig_life)).startswith(

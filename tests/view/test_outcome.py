@@ -236,7 +236,7 @@ def test_the_turning_is_the_growth_at_which_the_aim_went_out_of_reach() -> None:
     life = worlds.live(grove(BRANCHES, more={"shoot": SHOOT, "weed": WEED}), until="outcome")
     turn = turning(replay(life), "oak")
     assert (turn.t, turn.form, turn.became, turn.missed) == (LASTS, "sprig", "weed", "shoot")
-    assert life.log[turn.place] == (LASTS, "growth", "weed", life.log[turn.place].value)
+    assert life.entries[turn.place] == (LASTS, "growth", "weed", life.entries[turn.place].value)
     [demand] = turn.demands
     assert (demand.quantity, demand.cause, str(demand.bound), demand.number) == (
         *("misses_in_form", "all", "at most 2", 3),

@@ -299,7 +299,7 @@ def test_the_page_of_one_value_beside_others_has_no_map(tmp_path):
 
 def test_misses_of_a_single_life_are_counted(results):
     life = petsim.simulate(MODEL, "hands-off", days=2)
-    clocks = [life.clock(entry.t) for entry in life.log if entry.event == "miss"]
+    clocks = [life.clock(entry.t) for entry in life.entries if entry.event == "miss"]
     found = Counter((clock.day, clock.hour) for clock in clocks)
     most = max(found.values())
     day, hour = min(place for place, misses in found.items() if misses == most)

@@ -119,7 +119,7 @@ class CompiledEngine:
             start=start,
             # a number above 2**63 - 1 does not fit its column
             summary=summary_of(self._model, rows[0].tolist()) | {"life": number},
-            log=tuple(log),
+            entries=tuple(log),
             sights=(),
             begun=(),
             draws={source: k for source, k in drawn if k},

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from pathlib import Path
+from typing import Final, Literal, NamedTuple
 
 from petsim.spec.quantities import Begins
 
@@ -18,6 +19,9 @@ Value = int | bool | str
 Outcome = Literal["took", "refused", "lost", "unknown", "unfinished"]
 """What became of an action: it had its effect; the pet refused it; its chance failed, as of a lost
 game; the screen did not show; or the log has its first press only."""
+
+ALIVE: Final = 60
+"""The most seconds from one line of a rig to the next: it then says that it is alive."""
 
 
 class Check(NamedTuple):
@@ -92,3 +96,13 @@ class LoggedLife:
     signals: tuple[str, ...] = ()
     lost: tuple[tuple[float, float], ...] = ()
     skipped: tuple[float, ...] = ()
+
+    def write(self, path: str | Path) -> None:
+        """Write a simulated life's log to a new file, which `petsim.read_log` reads.
+
+        Raises:
+            ArgumentError: it can't be written, or there is a file already.
+        """
+        from petsim.life.log.writer import write_whole
+
+        write_whole(self, Path(path))

@@ -7,16 +7,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from itertools import groupby
 from operator import attrgetter
-from typing import Final
 
 from petsim.life.kinds import EventKind
-from petsim.life.log.entries import Action, Check, Entry, LoggedLife, Look, Run, Value
+from petsim.life.log.entries import ALIVE, Action, Check, Entry, LoggedLife, Look, Run, Value
 from petsim.life.record import Begun, Life, Seen
 from petsim.spec.model import SIGNALS
 from petsim.spec.quantities import Begins
 
-ALIVE: Final = 60
-"""The most seconds from one line of a rig to the next: it then says that it is alive."""
 _IN_EACH_LOOK = ("form", "stage")
 _NO_LOOKS = ("clock", "stage")
 """What a rig knows without a look."""
@@ -31,13 +28,14 @@ def logged(life: Life) -> LoggedLife:
     unknown; one that a power cut or the end cuts off is unfinished. A run ends with the last line
     that the rig would have written before the power cut.
 
-    The log of a life that goes on from a state begins with that, not with a birth.
+    The log of a life that goes on from a state begins with that, once the rig is up, and not with
+    a birth.
     """
-    since = 0 if life.start is None else life.start.t
     entries, skipped = tuple(_entries(life)), tuple(_skipped(life))
-    runs = list(_runs(life, since, _lines(entries, skipped)))
+    runs = list(_runs(life, _lines(entries, skipped)))
+    since = runs[0].since if runs else life.summary["end_s"]
     is_up_to_the_end = bool(runs) and runs[-1].is_clean
-    clock = life.clock(since)
+    clock = life.clock(int(since))
     seen = {sight.signal for sight in life.sights}.union(_IN_EACH_LOOK)
     signals = (*life.model.needs, *SIGNALS, *_IN_EACH_LOOK, *_PLAIN)
     log = LoggedLife(
@@ -51,7 +49,7 @@ def logged(life: Life) -> LoggedLife:
         pet=life.model.id,
         regime=life.regime,
         signals=tuple(signal for signal in signals if signal in seen),
-        lost=_under_way_at_the_start(life),
+        lost=_under_way_at_the_start(life, since),
         skipped=skipped,
     )
     return log if since == 0 else _from(since, log)
@@ -66,7 +64,7 @@ def _entries(life: Life) -> Iterator[Entry]:
     checks = [
         Check(entry.t, number)
         for number, entry in enumerate(
-            (entry for entry in life.log if entry.event == EventKind.CHECK), number + 1
+            (entry for entry in life.entries if entry.event == EventKind.CHECK), number + 1
         )
     ]
     place = 0
@@ -81,7 +79,7 @@ def _entries(life: Life) -> Iterator[Entry]:
 def _in_checks(life: Life) -> Iterator[Look | Action]:
     """The looks and actions of all checks."""
     looks, place = _Looks(life), 0
-    cuts = [entry.t for entry in life.log if entry.event == EventKind.OUTAGE_BEGINS]
+    cuts = [entry.t for entry in life.entries if entry.event == EventKind.OUTAGE_BEGINS]
     for begun in life.begun:
         yield from looks.of(life.sights[place : begun.place])
         place = begun.place
@@ -102,7 +100,7 @@ class _Looks:
 
     def __init__(self, life: Life) -> None:
         grown = (EventKind.BIRTH, EventKind.GROWTH, EventKind.TAKEN_OVER)
-        entries = [entry for entry in life.log if entry.event in grown]
+        entries = [entry for entry in life.entries if entry.event in grown]
         self._since = [entry.t for entry in entries]
         self._forms = [life.start.form if life.start else "", *(entry.what for entry in entries)]
         self._model = life.model
@@ -123,7 +121,7 @@ class _Looks:
 def _skipped(life: Life) -> Iterator[int]:
     """When a check was skipped while the power was on."""
     is_on = life.start is None or life.start.power
-    for entry in life.log:
+    for entry in life.entries:
         if entry.event in (EventKind.OUTAGE_BEGINS, EventKind.OUTAGE_ENDS):
             is_on = entry.event == EventKind.OUTAGE_ENDS
         elif entry.event == EventKind.CHECK_SKIPPED and is_on:
@@ -133,13 +131,14 @@ def _skipped(life: Life) -> Iterator[int]:
 # When the rig was up
 
 
-def _runs(life: Life, since: int, lines: list[float]) -> Iterator[Run]:
+def _runs(life: Life, lines: list[float]) -> Iterator[Run]:
     """The times between two power cuts.
 
     lines: the seconds in which a rig writes a line whatever it has written before, in order.
     """
+    since = 0 if life.start is None else life.start.t
     up: int | None = since if life.start is None or life.start.power else None
-    for entry in life.log:
+    for entry in life.entries:
         if entry.event == EventKind.OUTAGE_BEGINS:
             assert up is not None
             yield Run(up, _last_line(up, lines, entry.t), is_clean=False)
@@ -165,13 +164,13 @@ def _last_line(up: int, lines: list[float], cut: int) -> float:
 # A log that begins later
 
 
-def _under_way_at_the_start(life: Life) -> tuple[tuple[int, int], ...]:
+def _under_way_at_the_start(life: Life, since: float) -> tuple[tuple[float, float], ...]:
     """The time in which an action may land that was begun before the log, if there is such one."""
     act = None if life.start is None else life.start.act
-    return () if act is None or life.start is None else ((life.start.t, act.ends),)
+    return () if act is None or act.ends <= since else ((since, act.ends),)
 
 
-def _from(since: int, log: LoggedLife) -> LoggedLife:
+def _from(since: float, log: LoggedLife) -> LoggedLife:
     """The same log with its times counted from a second on."""
     return replace(
         log,
@@ -183,7 +182,7 @@ def _from(since: int, log: LoggedLife) -> LoggedLife:
     )
 
 
-def _earlier(since: int, entry: Entry) -> Entry:
+def _earlier(since: float, entry: Entry) -> Entry:
     if isinstance(entry, Action):
         return entry._replace(t=entry.t - since, began=entry.began - since)
     return entry._replace(t=entry.t - since)

@@ -74,7 +74,7 @@ class ReferenceEngine:
             horizon=self._horizon,
             start=start,
             summary=life.end(end),
-            log=tuple(life.tally.log),
+            entries=tuple(life.tally.log),
             sights=tuple(life.tally.sights),
             begun=tuple(life.tally.begun),
             draws=life.luck.drawn(),

@@ -163,19 +163,16 @@ class SimulatedHost:
     def _go_on(self) -> None:
         """Go on with the check under way until it ends or an act of it takes time."""
         while (act := self._rounds.next_act()) is not None:
-            self._press(act.presses)
-            self._start(act)
+            self._press(act)
+            self._start(act.action)
             if act.takes:
                 self._act_is_over.set(act.takes)
                 return
             self._land()
 
-    def _start(self, act: Act) -> None:
+    def _start(self, action: str | None) -> None:
         """Start an action, which may slip, or the opening of a check, which can't."""
-        action = act.action
         self._landing, self._has_slipped = action, False
-        if action is not None:
-            self._tally.begin(self._env.now, action, act.presses, act.takes)
         if action in self._slips and self._slips[action]():
             self._landing, self._has_slipped = self._instead_of(action), True
             self._tally.count(f"slipped.{action}")
@@ -200,13 +197,15 @@ class SimulatedHost:
         place = draws.choose([*into.values(), 1.0], self._luck[f"instead {action}"].next())
         return [*into, None][place]
 
-    def _press(self, presses: int) -> None:
-        if presses == 0:
+    def _press(self, act: Act) -> None:
+        if act.action is not None:
+            self._tally.begin(self._env.now, act.action, act.presses, act.takes)
+        if act.presses == 0:
             return
-        self._tally.count("presses", presses)
+        self._tally.count("presses", act.presses)
         for window in self._regime.quiet_hours:
             if self._pet.clock.within(window):
-                self._tally.count("quiet_presses", presses)
+                self._tally.count("quiet_presses", act.presses)
                 return
 
     def cut_off(self) -> None:

@@ -53,8 +53,8 @@ class Trace:
         self.bars = {name: history.stretches(holds) for name, (_, holds) in BARS.items()}
         self.asleep = history.stretches(lambda state: state.asleep)
         grown = (EventKind.BIRTH, EventKind.TAKEN_OVER, EventKind.GROWTH)
-        self.forms = [(entry.t, entry.what) for entry in life.log if entry.event in grown]
-        self.misses = [(e.t, e.what) for e in life.log if e.event == EventKind.MISS]
+        self.forms = [(entry.t, entry.what) for entry in life.entries if entry.event in grown]
+        self.misses = [(e.t, e.what) for e in life.entries if e.event == EventKind.MISS]
         checks = [check for check in history.checks if isinstance(check, CheckDone)]
         self.checks = [check.t for check in checks]
         self.skipped = [c.t for c in history.checks if not isinstance(c, CheckDone)]
