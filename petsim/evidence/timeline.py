@@ -28,6 +28,10 @@ class FormSpan(NamedTuple):
     since: Bracket
     until: Bracket | None
 
+    def is_sure_at(self, t: float) -> bool:
+        """Whether the pet had it at a second, and was not just growing into it or out of it."""
+        return self.since[1] <= t and (self.until is None or t <= self.until[0])
+
 
 def spells_of_forms(life: LoggedLife, model: Model) -> list[FormSpan]:
     """Return the forms of a logged life in their order, each with when it began and ended.
@@ -52,6 +56,11 @@ def spells_of_forms(life: LoggedLife, model: Model) -> list[FormSpan]:
             spans[-1:] = _grown(life, model, spans[-1], (last_seen, t), form)
         last_seen = t
     return spans
+
+
+def form_at(spans: Sequence[FormSpan], t: float) -> str | None:
+    """Return the form that the pet had at a second, None while it may have been growing."""
+    return next((span.form for span in spans if span.is_sure_at(t)), None)
 
 
 def forms_seen(life: LoggedLife) -> Iterator[tuple[float, str]]:

@@ -3,7 +3,7 @@
 import pytest
 
 from petsim.errors import LogError
-from petsim.evidence.timeline import spells_of_forms
+from petsim.evidence.timeline import form_at, spells_of_forms
 from petsim.spec.library import load_model
 from petsim.spec.quantities import Begins
 from tests.evidence.logs import log, look
@@ -33,6 +33,12 @@ def test_a_growth_is_between_two_looks(lamplet):
         (GLINT, (200, 260), (7000, 7600)),
         (FLICKER, (7000, 7600), None),
     ]
+
+
+def test_the_form_is_sure_but_for_the_time_in_which_it_grew(lamplet):
+    found = spells_of_forms(log(look(200, form=SPARK), look(260, form=GLINT)), lamplet)
+    at = {t: form_at(found, t) for t in (0, 200, 201, 259, 260, 9000)}
+    assert at == {0: SPARK, 200: SPARK, 201: None, 259: None, 260: GLINT, 9000: GLINT}
 
 
 def test_a_look_that_shows_no_form_bounds_no_growth(lamplet):
