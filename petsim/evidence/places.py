@@ -2,17 +2,33 @@
 
 from __future__ import annotations
 
-from petsim.spec.model import Model
+from typing import Any
+
+from petsim.spec.model import Model, Stage
 
 
-def places_of(model: Model, attribute: str) -> dict[str, list[str]]:
+def value_at(stage: Stage, name: str) -> Any:
+    """Return a value of a stage or form by its name, such as `waste.pile_max`, None if it has none.
+
+    A form has the values of its stage with its own laid over them.
+    """
+    value: Any = stage
+    for part in name.split("."):
+        value = getattr(value, part, None)
+    return value
+
+
+def places_of(model: Model, name: str) -> dict[str, list[str]]:
     """Return where the file has a value of forms, such as `stages.juvenile`, and of which forms.
 
-    A form whose value is not that of its stage has one of its own, at `forms.` and its name.
+    A form whose value is not that of its stage has one of its own, at `forms.` and its name. Forms
+    without it are left out.
     """
     places: dict[str, list[str]] = {}
-    for name, form in model.forms.items():
-        stage = model.stages[form.stage]
-        is_shared = getattr(form, attribute) == getattr(stage, attribute)
-        places.setdefault(f"stages.{form.stage}" if is_shared else f"forms.{name}", []).append(name)
+    for form, part in model.forms.items():
+        value = value_at(part, name)
+        is_shared = value == value_at(model.stages[part.stage], name)
+        if value is not None:
+            place = f"stages.{part.stage}" if is_shared else f"forms.{form}"
+            places.setdefault(place, []).append(form)
     return places
