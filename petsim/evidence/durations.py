@@ -21,6 +21,7 @@ from petsim.evidence.censored import Known, log_likelihood
 from petsim.evidence.estimate import Estimate, Of, refused, verdict_of
 from petsim.evidence.means import bounds_of_shape, mean_of, scaled, shape_of, with_shape
 from petsim.spec.laws import Distribution
+from petsim.spec.quantities import duration_text
 
 LEAST_FOR_SHAPE = 5
 """Durations from which on their law's shape is estimated, and no longer that of the guess."""
@@ -100,7 +101,9 @@ class Durations:
         shrink = math.log(told.high / told.low) / (2 * 1.96) / DOUBT_BEFORE[of]
         verdict = verdict_of(shrink, of, told.low, told.high)
         if verdict == "refused":
-            why = f"it would look much the same from {told.low:.2g} to {told.high:.2g}"
+            why = (
+                f"it would look much the same from {_text(of, told.low)} to {_text(of, told.high)}"
+            )
             return refused(
                 self.path, self.file, of, guess=guess, record=self.record, why=why, n=self.ended
             )
@@ -115,6 +118,11 @@ class Durations:
             n=self.ended,
             shrink=shrink,
         )
+
+
+def _text(of: Of, value: float) -> str:
+    """A mean or a shape in words."""
+    return duration_text(max(1, round(value))) if of == "mean" else f"{value:.2g}"
 
 
 def mean_told(guess: Distribution, known: Sequence[Known]) -> Told | None:

@@ -1,0 +1,48 @@
+"""Looks at a signal of a log that a fit can use: those of a sure form, in a sure light."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from petsim.evidence.rates import spell_rate
+from petsim.evidence.timeline import form_at, spells_of_forms
+from petsim.life.log.entries import LoggedLife, Look
+from petsim.life.policy import Clock, clock_at
+from petsim.spec.model import Model
+from petsim.spec.regime import Regime
+
+
+class Sight(NamedTuple):
+    """A look at a yes/no signal: its second and clock time, the pet's form, and what it saw."""
+
+    t: float
+    clock: Clock
+    form: str
+    seen: bool
+
+
+def sights_of(life: LoggedLife, signal: str, model: Model, regime: Regime) -> Iterator[Sight]:
+    """Yield the looks at a yes/no signal, but for those between which the pet grew.
+
+    Those are left out, too, that come when the light may be bad, if that changes what they show: a
+    log does not say when it was.
+    """
+    spans = spells_of_forms(life, model)
+    for entry in life.entries:
+        if not isinstance(entry, Look) or signal not in entry.saw:
+            continue
+        clock, form = clock_at(int(entry.t), life.begins), form_at(spans, entry.t)
+        if form is not None and not is_bad_light(regime, signal, clock):
+            yield Sight(entry.t, clock, form, bool(entry.saw[signal]))
+
+
+def is_bad_light(regime: Regime, signal: str, clock: Clock) -> bool:
+    """Whether a spell of bad light may have changed how a signal was seen at a clock time."""
+    spells = regime.eyes.spells
+    if spells is None:
+        return False
+    rates = [spell_rate(regime, signal, error) for error in ("overlooks", "imagines")]
+    if rates == [None, None]:
+        return False
+    return spells.during is None or clock.within(spells.during)
