@@ -134,6 +134,7 @@ CASES = [
     "trials --tell 20% 60% --rigs 2",
     "trials --tell 50% 50.1% --days 3.5",
     f"trials --tell 90% hourly {QUICK}",
+    "check hourly hands-off",
 ]
 
 
@@ -184,6 +185,19 @@ def test_what_is_unfinished_is_what_the_schema_says(command, line, printed, fold
     assert code == INTERRUPTED
     assert [cell["lives"] for cell in value["cells"][:3]] == [2, 0, 2]
     assert value["cells"][1]["odds"] is None and "sensitivity" not in value
+
+
+def test_what_is_in_a_log_is_what_the_schema_says(printed, folder):
+    petsim.simulate("lamplet-quick", "camera-rig", days=2).log().write("a.jsonl")
+    log = folder / "a.jsonl"
+    log.write_text(log.read_text() + "{")
+    code, out = printed("check a.jsonl")
+    [file] = as_the_schema_says("check", out)["files"]
+    assert (code, len(file["log"]["lives"]), len(file["log"]["cuts"])) == (0, 1, 1)
+    log.write_text(log.read_text() + "\n{}\n")
+    code, out = printed("check a.jsonl")
+    [file] = as_the_schema_says("check", out)["files"]
+    assert (code, file["log"], len(file["problems"])) == (BAD_INPUT, None, 2)
 
 
 def test_an_index_that_nobody_knows_is_null(printed, folder, monkeypatch):

@@ -132,6 +132,19 @@ def compare(
     help="Write the pet to this file, as it is at the time that --until or --days gives; --pet "
     "takes such a file.",
 )
+@click.option(
+    "--log",
+    type=values.NEW_LOG,
+    metavar="LOG.jsonl",
+    help="Write what a rig would have logged of the life, without the truth, to this file; see "
+    "petsim help log.",
+)
+@click.option(
+    "--truth",
+    type=values.NEW_LOG,
+    metavar="TRUTH.jsonl",
+    help="With --log, write what truly was to this file.",
+)
 @options.check_limit
 @click.option(
     "--only",
@@ -163,6 +176,8 @@ def run(
     outcome: str | None,
     lives: int | None,
     write_pet: Path | None,
+    log: Path | None,
+    truth: Path | None,
     check_limit: float,
     only: tuple[str, ...],
     as_json: bool,
@@ -178,6 +193,7 @@ def run(
 
     if lives is not None and outcome is None:
         raise ArgumentError("--lives: is how many to look at for an --outcome; expected both")
+    _ensure_new(log, truth)
     if regime is not None and sweep is None:
         subject = inputs.of_a_regime(regime, lives, check_limit, lived)
     elif sweep is not None and regime is None:
@@ -191,6 +207,8 @@ def run(
     )
     if write_pet is not None:
         _write_pet(write_pet, lone, subject)
+    if log is not None:
+        _write_log(log, truth, lone)
     if as_json:
         print_json(lone.as_dict())
     elif as_csv:
@@ -220,6 +238,28 @@ def _write_pet(path: Path, life: Life, subject: Subject) -> None:
     with writing_new(path):
         write_new(path, written_pet.file(left, life))
     print_text(written_pet.summary(left, path), aside=True)
+
+
+def _ensure_new(log: Path | None, truth: Path | None) -> None:
+    """Refuse the files of a log and its truth that can't be written, before the life is lived."""
+    if truth is not None and (log is None or log == truth):
+        raise ArgumentError("--truth: is beside a log; expected --log with another file")
+    for path in filter(None, (log, truth)):
+        if path.exists():
+            raise ArgumentError(f"{path}: is there already; expected a new file")
+
+
+def _write_log(path: Path, truth: Path | None, life: Life) -> None:
+    """Write what a rig would have logged of a life, and what truly was if that is asked for."""
+    from petsim.life.log.truth import truth_text
+    from petsim.spec.library import write_new
+
+    life.log().write(path)
+    print_text(f"{path}: written, what a rig would have logged, on nominal dates", aside=True)
+    if truth is not None:
+        with writing_new(truth):
+            write_new(truth, truth_text(life))
+        print_text(f"{truth}: written, what truly was", aside=True)
 
 
 def _first_with(outcome: str, subject: Subject, check_limit: float, *, beside_data: bool) -> int:

@@ -41,8 +41,8 @@ if TYPE_CHECKING:
 def show(file: str) -> None:
     """A file as petsim understands it, or what a sweep found.
 
-    FILE is the name or path of a model or a regime, a pet, a study, a policy as FILE.py:CLASS, or
-    the name of a sweep.
+    FILE is the name or path of a model or a regime, a pet, a study, a log, a policy as
+    FILE.py:CLASS, or the name of a sweep.
     """
     from petsim.spec.library import is_sweep
     from petsim.view.show import show_file
@@ -64,17 +64,20 @@ def show(file: str) -> None:
     help="Model to check against if none of the files is one.",
 )
 @options.check_limit
-def check(files: tuple[str, ...], model: str | None, check_limit: float) -> None:
-    """Say what is wrong with files, all at once.
+@options.as_json
+def check(files: tuple[str, ...], model: str | None, check_limit: float, as_json: bool) -> None:
+    """Say what is wrong with files, all at once, and what is in a log.
 
-    FILE is the name or path of a model or a regime, a pet, a study, a policy as FILE.py:CLASS, or
-    the name of a sweep.
+    FILE is the name or path of a model or a regime, a pet, a study, a log, a policy as
+    FILE.py:CLASS, or the name of a sweep.
     """
     from petsim.study.check import check_files
-    from petsim.view.show import passed
+    from petsim.view.show import findings_as_dict, passed
 
     findings = check_files(files, model, check_limit)
-    for finding in findings:
+    if as_json:
+        print_json(findings_as_dict(findings))
+    for finding in () if as_json else findings:
         if finding.problems:
             complain("\n".join(finding.problems))
         else:

@@ -161,12 +161,17 @@ def _half_width(text: str) -> float:
     return value
 
 
-def _new_file(text: str) -> Path:
-    path = Path(text)
-    if path.name.strip() in ("", ".."):
-        raise MisfitError("expected the name of a new file")
-    is_named = path.suffix in YAML
-    return path if is_named else path.with_name(f"{path.name}.yaml")
+def _new_file(*endings: str) -> Callable[[str], Path]:
+    """Return what reads the name of a new file, to which the first ending may have to be added."""
+
+    def read(text: str) -> Path:
+        path = Path(text)
+        if path.name.strip() in ("", ".."):
+            raise MisfitError("expected the name of a new file")
+        is_named = path.suffix in endings
+        return path if is_named else path.with_name(f"{path.name}{endings[0]}")
+
+    return read
 
 
 def _zoom(text: str) -> tuple[int, int]:
@@ -199,4 +204,5 @@ ADDRESS = Value(_address)
 REACHED = Value(_reached)
 ODDS = Value(_odds)
 HALF_WIDTH = Value(_half_width)
-NEW_FILE = Value(_new_file)
+NEW_FILE = Value(_new_file(*YAML))
+NEW_LOG = Value(_new_file(".jsonl"))

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from petsim.errors import PolicyError, SpecError
 from petsim.life.caretaker import Caretaker, load_caretaker
 from petsim.life.kinds import ACTION_KINDS
+from petsim.life.log.reader import Log
 from petsim.life.record import Life
 from petsim.life.remarks import never_checked, remarks, remarks_with_a_model
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
@@ -28,10 +29,11 @@ from petsim.spec.model import Model
 class Finding(NamedTuple):
     """What came of checking one file.
 
-    kind: "model", "regime", "pet", "policy", "study" or "sweep"; empty if that could not be told.
+    kind: "model", "regime", "pet", "policy", "study", "sweep" or "log"; empty if that could not be
+    told.
     models: the ids of the models that anything but a model was checked against.
     problems: what is wrong, one line each; none if all is well.
-    notes: what is allowed but may not be meant, one line each.
+    notes: what is allowed but may not be meant, one line each. log: what was read of a log.
     """
 
     source: str
@@ -39,6 +41,7 @@ class Finding(NamedTuple):
     models: tuple[str, ...]
     problems: tuple[str, ...]
     notes: tuple[str, ...] = ()
+    log: Log | None = None
 
 
 def check(sources: Sequence[str], model: str | None = None) -> list[Finding]:

@@ -20,5 +20,5 @@ TABLES = ("odds", "summary", "differences", "means", "cells", "lives")
 """The tables of a sweep that can be written to a file."""
 STARTERS: tuple[SpecKind, ...] = ("model", "regime", "pet")
 """The kinds of files of which there is one to start from, and a JSON Schema."""
-DATA = ("compare", "run", "sweep", "sensitivity", "trials", "verify")
+DATA = ("compare", "run", "sweep", "sensitivity", "trials", "check", "verify")
 """The commands that print data with --json, each of which has a JSON Schema."""

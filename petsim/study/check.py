@@ -8,6 +8,7 @@ from typing import Any
 
 from petsim.errors import ArgumentError, PolicyError, SpecError, legible
 from petsim.life.check import Finding, check, kind_of
+from petsim.life.log.reader import is_log, read
 from petsim.spec import defaults
 from petsim.spec.library import model_agreed, model_named_in
 from petsim.spec.names import names_a_policy
@@ -21,7 +22,7 @@ from petsim.study.store import DamageError, in_words
 def check_files(
     sources: Sequence[str], model: str | None, check_limit: float = defaults.CHECK_LIMIT
 ) -> list[Finding]:
-    """Check files: models, regimes and policies first, then studies, then sweeps.
+    """Check files: models, regimes and policies first, then studies, then sweeps, then logs.
 
     Args:
         sources: names or paths, policies as `FILE.py:CLASS`.
@@ -29,8 +30,9 @@ def check_files(
             model among the files; None for the one that each names, or the default.
         check_limit: the seconds that a policy may take for a check, or to be loaded.
     """
-    kinds = {source: kind_of(source) for source in sources}
-    lone = [source for source in sources if kinds[source] not in ("policy", "study", "sweep")]
+    kinds = {source: "log" if is_log(source) else kind_of(source) for source in sources}
+    apart = ("policy", "study", "sweep", "log")
+    lone = [source for source in sources if kinds[source] not in apart]
     pets = [source for source in sources if kinds[source] == "model"]
     return [
         *check(lone, model),
@@ -41,6 +43,7 @@ def check_files(
         ),
         *(check_study(source) for source in kinds if kinds[source] == "study"),
         *(check_sweep(source) for source in kinds if kinds[source] == "sweep"),
+        *(check_log(source) for source in kinds if kinds[source] == "log"),
     ]
 
 
@@ -121,6 +124,14 @@ def check_sweep(name: str) -> Finding:
         problems = tuple(f"{sweep.path}: is damaged: {damage}" for damage in damages)
         return Finding(name, "sweep", (), problems)
     return Finding(name, "sweep", (), (), notes)
+
+
+def check_log(file: str) -> Finding:
+    """Check the file of a log, and say what is in it."""
+    try:
+        return Finding(file, "log", (), (), log=read(file))
+    except SpecError as error:
+        return Finding(file, "log", (), error.lines)
 
 
 def _progress(sweep: Sweep) -> Iterator[str]:

@@ -412,6 +412,72 @@ def _trial_design(about: str) -> Schema:
 # Checks against theory
 
 
+def _findings() -> Schema:
+    finding = _record(
+        "What came of checking a file",
+        source=_text("Its name or path, as given"),
+        kind=_text(
+            "What it is; empty if that can't be told",
+            *("", "model", "regime", "pet", "policy", "study", "sweep", "log"),
+        ),
+        models=_list("Models that it was checked against", _text("Name of a model")),
+        problems=_list("What is wrong, none if all is well", _text("A problem, in a line")),
+        notes=_list("What is allowed but may not be meant", _text("A note, in a line")),
+        log=_or_null(_log(), "if it is no log, or a wrong one"),
+    )
+    return _record(
+        "What came of checking files", petsim=_version(), files=_list("The files", finding)
+    )
+
+
+def _log() -> Schema:
+    gap = _record(
+        "Lines that are missing",
+        line=_whole("Number of the line before which they are", NUMBER),
+        lost=_whole("How many are missing"),
+    )
+    return _record(
+        "What is in a log",
+        lines=_whole("Lines that count"),
+        lives=_list("Its lives", _logged_life()),
+        cuts=_list("Lines that were cut off", _whole("Number of the line", NUMBER)),
+        gaps=_list("Where lines are missing", gap),
+        jumps=_list("Where the wall clock jumped", _jump("it jumped")),
+        drifts=_list("Where the pet's clock has moved", _jump("it moved")),
+        outside=_whole("Checks, looks and actions between an end and the next birth"),
+        blind_spots=_list("What it can't say", _text("A reason, and what stays a guess for it")),
+    )
+
+
+def _jump(what: str) -> Schema:
+    return _record(
+        "A clock that is otherwise than the line before lets expect",
+        line=_whole("Number of the line", NUMBER),
+        by_s=_number(f"By how much {what}", "s"),
+    )
+
+
+def _logged_life() -> Schema:
+    return _record(
+        "A life in a log",
+        pet=_text("What the pet is called"),
+        regime=_text("The regime that the header names; empty if it names none"),
+        begins=_text("The pet's clock at its first second"),
+        born=_flag("Whether that is its birth"),
+        end=_or_null(_text("How it ended", "died", "left"), "if the log does not say"),
+        days=_number("From its first second to the last", "days"),
+        checks=_whole("Checks"),
+        skipped=_whole("Checks that were skipped, as the last one still went on"),
+        looks=_whole("Looks"),
+        seen=_by_name("Looks at each signal", _whole("Looks at it")),
+        unreadable=_by_name("Looks that could not make out a signal", _whole("Such looks")),
+        actions=_by_name("Actions that were begun", _whole("How often")),
+        unfinished=_whole("Actions of which it has the first press only"),
+        up_s=_number("How long the rig was up", "s"),
+        outages_s=_list("Times for which it was not", _number("How long one was", "s")),
+    )
+
+
 def _verdicts() -> Schema:
     got = _or_null(_number("What petsim has", "as named"), "if that is no finite number")
     figure = _record(
@@ -434,6 +500,7 @@ PRINTED: dict[str, Callable[[], Schema]] = {
     "sweep": _sweep,
     "sensitivity": _sensitivity,
     "trials": _trials,
+    "check": _findings,
     "verify": _verdicts,
 }
 """What makes the schema of each command that has `--json`."""

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
+from petsim._version import __version__
 from petsim.errors import legible
 from petsim.life.check import Finding
+from petsim.life.log.reader import is_log, read
 from petsim.life.policy_files import PolicyInFile, load_policy
 from petsim.spec.eyes import LevelEye
 from petsim.spec.growth import Bounds, entered, in_order_of_growth, left, reachable, successors
@@ -20,18 +23,20 @@ from petsim.spec.regime import Regime
 from petsim.spec.study import Study, load_study
 from petsim.spec.taken_over import TakenOver
 from petsim.study.results import open_sweep
-from petsim.view import sweep_text
+from petsim.view import log_text, sweep_text
 from petsim.view.tables import table
 
 _READ_RIGHT = LevelEye.model_validate({"misreads": "0%"})
 
 
 def show_file(source: str, width: int = 80) -> str:
-    """Return what was understood of a file of any kind, or what a sweep found and what it is.
+    """Return what was understood of a file of any kind, what a sweep found, or what is in a log.
 
     Raises:
         SpecError, ArgumentError: it can't be read; with everything that is wrong with it.
     """
+    if is_log(source):
+        return log_text.summary(read(source))
     what = kind(source)
     if what == "sweep":
         sweep = open_sweep(source)
@@ -199,8 +204,21 @@ def listing() -> str:
     )
 
 
+def findings_as_dict(findings: Iterable[Finding]) -> dict[str, Any]:
+    """Return what came of checking files as plain data, as `petsim check --json` prints it."""
+    return {
+        "petsim": __version__,
+        "files": [
+            finding._asdict() | {"log": finding.log and log_text.as_dict(finding.log)}
+            for finding in findings
+        ],
+    }
+
+
 def passed(finding: Finding) -> str:
-    """Return a line that says that a file is right, and one for each note on it."""
+    """Return a line that says that a file is right, with notes on it, or what is in a log."""
+    if finding.log is not None:
+        return log_text.summary(finding.log)
     head = f"{legible(finding.source)}: ok, a {finding.kind}"
     if finding.models:
         head += f" that goes with {', '.join(finding.models)}"

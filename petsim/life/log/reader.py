@@ -102,8 +102,10 @@ def read(path: str | Path) -> Log:
 
 
 def is_log(path: str | Path) -> bool:
-    """Whether a file begins as a log does, whatever its name and whatever is wrong with it."""
+    """Whether a file begins as a log does or is named so, whatever is wrong with it."""
     try:
+        if Path(path).suffix == ".jsonl":
+            return True
         if other_than_file(path) is not None:
             return False
         with Path(path).open("rb") as stream:
