@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from petsim.errors import PolicyError as PolicyError
     from petsim.errors import Problem as Problem
     from petsim.errors import SpecError as SpecError
+    from petsim.evidence.fit import Fit as Fit
+    from petsim.evidence.fit import fit as fit
     from petsim.life.check import check_policy as check_policy
     from petsim.life.log.entries import LoggedLife as LoggedLife
     from petsim.life.log.reader import read_log as read_log
@@ -60,6 +62,7 @@ _HOME = {
     "Comparison": "petsim.study.compare",
     "Evaluation": "petsim.study.evaluate",
     "Evaluator": "petsim.study.evaluate",
+    "Fit": "petsim.evidence.fit",
     "Life": "petsim.life.record",
     "LoggedLife": "petsim.life.log.entries",
     "Model": "petsim.spec.model",
@@ -79,6 +82,7 @@ _HOME = {
     "check_policy": "petsim.life.check",
     "columns": "petsim.life.record",
     "compare": "petsim.study.compare",
+    "fit": "petsim.evidence.fit",
     "load_model": "petsim.spec.library",
     "load_pet": "petsim.spec.library",
     "load_regime": "petsim.spec.library",

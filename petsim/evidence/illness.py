@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from petsim.evidence.estimate import Estimate
 from petsim.evidence.kernels.illness import forward_illness
 from petsim.evidence.kernels.levels import PASS
-from petsim.evidence.levels import Lived, landing, owner
+from petsim.evidence.levels import Lived, landing
+from petsim.evidence.places import places_of
 from petsim.evidence.posterior import Parameter, Posterior, Target, maximise
 from petsim.evidence.rates import ErrorRates, emissions_of, error_rates, rates_of_emissions
 from petsim.evidence.tape import Chain, Reading, Tape, arrays, tape_of
@@ -49,6 +50,7 @@ class IllnessChain:
     acts: tuple[tuple[str, Parameter], ...]
     tapes: tuple[Tape, ...] = ()
     excess: tuple[Matrix, ...] = ()
+    name: str = "illness"
 
     @property
     def parameters(self) -> list[Parameter]:
@@ -62,10 +64,14 @@ class IllnessChain:
 
     def _owners(self) -> list[str]:
         """Where the file has the base rate of each form."""
-        return [
-            owner(self.model, form, "illness.base", self.model.forms[form].illness.base)  # type: ignore[union-attr]
-            for form in self.forms
-        ]
+        places = places_of(self.model, "illness.base")
+        of_form = {form: place for place, forms in places.items() for form in forms}
+        return [of_form[form] for form in self.forms]
+
+    def fit(self) -> tuple[IllnessChain, Posterior]:
+        """Return the chain and its posterior."""
+        target = Target(self.likelihood, tuple(self.parameters))
+        return self, maximise(target, target.guess)
 
     def likelihood(self, values: Sequence[float]) -> float:
         """Return the log-likelihood of all lives under parameters on the natural scale."""
@@ -178,12 +184,6 @@ def illness_chain(model: Model, regime: Regime, lived: Lived) -> IllnessChain | 
         errors,
         tuple((action, chance) for action, chance in acts if action in lived.actions),
     )
-
-
-def fit_illness(chain: IllnessChain) -> Posterior:
-    """Return the posterior of the chain's parameters."""
-    target = Target(chain.likelihood, tuple(chain.parameters))
-    return maximise(target, target.guess)
 
 
 def _one_phase(tape: Tape) -> Tape:

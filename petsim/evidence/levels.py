@@ -13,8 +13,10 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim.evidence.kernels.levels import NO_LAW, forward
+from petsim.evidence.estimate import Estimate, refused
+from petsim.evidence.kernels.levels import NO_LAW, PASS, forward
 from petsim.evidence.means import mean_of
+from petsim.evidence.places import places_of, value_at
 from petsim.evidence.posterior import Parameter, Posterior, Target, maximise
 from petsim.evidence.rates import (
     ErrorRates,
@@ -34,6 +36,14 @@ from petsim.spec.regime import Regime
 Family = Literal["exponential", "weibull"]
 Matrix = NDArray[np.float64]
 NO_PREDICTIONS = np.zeros((0, 5))
+AIC_GAIN = 6.0
+"""What a shape has to gain by Akaike's criterion, on one grid, to be believed."""
+FEWEST_WAITS = 30
+"""Waits that it takes to doubt an exponential guess: an infancy of 11 would claim anything."""
+FEWEST_DROPS = 5
+"""Waits below which nothing is told of their law."""
+FEW_WAITS = 8
+"""Waits that it takes to confirm a guess that is not."""
 
 
 @dataclass(frozen=True)
@@ -174,6 +184,54 @@ class LevelChain:
                 table[place, row] = source, to, chance
         return table
 
+    # Fit
+
+    def fit(self) -> tuple[LevelChain, Posterior]:
+        """Return the chain with the family of each law chosen, and its posterior.
+
+        A wait is exponential unless a Weibull law gains by Akaike's criterion. The two are held
+        against each other on one grid, the law by itself with all else as it is.
+        """
+        chain = self
+        target = Target(chain.likelihood, tuple(chain.parameters))
+        values, _ = target.search(target.guess)
+        for place, (law, waits) in enumerate(zip(self.laws, self._waits(), strict=True)):
+            least = FEWEST_WAITS if law.guess.kind == "exponential" else FEW_WAITS
+            shaped = _shaped(chain, place, values) if waits >= least else None
+            if shaped is not None:
+                chain, values = shaped
+        return chain, maximise(Target(chain.likelihood, tuple(chain.parameters)), values)
+
+    def _waits(self) -> list[float]:
+        """Of each law, the waits that the lives are expected to have shown."""
+        awake = np.zeros(len(self.laws))
+        for tape in self.tapes:
+            old = tape.firsts[tape.kinds == PASS]
+            amounts = tape.amounts[tape.kinds == PASS]
+            np.add.at(awake, old[old != NO_LAW], amounts[old != NO_LAW])
+        return [float(x) / mean_of(law.guess) for x, law in zip(awake, self.laws, strict=True)]
+
+    def estimates(self, posterior: Posterior) -> list[Estimate]:
+        """What its posterior tells of each parameter."""
+        few = {
+            law.path: waits
+            for law, waits in zip(self.laws, self._waits(), strict=True)
+            if waits < FEWEST_DROPS
+        }
+        return [
+            refused(
+                each.path,
+                each.file,
+                each.of,
+                guess=each.guess,
+                why=f"about {few[each.path]:.0f} of them were lived",
+                record="more lives",
+            )
+            if each.path in few
+            else each
+            for each in posterior.estimates()
+        ]
+
     # Tapes
 
     def over(
@@ -216,9 +274,7 @@ class Lived(NamedTuple):
 def need_chain(need: str, model: Model, regime: Regime, lived: Lived) -> LevelChain:
     """Return the chain of a need by the guess, for what was lived."""
     full = model.needs[need].full
-    laws, law_of = _laws(
-        model, f"drops.{need}", lambda form: model.forms[form].drops.get(need), lived
-    )
+    laws, law_of = _laws(model, f"drops.{need}", lived)
     errors = error_rates(regime, need, "misreads")
     return LevelChain(
         name=need,
@@ -238,11 +294,7 @@ def waste_chain(model: Model, regime: Regime, lived: Lived) -> LevelChain:
     """Return the chain of the pile of waste by the guess; see `need_chain`."""
     most = max((form.waste.pile_max for form in model.forms.values() if form.waste), default=1)
 
-    def every(form: str) -> Distribution | None:
-        waste = model.forms[form].waste
-        return None if waste is None else waste.every
-
-    laws, law_of = _laws(model, "waste.every", every, lived)
+    laws, law_of = _laws(model, "waste.every", lived)
     twice = "look at the waste twice in each check: overlooked, it is like waste that came later"
     kinds = ("overlooks", "imagines")
     errors = tuple(error_rates(regime, "waste", kind, twice) for kind in kinds)
@@ -260,33 +312,20 @@ def waste_chain(model: Model, regime: Regime, lived: Lived) -> LevelChain:
     )
 
 
-def _laws(
-    model: Model, part: str, law_of: Callable[[str], Distribution | None], lived: Lived
-) -> tuple[tuple[WaitLaw, ...], dict[str, int]]:
+def _laws(model: Model, part: str, lived: Lived) -> tuple[tuple[WaitLaw, ...], dict[str, int]]:
     """The laws of a wait, each once where the file has it, and of each form the number of its own.
 
-    A form whose law is not that of its stage has one of its own.
+    part: where a stage has it, such as `waste.every`.
     """
     laws: list[WaitLaw] = []
-    numbers: dict[str, int] = {}
-    for form in model.forms:
-        law = law_of(form)
-        if law is None or form not in lived.forms:
-            continue
-        path = f"{owner(model, form, part, law)}.{part}"
-        known = {each.path: number for number, each in enumerate(laws)}
-        if path not in known:
-            laws.append(WaitLaw(path, law, grid_step(mean_of(law), lived.interval)))
-        numbers[form] = known.get(path, len(laws) - 1)
-    return tuple(laws), numbers
-
-
-def owner(model: Model, form: str, part: str, value: Any) -> str:
-    """Where a file has a value of a form: in its stage, or in the form itself if it differs."""
-    stage: Any = model.stages[model.forms[form].stage]
-    for name in part.split("."):
-        stage = stage.get(name) if isinstance(stage, Mapping) else getattr(stage, name, None)
-    return f"stages.{model.forms[form].stage}" if stage == value else f"forms.{form}"
+    law_of: dict[str, int] = {}
+    for place, forms in places_of(model, part).items():
+        own = [form for form in forms if form in lived.forms]
+        if own:
+            law_of |= dict.fromkeys(own, len(laws))
+            law = value_at(model.forms[own[0]], part)
+            laws.append(WaitLaw(f"{place}.{part}", law, grid_step(mean_of(law), lived.interval)))
+    return tuple(laws), law_of
 
 
 def landing(model: Model, regime: Regime, action: str) -> Parameter:
@@ -394,35 +433,6 @@ def overlooking(most: int, overlooks: float, imagines: float) -> Matrix:
 
 
 # Choice of the family
-
-AIC_GAIN = 6.0
-"""What a shape has to gain by Akaike's criterion, on one grid, to be believed."""
-FEWEST_WAITS = 30
-"""Waits that it takes to doubt an exponential guess: an infancy of 11 would claim anything."""
-FEW_WAITS = 8
-"""Waits that it takes to confirm a guess that is not."""
-
-
-def fit_chain(chain: LevelChain, waits: Sequence[float]) -> tuple[LevelChain, Posterior]:
-    """Return a chain with the family of each law chosen, and its posterior.
-
-    A wait is exponential unless a Weibull law gains by Akaike's criterion. The two are held
-    against each other on one grid, the law by itself with all else as it is.
-
-    Args:
-        chain: with its tapes.
-        waits: of each law the number of waits that the lives are expected to have shown.
-    """
-    target = Target(chain.likelihood, tuple(chain.parameters))
-    values, _ = target.search(target.guess)
-    for place, law in enumerate(chain.laws):
-        least = FEWEST_WAITS if law.guess.kind == "exponential" else FEW_WAITS
-        if waits[place] < least:
-            continue
-        shaped = _shaped(chain, place, values)
-        if shaped is not None:
-            chain, values = shaped
-    return chain, maximise(Target(chain.likelihood, tuple(chain.parameters)), values)
 
 
 def _shaped(chain: LevelChain, place: int, values: Matrix) -> tuple[LevelChain, Matrix] | None:

@@ -14,6 +14,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from petsim.evidence.estimate import Estimate, refused
 from petsim.evidence.kernels.levels import NO_LAW
 from petsim.evidence.kernels.misbehaviour import (
     COUNTS,
@@ -22,8 +23,9 @@ from petsim.evidence.kernels.misbehaviour import (
     SLEEP,
     forward_misbehaviour,
 )
-from petsim.evidence.levels import Lived, landing, owner
+from petsim.evidence.levels import Lived, landing
 from petsim.evidence.means import mean_of, scaled
+from petsim.evidence.places import places_of, value_at
 from petsim.evidence.posterior import Parameter, Posterior, Target, maximise
 from petsim.evidence.rates import ErrorRates, emissions_of, error_rates, rates_of_emissions
 from petsim.evidence.tape import Chain, Reading, Tape, arrays, tape_of
@@ -66,6 +68,7 @@ class MisbehaviourChain:
     errors: tuple[ErrorRates, ...]
     tapes: tuple[Tape, ...] = ()
     n_lapses: int = 0
+    name: str = "misbehaviour"
 
     @property
     def knows_window(self) -> bool:
@@ -88,6 +91,38 @@ class MisbehaviourChain:
         )
         of_eyes = [p for errors in self.errors for p in errors.fitted]
         return [*means, shape, *([window] if self.knows_window else []), *of_eyes, self.chance]
+
+    def fit(self) -> tuple[MisbehaviourChain, Posterior]:
+        """Return the chain and its posterior."""
+        target = Target(self.likelihood, tuple(self.parameters))
+        return self, maximise(target, target.guess)
+
+    def estimates(self, posterior: Posterior) -> list[Estimate]:
+        """What its posterior tells of each parameter; the one shape for each law that has it."""
+        rows = []
+        for each in posterior.estimates():
+            paths = (
+                [f"{path}.every" for path, _ in self.laws] if each.of == "shape" else [each.path]
+            )
+            if each.path.endswith(".window"):
+                paths = [f"{path}.window" for path, _ in self.laws]
+            rows += [replace(each, path=path) for path in paths]
+        if self.knows_window:
+            return rows
+        return [
+            *rows,
+            *(
+                refused(
+                    f"{path}.window",
+                    "model",
+                    "mean",
+                    guess=mean_of(law.window),
+                    why="hardly any was seen to run out",
+                    record=LAPSES,
+                )
+                for path, law in self.laws
+            ),
+        ]
 
     def likelihood(self, values: Sequence[float]) -> float:
         """Return the log-likelihood of all lives under parameters on the natural scale."""
@@ -200,11 +235,11 @@ def misbehaviour_chain(
         return None
     laws: dict[str, Misbehaviour] = {}
     law_of: dict[str, int] = {}
-    for name, form in model.forms.items():
-        if name in lived.forms and form.misbehaviour is not None:
-            path = f"{owner(model, name, 'misbehaviour', form.misbehaviour)}.misbehaviour"
-            laws[path] = form.misbehaviour
-            law_of[name] = list(laws).index(path)
+    for place, forms in places_of(model, "misbehaviour").items():
+        own = [form for form in forms if form in lived.forms]
+        if own:
+            law_of |= dict.fromkeys(own, len(laws))
+            laws[f"{place}.misbehaviour"] = value_at(model.forms[own[0]], "misbehaviour")
     reprimands = [a for a, care in model.care.items() if care.reprimands and a in lived.actions]
     if not laws:
         return None
@@ -224,12 +259,6 @@ def misbehaviour_chain(
 
 def _nothing_lands() -> Parameter:
     return Parameter("", "regime", "chance", "works", 0.5)
-
-
-def fit_misbehaviour(chain: MisbehaviourChain) -> Posterior:
-    """Return the posterior of the chain's parameters."""
-    target = Target(chain.likelihood, tuple(chain.parameters))
-    return maximise(target, target.guess)
 
 
 def _rows(laws: Sequence[Distribution], step: float) -> Matrix:

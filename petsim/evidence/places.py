@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from petsim.spec.model import Model, Stage
 
 
 def value_at(stage: Stage, name: str) -> Any:
-    """Return a value of a stage or form by its name, such as `waste.pile_max`, None if it has none.
+    """Return a value of a stage or form by its name, None if it has none.
 
-    A form has the values of its stage with its own laid over them.
+    The name is such as `waste.pile_max` or `drops.mood`. A form has the values of its stage with
+    its own laid over them.
     """
     value: Any = stage
     for part in name.split("."):
-        value = getattr(value, part, None)
+        value = value.get(part) if isinstance(value, Mapping) else getattr(value, part, None)
     return value
 
 
