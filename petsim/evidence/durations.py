@@ -51,7 +51,7 @@ class Durations:
     """Durations of one law, and how what they tell is reported.
 
     known: what is known of each. path, file: of the law. guess: the law in the file. record: what
-    to record for more of them. each: what one of them is called, such as `life`.
+    to record for more of them. one, several: what they come from, such as `life` and `lives`.
     """
 
     known: tuple[Known, ...]
@@ -59,7 +59,8 @@ class Durations:
     file: Literal["model", "regime"]
     guess: Distribution
     record: str
-    each: str
+    one: str
+    several: str
 
     @property
     def ended(self) -> int:
@@ -87,9 +88,9 @@ class Durations:
         if n >= LEAST_FOR_SHAPE:
             why = "looks are too far apart to show how the times differ"
         elif n == 1:
-            why = f"one {self.each} shows one draw of it"
+            why = f"one {self.one} shows one draw of it"
         else:
-            why = f"{n} of it are too few to show how they differ"
+            why = f"{n} {self.several} are too few to show how they differ"
         return refused(self.path, self.file, "shape", guess=guess, record=self.record, why=why, n=n)
 
     def _reported(self, of: Of, guess: float, told: Told | None) -> Estimate:

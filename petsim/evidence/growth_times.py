@@ -32,9 +32,8 @@ def lasts_estimates(lives: Sequence[LoggedLife], model: Model) -> list[Estimate]
             known[form].append(lasted)
     estimates: list[Estimate] = []
     for form, times in known.items():
-        told = Durations(
-            tuple(times), f"forms.{form}.lasts", "model", model.forms[form].lasts, RECORD, "life"
-        )
+        path, guess = f"forms.{form}.lasts", model.forms[form].lasts
+        told = Durations(tuple(times), path, "model", guess, RECORD, "life", "lives")
         estimates += told.estimates() if told.ended else []
     return estimates
 

@@ -91,7 +91,8 @@ def _of(path: str, guess: Distribution, known: list[Known]) -> list[Estimate]:
         return [refused(path, "regime", "mean", guess=mean_of(guess), record=RECORD, why=why, n=n)]
     if path == "outages.up" and guess.kind == "exponential":
         return [_exponential(path, guess, known)]
-    return Durations(tuple(known), path, "regime", guess, RECORD, "outage").estimates()
+    of_it = Durations(tuple(known), path, "regime", guess, RECORD, "outage", "outages")
+    return of_it.estimates()
 
 
 def _exponential(path: str, guess: Distribution, known: list[Known]) -> Estimate:

@@ -14,14 +14,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-import numpy as np
-
 from petsim.evidence.estimate import Estimate, refused
 from petsim.evidence.places import places_of
 from petsim.evidence.posterior import Target, maximise
 from petsim.evidence.rates import ErrorRates, error_rates, spell_rate
 from petsim.evidence.sights import Sight, sights_of
-from petsim.evidence.sleep import FARTHEST, Edge, edges, holds
+from petsim.evidence.sleep import FARTHEST, Edge, edges
 from petsim.life.log.entries import Action, LoggedLife
 from petsim.life.policy import clock_at
 from petsim.spec.model import Model
@@ -38,6 +36,8 @@ RECORD = {
     ): "what the screen showed when the lights were put off, and a look after it",
 }
 """What tells more of an error."""
+EVERY_DAY = 0
+"""A weekday, where windows hold on all of them."""
 MARGIN = 1800
 """Seconds from where an edge of sleep may be within which a look is not counted."""
 LEAST_CHANCE = 1e-12
@@ -57,7 +57,7 @@ class Nights(NamedTuple):
         """Whether it sleeps at a second of the day; None if that is not sure."""
         if any((second - start) % DAY < lasts for start, lasts in self.doubts):
             return None
-        return bool(holds(self.windows, np.array([second]))[0])
+        return any(window.holds(second, EVERY_DAY) for window in self.windows)
 
 
 Sure = Iterator[tuple[Sight, bool]]
@@ -119,34 +119,53 @@ def _asleep(life: LoggedLife, model: Model, regime: Regime, nights: Mapping[str,
 
 def _lights(life: LoggedLife, model: Model, regime: Regime, nights: Mapping[str, Nights]) -> Sure:
     """The looks at `lights` whose truth is sure."""
+    switched = _switched(life, model, regime)
     for sight in sights_of(life, "lights", model, regime):
         own = nights[sight.form]
         is_asleep = own.is_asleep(sight.clock.second)
         if is_asleep is False:
             yield sight, True
-        elif is_asleep and _are_put_off(life, sight, own, model, regime):
+        elif is_asleep and _are_off(sight, own, switched):
             yield sight, False
 
 
-def _are_put_off(
-    life: LoggedLife, sight: Sight, nights: Nights, model: Model, regime: Regime
-) -> bool:
-    """Whether the lights were seen to be put off in this sleep, and can't be on again."""
-    fell_asleep = sight.t - min(
-        (sight.clock.second - window.start) % DAY
-        for window in nights.windows
-        if window.holds(sight.clock.second, sight.clock.weekday)
-    )
-    is_off = False
+class Switched(NamedTuple):
+    """An action that put the lights off for sure, or that may have put them on."""
+
+    t: float
+    second_of_day: int
+    is_off: bool
+
+
+def _switched(life: LoggedLife, model: Model, regime: Regime) -> list[Switched]:
+    """The actions of a life after which the lights are off for sure, or may be on."""
+    lights = {
+        action: {model.care[name].lights for name in (action, *regime.hands.of(action).into)}
+        for action in model.care
+    }
+    found: list[Switched] = []
     for entry in life.entries:
-        if isinstance(entry, Action) and fell_asleep <= entry.t <= sight.t:
-            instead = regime.hands.of(entry.action).into if entry.outcome != "took" else {}
-            lights = {model.care[action].lights for action in (entry.action, *instead)}
-            if "on" in lights:
-                is_off = False
-            elif entry.outcome == "took" and "off" in lights:
-                is_off = bool(nights.is_asleep(clock_at(int(entry.t), life.begins).second))
-    return is_off
+        if isinstance(entry, Action):
+            is_off = entry.outcome == "took" and model.care[entry.action].lights == "off"
+            if is_off or "on" in lights[entry.action]:
+                second = clock_at(int(entry.t), life.begins).second
+                found.append(Switched(entry.t, second, is_off))
+    return found
+
+
+def _are_off(sight: Sight, nights: Nights, switched: Sequence[Switched]) -> bool:
+    """Whether the lights were put off in the sleep of a look, and can't be on again."""
+    second = sight.clock.second
+    fell_asleep = sight.t - min(
+        (second - window.start) % DAY
+        for window in nights.windows
+        if window.holds(second, EVERY_DAY)
+    )
+    in_this_sleep = [each for each in switched if fell_asleep <= each.t <= sight.t]
+    if not in_this_sleep:
+        return False
+    last = in_this_sleep[-1]
+    return last.is_off and nights.is_asleep(last.second_of_day) is True
 
 
 def _told(rates: ErrorRates, looks: Sequence[tuple[Sight, bool]]) -> list[Estimate]:

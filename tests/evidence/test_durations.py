@@ -20,9 +20,8 @@ def exactly(*lasted):
 
 
 def durations(guess, *known):
-    return Durations(
-        tuple(known), "forms.glint.lasts", "model", distribution(guess), "more", "life"
-    )
+    path, law = "forms.glint.lasts", distribution(guess)
+    return Durations(tuple(known), path, "model", law, "more lives", "life", "lives")
 
 
 class TestOneDuration:
@@ -84,7 +83,7 @@ class TestReport:
     def test_four_lives_show_no_spread_and_five_do(self):
         known = [Known(t, t + 60) for t in (4000, 4500, 5000, 5500, 6000)]
         *_, shape = durations("uniform 80 min to 100 min", *known[:4]).estimates()
-        assert shape.why == "4 of it are too few to show how they differ"
+        assert shape.why == "4 lives are too few to show how they differ"
         *_, shape = durations("uniform 80 min to 100 min", *known).estimates()
         assert shape.verdict != "refused"
         assert shape.low < np.std([4000, 4500, 5000, 5500, 6000], ddof=1) / 5000 < shape.high
@@ -116,8 +115,8 @@ class TestReport:
     ],
 )
 def test_the_mean_is_in_its_interval_as_often_as_it_says(text, n):
-    """300 logs of n durations, looked at every 2 minutes, of a law half as long as the guess."""
-    logs, random, truth = 300, np.random.default_rng(5), distribution(text)
+    """200 logs of n durations, looked at every 2 minutes, of a law half as long as the guess."""
+    logs, random, truth = 200, np.random.default_rng(5), distribution(text)
     guess = scaled(truth, 2)
     held = 0
     for _ in range(logs):
@@ -132,8 +131,8 @@ def test_the_mean_is_in_its_interval_as_often_as_it_says(text, n):
     ["uniform 80 min to 100 min", "weibull shape 2 scale 2 h", "lognormal median 1 h sigma 1"],
 )
 def test_mean_and_shape_are_in_their_intervals_as_often_as_they_say(text):
-    """50 logs of six durations each, of a law with half of the guess's shape."""
-    logs, random, truth = 50, np.random.default_rng(6), distribution(text)
+    """30 logs of six durations each, of a law with half of the guess's shape."""
+    logs, random, truth = 30, np.random.default_rng(6), distribution(text)
     guess, held = with_shape(truth, 2 * shape_of(truth)), np.zeros(2)
     for _ in range(logs):
         lasted = [truth.quantile(u) // 60 * 60 for u in random.random(6)]

@@ -91,7 +91,7 @@ def test_a_spread_is_told_from_five_outages_on():
         log(runs=runs(*[HOUR] * 5)),
         log(runs=runs(HOUR, 2 * HOUR, 9 * HOUR, HOUR, HOUR, HOUR)),
     )
-    assert told(few, "outages.down", "shape").why == "4 of it are too few to show how they differ"
+    assert told(few, "outages.down", "shape").why == "4 outages are too few to show how they differ"
     assert told(more, "outages.down", "shape").why.startswith("looks are too far apart")
 
 
@@ -104,9 +104,9 @@ def test_a_regime_without_outages_is_told_of_those_that_there_were():
 
 
 def test_intervals_hold_the_truth_as_often_as_they_say():
-    """40 logs of 12 days, with about 18 outages each, against guesses wrong by a factor of 2."""
+    """24 logs of 12 days, with about 18 outages each, against guesses wrong by a factor of 2."""
     truth = load_regime(regime(outages={"up": "exponential 15 h", "down": LAWS["down"]}))
-    laws, lives, held, ended = truth.outages, 40, dict.fromkeys(("up", "down", "shape"), 0), 0
+    laws, lives, held, ended = truth.outages, 24, dict.fromkeys(("up", "down", "shape"), 0), 0
     guess = rig(down="lognormal median 80 min sigma 2")
     for number in range(lives):
         life = logged(simulate(pet(), truth, seed=3, life=number, days=12))
