@@ -187,3 +187,51 @@ def test_log_of_more_needs_than_a_line_holds_is_refused(folder):
     with pytest.raises(petsim.ArgumentError, match=f"^{message}$"):
         log.write("a.jsonl")
     assert files(folder) == []
+
+
+# Notes
+
+NOTES = """\
+when,hunger,pile,moood,who,pressed
+2026-03-02 09:05,3,1,2,me,"clean, feed"
+2026-03-02 10:00,4,0,3,you,
+"""
+
+
+def test_import_makes_notes_a_log(told, folder):
+    (folder / "notes.csv").write_text(NOTES)
+    code, printed, aside = told(
+        *("import", "notes.csv", "-o", "pet", "--time", "when", "--seen", "waste=pile", "--born")
+    )
+    assert (code, printed, aside) == (
+        0,
+        "pet.jsonl: written, a log of 2 checks; try: petsim check pet.jsonl\n",
+        "column 'moood': left out; did you mean 'mood'?\ncolumn 'who': left out\n",
+    )
+    [life] = petsim.read_log("pet.jsonl")
+    assert (life.is_born, len(life.entries)) == (True, 6)
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (("-o", "a"), "notes.csv:1:1: found no column 'time'; expected one of 'when', 'hunger', "
+         "'pile', 'moood', 'who', 'pressed'"),
+        (("-o", "there", "--time", "when"), "there.jsonl: is there already; expected a new file"),
+        (("-o", "no/a", "--time", "when"), "no/a.jsonl: can't be written: No such file or "
+         "directory"),
+        (("-o", "a", "--seen", "wast=pile"), "--seen: 'wast'; did you mean 'waste'?"),
+        (("-o", "a", "--seen", "waste"), "Invalid value for '--seen': 'waste'; expected "
+         "SIGNAL=COLUMN, such as hunger=food"),
+        (("-o", "a", "--model", "lamplt"), "'lamplt': found the unknown model 'lamplt'; did you "
+         "mean 'lamplet'? (a path to a file works too, such as ./lamplt.yaml)"),
+    ],
+)  # fmt: skip
+def test_notes_that_cannot_be_imported_are_told(told, folder, options, message):
+    (folder / "notes.csv").write_text(NOTES)
+    (folder / "there.jsonl").write_text("mine")
+    code, printed, complaint = told("import", "notes.csv", *options)
+    assert (code, printed) == (2, "")
+    assert complaint.endswith(f"{message}\n")
+    assert files(folder) == ["notes.csv", "there.jsonl"]
+    assert (folder / "there.jsonl").read_text() == "mine"

@@ -54,7 +54,7 @@ pets = _files()
 regimes = _files("regimes", endings=(*YAML, ".py"))
 regimes_or_sweep = _files("regimes", endings=(*YAML, ".py"), by_stem=True)
 whatever_is_drawn = _files("models", "regimes", endings=(*YAML, ".py"), by_stem=True)
-any_file = _files("models", "regimes", endings=(*YAML, ".py", ".sweep"))
+any_file = _files("models", "regimes", endings=(*YAML, ".py", ".sweep", ".jsonl"))
 sweep = _files(endings=(), by_stem=True)
 
 

@@ -8,11 +8,21 @@ import click
 
 import petsim
 from petsim.cli import complete, inputs, options, values
-from petsim.cli.output import Command, print_json, print_text, width, write_picture
-from petsim.errors import ArgumentError
+from petsim.cli.output import (
+    Command,
+    print_json,
+    print_text,
+    width,
+    write_picture,
+    writing_new,
+)
+from petsim.errors import ArgumentError, ensure_known, quote
 from petsim.spec import defaults
+from petsim.spec.choices import PRESSED, TIME
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from petsim.study.trials import TrialPlan, Trials
 
 
@@ -105,3 +115,58 @@ def trials(
         print_text(text)
     if path is not None:
         write_picture(result.plot(), path, aside=True)
+
+
+@click.command("import", cls=Command)
+@click.argument("table", metavar="NOTES.csv")
+@click.option(
+    "-o", "--out", required=True, type=values.NEW_LOG, metavar="LOG.jsonl", help="Log to write."
+)
+@click.option("--time", metavar="COLUMN", default=TIME, help="Column of the times.")
+@click.option(
+    "--seen",
+    multiple=True,
+    type=values.COLUMN_OF,
+    metavar="SIGNAL=COLUMN",
+    help="Column of a signal whose column is named otherwise; may be given more than once.",
+)
+@click.option("--pressed", metavar="COLUMN", default=PRESSED, help="Column of the actions.")
+@click.option("--born", is_flag=True, help="The pet was born at the time of the first row.")
+@click.option(
+    "--model",
+    metavar="MODEL",
+    default=defaults.MODEL,
+    shell_complete=complete.models,
+    help="Model of the pet, whose needs, forms and actions the notes name.",
+)
+def import_(
+    table: str,
+    out: Path,
+    time: str,
+    seen: tuple[tuple[str, str], ...],
+    pressed: str,
+    born: bool,
+    model: str,
+) -> None:
+    """A week of notes as a log.
+
+    NOTES.csv is a table with a row for each look at the pet: the time, what was seen of each
+    signal, and what was pressed; see petsim help log.
+    """
+    from petsim.life.log.notes import Columns, notes, signals_of
+    from petsim.spec.library import load_model, write_new
+    from petsim.view.tables import counted
+
+    pet = load_model(model)
+    signals = signals_of(pet)
+    for signal, _ in seen:
+        ensure_known("--seen", signal, signals)
+    found = notes(table, pet, Columns(time, pressed, dict(seen)), is_born=born)
+    with writing_new(out):
+        write_new(out, found.text)
+    print_text(
+        f"{out}: written, a log of {counted(found.checks, 'check')}; try: petsim check {out}"
+    )
+    for name, meant in found.left_out.items():
+        may_mean = f"; did you mean {quote(meant)}?" if meant else ""
+        print_text(f"column {quote(name)}: left out{may_mean}", aside=True)

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from pathlib import Path
 from textwrap import fill
 
-from petsim.spec.names import Shelf, folder
+from petsim.spec.names import folder
 
-TOPICS: dict[str, Shelf] = {"models": "models", "regimes": "regimes"}
+TOPICS = {
+    "models": folder("models"),
+    "regimes": folder("regimes"),
+    "log": Path(__file__).parents[1] / "life" / "log",
+}
 """The topics of the manual, and where the page of each is."""
 
 
 def manual(topic: str) -> str:
     """Return the page of a topic: Markdown, without the comments that are for tests of it."""
-    text = (folder(TOPICS[topic]) / "README.md").read_text(encoding="utf-8")
+    text = (TOPICS[topic] / "README.md").read_text(encoding="utf-8")
     return re.sub(r"^<!--.*?-->\n", "", text, flags=re.MULTILINE).rstrip()
 
 

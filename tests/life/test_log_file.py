@@ -318,6 +318,8 @@ ACTION = {"event": "action", "action": "feed", "began": 1, "presses": 1}
         ({"event": "lok"}, "event: found the unknown event 'lok'; did you mean 'look'?"),
         ({"event": "look"}, "1: saw: missing; expected it in a line of 'look'"),
         (LOOK | {"chek": 1}, "chek: found the unknown key 'chek'; did you mean 'check'?"),
+        (LOOK | {"c\ud800": 1}, "1: 'c\\ud800': found the unknown key 'c\\ud800'; expected one "
+         "of 'n', 'at', 'up', 'boot', 'saw', 'check', 'step', 'unreadable', 'event'"),
         (LOOK | {"boot": True}, "boot: found true; expected a whole number, 0 or more"),
         (LOOK | {"boot": 0}, "boot: found 0; expected at least 1"),
         (LOOK | {"boot": 10**400}, f"boot: found 1{400 * '0'}; expected a whole number, 0 or more"),

@@ -213,7 +213,7 @@ class _Found:
 
     def _refuse(self, number: int, content: bytes, misfit: MisfitError) -> None:
         key = str(misfit.at[0]) if misfit.at else ""
-        column = content.find(f'"{key}"'.encode()) + 1
+        column = content.find(f'"{key}"'.encode("utf-8", "surrogatepass")) + 1
         field = field_name(misfit.at)
         expected = str(misfit.expected)
         self._add(Problem(self._file, number, max(1, column), field, misfit.found, expected))
