@@ -93,7 +93,7 @@ def fit(kind: Fitted, durations: Sequence[Known]) -> Fit | None:
     if not math.isfinite(found.fun) or max(abs(found.x - start)) > FARTHEST - 1:
         return None
     covariance = _covariance(loss, found.x)
-    return None if covariance is None else Fit(_law(kind, found.x), -found.fun, covariance)
+    return None if covariance is None else Fit(_law(kind, found.x), -float(found.fun), covariance)
 
 
 def likelihood_interval(found: Fit, durations: Sequence[Known]) -> tuple[float, float]:

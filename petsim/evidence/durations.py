@@ -5,6 +5,9 @@ which no normal one is near, and for a single duration, of which the guess says 
 mean it may be. Before the log every logarithm of the mean is as likely as another; that of the
 shape is around the guess's. Of exact durations, and a law that is right but for its mean, the
 interval of the mean holds as often as it says.
+
+Of many durations the likelihood of a law without ends is near to a normal one, and a grid would
+take long: they are told by maximum likelihood.
 """
 
 from __future__ import annotations
@@ -17,14 +20,25 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim.evidence.censored import Known, log_likelihood
+from petsim.evidence.censored import (
+    Z95,
+    Fit,
+    Fitted,
+    Known,
+    fit,
+    likelihood_interval,
+    log_likelihood,
+)
 from petsim.evidence.estimate import Estimate, Of, refused, verdict_of
 from petsim.evidence.means import bounds_of_shape, mean_of, scaled, shape_of, with_shape
-from petsim.spec.laws import Distribution
+from petsim.spec.laws import FAMILIES, Distribution
 from petsim.spec.quantities import duration_text
 
 LEAST_FOR_SHAPE = 5
 """Durations from which on their law's shape is estimated, and no longer that of the guess."""
+MANY = 30
+"""Durations from which on laws without ends are told by maximum likelihood."""
+SHAPED: tuple[Fitted, ...] = ("weibull", "lognormal")
 DOUBT_BEFORE: dict[Of, float] = {"mean": 1.5, "shape": 1.0}
 """Standard deviations of the logarithms before the log, with which those after it are compared;
 that of the shape is also the prior."""
@@ -32,6 +46,8 @@ NEGLIGIBLE = 20.0
 """How much less than the greatest a logarithm of a likelihood is where nothing counts any more."""
 FINE, COARSE, ZOOMS = 400, 50, 3
 """Points of a grid in one dimension, and on each side of one in two; how often it is narrowed."""
+SMALL = 1e-5
+"""The step in the logarithm of a parameter by which the slope of the mean is taken."""
 RARE = 1e-4
 """The chance of times beyond which the first grid does not look."""
 
@@ -65,7 +81,7 @@ class Durations:
     @property
     def ended(self) -> int:
         """How many of them were seen to end."""
-        return sum(math.isfinite(known.high) for known in self.known)
+        return _ended(self.known)
 
     def estimates(self) -> list[Estimate]:
         """The mean, and the shape if the law's family has one."""
@@ -99,7 +115,7 @@ class Durations:
             return refused(
                 self.path, self.file, of, guess=guess, record=self.record, why=why, n=self.ended
             )
-        shrink = math.log(told.high / told.low) / (2 * 1.96) / DOUBT_BEFORE[of]
+        shrink = math.log(told.high / told.low) / (2 * Z95) / DOUBT_BEFORE[of]
         verdict = verdict_of(shrink, of, told.low, told.high)
         if verdict == "refused":
             why = (
@@ -131,6 +147,10 @@ def mean_told(guess: Distribution, known: Sequence[Known]) -> Told | None:
 
     None if none of its laws can have given such durations. At least one must have been seen to end.
     """
+    if guess.kind == "exponential" and _ended(known) >= MANY:
+        found = fit("exponential", known)
+        if found is not None:
+            return Told(mean_of(found.law), *likelihood_interval(found, known))
 
     def fits(log_factor: float) -> float:
         return log_likelihood(scaled(guess, math.exp(log_factor)), known)
@@ -150,6 +170,11 @@ def mean_and_shape_told(guess: Distribution, known: Sequence[Known]) -> tuple[To
 
     The family must have a shape, and no single time may be possible for all the durations.
     """
+    kind = next((kind for kind in SHAPED if kind == guess.kind), None)
+    if kind is not None and _ended(known) >= MANY:
+        found = fit(kind, known)
+        if found is not None:
+            return _mean_of_fit(found), _shape_of_fit(found)
 
     middles = np.linspace(*_middles(known), COARSE)
     shapes = np.linspace(*_shapes(guess), COARSE)
@@ -163,6 +188,32 @@ def mean_and_shape_told(guess: Distribution, known: Sequence[Known]) -> tuple[To
         _told(np.array(means).ravel(), weights.ravel()),
         _told(np.exp(shapes), weights.sum(axis=1)),
     )
+
+
+def _mean_of_fit(found: Fit) -> Told:
+    """The mean of a fitted law, with Wald's interval on the scale of its logarithm."""
+    law = found.law
+
+    def log_mean(place: int, by: float) -> float:
+        moved = [x * math.exp(by * (place == other)) for other, x in enumerate(law.parameters)]
+        return math.log(mean_of(Distribution(law.kind, tuple(moved))))
+
+    places = range(len(law.parameters))
+    slopes = np.array([(log_mean(i, SMALL) - log_mean(i, -SMALL)) / (2 * SMALL) for i in places])
+    error = math.sqrt(float(slopes @ np.array(found.covariance) @ slopes))
+    factor = math.exp(Z95 * error)
+    return Told(mean_of(law), mean_of(law) / factor, mean_of(law) * factor)
+
+
+def _shape_of_fit(found: Fit) -> Told:
+    """The shape of a fitted law, with Wald's interval on the scale of its logarithm."""
+    kinds = FAMILIES[found.law.kind].parameters
+    place = next(place for place, kind in enumerate(kinds) if kind.between)
+    return Told(found.law.parameters[place], *found.interval(place))
+
+
+def _ended(known: Sequence[Known]) -> int:
+    return sum(math.isfinite(each.high) for each in known)
 
 
 def _laws(guess: Distribution, middles: Vector, shapes: Vector) -> Iterator[list[Distribution]]:

@@ -70,6 +70,29 @@ def test_lognormal_durations_tell_what_theory_says():
     assert shape == pytest.approx(np.interp([0.5, 0.025, 0.975], below, sigma), rel=2e-2)
 
 
+@pytest.mark.parametrize("text", ["weibull shape 2 scale 2 h", "lognormal median 1 h sigma 0.8"])
+def test_many_durations_tell_the_same_by_maximum_likelihood_as_on_a_grid(text, monkeypatch):
+    law, random = distribution(text), np.random.default_rng(3)
+    known = [Known(t, t + 120) for u in random.random(60) for t in [law.quantile(u) // 120 * 120]]
+    by_likelihood = mean_and_shape_told(law, known)
+    monkeypatch.setattr("petsim.evidence.durations.MANY", 1000)
+    for told, on_grid in zip(by_likelihood, mean_and_shape_told(law, known), strict=True):
+        assert told != on_grid
+        # a median is not a maximum, and a posterior no normal law: they tend to it with the number
+        deviation = math.log(on_grid.high / on_grid.low) / 4
+        assert np.abs(np.log(told) - np.log(on_grid)).max() < deviation / 2
+
+
+def test_many_exponential_durations_tell_the_same_by_maximum_likelihood_as_on_a_grid(monkeypatch):
+    law, random = distribution("exponential 2 h"), np.random.default_rng(3)
+    known = [Known(t, t + 120) for u in random.random(60) for t in [law.quantile(u) // 120 * 120]]
+    told = mean_told(law, known)
+    monkeypatch.setattr("petsim.evidence.durations.MANY", 1000)
+    on_grid = mean_told(law, known)
+    assert told != on_grid
+    assert tuple(told) == pytest.approx(on_grid, rel=0.01)
+
+
 class TestReport:
     def test_one_life_shows_no_spread(self):
         mean, shape = durations("uniform 80 min to 100 min", Known(5000, 5600)).estimates()
