@@ -166,11 +166,11 @@ class LightChain:
         if self.imagines is None:
             return [clear, lasts]
         usual, bad = self.imagines
-        of_sleep = (("eyes.asleep.imagines", usual), ("eyes.spells.asleep.imagines", bad))
         return [
             clear,
             lasts,
-            *(Parameter(path, "regime", "chance", "error", rate) for path, rate in of_sleep),
+            Parameter("eyes.asleep.imagines", "regime", "chance", "error", usual),
+            Parameter("eyes.spells.asleep.imagines", "regime", "chance", "dark", bad),
         ]
 
     def likelihood(self, values: Sequence[float]) -> float:

@@ -23,6 +23,7 @@ PRIORS: dict[str, tuple[float | None, float]] = {
     "shape": (math.log(2.0), 1.0),
     "rate": (None, 1.5),
     "error": (-3.0, 1.5),
+    "dark": (0.0, 1.5),
     "works": (None, 2.0),
     "refuses": (-5.5, 2.0),
 }
@@ -57,7 +58,7 @@ class Parameter:
     @property
     def is_chance(self) -> bool:
         """Whether it is a chance, whose free scale is the logit."""
-        return self.prior in ("error", "works", "refuses")
+        return self.prior in ("error", "dark", "works", "refuses")
 
     def free(self, value: float) -> float:
         """Return a value on the free scale."""

@@ -84,7 +84,7 @@ def error_rates(regime: Regime, signal: str, error: str, record: str = "") -> Er
         tuple(windows),
         eyes.looks.of,
         eyes.looks.agree,
-        None if in_spell is None else _parameter(path, in_spell, record),
+        None if in_spell is None else _parameter(path, in_spell, record, "dark"),
     )
 
 
@@ -126,5 +126,5 @@ def _rate(part: Any, signal: str, error: str) -> float | None:
     return part.levels[signal].misreads if signal in part.levels else None
 
 
-def _parameter(path: str, rate: float | None, record: str) -> Parameter:
-    return Parameter(path, "regime", "chance", "error", rate or UNKNOWN, record=record)
+def _parameter(path: str, rate: float | None, record: str, prior: str = "error") -> Parameter:
+    return Parameter(path, "regime", "chance", prior, rate or UNKNOWN, record=record)

@@ -19,7 +19,7 @@ from petsim.evidence.light import (
 )
 from petsim.evidence.misbehaviour import MisbehaviourChain
 from petsim.evidence.posterior import Posterior
-from petsim.evidence.rates import spell_rate
+from petsim.evidence.rates import UNKNOWN, spell_rate
 from petsim.evidence.tape import Tape, is_asleep
 from petsim.evidence.timeline import FormSpan
 from petsim.life.log.entries import LoggedLife, Look
@@ -32,6 +32,8 @@ HiddenChain = LevelChain | IllnessChain | MisbehaviourChain
 Fitted = tuple[HiddenChain, Posterior]
 ROUNDS = 2
 """How often chains are fitted, each time in the light that all looks then show."""
+LEAST_BAD = 3.0
+"""Times the usual rate of an error that it is taken to be in bad light, if the guess says less."""
 MARGIN = 1800.0
 """Seconds from the edge of a sleep within which it is not sure that the pet is awake."""
 
@@ -63,7 +65,9 @@ def fit_in_light(
 def _usual(regime: Regime) -> tuple[float, float] | None:
     """The rates of imagining sleep, usual and in a spell, None if a spell does not change it."""
     bad = spell_rate(regime, "asleep", "imagines")
-    return None if bad is None else (regime.eyes.asleep.imagines or 0.01, bad)
+    usual = regime.eyes.asleep.imagines or UNKNOWN
+    # of two alike, nothing would say which is that of bad light
+    return None if bad is None else (usual, max(bad, LEAST_BAD * usual))
 
 
 @dataclass(frozen=True)
