@@ -60,10 +60,10 @@ class Edge:
 
     @property
     def estimate(self) -> int:
-        """The guess if it may be right, else the whole minute in the middle of where it may be."""
+        """The guess if it may be right, else the minute in the middle of where it may be."""
         if self.low <= self.guess <= self.high:
             return self.guess
-        return (self.low + self.high) // 2 // MINUTE * MINUTE
+        return self.low + (self.high - self.low) // 2 // MINUTE * MINUTE
 
 
 def sleep_estimates(lives: Sequence[LoggedLife], model: Model, regime: Regime) -> list[Estimate]:
@@ -124,11 +124,11 @@ def holds(windows: Sequence[Window], seconds: NDArray[np.int64]) -> NDArray[np.b
     """Return for seconds of day whether a pet that sleeps in windows is asleep."""
     asleep = np.zeros(len(seconds), dtype=bool)
     for window in windows:
-        asleep |= (seconds - window.start) % DAY < length_of(window)
+        asleep |= (seconds - window.start) % DAY < _length_of(window)
     return asleep
 
 
-def length_of(window: Window) -> int:
+def _length_of(window: Window) -> int:
     """Return how many seconds a window lasts."""
     return (window.end - window.start - 1) % DAY + 1
 
@@ -138,7 +138,7 @@ def _edge(windows: Sequence[Window], place: int, side: Side, seen: _Seen) -> Edg
     window = windows[place]
     guess = window.start if side == "from" else window.end
     shifts = range(-FARTHEST, FARTHEST + 1, MINUTE)
-    tried = [(shift, shifted(window, side, shift)) for shift in shifts]
+    tried = [(shift, _shifted(window, side, shift)) for shift in shifts]
     kept = [(shift, moved) for shift, moved in tried if moved is not None]
     chances = np.array(
         [seen.likelihood([*windows[:place], moved, *windows[place + 1 :]]) for _, moved in kept]
@@ -160,9 +160,9 @@ def _edge(windows: Sequence[Window], place: int, side: Side, seen: _Seen) -> Edg
     )
 
 
-def shifted(window: Window, side: Side, by: int) -> Window | None:
+def _shifted(window: Window, side: Side, by: int) -> Window | None:
     """Return a window with an edge moved by some seconds, None if no night or no day is left."""
-    length = length_of(window) + (by if side == "to" else -by)
+    length = _length_of(window) + (by if side == "to" else -by)
     if not 0 < length < DAY:
         return None
     start = (window.start + (by if side == "from" else 0)) % DAY
@@ -180,7 +180,8 @@ def _likeliest(weights: NDArray[np.float64]) -> NDArray[np.bool_]:
 def _reported(where: str, edge: Edge, looks: int) -> Estimate:
     path = f"{where}.sleeps[{edge.place}].{edge.side}"
     if not edge.is_told:
-        why = "no look shows it within three hours of the guess" if looks else "sleep was not seen"
+        unseen = "no look at `asleep` came when form and light were sure"
+        why = "no look shows it within three hours of the guess" if looks else unseen
         record = RECORD if looks else "look at `asleep` in each check"
         return refused(path, "model", "value", guess=edge.guess, record=record, why=why, n=looks)
     verdict = verdict_of(edge.shrink, "value", edge.low, edge.high)

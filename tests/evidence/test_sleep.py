@@ -54,7 +54,8 @@ class TestOnAGrid:
         assert found[FROM].estimate == 20 * HOUR + 58 * 60
         assert found[FROM].guess == 22 * HOUR + 20 * 60
         assert found[TO].low <= 7 * HOUR <= found[TO].high
-        assert found[TO].estimate == (found[TO].low + found[TO].high) // 120 * 60
+        assert (found[TO].low, found[TO].high) == (6 * HOUR + 54 * 60, 7 * HOUR + 3 * 60)
+        assert found[TO].estimate == 6 * HOUR + 58 * 60
 
     def test_looks_that_err_leave_it_where_it_is(self):
         # the pet seems awake in one look of an hour after it fell asleep, asleep in one before
@@ -100,6 +101,7 @@ class TestRefused:
     def test_where_nobody_looked(self):
         start = told(log(look(100, form="sprig", hunger=3)))[FROM]
         assert (start.verdict, start.estimate) == ("refused", None)
+        assert start.why == "no look at `asleep` came when form and light were sure"
         assert start.record == "look at `asleep` in each check"
 
     def test_where_all_looks_were_by_day(self):
