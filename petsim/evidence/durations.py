@@ -29,10 +29,9 @@ from petsim.evidence.censored import (
     likelihood_interval,
     log_likelihood,
 )
-from petsim.evidence.estimate import Estimate, Of, refused, verdict_of
+from petsim.evidence.estimate import Estimate, Of, refused, text_of, verdict_of
 from petsim.evidence.means import bounds_of_shape, mean_of, scaled, shape_of, with_shape
 from petsim.spec.laws import FAMILIES, Distribution
-from petsim.spec.quantities import duration_text
 
 LEAST_FOR_SHAPE = 5
 """Durations from which on their law's shape is estimated, and no longer that of the guess."""
@@ -118,9 +117,8 @@ class Durations:
         shrink = math.log(told.high / told.low) / (2 * Z95) / DOUBT_BEFORE[of]
         verdict = verdict_of(shrink, of, told.low, told.high)
         if verdict == "refused":
-            why = (
-                f"it would look much the same from {_text(of, told.low)} to {_text(of, told.high)}"
-            )
+            ends = f"{text_of(of, told.low)} to {text_of(of, told.high)}"
+            why = f"it would look much the same from {ends}"
             return refused(
                 self.path, self.file, of, guess=guess, record=self.record, why=why, n=self.ended
             )
@@ -135,11 +133,6 @@ class Durations:
             n=self.ended,
             shrink=shrink,
         )
-
-
-def _text(of: Of, value: float) -> str:
-    """A mean or a shape in words."""
-    return duration_text(max(1, round(value))) if of == "mean" else f"{value:.2g}"
 
 
 def mean_told(guess: Distribution, known: Sequence[Known]) -> Told | None:

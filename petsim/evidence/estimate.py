@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from petsim.spec.quantities import duration_text
+
 Of = Literal["mean", "shape", "rate", "chance", "value"]
 """What is estimated: the mean of a law in seconds, its shape, a rate a day, a chance as a share, or
 a plain value such as an amount, or a clock time in seconds of the day."""
@@ -84,3 +86,12 @@ def verdict_of(shrink: float, of: Of, low: float, high: float) -> Verdict:
         return "refused"
     is_wide = of == "mean" and high > low * WIDE**2
     return "weak" if shrink > WEAK or is_wide else "well"
+
+
+def text_of(of: Of, value: float) -> str:
+    """Return a value with its unit, in few digits, as reasons have it."""
+    if of == "mean":
+        return duration_text(max(1, round(value)))
+    if of == "chance":
+        return f"{100 * value:.2g} %"
+    return f"{value:.2g}{' a day' if of == 'rate' else ''}"

@@ -14,7 +14,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim.evidence.estimate import Estimate, Of, verdict_of
+from petsim.evidence.estimate import Estimate, Of, text_of, verdict_of
 from petsim.spec.normal import normal_quantile
 
 Vector = NDArray[np.float64]
@@ -34,6 +34,8 @@ LEAST_SHAPE, MOST_SHAPE = 0.2, 50.0
 """Shapes that are looked for: above the most a wait is fixed, for all that a log can tell."""
 GRADIENT_STEP, HESSIAN_STEP = 1e-4, 0.02
 Z = normal_quantile(0.975)
+MORE_LIVES = "more lives"
+"""What would tell more of a parameter of which nothing better is known."""
 _SUREST = 0.97
 """The greatest chance to work of which a search begins: of a sure one there is no logit."""
 
@@ -116,8 +118,8 @@ class Posterior:
 
 
 def _estimate(p: Parameter, x: float, sd: float) -> Estimate:
-    ends = (p.written(p.natural(x - Z * sd)), p.written(p.natural(x + Z * sd)))
-    low, high, shrink = min(ends), max(ends), sd / p.spread
+    low, high = sorted((p.written(p.natural(x - Z * sd)), p.written(p.natural(x + Z * sd))))
+    shrink, ends = sd / p.spread, f"{text_of(p.of, low)} to {text_of(p.of, high)}"
     verdict = verdict_of(shrink, p.of, low, high)
     told = verdict != "refused"
     return Estimate(
@@ -129,8 +131,8 @@ def _estimate(p: Parameter, x: float, sd: float) -> Estimate:
         high if told else None,
         verdict,
         guess=p.written(p.guess),
-        record="" if verdict == "well" else p.record,
-        why="" if told else f"it would look much the same from {low:.2g} to {high:.2g}",
+        record="" if verdict == "well" else p.record or MORE_LIVES,
+        why="" if told else f"it would look much the same from {ends}",
         shrink=shrink,
     )
 
