@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from petsim.errors import LogError, choice, listed, quote
-from petsim.life.log.entries import LoggedLife, Look
+from petsim.life.log.entries import Action, LoggedLife, Look
 from petsim.life.policy import clock_at
 from petsim.spec.growth import reachable, successors
 from petsim.spec.model import Model
@@ -40,8 +40,10 @@ def spells_of_forms(life: LoggedLife, model: Model) -> list[FormSpan]:
     brackets, if the model leaves no doubt which it was; where several may have been, none is.
 
     Raises:
-        LogError: a form was seen that the model lacks, or that can't come of the one before it.
+        LogError: the log is not of such a pet: a form was seen, or an action pressed, that the
+            model lacks, or a form that can't come of the one before it.
     """
+    _ensure_known_actions(life, model)
     spans: list[FormSpan] = []
     last_seen = 0.0
     if life.is_born:
@@ -68,6 +70,18 @@ def forms_seen(life: LoggedLife) -> Iterator[tuple[float, str]]:
     for entry in life.entries:
         if isinstance(entry, Look) and "form" in entry.saw:
             yield entry.t, str(entry.saw["form"])
+
+
+def _ensure_known_actions(life: LoggedLife, model: Model) -> None:
+    """Refuse an action that the model lacks: nobody knows what it does.
+
+    Raises:
+        LogError: there is one.
+    """
+    for entry in life.entries:
+        if isinstance(entry, Action) and entry.action not in model.care:
+            found = f"found the unknown action {quote(entry.action)}"
+            raise LogError(f"{_place(life, entry.t)}: {found}; {choice(entry.action, model.care)}")
 
 
 def _grown(

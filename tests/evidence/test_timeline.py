@@ -6,7 +6,7 @@ from petsim.errors import LogError
 from petsim.evidence.timeline import form_at, spells_of_forms
 from petsim.spec.library import load_model
 from petsim.spec.quantities import Begins
-from tests.evidence.logs import log, look
+from tests.evidence.logs import act, log, look
 
 SPARK, GLINT, FLICKER, SHIMMER = "spark", "glint", "flicker", "shimmer"
 
@@ -97,3 +97,8 @@ def test_a_form_that_grows_no_more_has_none_after_it(lamplet):
 def test_an_unknown_form_is_refused(lamplet):
     with pytest.raises(LogError, match=r"unknown form 'glimt'; did you mean 'glint'\?"):
         spells_of_forms(log(look(60, form="glimt")), lamplet)
+
+
+def test_an_unknown_action_is_refused(lamplet):
+    with pytest.raises(LogError, match=r"day 1 00:01:00: found the unknown action 'fed'; did you"):
+        spells_of_forms(log(act(60, "fed")), lamplet)
