@@ -2,6 +2,7 @@
 
 import json
 import os
+import time
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 
@@ -442,10 +443,23 @@ def test_all_that_is_wrong_is_told_at_once_and_of_very_much_the_first(path):
     assert message[-1] == "20 more problems"
 
 
+def test_log_that_is_wrong_throughout_is_not_read_to_its_end(path):
+    began = time.process_time()
+    message = refusal(path, told() + "{}\n" * 1_000_000)
+    assert message[-1] == "950 more problems"
+    assert time.process_time() - began < 2
+
+
 def test_log_begins_with_its_header(path):
     assert refusal(path, file(START)) == [
         "log.jsonl:1:67: event: found 'start'; expected the 'header' of a log as its first line"
     ]
+    # and what follows is not told of, as it may be no log at all
+    assert refusal(path, "{}\n" * 9) == [
+        "log.jsonl:1:1: event: missing; expected what the line tells, such as 'look'"
+    ]
+    [message] = refusal(path, file({**HEADER, "petsim": "log 2"}, {}, {}))
+    assert message.endswith(": petsim: found 'log 2'; did you mean 'log 1'?")
     assert refusal(path, "") == ["log.jsonl:1:1: found nothing; expected the header of a log first"]
     assert refusal(path, '{"n":0,') == [
         "log.jsonl:1:1: found no whole line; expected the header of a log first"

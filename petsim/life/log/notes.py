@@ -64,8 +64,8 @@ class _Row(NamedTuple):
 def notes(path: str | Path, model: Model, columns: Columns, *, is_born: bool) -> Notes:
     """Return a table of notes, CSV with a line of names first, as a log.
 
-    Its times are those of the pet's clock. An action took no time, its presses were not counted,
-    and what became of it is unknown.
+    Its times are those of the pet's clock. An action takes no time and counts as one press, and
+    what became of it is unknown.
 
     Args:
         path: of the table.

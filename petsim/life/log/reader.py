@@ -26,8 +26,10 @@ from petsim.life.log.lines import LONGEST_LINE, Line, UnreadableError, read_line
 from petsim.life.log.lives import Timed, lives_of
 from petsim.spec.document import MOST_PROBLEMS, field_name, other_than_file
 
-LARGEST_LOG = 1 << 28
-"""Bytes a log may have: some years of a rig that checks every ten minutes."""
+LARGEST_LOG = 1 << 27
+"""Bytes a log may have: about a year of a rig that checks every ten minutes."""
+MOST_FAULTS = 1_000
+"""Problems after which nothing more of a log is read."""
 JUMP = 2.0
 """Seconds by which wall clock and monotonic clock may part from one line to the next."""
 A_LINE = "expected a line of a log, a JSON object"
@@ -86,6 +88,8 @@ def read(path: str | Path) -> Log:
     with _opened(path) as stream:
         for number, content, is_whole in _contents(stream):
             found.take(number, content, is_whole=is_whole)
+            if found.is_hopeless:
+                break
     found.end()
     timed, jumps = _timed(found.lines)
     lives, drifts, outside = lives_of(str(path), timed, {gap.line for gap in found.gaps})
@@ -194,6 +198,13 @@ class _Found:
             self._add(Problem(self._file, 1, 1, "", found, expected))
         if self._problems:
             raise SpecError(self._problems, more=self._more)
+
+    @property
+    def is_hopeless(self) -> bool:
+        """Whether what follows says no more: without its header it is no log, or all is wrong."""
+        has_header = bool(self.lines) and self.lines[0].event == "header"
+        faults = len(self._problems) + self._more
+        return faults >= MOST_FAULTS or (faults > 0 and not has_header)
 
     def _settle(self, *, is_cut: bool) -> None:
         """Say whether a line that couldn't be read was cut off, now that the next is known."""
