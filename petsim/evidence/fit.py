@@ -35,6 +35,7 @@ from petsim.evidence.sleep_eyes import sleep_eyes_estimates
 from petsim.evidence.starts import starts_estimates
 from petsim.evidence.timeline import FormSpan, spells_of_forms
 from petsim.life.caretaker import RegimeSource
+from petsim.life.drawn import Drawn
 from petsim.life.log.entries import Action, Check, LoggedLife, Look
 from petsim.life.log.reader import read_log
 from petsim.life.log.simulated import logged
@@ -84,7 +85,7 @@ class ChainFit:
 
 
 @dataclass(frozen=True)
-class Fit:
+class Fit(Drawn):
     """What logs say of a pet and a rig.
 
     model, regime: the guess. lives: of the logs. estimates: of each parameter that a log may tell.
@@ -97,15 +98,28 @@ class Fit:
     estimates: tuple[Estimate, ...]
     chains: tuple[ChainFit, ...]
 
+    @property
+    def days(self) -> float:
+        """How long the lives were logged, all together."""
+        return sum(life.until for life in self.lives) / DAY
+
+    @property
+    def sources(self) -> list[str]:
+        """The files of the logs, or what else these were."""
+        return list(dict.fromkeys(life.source for life in self.lives))
+
+    def __repr__(self) -> str:
+        return f"<fit: {self.model.id} under {self.regime.id}, {self.days:.1f} days logged>"
+
     def as_dict(self) -> dict[str, Any]:
         """Everything of it as plain data, as `petsim fit --json` prints it."""
         return {
             "petsim": __version__,
             "model": self.model.id,
             "regime": self.regime.id,
-            "logs": list(dict.fromkeys(life.source for life in self.lives)),
+            "logs": self.sources,
             "lives": len(self.lives),
-            "days": sum(life.until for life in self.lives) / DAY,
+            "days": self.days,
             "parameters": [estimate.as_dict() for estimate in self.estimates],
             "chains": [chain.as_dict() for chain in self.chains],
         }
@@ -115,6 +129,8 @@ def fit(
     logs: Log | Sequence[Log],
     model: ModelSource,
     regime: RegimeSource | None = None,
+    *,
+    progress: bool = False,
 ) -> Fit:
     """Fit a model to logs of its pet.
 
@@ -125,6 +141,7 @@ def fit(
             are taken as they are.
         regime: the guess of the rig's eyes, hands and power, likewise. The one that the logs name,
             if it is left out.
+        progress: whether a terminal shows how far it is, and the time left.
 
     Returns:
         The fit: an estimate of each parameter that a log may tell, with its interval, or why it
@@ -139,7 +156,7 @@ def fit(
     lives = [life for log in several for life in _lives_of(log)]
     loaded = load_model(model)
     named = _named_regime(lives) if regime is None else regime
-    return fit_logs(lives, loaded, load_regime(named, loaded))
+    return fit_logs(lives, loaded, load_regime(named, loaded), progress=progress)
 
 
 def _lives_of(log: Log) -> Sequence[LoggedLife]:
@@ -150,20 +167,24 @@ def _lives_of(log: Log) -> Sequence[LoggedLife]:
 
 def _named_regime(lives: Sequence[LoggedLife]) -> str:
     """The regime that logs name, if they name one, and only one."""
-    names = list(dict.fromkeys(life.regime for life in lives))
-    if len(names) != 1 or not names[0]:
-        found = f"the logs name {listed([quote(name) for name in names])}" if names else "none"
+    names = list(dict.fromkeys(life.regime for life in lives if life.regime))
+    if len(names) != 1:
+        found = (
+            f"the logs name {listed(list(map(quote, names)))}" if names else "the logs name none"
+        )
         raise ArgumentError(f"regime: {found}; expected the one of the rig's eyes and hands")
     return names[0]
 
 
-def fit_logs(lives: Sequence[LoggedLife], model: Model, regime: Regime) -> Fit:
+def fit_logs(
+    lives: Sequence[LoggedLife], model: Model, regime: Regime, *, progress: bool = False
+) -> Fit:
     """Return what logs say of a pet and a rig; see `fit`."""
     _refuse_silence(lives)
     spans = [spells_of_forms(life, model) for life in lives]
     counted = [*books_estimates(lives, model), *starts_estimates(lives, model, regime)]
     chains = _chains(lives, spans, _corrected(model, counted), regime)
-    fitted, light = fit_in_light(chains, lives, spans, model, regime)
+    fitted, light = fit_in_light(chains, lives, spans, model, regime, progress=progress)
     fits = [_reported(chain, posterior, lives) for chain, posterior in fitted]
     if light is not None:
         fits.append(ChainFit("light", light))

@@ -44,22 +44,38 @@ def fit_in_light(
     spans: Sequence[Sequence[FormSpan]],
     model: Model,
     regime: Regime,
+    *,
+    progress: bool = False,
 ) -> tuple[list[Fitted], Posterior | None]:
     """Return all chains with their posteriors, and that of the light if it can be bad.
 
     The light is first told by looks at sleep alone, then by those of all chains as well, each in
     turn. A look counts as one in bad light by the chance of it.
+
+    progress: whether a terminal shows how many chains are fitted, and the time left.
     """
+    from tqdm import tqdm
+
     spells = regime.eyes.spells
-    if spells is None:
-        return [chain.fit() for chain in chains], None
-    room = _Room(spells, tuple(lives), tuple(_wakeful(lives, spans, model, regime)), _usual(regime))
-    fitted: list[Fitted] = []
-    light = fit_light(room.light([]))
-    for _ in range(ROUNDS):
-        fitted = [room.shaded(chain, fitted, light).fit() for chain in chains]
-        light = fit_light(room.light(room.looks(fitted)))
-    return fitted, light
+    rounds = 1 if spells is None else ROUNDS
+    shown = None if progress else True  # none in a pipe
+    with tqdm(total=rounds * len(chains), unit=" chains", leave=False, disable=shown) as bar:
+
+        def fit(chain: HiddenChain) -> Fitted:
+            fitted = chain.fit()
+            bar.update()
+            return fitted
+
+        if spells is None:
+            return [fit(chain) for chain in chains], None
+        wakeful = tuple(_wakeful(lives, spans, model, regime))
+        room = _Room(spells, tuple(lives), wakeful, _usual(regime))
+        fitted: list[Fitted] = []
+        light = fit_light(room.light([]))
+        for _ in range(ROUNDS):
+            fitted = [fit(room.shaded(chain, fitted, light)) for chain in chains]
+            light = fit_light(room.light(room.looks(fitted)))
+        return fitted, light
 
 
 def _usual(regime: Regime) -> tuple[float, float] | None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from petsim.evidence.fit import Fit
 from petsim.life.record import Life
 from petsim.spec.model import Model
 from petsim.spec.pet import Pet
@@ -28,6 +29,7 @@ from petsim.view import (
     comparison,
     diary,
     evaluation,
+    fitted,
     hours,
     html,
     outcome,
@@ -159,6 +161,18 @@ def _cells(swept: Sweep) -> Markup:
     cells = sweep.cell_table(swept)
     caption = f"{cells.order}. {sweep.head(swept)}" if cells.order else sweep.head(swept)
     return html.table(caption, cells.head, cells.rows)
+
+
+@_html.register
+def _(found: Fit) -> Markup:
+    return html.joined(
+        html.answer(fitted.gist(found)),
+        *(html.table(each.title, ("", *fitted.HEAD), each.rows) for each in fitted.told(found)),
+        html.folded(fitted.WEAK, html.listing(fitted.remedies(found))),
+        html.folded(fitted.UNTOLD, html.listing(map(str, fitted.untold(found)))),
+        html.folded(fitted.GOODNESS, html.listing(fitted.goodness(found))),
+        html.paragraph(fitted.priors()),
+    )
 
 
 @_html.register

@@ -6,6 +6,7 @@ from functools import singledispatch
 from typing import Any
 
 from petsim.errors import legible
+from petsim.evidence.fit import Fit
 from petsim.life.record import Life
 from petsim.spec.model import Model
 from petsim.spec.pet import Pet
@@ -24,6 +25,7 @@ from petsim.view import (
     comparison,
     diary,
     evaluation,
+    fitted,
     hours,
     real_pets,
     reasons,
@@ -48,6 +50,7 @@ _text.register(Regime, show.show)
 _text.register(Pet, show.show)
 _text.register(Study, show.show)
 _text.register(Comparison, comparison.comparison)
+_text.register(Fit, fitted.fit)
 _text.register(Trials, real_pets.trials)
 _text.register(TrialPlan, real_pets.plan)
 _text.register(SweepPlan, sweep_text.plan)

@@ -188,6 +188,7 @@ def shown(tmp_path_factory):
             pet, rota, {"checks.every": "20 min..60 min", "eyes.lights.overlooks": "0%..20%"},
             points=4, lives=10, workers=1, out=folder / "unknown",
         ),
+        "fit": petsim.fit(petsim.simulate(pet, rota, life=2), pet, rota),
         "trials": petsim.trials(3, 5, 0.74),
         "plan": petsim.tell_apart(0.5, 0.8),
         "plan of a sweep": planned(pet, [rota], vary, out=folder / "later", lives=5, workers=1),
@@ -213,7 +214,16 @@ KINDS = (
         "life",
         "sweep",
     ),
-    *("sensitivity", "trials", "plan", "plan of a sweep", "evaluator", "evaluation", "one model"),
+    *(
+        "sensitivity",
+        "fit",
+        "trials",
+        "plan",
+        "plan of a sweep",
+        "evaluator",
+        "evaluation",
+        "one model",
+    ),
     *("hours", "reasons", "check"),
 )
 
