@@ -100,6 +100,24 @@ def _step(
 
 
 @compiled
+def _weigh(mass: Any, births: Any, tails: Any, now: int, longest: int, law: Any) -> None:
+    """Sum the mass of each level anew.
+
+    What steps take off it adds up to too little where nearly all of a level has dropped, and the
+    next look at it would make that error as large as what is left.
+    """
+    for flag in range(2):
+        for level in range(mass.shape[1]):
+            if mass[flag, level] == 0.0:
+                continue
+            row, total, lasting = births[flag, level], tails[flag, level], law[longest]
+            for k in range(longest + 1):
+                total += row[now - longest + k] * lasting
+                lasting += law[k]
+            mass[flag, level] = total
+
+
+@compiled
 def _make_room(births: Any, now: int, longest: int) -> int:
     """Move the births that still count to the front of the buffer; return the step they end at."""
     for flag in range(2):
@@ -276,10 +294,10 @@ def _forward(
     births = np.zeros((2, 2, levels, room))
     tails = np.zeros((2, 2, levels))
     moved, weights = np.zeros(levels), np.zeros(levels)
-    # of each phase: awake seconds since it began, steps done of them, the step that begins, and
-    # where in the buffer its births are
+    # of each phase: awake seconds since it began, steps done of them, the step that begins, where
+    # in the buffer its births are, and the law of steps done since its mass was summed
     awake, done, now = np.zeros(2), np.zeros(2, np.int64), np.full(2, oldest)
-    span = np.zeros((2, 2), np.int64)
+    span, law_of = np.zeros((2, 2), np.int64), np.full(2, NO_LAW)
     span[:, 1] = oldest + 1 if oldest > 0 else 0
     old, log_likelihood = 0, 0.0
     mass[old, 0] = start
@@ -302,6 +320,7 @@ def _forward(
                 while done[at] < due:
                     done[at] += 1
                     now[at] += 1
+                    law_of[at] = law
                     if now[at] == room:
                         now[at] = _make_room(births[at], now[at], oldest)
                     span[at, 0], span[at, 1] = now[at] - oldest, now[at] + 1
@@ -321,10 +340,15 @@ def _forward(
             mass[old] = 0.0
             births[old] = 0.0
             tails[old] = 0.0
-            awake[old], done[old], now[old] = 0.0, 0, oldest
+            awake[old], done[old], now[old], law_of[old] = 0.0, 0, oldest, NO_LAW
             span[old, 0], span[old, 1] = 0, span[1 - old, 1] - span[1 - old, 0]
             old = 1 - old
         elif kind == LOOK:
+            for at in range(2):
+                law = law_of[at]
+                if law != NO_LAW:
+                    _weigh(mass[at], births[at], tails[at], now[at], longest[law], laws[law])
+                    law_of[at] = NO_LAW
             if len(predicted) > 0:
                 _predict(mass, emissions, first, amount, second, predicted[op])
             log_likelihood += np.log(
