@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from petsim.evidence.estimate import Estimate
 from petsim.evidence.kernels.illness import forward_illness
 from petsim.evidence.kernels.levels import PASS
-from petsim.evidence.levels import Lived, landing
+from petsim.evidence.levels import Lived, landing, pressed, pressed_instead
 from petsim.evidence.places import places_of
 from petsim.evidence.posterior import Parameter, Posterior, Target, maximise
 from petsim.evidence.rates import ErrorRates, emissions_of, error_rates, rates_of_emissions
@@ -39,7 +39,8 @@ class IllnessChain:
 
     forms: those that were lived and can fall ill, in the order of the laws of its tapes. bases:
     the guess of each, a second. doses: of each, the chances of numbers of doses. errors: of
-    overlooking and imagining. acts: each action that gives a dose, with its chance to.
+    overlooking and imagining. acts: each action that gives a dose, with the parameter of its chance
+    to, or that chance itself where a slip of another action presses it.
     """
 
     model: Model
@@ -47,7 +48,7 @@ class IllnessChain:
     bases: tuple[float, ...]
     doses: Matrix
     errors: tuple[ErrorRates, ...]
-    acts: tuple[tuple[str, Parameter], ...]
+    acts: tuple[tuple[str, Parameter | float], ...]
     tapes: tuple[Tape, ...] = ()
     excess: tuple[Matrix, ...] = ()
     name: str = "illness"
@@ -59,7 +60,7 @@ class IllnessChain:
         return [
             Parameter(path, "model", "rate", "rate", 1.0, record=TWICE),
             *(p for errors in self.errors for p in errors.fitted),
-            *(chance for _, chance in self.acts),
+            *(chance for _, chance in self.acts if isinstance(chance, Parameter)),
         ]
 
     def _owners(self) -> list[str]:
@@ -93,7 +94,8 @@ class IllnessChain:
         rest = iter(values)
         base = np.array(self.bases) * next(rest)
         rates = np.array(rates_of_emissions(self.errors, rest))
-        return base, self.doses, rates, np.array(list(rest) or [0.0])
+        chances = [next(rest) if isinstance(x, Parameter) else x for _, x in self.acts]
+        return base, self.doses, rates, np.array(chances or [0.0])
 
     def over(
         self, lives: Sequence[LoggedLife], spans: Sequence[Sequence[FormSpan]], regime: Regime
@@ -175,15 +177,27 @@ def illness_chain(model: Model, regime: Regime, lived: Lived) -> IllnessChain | 
     doses = np.array([[each.doses.get(n, 0.0) for n in range(1, most + 1)] for each in illnesses])
     kinds = ("overlooks", "imagines")
     errors = tuple(error_rates(regime, "ill", kind, TWICE) for kind in kinds)
-    acts = [(a, landing(model, regime, a)) for a, c in model.care.items() if c.doses]
     return IllnessChain(
         model,
         forms,
         tuple(illness.base / DAY for illness in illnesses),
         doses,
         errors,
-        tuple((action, chance) for action, chance in acts if action in lived.actions),
+        tuple(_acts(model, regime, lived.actions)),
     )
+
+
+def _acts(
+    model: Model, regime: Regime, actions: frozenset[str]
+) -> Iterator[tuple[str, Parameter | float]]:
+    """The actions that were pressed and may give a dose, each with its chance to."""
+    for action, care in pressed(model, actions):
+        if care.doses:
+            yield action, landing(model, regime, action)
+            continue
+        wrong = pressed_instead(action, regime, lambda other: model.care[other].doses)
+        if wrong is not None:
+            yield action, wrong[1]
 
 
 def _one_phase(tape: Tape) -> Tape:

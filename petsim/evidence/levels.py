@@ -359,7 +359,7 @@ def landing(model: Model, regime: Regime, action: str) -> Parameter:
 def _moves_of_need(need: str, model: Model, regime: Regime, actions: frozenset[str]) -> list[Move]:
     """What actions do to a need: those that raise it, an unfair reprimand, and wrong presses."""
     full, moves = model.needs[need].full, []
-    for action, care in _pressed(model, actions):
+    for action, care in pressed(model, actions):
         if need in care.raises:
             moves.append(
                 Move(action, _raised(full, care.raises[need]), landing(model, regime, action))
@@ -371,7 +371,7 @@ def _moves_of_need(need: str, model: Model, regime: Regime, actions: frozenset[s
             # nearly every blind reprimand is unfair
             lowered = tuple((level, max(0, level - costs)) for level in range(1, full + 1))
             moves.append(Move(action, lowered, sure))
-        wrong = _pressed_instead(action, regime, lambda other: need in model.care[other].raises)
+        wrong = pressed_instead(action, regime, lambda other: need in model.care[other].raises)
         if wrong is not None:
             other, chance = wrong
             raised = _raised(full, model.care[other].raises[need])
@@ -383,24 +383,28 @@ def _moves_of_waste(most: int, model: Model, regime: Regime, actions: frozenset[
     """What actions do to the pile: those that clean, and wrong presses."""
     cleared = tuple((pile, 0) for pile in range(1, most + 1))
     moves = []
-    for action, care in _pressed(model, actions):
+    for action, care in pressed(model, actions):
         if care.cleans:
             moves.append(Move(action, cleared, landing(model, regime, action)))
             continue
-        wrong = _pressed_instead(action, regime, lambda other: model.care[other].cleans)
+        wrong = pressed_instead(action, regime, lambda other: model.care[other].cleans)
         if wrong is not None:
             moves.append(Move(action, cleared, wrong[1]))
     return moves
 
 
-def _pressed(model: Model, actions: frozenset[str]) -> list[tuple[str, CareAction]]:
+def pressed(model: Model, actions: frozenset[str]) -> list[tuple[str, CareAction]]:
+    """Return the actions that were pressed, in the order of the model, with what they do."""
     return [(action, care) for action, care in model.care.items() if action in actions]
 
 
-def _pressed_instead(
+def pressed_instead(
     action: str, regime: Regime, matters: Callable[[str], bool]
 ) -> tuple[str, float] | None:
-    """The likeliest action that matters which a slip may press instead, with its chance."""
+    """Return the likeliest action that matters which a slip may press instead, with its chance.
+
+    The chance is that of the guess: what landed is hidden, and too rare to be told.
+    """
     hand = regime.hands.of(action)
     chances = {other: hand.slips * p for other, p in hand.into.items() if matters(other)}
     return max(chances.items(), key=lambda item: item[1]) if chances else None
