@@ -45,5 +45,5 @@ def _lasted(life: LoggedLife, model: Model) -> Iterator[tuple[str, Known]]:
     for form, since, until in spans if life.is_born else spans[1:]:
         if until is None:
             yield form, Known(last_seen - since[1], math.inf)
-        else:
+        elif until[1] > since[0]:  # else it was over in the second of birth, by what was seen
             yield form, Known(max(0.0, until[0] - since[1]), until[1] - since[0])

@@ -78,6 +78,13 @@ def test_a_form_too_brief_to_be_seen_tells_nothing_of_its_mean():
     assert sprig.why.startswith("it would look much the same from 1 s to 1 h ")
 
 
+def test_a_form_that_was_over_at_once_by_what_was_seen_tells_nothing():
+    # as in notes that begin later than their maker says
+    late = log(look(0, form="sprig"), look(5000, form="sprig"), look(5100, form="tree"))
+    found = by_path(lasts_estimates([late], model()))
+    assert found.keys() == {("forms.sprig.lasts", "mean"), ("forms.sprig.lasts", "shape")}
+
+
 def test_five_lives_tell_the_spread():
     lives = [grown(tree=300 + lasted) for lasted in (4900, 5100, 5300, 5600, 5900)]
     found = by_path(lasts_estimates(lives, model()))
