@@ -170,6 +170,7 @@ REQUIRED = {
     "schema": ["model"],
     "trials": [],
     "import": ["notes.csv", "-o", "a"],
+    "fit": ["a.jsonl", "--model", "lamplet"],
     "list": [],
     "verify": [],
     "help": [],
@@ -202,6 +203,7 @@ FUNCTIONS = {
     "plot": (petsim.compare,),
     "report": (petsim.compare,),
     "trials": (petsim.trials, petsim.tell_apart),
+    "fit": (petsim.fit,),
     "export": (petsim.Sweep.export,),
 }
 SAME_IN_PYTHON = {
@@ -212,6 +214,7 @@ SAME_IN_PYTHON = {
     "plot": {"days", "lives", "seed", "until"},
     "report": {"days", "lives", "seed", "until"},
     "trials": {"aim", "days", "lives", "odds", "rigs", "seed"},
+    "fit": {"regime"},
     "export": {"what"},
 }
 
@@ -251,7 +254,7 @@ def test_commands_are_listed_by_the_question_that_they_answer(helped):
     assert listed["Ask"] == [
         *("compare", "run", "sweep", "sensitivity", "plot", "report", "export")
     ]
-    assert listed["Your real pet"] == ["trials", "import"]
+    assert listed["Your real pet"] == ["trials", "import", "fit"]
     assert listed["Files and trust"] == [
         *("show", "check", "new", "list", "schema", "verify", "help")
     ]

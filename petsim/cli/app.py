@@ -12,7 +12,7 @@ program = Questions(
     "petsim",
     {
         "Ask": [ask.compare, ask.run, ask.sweep, ask.sensitivity, ask.plot, ask.report, ask.export],
-        "Your real pet": [real_pet.trials, real_pet.import_],
+        "Your real pet": [real_pet.trials, real_pet.import_, real_pet.fit],
         "Files and trust": [
             files.show,
             files.check,

@@ -55,6 +55,7 @@ regimes = _files("regimes", endings=(*YAML, ".py"))
 regimes_or_sweep = _files("regimes", endings=(*YAML, ".py"), by_stem=True)
 whatever_is_drawn = _files("models", "regimes", endings=(*YAML, ".py"), by_stem=True)
 any_file = _files("models", "regimes", endings=(*YAML, ".py", ".sweep", ".jsonl"))
+logs = _files(endings=(".jsonl",))
 sweep = _files(endings=(), by_stem=True)
 
 

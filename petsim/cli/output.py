@@ -68,6 +68,19 @@ def print_diary(lines: Iterable[str]) -> None:
         print_styled(re.sub(wrong, lambda found: click.style(found[0], fg="red"), legible(line)))
 
 
+def print_fit(text: str) -> None:
+    """Print what a fit found: the answer in bold, and how well each value is told in colour."""
+    answer, blank, rest = legible(text, "\n").partition("\n\n")
+    colours = {"well": "green", "weak": "yellow", "predicted badly": "red"}
+    told = re.sub(
+        r"(?<=  |: )(well|weak)$|predicted badly",
+        lambda found: click.style(found[0], fg=colours[found[0]]),
+        rest,
+        flags=re.MULTILINE,
+    )
+    print_styled(click.style(answer, bold=True) + blank + told)
+
+
 def print_line(line: str) -> None:
     """Print a line, which it stays whatever the names in it have."""
     print(legible(line))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -10,6 +12,7 @@ import petsim
 from petsim.cli import complete, inputs, options, values
 from petsim.cli.output import (
     Command,
+    print_fit,
     print_json,
     print_text,
     width,
@@ -19,10 +22,12 @@ from petsim.cli.output import (
 from petsim.errors import ArgumentError, ensure_known, quote
 from petsim.spec import defaults
 from petsim.spec.choices import PRESSED, TIME
+from petsim.view.choices import PICTURES
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from petsim.evidence.fit import Fit
     from petsim.study.trials import TrialPlan, Trials
 
 
@@ -170,3 +175,104 @@ def import_(
     for name, meant in found.left_out.items():
         may_mean = f"; did you mean {quote(meant)}?" if meant else ""
         print_text(f"column {quote(name)}: left out{may_mean}", aside=True)
+
+
+@click.command(cls=Command)
+@click.argument("logs", metavar="LOG...", nargs=-1, required=True, shell_complete=complete.logs)
+@click.option(
+    "--model",
+    required=True,
+    metavar="GUESS",
+    shell_complete=complete.models,
+    help="Name or path of a model, the guess: its forms, needs and actions are taken as they are.",
+)
+@click.option(
+    "--regime",
+    metavar="RIG",
+    shell_complete=complete.regimes,
+    show_default="the one that the logs name",
+    help="Name or path of a regime, the guess of the rig's eyes, hands and power.",
+)
+@click.option(
+    "-o",
+    "--out",
+    type=values.NEW_FILE,
+    metavar="PET.yaml",
+    help="Write the guess, with all that the logs tell of the pet, to this file.",
+)
+@click.option(
+    "--rig",
+    type=values.NEW_FILE,
+    metavar="RIG.yaml",
+    help="Write the regime, with all that they tell of eyes, hands and power, to this file.",
+)
+@click.option("--report", metavar="FILE.html", help="Also write a page to read.")
+@click.option("--plot", metavar="FILE", help="Also draw it, in FILE.svg, .png or .pdf.")
+@click.option(
+    "--kind",
+    type=values.Word(PICTURES["fit"]),
+    default=PICTURES["fit"][0],
+    help="Which picture --plot draws.",
+)
+@options.as_json
+def fit(
+    logs: tuple[str, ...],
+    model: str,
+    regime: str | None,
+    out: Path | None,
+    rig: Path | None,
+    report: str | None,
+    plot: str | None,
+    kind: str,
+    as_json: bool,
+) -> None:
+    """A model of your pet from the log of your rig.
+
+    LOG is a file of a rig, as petsim help log describes; petsim run --log writes one of a simulated
+    life. What the logs can't tell stays as guessed, with what to record instead.
+    """
+    from petsim.study.writing import path_named
+    from petsim.view import fitted
+    from petsim.view import report as pages
+
+    _ensure_new("rig", out, rig)
+    page = None if report is None else path_named(report, ".html", ".htm")
+    picture = None if plot is None else path_named(plot, ".svg", ".png", ".pdf")
+    if picture is None and options.written("kind"):
+        raise ArgumentError("--kind: is of a picture; expected --plot with it")
+    found = petsim.fit(logs, model, regime, progress=True)
+    _write_fit(found, out, rig)
+    if as_json:
+        print_json(found.as_dict())
+    else:
+        print_fit(fitted.fit(found, width()))
+    if page is not None:
+        pages.write(pages.of(found), page)
+        print_text(f"{page}: written", aside=True)
+    if picture is not None:
+        write_picture(found.plot(kind), picture, aside=True)
+
+
+def _ensure_new(option: str, *paths: Path | None) -> None:
+    """Refuse files that are there already, or are one, before what is in them is worked out."""
+    named = [path for path in paths if path is not None]
+    for path in named:
+        if not path.parent.is_dir():
+            raise ArgumentError(f"{path}: can't be written: {os.strerror(errno.ENOENT)}")
+        if path.exists():
+            raise ArgumentError(f"{path}: is there already; expected a new file")
+        if named.count(path) > 1:
+            raise ArgumentError(f"--{option}: {path} is named twice; expected another file")
+
+
+def _write_fit(found: Fit, out: Path | None, rig: Path | None) -> None:
+    """Write the files that are asked for, and say what can be asked of them."""
+    from petsim.spec.library import write_new
+    from petsim.view import written_fit
+
+    for path, text in ((out, written_fit.model_file), (rig, written_fit.regime_file)):
+        if path is not None:
+            with writing_new(path):
+                write_new(path, text(found))
+    if out is not None or rig is not None:
+        print_text(written_fit.summary(out, rig), aside=True)

@@ -34,6 +34,7 @@ PICTURES = {
     "sweep": ("along", "heat-map", "differences", "cost", "scatter", "unknowns"),
     "life": ("timeline", "hours"),
     "model": ("growth",),
+    "fit": ("fitted", "laws", "predicted"),
     "trials": ("trials",),
     "trialplan": ("power",),
 }

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import Any
+from typing import Any, get_args
 
+from petsim.evidence.estimate import Of, Verdict
 from petsim.life.kinds import EventKind
 from petsim.life.record import LABELS, columns
 from petsim.spec import defaults
@@ -409,6 +410,63 @@ def _trial_design(about: str) -> Schema:
     return _or_null(design, "if it takes too many")
 
 
+# Fits
+
+
+def _fit() -> Schema:
+    return _record(
+        "What logs say of a pet and a rig",
+        petsim=_version(),
+        model=_text("Name of the model that was guessed"),
+        regime=_text("Name of the regime that was guessed"),
+        logs=_list("The logs", _text("Path of a log, or what else it was")),
+        lives=_whole("Lives in the logs", least=1),
+        days=_number("Time that they cover", "days"),
+        parameters=_list("Each parameter that a log may tell", _parameter()),
+        chains=_list("How each hidden chain was fitted", _chain()),
+    )
+
+
+def _parameter() -> Schema:
+    unit = "a time in s, a rate a day, a chance as a share, a clock time in s of the day"
+    told = {name: _or_null(end, "if it is refused") for name, end in _ends(unit).items()}
+    return _record(
+        "A parameter",
+        path=_text("Where it is in its file"),
+        file=_text("Its file", "model", "regime"),
+        of=_text("What is estimated", *get_args(Of)),
+        **told,
+        verdict=_text("How well the logs tell it", *get_args(Verdict)),
+        record=_text("What to record for more; empty if it is told well, or nothing would do"),
+        why=_text("Why it is refused; empty if it is not"),
+        guess=_or_null(_number("Its value in the guess", unit), "if it is no number"),
+    )
+
+
+def _chain() -> Schema:
+    part = _record(
+        "First looks of checks of one kind",
+        what=_text("A form, or hours of the day"),
+        n=_whole("Looks", least=1),
+        seen=_number("Mean that was seen", "level, pile or share"),
+        expected=_number("Mean that was expected", "level, pile or share"),
+        z=_number("Difference of the sums", "standard deviations"),
+    )
+    return _record(
+        "A hidden chain",
+        chain=_text("A need, or waste, illness, misbehaviour or light"),
+        looks=_whole("Looks at it"),
+        impossible=_whole("Looks that can't be by the model"),
+        converged=_flag("Whether the search for the likeliest values came to an end"),
+        log_likelihood=_number("Log-likelihood there, without the priors", "nat"),
+        p=_or_null(
+            _number("Chance of first looks as far from what was expected", SHARE),
+            "if that is not tested",
+        ),
+        parts=_list("What was seen and expected, by form and by hours", part),
+    )
+
+
 # Checks against theory
 
 
@@ -500,6 +558,7 @@ PRINTED: dict[str, Callable[[], Schema]] = {
     "sweep": _sweep,
     "sensitivity": _sensitivity,
     "trials": _trials,
+    "fit": _fit,
     "check": _findings,
     "verify": _verdicts,
 }

@@ -60,9 +60,10 @@ def fit(found: Fit, width: int = 80) -> str:
     parts = [
         paragraph(gist(found), width),
         *_tables(found, width),
-        _listed(f"{WEAK}:", remedies(found), width),
+        _listed(f"{WEAK}:", map(": ".join, remedies(found)), width),
         _listed(f"{UNTOLD}:", map(str, untold(found)), width),
-        _listed(f"{GOODNESS}:", goodness(found), width),
+        _listed(f"{GOODNESS}:", map(": ".join, predictions(found)), width),
+        paragraph(oddities(found), width),
         paragraph(priors(), width),
     ]
     return "\n\n".join(filter(None, parts))
@@ -205,13 +206,13 @@ def _in_a_line(estimate: Estimate) -> str:
 # What is weak or can't be told
 
 
-def remedies(found: Fit) -> list[str]:
-    """Return what to record for weak parameters to be told well, each with these parameters."""
+def remedies(found: Fit) -> list[Row]:
+    """Return weak parameters, and what to record for these to be told well."""
     by_remedy: dict[str, list[Estimate]] = defaultdict(list)
     for each in found.estimates:
         if each.verdict == "weak":
             by_remedy[each.record].append(each)
-    return [f"{_kinds(own, found.model)}: {remedy}" for remedy, own in by_remedy.items()]
+    return [(_kinds(own, found.model), remedy) for remedy, own in by_remedy.items()]
 
 
 class Untold(NamedTuple):
@@ -268,23 +269,27 @@ def kind_of(estimate: Estimate, model: Model) -> str:
     return f"shape of {key}" if estimate.of == "shape" else key
 
 
-# How well it fits
+# How well it predicts
 
 
-def goodness(found: Fit) -> list[str]:
-    """Return how well each chain predicts, the largest difference, and what can't be."""
-    chains = [chain for chain in found.chains if chain.goodness is not None]
-    lines = [_predicted(chain) for chain in chains]
-    lines += filter(None, [_largest(chains)])
-    return lines + [_impossible(found, chain) for chain in chains if chain.impossible]
+def predictions(found: Fit) -> list[Row]:
+    """Return each chain that was tested, and how well it predicts."""
+    return [(chain.name, _predicted(chain, chain.goodness.p)) for chain in found.chains
+            if chain.goodness is not None]  # fmt: skip
 
 
-def _predicted(chain: ChainFit) -> str:
-    assert chain.goodness is not None
-    p = p_value(chain.goodness.p)
-    well = "well" if chain.goodness.p >= LEAST_P else "badly"
+def _predicted(chain: ChainFit, p: float) -> str:
+    text = p_value(p)
+    well = "well" if p >= LEAST_P else "badly"
     rough = "" if chain.posterior.converged else "; its search found no end, so intervals are rough"
-    return f"{chain.name}: predicted {well} (p {p if p.startswith('<') else f'= {p}'}){rough}"
+    return f"predicted {well} (p {text if text.startswith('<') else f'= {text}'}){rough}"
+
+
+def oddities(found: Fit) -> str:
+    """Return sentences on the largest difference, and on what can't be by the model."""
+    chains = [chain for chain in found.chains if chain.goodness is not None]
+    odd = [_impossible(found, chain) for chain in chains if chain.impossible]
+    return " ".join(filter(None, [_largest(chains), *odd]))
 
 
 def _largest(chains: Sequence[ChainFit]) -> str:
@@ -295,12 +300,13 @@ def _largest(chains: Sequence[ChainFit]) -> str:
     chain, part = max(parts, key=lambda each: abs(each[1].z))
     excess = "excess" if part.z > 0 else "lack"
     return (
-        f"largest {excess}: {chain.name} {_when(part)}, {seen_and_expected(chain.name, part)} "
-        f"(z = {part.z:+.1f}, of {len(parts)} sums)"
+        f"Largest {excess}: {chain.name} {when(part)}, {seen_and_expected(chain.name, part)} "
+        f"(z = {part.z:+.1f}, of {len(parts)} sums)."
     )
 
 
-def _when(part: Part) -> str:
+def when(part: Part) -> str:
+    """Return at which hours, or as which form, looks were."""
     return f"from {part.what}" if ":" in part.what else f"as {part.what}"
 
 
@@ -331,7 +337,7 @@ def _impossible(found: Fit, chain: ChainFit) -> str:
     looks = counted(chain.looks, "look")
     return (
         f"{len(chain.impossible)} of {looks} at {chain.name} can't be by the model: "
-        f"{', '.join(times)}{more}"
+        f"{', '.join(times)}{more}."
     )
 
 

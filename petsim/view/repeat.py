@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from petsim.evidence.fit import Fit
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import Life
 from petsim.spec import defaults
@@ -69,6 +70,16 @@ def report(life: Life) -> str:
         "out": f"life-{life.number}.html",
     }
     return _command("report", [_regime(life.caretaker)], options)
+
+
+def fit(found: Fit) -> str:
+    """The command of a fit and its report."""
+    options = {
+        "model": found.model.asked_by or found.model.id,
+        "regime": found.regime.asked_by or found.regime.id,
+        "report": "fit.html",
+    }
+    return _command("fit", found.sources, options)
 
 
 def run(batches: Sequence[Batch], aim: str) -> str | None:

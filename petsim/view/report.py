@@ -13,13 +13,14 @@ from markupsafe import Markup, escape
 
 from petsim._version import __version__
 from petsim.errors import ArgumentError, legible
+from petsim.evidence.fit import Fit
 from petsim.life.record import Life
 from petsim.spec.model import Model
 from petsim.study.compare import Comparison
 from petsim.study.measures import DEATHS, MISSES, ODDS, WORK
 from petsim.study.results import Sweep
 from petsim.study.writing import written_whole
-from petsim.view import comparison, diary, hours, html, outcome, reasons, repeat
+from petsim.view import comparison, diary, fitted, hours, html, outcome, reasons, repeat
 from petsim.view import sweep as cells
 from petsim.view.assumed import assumed
 from petsim.view.tables import counted
@@ -129,10 +130,12 @@ class Planned:
     remark: str = ""
 
 
-def of(result: Comparison | Sweep | Life) -> Report:
+def of(result: Comparison | Sweep | Life | Fit) -> Report:
     """The report of a result."""
     if isinstance(result, Comparison):
         return of_comparison(result)
+    if isinstance(result, Fit):
+        return of_fit(result)
     if isinstance(result, Sweep):
         with result.snapshot():
             return of_sweep(result)
@@ -390,6 +393,48 @@ def _questions_of(life: Life) -> Iterator[Planned]:
     yield Planned("What happened, day by day?", [lambda: plots.timeline(life)], [entries])
     if life.summary["misses"]:
         yield Planned("At which hours was care missed?", [lambda: plots.misses_by_hour(life)])
+
+
+FIT_ASSUMED = (
+    "The forms, needs, actions and effects of the guess are taken for the pet's; the intervals say "
+    "nothing of that.",
+    "Waits of needs, waste and misbehaviour are exponential or Weibull, whatever the guess has.",
+    "What is pressed depends on what was seen alone, and never on what was hidden.",
+)
+
+
+def of_fit(found: Fit) -> Report:
+    """The report of what logs tell of a pet and a rig."""
+    return Report(
+        question=f"What do the logs tell of {found.model.id}?",
+        answer=fitted.gist(found),
+        sections=_drawn(_questions_of_fit(found)),
+        provenance={
+            "logs": ", ".join(found.sources),
+            "covered": fitted.evidence(found),
+            "guess": f"{found.model.id}, looked after by {found.regime.id}",
+            "petsim": __version__,
+        },
+        command=repeat.fit(found),
+        assumed=(fitted.priors(), *FIT_ASSUMED),
+    )
+
+
+def _questions_of_fit(found: Fit) -> Iterator[Planned]:
+    """The sections on a fit: what is told, what is not, and how well it predicts."""
+    from petsim.view import plots
+
+    told = [PageTable(each.title, ("", *fitted.HEAD), each.rows) for each in fitted.told(found)]
+    yield Planned("What is told, and how surely?", [lambda: plots.fitted(found)], told)
+    yield Planned("How long do the pet's waits last?", [lambda: plots.laws(found)])
+    weak = PageTable(fitted.WEAK, ("weak", "what would tell more"), fitted.remedies(found), True)
+    yield Planned("What is weak?", [], [weak] if weak.rows else [])
+    head = ("as guessed", "why", "what would tell it")
+    untold = PageTable(fitted.UNTOLD, head, fitted.untold(found), True)
+    yield Planned("What can't be told?", [], [untold] if untold.rows else [])
+    chains = PageTable(fitted.GOODNESS, ("chain", "verdict"), fitted.predictions(found), True)
+    yield Planned("How well does the fit predict?", [], [chains], fitted.oddities(found))
+    yield Planned("What was seen, and what was expected?", [lambda: plots.predicted(found)])
 
 
 def _drawn(planned: Iterable[Planned]) -> list[Section]:

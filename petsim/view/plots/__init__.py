@@ -9,13 +9,16 @@ from petsim.view.plots.convergence import convergence
 from petsim.view.plots.cost import cost
 from petsim.view.plots.differences import differences
 from petsim.view.plots.files import as_svg, save
+from petsim.view.plots.fitted import fitted
 from petsim.view.plots.funnel import funnel
 from petsim.view.plots.growth import growth
 from petsim.view.plots.heat_maps import heat_map
+from petsim.view.plots.laws import laws
 from petsim.view.plots.lives import forms_over_time, misses_by_hour
 from petsim.view.plots.missed import misses, whys
 from petsim.view.plots.named import plot
 from petsim.view.plots.odds import odds
+from petsim.view.plots.predicted import predicted
 from petsim.view.plots.scatter import scatter
 from petsim.view.plots.timeline import timeline
 from petsim.view.plots.trials import power, trials
@@ -26,16 +29,19 @@ __all__ = [
     "convergence",
     "cost",
     "differences",
+    "fitted",
     "forms_over_time",
     "funnel",
     "growth",
     "heat_map",
+    "laws",
     "misses",
     "misses_by_hour",
     "odds",
     "odds_along",
     "plot",
     "power",
+    "predicted",
     "save",
     "scatter",
     "timeline",

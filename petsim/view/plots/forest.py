@@ -22,6 +22,7 @@ class Row(NamedTuple):
     """One line of a forest: the name of what was estimated, its interval, and that in words.
 
     colour, marker: those of its estimate, if these mean something. filled: whether the marker is.
+    beside: another value, drawn as an upright stroke, if there is one.
     """
 
     name: str
@@ -30,6 +31,7 @@ class Row(NamedTuple):
     colour: str = "black"
     marker: str = "D"
     filled: bool = True
+    beside: float | None = None
 
 
 Groups = Mapping[str, Sequence[Row]]
@@ -78,6 +80,8 @@ def forest(ax: Axes, groups: Groups, *, by: float, above: bool = False) -> None:
                 linestyle="",
                 capsize=3,
             )
+            if row.beside is not None:
+                ax.plot([by * row.beside], [y], "|", color=GREY, markersize=14, markeredgewidth=2)
             ax.text(1.02, y, row.text, transform=ax.get_yaxis_transform(), va="center")
             y += 1.5 if above else 1
     ax.set_yticks([t for t, _, _ in ticks], [short(text, NAME) for _, text, _ in ticks])

@@ -10,6 +10,7 @@ from typing import Any
 from matplotlib.axes import Axes
 
 from petsim.errors import ArgumentError, ensure_known
+from petsim.evidence.fit import Fit
 from petsim.life.record import Life
 from petsim.spec.model import Model
 from petsim.study.batch import Batch
@@ -20,12 +21,15 @@ from petsim.view.plots.along import differences_along, has_few_panels, odds_alon
 from petsim.view.plots.convergence import convergence
 from petsim.view.plots.cost import cost
 from petsim.view.plots.differences import differences
+from petsim.view.plots.fitted import fitted
 from petsim.view.plots.funnel import funnel
 from petsim.view.plots.growth import growth
 from petsim.view.plots.heat_maps import heat_map
+from petsim.view.plots.laws import laws
 from petsim.view.plots.lives import forms_over_time, misses_by_hour
 from petsim.view.plots.missed import misses, whys
 from petsim.view.plots.odds import odds
+from petsim.view.plots.predicted import predicted
 from petsim.view.plots.scatter import scatter
 from petsim.view.plots.timeline import timeline
 from petsim.view.plots.trials import power, trials
@@ -40,7 +44,7 @@ def _growth_of_lives(result: Batch | Comparison, ax: Axes | None = None) -> Axes
     return growth(result.model, result, ax=ax)
 
 
-Result = Batch | Comparison | Sweep | Life | Model | Trials | TrialPlan
+Result = Batch | Comparison | Sweep | Life | Model | Fit | Trials | TrialPlan
 KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Batch: {
         "odds": odds,
@@ -73,6 +77,7 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     },
     Life: {"timeline": timeline, "hours": misses_by_hour},
     Model: {"growth": growth},
+    Fit: {"fitted": fitted, "laws": laws, "predicted": predicted},
     Trials: {"trials": trials},
     TrialPlan: {"power": power},
 }
@@ -83,8 +88,8 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     """Draw a result, and return the axes.
 
     Args:
-        result: a batch, a comparison, a sweep, a life, a model, or trials of real pets and how many
-            it takes, as `trials` and `tell_apart` return them.
+        result: a batch, a comparison, a sweep, a life, a model, a fit, or trials of real pets and
+            how many it takes, as `trials` and `tell_apart` return them.
         kind: which of its pictures, by its name in KINDS; by default the first; of a sweep that
             which shows most of it.
         ax: what to draw on; by default a picture of its own.
@@ -95,7 +100,7 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     """
     if type(result) not in KINDS:
         stranger = f"a Python object of type {type(result).__name__}"
-        expected = "expected a batch, a comparison, a sweep, a life, a model or trials"
+        expected = "expected a batch, a comparison, a sweep, a life, a model, a fit or trials"
         raise ArgumentError(f"result: {stranger}; {expected}")
     kinds = KINDS[type(result)]
     with result.snapshot() if isinstance(result, Sweep) else nullcontext():
