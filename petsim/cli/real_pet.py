@@ -235,7 +235,7 @@ def fit(
     from petsim.view import fitted
     from petsim.view import report as pages
 
-    _ensure_new("rig", out, rig)
+    _ensure_new(out, rig)
     page = None if report is None else path_named(report, ".html", ".htm")
     picture = None if plot is None else path_named(plot, ".svg", ".png", ".pdf")
     if picture is None and options.written("kind"):
@@ -253,16 +253,15 @@ def fit(
         write_picture(found.plot(kind), picture, aside=True)
 
 
-def _ensure_new(option: str, *paths: Path | None) -> None:
-    """Refuse files that are there already, or are one, before what is in them is worked out."""
-    named = [path for path in paths if path is not None]
-    for path in named:
+def _ensure_new(out: Path | None, rig: Path | None) -> None:
+    """Refuse files that can't be written or are one, before what is in them is worked out."""
+    if rig is not None and rig == out:
+        raise ArgumentError(f"--rig: {rig} is named twice; expected another file")
+    for path in filter(None, (out, rig)):
         if not path.parent.is_dir():
             raise ArgumentError(f"{path}: can't be written: {os.strerror(errno.ENOENT)}")
         if path.exists():
             raise ArgumentError(f"{path}: is there already; expected a new file")
-        if named.count(path) > 1:
-            raise ArgumentError(f"--{option}: {path} is named twice; expected another file")
 
 
 def _write_fit(found: Fit, out: Path | None, rig: Path | None) -> None:

@@ -25,6 +25,8 @@ HEAD = ("guess", "estimate", "95 % interval", "told")
 WEAK = "Weak, and what would tell more"
 UNTOLD = "Not told, so as guessed; why, and what would tell it"
 GOODNESS = "How well the fit predicts the first look of each check"
+ROW = ("", "estimate, 95 % interval", "told", "guess")
+"""The head of the same where there is little room across."""
 LEAST_P = 0.01
 """The chance of looks as odd as those there were below which a chain does not predict well: of
 five chains that do, one is below it in one fit of twenty."""
@@ -61,7 +63,7 @@ def fit(found: Fit, width: int = 80) -> str:
         paragraph(gist(found), width),
         *_tables(found, width),
         _listed(f"{WEAK}:", map(": ".join, remedies(found)), width),
-        _listed(f"{UNTOLD}:", map(str, untold(found)), width),
+        _listed(f"{UNTOLD}:", (": ".join(each.row) for each in untold(found)), width),
         _listed(f"{GOODNESS}:", map(": ".join, predictions(found)), width),
         paragraph(oddities(found), width),
         paragraph(priors(), width),
@@ -137,8 +139,8 @@ class Told(NamedTuple):
 
     @property
     def rows(self) -> list[Row]:
-        """A row for each, begun by its path."""
-        return [(key_of(each), *cells(each)) for each in self.estimates]
+        """A row for each under ROW, begun by its path."""
+        return [_row(each) for each in self.estimates]
 
 
 def told(found: Fit) -> list[Told]:
@@ -152,6 +154,11 @@ def told(found: Fit) -> list[Told]:
         if places:
             of_files.append(Told(title, places))
     return of_files
+
+
+def _row(estimate: Estimate) -> Row:
+    words = in_words(estimate)
+    return (key_of(estimate), str(words), estimate.verdict, words.guess)
 
 
 def place_of(estimate: Estimate) -> str:
@@ -222,9 +229,10 @@ class Untold(NamedTuple):
     why: str
     record: str
 
-    def __str__(self) -> str:
-        remedy = f". Remedy: {self.record}" if self.record else ""
-        return f"{self.what}: {self.why}{remedy}"
+    @property
+    def row(self) -> Row:
+        """What it is, and why it can't be told with the remedy."""
+        return (self.what, f"{self.why}. Remedy: {self.record}" if self.record else self.why)
 
 
 def untold(found: Fit) -> list[Untold]:

@@ -167,9 +167,11 @@ def _cells(swept: Sweep) -> Markup:
 def _(found: Fit) -> Markup:
     return html.joined(
         html.answer(fitted.gist(found)),
-        *(html.table(each.title, ("", *fitted.HEAD), each.rows) for each in fitted.told(found)),
+        *(html.table(each.title, fitted.ROW, each.rows) for each in fitted.told(found)),
         html.folded(fitted.WEAK, html.listing(map(": ".join, fitted.remedies(found)))),
-        html.folded(fitted.UNTOLD, html.listing(map(str, fitted.untold(found)))),
+        html.folded(
+            fitted.UNTOLD, html.listing(": ".join(each.row) for each in fitted.untold(found))
+        ),
         html.folded(fitted.GOODNESS, html.listing(map(": ".join, fitted.predictions(found)))),
         html.paragraph(fitted.oddities(found)),
         html.paragraph(fitted.priors()),

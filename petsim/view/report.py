@@ -424,13 +424,15 @@ def _questions_of_fit(found: Fit) -> Iterator[Planned]:
     """The sections on a fit: what is told, what is not, and how well it predicts."""
     from petsim.view import plots
 
-    told = [PageTable(each.title, ("", *fitted.HEAD), each.rows) for each in fitted.told(found)]
-    yield Planned("What is told, and how surely?", [lambda: plots.fitted(found)], told)
+    told = [PageTable(each.title, fitted.ROW, each.rows) for each in fitted.told(found)]
+    # one by one, as both together would leave most of a printed page empty
+    draw = [lambda: plots.fitted(found, "pace"), lambda: plots.fitted(found, "chances")]
+    yield Planned("What is told, and how surely?", draw, told)
     yield Planned("How long do the pet's waits last?", [lambda: plots.laws(found)])
     weak = PageTable(fitted.WEAK, ("weak", "what would tell more"), fitted.remedies(found), True)
     yield Planned("What is weak?", [], [weak] if weak.rows else [])
-    head = ("as guessed", "why", "what would tell it")
-    untold = PageTable(fitted.UNTOLD, head, fitted.untold(found), True)
+    rows = [each.row for each in fitted.untold(found)]
+    untold = PageTable(fitted.UNTOLD, ("as guessed", "why"), rows, True)
     yield Planned("What can't be told?", [], [untold] if untold.rows else [])
     chains = PageTable(fitted.GOODNESS, ("chain", "verdict"), fitted.predictions(found), True)
     yield Planned("How well does the fit predict?", [], [chains], fitted.oddities(found))

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, NullLocator
 
-from petsim.errors import ArgumentError
+from petsim.errors import ArgumentError, ensure_known
 from petsim.evidence.estimate import Estimate
 from petsim.evidence.fit import Fit
 from petsim.study.stats import Interval
@@ -19,7 +19,10 @@ from petsim.view.plots.layout import finish
 from petsim.view.plots.panels import finish_panels
 from petsim.view.plots.sheet import axes, figure_of, styled
 
-QUESTION = "How far is what was seen from the guess?"
+QUESTIONS = {
+    "pace": "How far is what was seen from the guess?",
+    "chances": "How often do eyes err, hands slip and care work?",
+}
 FACTORS = (0.1, 0.2, 0.5, 1, 2, 5, 10)
 """Factors that are written along the axis, as far as it goes."""
 LEAST_REACH = 1.6
@@ -27,41 +30,50 @@ LEAST_REACH = 1.6
 
 
 @styled
-def fitted(found: Fit, ax: Axes | None = None) -> Axes:
+def fitted(found: Fit, part: str | None = None, ax: Axes | None = None) -> Axes:
     """Each mean and rate that is told as a factor of its guess; below, each chance in per cent.
 
     Whiskers are 95 % intervals; what is weak is hollow. Of a chance the guess is an upright stroke.
 
     Args:
         found: as `petsim.fit` returns.
-        ax: what to draw on, for means and rates alone or, if none is told, for chances; by default
-            a picture of its own.
+        part: `pace` for the means and rates alone, or `chances`.
+        ax: what to draw on, the first of both parts that there is; by default a picture of its own.
 
     Raises:
-        ArgumentError: neither a mean, a rate nor a chance is told.
+        ArgumentError: there is no such part, or neither a mean, a rate nor a chance is told.
     """
     told = [each for each in found.estimates if each.estimate is not None]
-    factors = _groups([each for each in told if each.of in ("mean", "rate") and each.guess])
-    chances = _groups([each for each in told if each.of == "chance"])
-    parts = [part for part in (factors, chances) if part]
+    parts = {
+        "pace": _groups([each for each in told if each.of in ("mean", "rate") and each.guess]),
+        "chances": _groups([each for each in told if each.of == "chance"]),
+    }
+    parts = {name: groups for name, groups in parts.items() if groups}
     if not parts:
         raise ArgumentError("fit: tells no mean, rate or chance; expected one that does")
-    panels = _panels(parts) if ax is None else [ax]
-    for panel, groups in zip(panels, parts, strict=False):
-        if groups is factors:
-            forest(panel, groups, by=1)
-            _scale_factors(panel, groups)
-        else:
-            forest(panel, groups, by=100)
-            panel.set_xlim(-3, 103)
-            panel.set_xlabel("chance (%)")
+    if part is not None:
+        ensure_known("part", part, parts)
+        parts = {part: parts[part]}
+    panels = _panels([*parts.values()]) if ax is None else [ax]
+    for panel, (name, groups) in zip(panels, parts.items(), strict=False):
+        _draw(panel, name, groups)
     small = (
         f"{words.evidence(found)} of {found.model.id}. Whiskers: 95 % intervals. Hollow: weak. "
         "Upright: the guess. What is not told is left out."
     )
     if len(panels) == 1:
-        return finish(panels[0], QUESTION, small)
-    return finish_panels(panels, QUESTION, small)
+        return finish(panels[0], QUESTIONS[part or "pace"], small)
+    return finish_panels(panels, QUESTIONS["pace"], small)
+
+
+def _draw(ax: Axes, part: str, groups: Groups) -> None:
+    if part == "pace":
+        forest(ax, groups, by=1)
+        _scale_factors(ax, groups)
+    else:
+        forest(ax, groups, by=100)
+        ax.set_xlim(-3, 103)
+        ax.set_xlabel("chance (%)")
 
 
 def _panels(parts: Sequence[Groups]) -> list[Axes]:
