@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from petsim.errors import PolicyError as PolicyError
     from petsim.errors import Problem as Problem
     from petsim.errors import SpecError as SpecError
+    from petsim.evidence.doubt import Doubt as Doubt
+    from petsim.evidence.doubt import doubt as doubt
     from petsim.evidence.fit import Fit as Fit
     from petsim.evidence.fit import fit as fit
     from petsim.life.check import check_policy as check_policy
@@ -60,6 +62,7 @@ _HOME = {
     "Batch": "petsim.study.batch",
     "Clock": "petsim.life.policy",
     "Comparison": "petsim.study.compare",
+    "Doubt": "petsim.evidence.doubt",
     "Evaluation": "petsim.study.evaluate",
     "Evaluator": "petsim.study.evaluate",
     "Fit": "petsim.evidence.fit",
@@ -82,6 +85,7 @@ _HOME = {
     "check_policy": "petsim.life.check",
     "columns": "petsim.life.record",
     "compare": "petsim.study.compare",
+    "doubt": "petsim.evidence.doubt",
     "fit": "petsim.evidence.fit",
     "load_model": "petsim.spec.library",
     "load_pet": "petsim.spec.library",

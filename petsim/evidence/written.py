@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
-from typing import Literal
+from collections.abc import Collection, Iterator, Sequence
 
 from petsim.evidence.estimate import Estimate
 from petsim.evidence.fit import Fit
@@ -24,24 +23,37 @@ DIGITS = 3
 """Digits to which a fitted value is written: the doubt in it is larger than what they leave out."""
 _WAIT = re.compile(r"\.(drops\.[^.]+|(waste|misbehaviour)\.every)$")
 """Laws of which a hidden chain chose the family."""
+_TIME = re.compile(r"grace|again after|fatal after")
+"""Times that are no law."""
 _EDGE = re.compile(r"(?P<window>.*\.sleeps\[\d+\])\.(from|to)$")
 
 
 def fitted_model(fit: Fit) -> Model:
     """Return the guess's model with all that the logs tell of it."""
-    return read_model(_fitted(fit.model.source(), fit.estimates, "model"))
+    return with_estimates(fit.model, fit.estimates)
 
 
 def fitted_regime(fit: Fit) -> Regime:
     """Return the guess's regime with all that the logs tell of the rig's eyes, hands and power."""
-    return read_regime(_fitted(fit.regime.source(), fit.estimates, "regime"), fitted_model(fit))
+    return regime_with_estimates(fit.regime, fit.estimates, fitted_model(fit))
 
 
-def _fitted(
-    document: Document, estimates: Sequence[Estimate], file: Literal["model", "regime"]
-) -> Document:
-    told = [each for each in estimates if each.file == file and each.estimate is not None]
-    return changed(document, [*_values(told), *_laws(document, told), *_windows(document, told)])
+def with_estimates(model: Model, estimates: Sequence[Estimate]) -> Model:
+    """Return a model with those estimates in it that are told of one."""
+    return read_model(_fitted(model.source(), [each for each in estimates if each.file == "model"]))
+
+
+def regime_with_estimates(regime: Regime, estimates: Sequence[Estimate], model: Model) -> Regime:
+    """Return a regime with those estimates in it that are told of one; model: that it goes with."""
+    own = [each for each in estimates if each.file == "regime"]
+    return read_regime(_fitted(regime.source(), own), model)
+
+
+def _fitted(document: Document, estimates: Sequence[Estimate]) -> Document:
+    told = [each for each in estimates if each.estimate is not None]
+    untold = {each.path for each in estimates if each.of == "shape" and each.estimate is None}
+    laws = _laws(document, told, untold)
+    return changed(document, [*_values(told), *laws, *_windows(document, told)])
 
 
 def _values(told: Sequence[Estimate]) -> Iterator[tuple[Steps, Data]]:
@@ -52,13 +64,20 @@ def _values(told: Sequence[Estimate]) -> Iterator[tuple[Steps, Data]]:
             yield path_steps(each.path), chance_text(_rounded(each.estimate))
         elif each.of == "rate":
             yield path_steps(each.path), f"{plain_number(_rounded(each.estimate))} per day"
-        elif each.of == "value" and not _EDGE.match(each.path):
+        elif each.of == "value" and _TIME.search(each.path):
+            yield path_steps(each.path), f"{round(each.estimate)} s"
+        elif each.of == "value" and not _EDGE.match(each.path) and each.estimate != each.guess:
             sign = "+" if each.path.startswith("care.") else ""
             yield path_steps(each.path), f"{round(each.estimate):{sign}d}"
 
 
-def _laws(document: Document, told: Sequence[Estimate]) -> Iterator[tuple[Steps, Data]]:
-    """Laws of times, by their mean and their shape."""
+def _laws(
+    document: Document, told: Sequence[Estimate], untold: Collection[str]
+) -> Iterator[tuple[Steps, Data]]:
+    """Laws of times, by their mean and their shape.
+
+    untold: the paths of laws whose shape stays that of the guess.
+    """
     shapes = {each.path: each.estimate for each in told if each.of == "shape"}
     for each in told:
         if each.of != "mean":
@@ -66,16 +85,17 @@ def _laws(document: Document, told: Sequence[Estimate]) -> Iterator[tuple[Steps,
         assert each.estimate is not None
         steps = path_steps(each.path)
         guess, shape = distribution(str(document.at(*steps))), shapes.get(each.path)
-        law = _law(guess, _rounded(each.estimate), shape, is_wait=bool(_WAIT.search(each.path)))
+        is_chosen = bool(_WAIT.search(each.path)) and each.path not in untold
+        law = _law(guess, _rounded(each.estimate), shape, is_chosen=is_chosen)
         yield steps, str(law)
 
 
-def _law(guess: Distribution, mean: float, shape: float | None, *, is_wait: bool) -> Distribution:
+def _law(guess: Distribution, mean: float, shape: float | None, *, is_chosen: bool) -> Distribution:
     """A law of a mean: of the family that a chain chose, else of the guess's."""
-    if is_wait and shape is not None:
+    if is_chosen and shape is not None:
         law = weibull(mean, _rounded(shape))
         return Distribution(law.kind, (law.parameters[0], _rounded(law.parameters[1])))
-    if is_wait:
+    if is_chosen:
         return Distribution("exponential", (mean,))
     shaped = guess if shape is None else with_shape(guess, _rounded(shape))
     law = with_mean(shaped, mean)
