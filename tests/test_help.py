@@ -271,7 +271,7 @@ def test_help_alone_lists_topics_and_all_commands(told):
 
 @pytest.mark.parametrize("topic", TOPICS)
 def test_help_of_a_topic_is_the_page_beside_the_files(topic, told):
-    folder = ROOT / ("petsim/life/log" if topic == "log" else topic)
+    folder = ROOT / {"log": "petsim/life/log", "fitting": "petsim/evidence"}.get(topic, topic)
     page = (folder / "README.md").read_text(encoding="utf-8").splitlines()
     kept = [line for line in page if not line.startswith("<!--")]
     assert told("help", topic).splitlines() == kept

@@ -13,6 +13,7 @@ TOPICS = {
     "models": folder("models"),
     "regimes": folder("regimes"),
     "log": Path(__file__).parents[1] / "life" / "log",
+    "fitting": Path(__file__).parents[1] / "evidence",
 }
 """The topics of the manual, and where the page of each is."""
 
