@@ -74,7 +74,8 @@ def fit(found: Fit, width: int = 80) -> str:
 def _listed(title: str, items: Iterable[str], width: int) -> str:
     """Texts below a title, each with its later lines indented further; nothing if there is none."""
     hung = [paragraph(item, width - 4).replace("\n", "\n    ") for item in items]
-    return "\n".join((title, *(f"  {item}" for item in hung))) if hung else ""
+    lines = (paragraph(title, width), *(f"  {item}" for item in hung))
+    return "\n".join(lines) if hung else ""
 
 
 # The answer
