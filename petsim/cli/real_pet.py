@@ -206,6 +206,12 @@ def import_(
     metavar="RIG.yaml",
     help="Write the regime, with all that they tell of eyes, hands and power, to this file.",
 )
+@click.option(
+    "--odds",
+    is_flag=True,
+    help="Also simulate what the logs leave in doubt of the odds of the aim: some hundred draws of "
+    "the pet and the rig, which take a minute or so.",
+)
 @click.option("--report", metavar="FILE.html", help="Also write a page to read.")
 @click.option("--plot", metavar="FILE", help="Also draw it, in FILE.svg, .png or .pdf.")
 @click.option(
@@ -221,6 +227,7 @@ def fit(
     regime: str | None,
     out: Path | None,
     rig: Path | None,
+    odds: bool,
     report: str | None,
     plot: str | None,
     kind: str,
@@ -232,7 +239,7 @@ def fit(
     life. What the logs can't tell stays as guessed, with what to record instead.
     """
     from petsim.study.writing import path_named
-    from petsim.view import fitted
+    from petsim.view import doubted, fitted
     from petsim.view import report as pages
 
     _ensure_new(out, rig)
@@ -242,10 +249,13 @@ def fit(
         raise ArgumentError("--kind: is of a picture; expected --plot with it")
     found = petsim.fit(logs, model, regime, progress=True)
     _write_fit(found, out, rig)
+    doubt = petsim.doubt(found, progress=True) if odds else None
     if as_json:
-        print_json(found.as_dict())
+        print_json(found.as_dict() | ({} if doubt is None else {"odds": doubt.as_dict()}))
     else:
         print_fit(fitted.fit(found, width()))
+        if doubt is not None:
+            print_text("\n" + doubted.odds(doubt, width()))
     if page is not None:
         pages.write(pages.of(found), page)
         print_text(f"{page}: written", aside=True)

@@ -42,6 +42,10 @@ GROUPS = {
 """Groups of parameters by what their paths have in them."""
 
 
+ALL = "all"
+"""All groups together."""
+
+
 @dataclass(frozen=True)
 class Part:
     """What a group of parameters is worth: the odds in all draws of it alone, and their spread."""
@@ -93,6 +97,7 @@ def doubt(
     draws: int = 100,
     draws_of_parts: int = 40,
     seed: int = 0,
+    progress: bool = False,
 ) -> Doubt:
     """Return the odds of the aim with the doubt in them.
 
@@ -104,23 +109,30 @@ def doubt(
         draws: of all parameters.
         draws_of_parts: of each group of parameters.
         seed: of the lives, and of the draws.
+        progress: whether a terminal shows how many draws are lived, and the time left.
 
     Raises:
         SpecError: the regime can't be read.
     """
+    from tqdm import tqdm
+
     asked = fit if regime is None else _of_other(fit, regime)
     random = np.random.default_rng(seed)
     model = fitted_model(asked)
     middle = batch(model, fitted_regime(asked), lives=lives, seed=seed).share(model.aim)
-    # a part is of fewer draws than the whole, as all are drawn for each
-    whole = [_odds(asked, drawn, lives, seed) for drawn in _draws(asked, draws, random, "")]
-    parts = [
-        Part(group, _band([_odds(asked, drawn, lives, seed) for drawn in of_group]))
-        for group in GROUPS
-        if (of_group := [*_draws(asked, draws_of_parts, random, group)])
-    ]
+    drawn = {group: [*_draws(asked, draws_of_parts, random, group)] for group in GROUPS}
+    drawn[ALL] = [*_draws(asked, draws, random, ALL)]
+    total, shown = sum(map(len, drawn.values())), None if progress else True  # none in a pipe
+    with tqdm(total=total, unit=" draws", leave=False, disable=shown) as bar:
+        bands = {
+            group: _band([_odds(asked, each, lives, seed, bar) for each in of_group])
+            for group, of_group in drawn.items()
+            if of_group
+        }
+    band = bands.pop(ALL)
+    parts = [Part(group, odds) for group, odds in bands.items()]
     parts.sort(key=lambda part: -part.width)
-    return Doubt(model.aim, asked.regime.id, middle, _band(whole), tuple(parts), lives, draws)
+    return Doubt(model.aim, asked.regime.id, middle, band, tuple(parts), lives, draws)
 
 
 def _of_other(fit: Fit, regime: CaretakerSource) -> Fit:
@@ -129,7 +141,8 @@ def _of_other(fit: Fit, regime: CaretakerSource) -> Fit:
     return replace(fit, regime=other.model_copy(update=rig))
 
 
-def _odds(fit: Fit, drawn: Sequence[Estimate], lives: int, seed: int) -> float:
+def _odds(fit: Fit, drawn: Sequence[Estimate], lives: int, seed: int, bar: Any) -> float:
+    bar.update()
     model = with_estimates(fit.model, drawn)
     regime = regime_with_estimates(fit.regime, drawn, model)
     return batch(model, regime, lives=lives, seed=seed).share(model.aim).estimate
@@ -145,7 +158,8 @@ def _draws(
 ) -> Iterator[tuple[Estimate, ...]]:
     """Estimates with those of a group, or with all, drawn anew; nothing if the group is empty."""
     is_drawn = [
-        _group_of(each) == group if group else _group_of(each) != "" for each in fit.estimates
+        _group_of(each) == group or (group == ALL and _group_of(each) != "")
+        for each in fit.estimates
     ]
     if not any(is_drawn):
         return

@@ -416,6 +416,7 @@ def _trial_design(about: str) -> Schema:
 def _fit() -> Schema:
     return _record(
         "What logs say of a pet and a rig",
+        "odds",
         petsim=_version(),
         model=_text("Name of the model that was guessed"),
         regime=_text("Name of the regime that was guessed"),
@@ -424,6 +425,26 @@ def _fit() -> Schema:
         days=_number("Time that they cover", "days"),
         parameters=_list("Each parameter that a log may tell", _parameter()),
         chains=_list("How each hidden chain was fitted", _chain()),
+        odds=_doubt(),
+    )
+
+
+def _doubt() -> Schema:
+    ends = {end: _number(f"{end.capitalize()} end of 95 %", SHARE) for end in ("low", "high")}
+    of_lives = {"estimate": _number("Odds of the aim", SHARE), **ends}
+    of_draws = {"estimate": _number("Median of the odds", SHARE), **ends}
+    return _record(
+        "Odds of the aim with what the logs leave in doubt, where they are asked for",
+        aim=_text("Form that one hopes for"),
+        regime=_text("Name of the regime"),
+        lives=_whole("Lives of each draw", least=1),
+        draws=_whole("Draws of all that is in doubt", least=1),
+        chance=_record("At the estimates, with the doubt of chance", **of_lives),
+        band=_record("Over the draws of all that is in doubt", **of_draws),
+        parts=_list(
+            "The same of one group of parameters alone, widest first",
+            _record("A group", group=_text("What is in it"), **of_draws),
+        ),
     )
 
 
