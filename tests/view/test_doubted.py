@@ -10,7 +10,7 @@ from petsim.view.doubted import odds
 DOUBT = Doubt(
     aim="beacon",
     regime="camera-rig",
-    chance=Interval(0.706, 0.665, 0.744),
+    chance=Interval(0.706, 0.666, 0.744),
     band=Interval(0.65, 0.26, 0.86),
     parts=(
         Part("outages", Interval(0.7, 0.3, 0.84)),
