@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from petsim.errors import ArgumentError, LogError
 from petsim.evidence.estimate import verdict_of
 from petsim.evidence.fit import fit_logs
 from petsim.evidence.goodness import goodness_of
-from petsim.evidence.levels import Lived, need_chain
+from petsim.evidence.levels import Lived, need_chain, waste_chain
 from petsim.evidence.posterior import PRIORS, Parameter, Target, hessian, maximise
 from petsim.evidence.timeline import spells_of_forms
 from petsim.evidence.written import fitted_model, fitted_regime
@@ -257,3 +258,18 @@ def test_verdicts(shrink, of, low, high, verdict):
 
 def test_nothing_is_held_against_nothing():
     assert goodness_of([], [], []).p == 1.0
+
+
+@pytest.mark.parametrize("make", [partial(need_chain, "hunger"), waste_chain])
+def test_a_finer_grid_moves_no_mean_by_a_tenth_of_its_error(world, log, make):
+    model, regime = world
+    spans = spells_of_forms(log, model)
+    lived = Lived(frozenset(span.form for span in spans), frozenset(model.care), 600.0)
+    chain, posterior = make(model, regime, lived).over([log], [spans], model).fit()
+    fine = replace(chain, laws=tuple(replace(law, step=law.step / 2) for law in chain.laws))
+    finer = maximise(Target(fine.likelihood, tuple(fine.parameters)), posterior.values)
+    errors = np.sqrt(np.diag(posterior.covariance))
+    moved = np.abs(finer.values - posterior.values) / errors
+    means = [place for place, p in enumerate(chain.parameters) if p.of == "mean"]
+    assert any(law.family == "weibull" for law in chain.laws)
+    assert max(moved[means]) < 0.1
