@@ -119,6 +119,12 @@ def test_simulated_log_is_dated_from_the_first_week_of_2001(path):
     ]  # fmt: skip
 
 
+def test_log_of_a_rig_without_a_regime_is_read_as_it_was_written(path):
+    log = replace(petsim.simulate("lamplet", "hourly", days=0.1).log(), regime="")
+    log.write(path)
+    assert petsim.read_log(path) == (replace(log, source=str(path)),)
+
+
 def test_log_is_never_written_over_a_file(path):
     log = petsim.simulate("lamplet", "hourly", days=0.01).log()
     path.write_text("mine")

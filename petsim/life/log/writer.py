@@ -252,7 +252,9 @@ class _Said(NamedTuple):
 
 
 def _lines(log: LoggedLife) -> Iterator[_Said]:
-    who = {"pet": _in_one_line(log.pet), "regime": _in_one_line(log.regime)}
+    who = {"pet": _in_one_line(log.pet)}
+    if log.regime:
+        who["regime"] = _in_one_line(log.regime)
     header = {"petsim": FORMAT, **who, "signals": [*log.signals]}
     note = _in_one_line(f"simulated, on nominal dates: {log.source}")
     yield _Said(0, 0, 1, "header", header)
