@@ -147,10 +147,24 @@ def _phases(life: LoggedLife, spans: Sequence[FormSpan]) -> Iterator[_Phase]:
     yield _Phase(since, life.until, seen[-1].form, None)
 
 
-def _phase_at(phases: Sequence[_Phase], t: float) -> _Phase:
-    """The phase of what happens at a second: that of the form before, if one ends in it."""
+def _phase_until(phases: Sequence[_Phase], t: float) -> _Phase:
+    """The phase of the time before a second."""
     inside = (phase for phase in phases if phase.since < t <= phase.until)
     return next(inside, phases[0] if t <= phases[0].since else phases[-1])
+
+
+def _phase_at(phases: Sequence[_Phase], t: float) -> _Phase:
+    """The phase of what is seen and done at a second.
+
+    A bracket begins after that of its first second, and is over before that of its last: growth
+    comes first in a second.
+    """
+    inside = (
+        phase
+        for phase in phases
+        if (phase.since <= t <= phase.until if phase.new is None else phase.since < t < phase.until)
+    )
+    return next(inside, phases[-1])
 
 
 def _growths(phases: Sequence[_Phase], chain: Chain) -> Iterator[_Op]:
@@ -211,7 +225,7 @@ def _passes(
     """The passing of a time in which no one falls asleep, wakes or grows."""
     if until <= since:
         return []
-    phase = _phase_at(phases, until)
+    phase = _phase_until(phases, until)
 
     def running(form: str | None) -> int:
         if form is None:
