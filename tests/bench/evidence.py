@@ -45,7 +45,7 @@ from petsim.study.changes import changed
 from tests.evidence.naive import naive_mean
 
 WORLDS = Path(__file__).parents[1] / "evidence" / "worlds"
-SEED = 20_261_129
+SEED = 20_261_130
 """The seed of all lives and guesses; lives of different worlds have different numbers."""
 OFF = 0.3
 """The standard deviation of the logarithm by which a guess's means are off."""
