@@ -26,6 +26,7 @@ from petsim.evidence.written import (
 )
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import CaretakerSource
+from petsim.spec.shown import Shown
 from petsim.study.batch import batch
 from petsim.study.stats import Interval
 
@@ -60,7 +61,7 @@ class Part:
 
 
 @dataclass(frozen=True)
-class Doubt:
+class Doubt(Shown):
     """Odds of the aim under a regime, with both doubts.
 
     chance: at the estimates, with Wilson's interval of as many lives. band: the odds over draws of
@@ -75,6 +76,9 @@ class Doubt:
     parts: tuple[Part, ...]
     lives: int
     draws: int
+
+    def __repr__(self) -> str:
+        return f"<doubt: odds of {self.aim} under {self.regime}, {self.draws} draws>"
 
     def as_dict(self) -> dict[str, Any]:
         """It as plain data."""

@@ -4,36 +4,44 @@ from __future__ import annotations
 
 from petsim.evidence.doubt import Doubt
 from petsim.study.stats import Interval
-from petsim.view.tables import counted, paragraph, table
+from petsim.view.tables import Row, counted, paragraph, table
 
+HEAD = ("In doubt", "95 % of the odds")
+"""The head of the table of what is in doubt."""
 LEAST_WIDTH = 0.02
 """The width of a part, as a share, below which it is not worth knowing better."""
 
 
 def odds(doubt: Doubt, width: int = 80) -> str:
     """Return what chance and what not knowing the pet do to the odds, the answer first."""
-    band = _ends(doubt.band)
-    answer = (
+    paragraphs = (paragraph(note, width) for note in notes(doubt))
+    return "\n\n".join((paragraph(gist(doubt), width), table(HEAD, rows(doubt)), *paragraphs))
+
+
+def gist(doubt: Doubt) -> str:
+    """Return the odds, and what the logs leave in doubt of them, in a sentence."""
+    return (
         f"Odds of {doubt.aim} under {doubt.regime}: {100 * doubt.chance.estimate:.0f} %, and "
-        f"anything from {band} by what the logs leave in doubt of the pet and the rig."
+        f"anything from {_ends(doubt.band)} by what the logs leave in doubt of the pet and the rig."
     )
-    rows = [
-        ("all of it", band),
+
+
+def rows(doubt: Doubt) -> list[Row]:
+    """Return what is in doubt, and the odds over it, under HEAD."""
+    return [
+        ("all of it", _ends(doubt.band)),
         *((part.group, _ends(part.odds)) for part in doubt.parts),
         (f"chance alone, of {counted(doubt.lives)}", _ends(doubt.chance)),
     ]
+
+
+def notes(doubt: Doubt) -> list[str]:
+    """Return what is worth knowing better, and how it was found, a paragraph each."""
     how = (
         f"{counted(doubt.draws, 'draw')} of what is in doubt, the same {counted(doubt.lives)} of "
         "each; what no log tells is drawn from around the guess, within about 30 % to either side."
     )
-    return "\n\n".join(
-        (
-            paragraph(answer, width),
-            table(("In doubt", "95 % of the odds"), rows),
-            paragraph(_advice(doubt), width),
-            paragraph(how, width),
-        )
-    )
+    return [_advice(doubt), how]
 
 
 def _advice(doubt: Doubt) -> str:

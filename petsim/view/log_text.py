@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from petsim.errors import legible
@@ -19,14 +19,23 @@ def summary(log: Log) -> str:
     return "\n".join((head, *(f"  {line}" for line in _lines(log))))
 
 
+def life(found: LoggedLife) -> str:
+    """Return what is in the log of a life, in lines, and what that can't say."""
+    return "\n".join((*_life(1, found), *_spots([found])))
+
+
+def _spots(lives: Sequence[LoggedLife]) -> Iterator[str]:
+    spots = [*blind_spots(lives)]
+    if spots:
+        yield "what it can't say:"
+        yield from (f"  {spot}" for spot in spots)
+
+
 def _lines(log: Log) -> Iterator[str]:
     for number, life in enumerate(log.lives, 1):
         yield from _life(number, life)
     yield from _damage(log)
-    spots = [*blind_spots(log.lives)]
-    if spots:
-        yield "what it can't say:"
-        yield from (f"  {spot}" for spot in spots)
+    yield from _spots(log.lives)
 
 
 def _life(number: int, life: LoggedLife) -> Iterator[str]:

@@ -8,7 +8,9 @@ from typing import Any
 
 from markupsafe import Markup
 
+from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
+from petsim.life.log.entries import LoggedLife
 from petsim.life.record import Life
 from petsim.spec.model import Model
 from petsim.spec.pet import Pet
@@ -28,10 +30,12 @@ from petsim.view import (
     care,
     comparison,
     diary,
+    doubted,
     evaluation,
     fitted,
     hours,
     html,
+    log_text,
     outcome,
     pet,
     real_pets,
@@ -176,6 +180,21 @@ def _(found: Fit) -> Markup:
         html.paragraph(fitted.oddities(found)),
         html.paragraph(fitted.priors()),
     )
+
+
+@_html.register
+def _(doubt: Doubt) -> Markup:
+    return html.joined(
+        html.answer(doubted.gist(doubt)),
+        html.table("What the odds depend on", doubted.HEAD, doubted.rows(doubt)),
+        *map(html.paragraph, doubted.notes(doubt)),
+    )
+
+
+@_html.register
+def _(life: LoggedLife) -> Markup:
+    first, *others = log_text.life(life).splitlines()
+    return html.joined(html.answer(first), html.listing(line.strip() for line in others))
 
 
 @_html.register

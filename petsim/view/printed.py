@@ -6,7 +6,9 @@ from functools import singledispatch
 from typing import Any
 
 from petsim.errors import legible
+from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
+from petsim.life.log.entries import LoggedLife
 from petsim.life.record import Life
 from petsim.spec.model import Model
 from petsim.spec.pet import Pet
@@ -24,9 +26,11 @@ from petsim.theory.verdicts import Outcome
 from petsim.view import (
     comparison,
     diary,
+    doubted,
     evaluation,
     fitted,
     hours,
+    log_text,
     real_pets,
     reasons,
     show,
@@ -51,6 +55,8 @@ _text.register(Pet, show.show)
 _text.register(Study, show.show)
 _text.register(Comparison, comparison.comparison)
 _text.register(Fit, fitted.fit)
+_text.register(Doubt, doubted.odds)
+_text.register(LoggedLife, log_text.life)
 _text.register(Trials, real_pets.trials)
 _text.register(TrialPlan, real_pets.plan)
 _text.register(SweepPlan, sweep_text.plan)

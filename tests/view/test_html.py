@@ -173,6 +173,7 @@ def shown(tmp_path_factory):
     study = folder / "night.yaml"
     study.write_text("petsim: study 1\nname: Night\nregimes: [hourly]\nlives: 10\n", "utf-8")
     verdicts = [Verdict("checks every 600 s: P(miss)", 0.25, 0.2503, 0.001)]
+    fit = petsim.fit(petsim.simulate(pet, rota, life=2), pet, rota)
     return {
         "model": pet,
         "pet": now,
@@ -188,7 +189,9 @@ def shown(tmp_path_factory):
             pet, rota, {"checks.every": "20 min..60 min", "eyes.lights.overlooks": "0%..20%"},
             points=4, lives=10, workers=1, out=folder / "unknown",
         ),
-        "fit": petsim.fit(petsim.simulate(pet, rota, life=2), pet, rota),
+        "log": petsim.simulate(pet, rota, life=2).log(),
+        "fit": fit,
+        "doubt": petsim.doubt(fit, lives=10, draws=4, draws_of_parts=2),
         "trials": petsim.trials(3, 5, 0.74),
         "plan": petsim.tell_apart(0.5, 0.8),
         "plan of a sweep": planned(pet, [rota], vary, out=folder / "later", lives=5, workers=1),
@@ -216,7 +219,9 @@ KINDS = (
     ),
     *(
         "sensitivity",
+        "log",
         "fit",
+        "doubt",
         "trials",
         "plan",
         "plan of a sweep",

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal, NamedTuple
 
-from petsim.spec.quantities import Begins
+from petsim.spec.quantities import DAY, Begins
+from petsim.spec.shown import Shown
 
 Value = int | bool | str
 """A level, pile, weight or discipline; whether a yes/no signal was seen; a form or stage."""
@@ -73,7 +74,7 @@ class Run(NamedTuple):
 
 
 @dataclass(frozen=True)
-class LoggedLife:
+class LoggedLife(Shown):
     """What a log says of one life, or of a part of one.
 
     source: the file, or what the user calls it. begins: the pet's clock at second 0. is_born:
@@ -96,6 +97,9 @@ class LoggedLife:
     signals: tuple[str, ...] = ()
     lost: tuple[tuple[float, float], ...] = ()
     skipped: tuple[float, ...] = ()
+
+    def __repr__(self) -> str:
+        return f"<log of {self.pet}: {self.until / DAY:.1f} days, {len(self.entries)} entries>"
 
     def write(self, path: str | Path) -> None:
         """Write a simulated life's log to a new file, which `petsim.read_log` reads.
