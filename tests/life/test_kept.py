@@ -28,7 +28,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def compiles(argument: Any = 2) -> bool:
     """Whether a process that begins, as far as numba knows, compiles the function."""
-    dispatcher = kept(threefold)
+    dispatcher = kept(threefold, "a test")
     assert dispatcher(argument) == 3 * argument
     return not dispatcher.stats.cache_hits
 
@@ -97,9 +97,10 @@ def test_what_cannot_be_opened_is_compiled_each_time_and_that_is_said(
     [file] = files(folder)
     file.unlink()
     file.mkdir()
+    caplog.clear()
     assert compiles()
-    [words] = caplog.messages
-    assert words.startswith("petsim: the compiled engine can't be kept, so it will be compiled ")
+    [_, words] = caplog.messages
+    assert words.startswith("petsim: the compiled code can't be kept, so it will be compiled ")
     assert str(file) in words
     assert not files(folder)
 
@@ -115,10 +116,19 @@ def test_with_a_full_disk_it_is_compiled_each_time_and_that_is_said(
     with monkeypatch.context() as context:
         context.setattr(Path, "write_bytes", full)
         assert compiles()
-    assert caplog.messages == [
-        "petsim: the compiled engine can't be kept, so it will be compiled again: "
+    assert caplog.messages[1:] == [
+        "petsim: the compiled code can't be kept, so it will be compiled again: "
         "[Errno 28] No space left on device"
     ]
     assert not files(folder)
     assert compiles()
     assert not compiles()
+
+
+def test_it_is_said_once_what_is_compiled(caplog: pytest.LogCaptureFixture, folder: Path) -> None:
+    twice = kept(threefold, "a test of notices")
+    twice(2)
+    twice(3)
+    assert [record.message for record in caplog.records] == [
+        "petsim: compiling a test of notices, once on this machine; takes up to a minute"
+    ]

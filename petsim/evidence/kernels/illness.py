@@ -1,7 +1,6 @@
 """The forward pass of an illness: well, or ill with some doses still to give.
 
-It falls ill at a rate, in clock time, so no age is needed and time passes exactly. All functions of
-the pass are in this file, as what was compiled is known by its source.
+It falls ill at a rate, in clock time, so no age is needed and time passes exactly.
 """
 
 from __future__ import annotations
@@ -10,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from petsim.evidence.kernels import SOURCES
 from petsim.evidence.kernels.levels import ACT, LOOK, MIXED_IN, PASS
 from petsim.life.compiled.compiling import compiled, kept
 
@@ -86,4 +86,4 @@ def _forward(
     return log_likelihood
 
 
-forward_illness = kept(_forward)
+forward_illness = kept(_forward, "the fit of illness", SOURCES)

@@ -1,4 +1,4 @@
-"""The forward pass of a chain of levels: a need, a pile of waste, or the lights.
+"""The forward pass of a chain of levels: a need, or a pile of waste.
 
 The hidden state is a level, the awake time since the last drop or growth, and whether the pet
 refuses in this check. Within the bracket of a growth two *phases* of it run side by side: the form
@@ -6,8 +6,6 @@ before, and the one after. Where the waits of a form are exponential, no age is 
 on exactly. Else time runs in steps, and of each level the mass is kept by the step in which its
 wait began (its birth), divided by the chance to last so long. So a step moves nothing but what
 drops.
-
-All functions of the pass are in this file, as what was compiled is known by its source.
 """
 
 from __future__ import annotations
@@ -16,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from petsim.evidence.kernels import SOURCES
 from petsim.life.compiled.compiling import compiled, kept
 
 PASS, GROW, SWITCH, LOOK, ACT, CHECK_BEGINS, CHECK_ENDS = range(7)
@@ -377,4 +376,4 @@ def _forward(
     return log_likelihood
 
 
-forward = kept(_forward)
+forward = kept(_forward, "the fit of needs and waste", SOURCES)

@@ -5,8 +5,6 @@ The hidden state is whether the pet misbehaves, and since when it does or does n
 Time runs in steps. Between two readings of discipline the pass also keeps how many misbehaviours
 were reprimanded and how many ran out, as these change what is read next. Within the bracket of a
 growth, the form before and the one after run side by side.
-
-All functions of the pass are in this file, as what was compiled is known by its source.
 """
 
 from __future__ import annotations
@@ -15,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from petsim.evidence.kernels import SOURCES
 from petsim.evidence.kernels.levels import ACT, GROW, LOOK, MIXED_IN, NO_LAW, PASS, SWITCH
 from petsim.life.compiled.compiling import compiled, kept
 
@@ -260,4 +259,4 @@ def _forward(
     return log_likelihood
 
 
-forward_misbehaviour = kept(_forward)
+forward_misbehaviour = kept(_forward, "the fit of misbehaviour", SOURCES)

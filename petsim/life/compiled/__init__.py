@@ -9,12 +9,10 @@ folder tells how it works and what to mind.
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Collection, Iterable
 from typing import Any
 
 import numpy as np
-from numba.core import event
 from numpy.typing import NDArray
 
 from petsim.life.caretaker import Caretaker
@@ -29,21 +27,6 @@ from petsim.life.state import State
 from petsim.life.taking_over import Starts
 from petsim.spec.arguments import word_of
 from petsim.spec.model import Model
-
-
-class _Notice(event.Listener):
-    """Says that the kernel is being compiled, as that takes a while."""
-
-    def on_start(self, event: event.Event) -> None:
-        if event.data["dispatcher"] is live_all:
-            notice = "petsim: compiling the engine, once on this machine; takes about 20 s"
-            logging.getLogger("petsim").warning(notice)
-
-    def on_end(self, event: event.Event) -> None:
-        pass
-
-
-event.register("numba:compile", _Notice())  # type: ignore[no-untyped-call]
 
 
 class CompiledEngine:

@@ -77,16 +77,17 @@ class Kept(FunctionCache):
 
     Args:
         function: the one that is compiled.
+        made_of: a number that stands for what it is made of besides the file that it is in.
 
     Raises:
         RuntimeError: there is no folder that can be written to.
     """
 
-    def __init__(self, function: Any) -> None:
+    def __init__(self, function: Any, made_of: int = 0) -> None:
         super().__init__(function)  # type: ignore[no-untyped-call]
         locator = self._impl.locator
         start = Path(locator.get_cache_path(), self._impl.filename_base)
-        self._cache_file: Any = Sealed(start, locator.get_source_stamp())
+        self._cache_file: Any = Sealed(start, (locator.get_source_stamp(), made_of))
 
     def save_overload(self, sig: Any, data: Any) -> None:
         """Keep a compiled function, or say why that can't be done."""
@@ -94,5 +95,5 @@ class Kept(FunctionCache):
             super().save_overload(sig, data)  # type: ignore[no-untyped-call]
         except OSError as error:
             logging.getLogger("petsim").warning(
-                "petsim: the compiled engine can't be kept, so it will be compiled again: %s", error
+                "petsim: the compiled code can't be kept, so it will be compiled again: %s", error
             )

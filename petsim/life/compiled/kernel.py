@@ -255,7 +255,7 @@ def _with(sources: int) -> Any:
                 state.life = state.life + np.uint64(1)
         return sources
 
-    return kept(live_all)
+    return kept(live_all, "the engine")
 
 
 live_all = _with(digest())
