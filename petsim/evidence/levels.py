@@ -38,12 +38,11 @@ Matrix = NDArray[np.float64]
 NO_PREDICTIONS = np.zeros((0, 5))
 AIC_GAIN = 6.0
 """What a shape has to gain by Akaike's criterion, on one grid, to be believed."""
-FEWEST_WAITS = 30
-"""Waits that it takes to doubt an exponential guess: an infancy of 11 would claim anything."""
 FEWEST_DROPS = 5
 """Waits below which nothing is told of their law."""
-FEW_WAITS = 8
-"""Waits that it takes to confirm a guess that is not."""
+FEW_WAITS, FEWEST_WAITS = 8, 30
+"""Waits that a Weibull law takes: where the guess is not exponential either, and where it is, as an
+infancy of 11 waits would claim anything."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +89,9 @@ class LevelChain:
     name: of the need, or "waste". levels: how many there are. rises: whether a drop adds. laws: of
     its waits. law_of: of each form, the number of its law. errors: the rates at which it is
     misseen. emission: the chance of each value at each level, by the rates that hold. moves: what
-    actions do. start: the chance of each level at the beginning of a life that is seen from birth.
+    actions do. starts: the level at birth. refuses: the parameter of the chance that the pet
+    refuses in a check, None if it never does. tapes: of each life. births: whether each life is
+    seen from birth; else any level may be its first.
     """
 
     name: str

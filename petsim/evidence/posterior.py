@@ -45,8 +45,8 @@ class Parameter:
     """A parameter of a chain.
 
     path, file, of: as in an `Estimate`. prior: a key of `PRIORS`. guess: on the natural scale that
-    the chain works with. reads: what of that scale the file says, and back from it: itself, or for
-    slips the chance not to land. record: what would tell more of it.
+    the chain works with. written: what the file says of a value on that scale: itself, or for slips
+    the chance not to land. record: what would tell more of it.
     """
 
     path: str
