@@ -252,6 +252,7 @@ def test_a_figure_that_is_no_number_is_null():
         ("sweep hourly --vary passes=none --out a", BAD_INPUT),
         ("sensitivity hourly --vary passes=1..2 --out a", BAD_INPUT),
         ("trials 5/3", BAD_INPUT),
+        ("fit nothing.jsonl --model lamplet", BAD_INPUT),
         ("verify --engine other", BAD_INPUT),
     ],
 )
