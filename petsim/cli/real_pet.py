@@ -210,7 +210,7 @@ def import_(
     "--odds",
     is_flag=True,
     help="Also simulate what the logs leave in doubt of the odds of the aim: some hundred draws of "
-    "the pet and the rig, which take a minute or so.",
+    "the pet and the rig, which take a few minutes.",
 )
 @click.option("--report", metavar="FILE.html", help="Also write a page to read.")
 @click.option("--plot", metavar="FILE", help="Also draw it, in FILE.svg, .png or .pdf.")
