@@ -20,6 +20,7 @@ from petsim.evidence.kernels.levels import (
     CHECK_ENDS,
     GROW,
     LOOK,
+    LOST,
     NO_LAW,
     PASS,
     SWITCH,
@@ -112,7 +113,8 @@ def tape_of(life: LoggedLife, model: Model, spans: Sequence[FormSpan], chain: Ch
         chain: what the tape is for.
     """
     phases = list(_phases(life, spans))
-    points = [*_growths(phases, chain), *_entries(life, model, phases, chain)]
+    lost = [_Op(until, -5, LOST) for _, until in life.lost]
+    points = [*lost, *_growths(phases, chain), *_entries(life, model, phases, chain)]
     edges = [*_edges(life, model, phases, chain)]
     ops, looks = list[_Op](), list[tuple[int, float, str]]()
     at = phases[0].since

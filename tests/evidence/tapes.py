@@ -10,6 +10,7 @@ from petsim.evidence.kernels.levels import (
     CHECK_ENDS,
     GROW,
     LOOK,
+    LOST,
     MIXED_IN,
     NO_LAW,
     PASS,
@@ -100,9 +101,19 @@ def plain(tape, law, emissions, moves, start, refuses, *, rises, step):
             states = {state: p / whole for state, p in states.items()}
         elif kind == ACT:
             states = _acted(states, moves[first], amount, second)
+        elif kind == LOST:
+            states = _spread(states, len(start))
         elif kind in (CHECK_BEGINS, CHECK_ENDS):
             states = _flagged(states, refuses if kind == CHECK_BEGINS else 0.0)
     return total
+
+
+def _spread(states, levels):
+    spread = {}
+    for (phase, _, age, flag), p in states.items():
+        for level in range(levels):
+            _add(spread, (phase, level, age, flag), p / levels)
+    return spread
 
 
 def _grown(states, share):

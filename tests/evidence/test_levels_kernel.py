@@ -14,6 +14,7 @@ from petsim.evidence.kernels.levels import (
     CHECK_ENDS,
     GROW,
     LOOK,
+    LOST,
     NO_LAW,
     PASS,
     SWITCH,
@@ -123,7 +124,7 @@ def random_tape(random, levels, values):
     """A tape of anything that can be on one, in a random order that can be."""
     ops, in_bracket, in_check = [], False, False
     for _ in range(60):
-        kind = random.choice([PASS, PASS, PASS, LOOK, LOOK, ACT, GROW, SWITCH, CHECK_BEGINS])
+        kind = random.choice([PASS, PASS, PASS, LOOK, LOOK, ACT, GROW, SWITCH, CHECK_BEGINS, LOST])
         if kind == PASS:
             ops.append((PASS, random.uniform(0, 900), 0, 0 if in_bracket else NO_LAW))
         elif kind == LOOK:
@@ -132,6 +133,8 @@ def random_tape(random, levels, values):
         elif kind == ACT:
             mask = random.choice([0, 4, 1, 5])
             ops.append((ACT, random.choice([1.0, 0.5]), random.integers(2), mask))
+        elif kind == LOST:
+            ops.append((LOST, 0.0, 0, 0))
         elif kind == GROW and not in_check:
             ops.append((GROW, random.choice([0.2, 0.5]), 0, 0))
             in_bracket = True

@@ -17,7 +17,7 @@ import numpy as np
 from petsim.evidence.kernels import SOURCES
 from petsim.life.compiled.compiling import compiled, kept
 
-PASS, GROW, SWITCH, LOOK, ACT, CHECK_BEGINS, CHECK_ENDS = range(7)
+PASS, GROW, SWITCH, LOOK, ACT, CHECK_BEGINS, CHECK_ENDS, LOST = range(8)
 """Operations of a tape."""
 NO_LAW = -1
 """In place of the law of a phase in which nothing drops: asleep, dormant, or without mass."""
@@ -247,6 +247,17 @@ def _flag(
             _move(mass, births, tails, source, to, share, span)
 
 
+@compiled
+def _spread(mass: Any, births: Any, tails: Any, span: Any) -> None:
+    """Make every level as likely as the others; ages, which no care changes, stay as they are."""
+    levels = mass.shape[1]
+    for flag in range(2):
+        mass[flag] = mass[flag].sum() / levels
+        tails[flag] = tails[flag].sum() / levels
+        for k in range(span[0], span[1]):
+            births[flag, :, k] = births[flag, :, k].sum() / levels
+
+
 def _forward(
     kinds: Any,
     amounts: Any,
@@ -273,7 +284,8 @@ def _forward(
             LOOK: the chance of bad light, the emission, the value seen;
             ACT: a factor of its chance, the action, bits of phases in which it can't land (1 old,
             2 new), and 4 if a pet that refuses does not take it;
-            CHECK_BEGINS, CHECK_ENDS.
+            CHECK_BEGINS, CHECK_ENDS;
+            LOST: what was done since the entry before is not known.
         start: the chance of each level at the beginning.
         rises: whether a drop adds to the level, as with waste.
         rates: of each law, drops a second if its waits are exponential; else 0.
@@ -367,6 +379,9 @@ def _forward(
                         is_refusable,
                         span[at],
                     )
+        elif kind == LOST:
+            for at in range(2):
+                _spread(mass[at], births[at], tails[at], span[at])
         elif kind == CHECK_BEGINS:
             for at in range(2):
                 _flag(mass[at], births[at], tails[at], (0, 1), refuses, span[at])
