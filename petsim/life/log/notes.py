@@ -248,8 +248,13 @@ class _Table:
         """The actions of a cell, such as `feed, feed, clean`, in order."""
         actions = [name.strip() for name in re.split("[,;+]", cell) if name.strip()]
         for name in actions:
-            if name not in self._model.care:
-                raise MisfitError(choice(name, self._model.care), describe(name))
+            if name in self._model.care:
+                continue
+            words = name.split()
+            if all(word in self._model.care for word in words):
+                apart = quote("; ".join(words))
+                raise MisfitError(f"expected a semicolon between actions: {apart}", describe(name))
+            raise MisfitError(choice(name, self._model.care), describe(name))
         return actions
 
     def _refuse(self, line: int, what: str, misfit: MisfitError, cell: str = "") -> None:
