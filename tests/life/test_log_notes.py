@@ -122,8 +122,8 @@ def test_other_columns_are_left_out_and_what_they_may_mean_is_told(table):
         ("2026-03-02 09:06,,,,,,,101", "8: discipline: found '101'; expected a whole number, 0 to "
          "100"),
         ('2026-03-02 09:06,,,,,,,,"feed, clen"', "9: pressed: found 'clen'; did you mean 'clean'?"),
-        ("2026-03-02 09:06,,,,,,,,feed clean", "9: pressed: found 'feed clean'; expected a semicolon "
-         "between actions: 'feed; clean'"),
+        ("2026-03-02 09:06,,,,,,,,feed clean", "9: pressed: found 'feed clean'; expected a "
+         "semicolon between actions: 'feed; clean'"),
         ('2026-03-02 09:06,"3', "1: cannot be read as CSV (unexpected end of data); expected CSV"),
     ],
 )  # fmt: skip
