@@ -1214,7 +1214,8 @@ def test_value_of_an_option_that_is_wrong_is_told(command, option, value, messag
         ("verify --zzz", "verify", "No such option '--zzz'."),
         ("help modles", "help", "Invalid value for 'TOPIC': 'modles'; did you mean 'models'?"),
         ("help zzz", "help",
-         "Invalid value for 'TOPIC': 'zzz'; expected one of 'models', 'regimes', …"),
+         "Invalid value for 'TOPIC': 'zzz'; expected one of 'models', 'regimes', 'log', "
+         "'fitting', …"),
     ],
 )  # fmt: skip
 def test_a_misspelt_word_of_a_command_is_told_by_that_command(line, command, message, refusal):
