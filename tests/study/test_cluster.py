@@ -161,9 +161,9 @@ def test_scheduler_that_goes_away_is_told_in_one_line_and_it_goes_on(cluster, lo
             out, err = running.communicate(timeout=60)
         finally:
             end(running)
-    assert (running.returncode, out) == (BAD_INPUT, "")
     gone = "the scheduler is gone; what is done is kept, and the same goes on"
-    assert err == f"--on: {cluster.address}: {gone}\n"
+    told = f"--on: {cluster.address}: {gone}\n"
+    assert (running.returncode, out, err) == (BAD_INPUT, "", told)
     assert finish(*given) == ("", "")
     assert dump(path) == local
 
