@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 from petsim.errors import listed
 from petsim.evidence.estimate import Estimate, Verdict, refused
 from petsim.evidence.places import places_of
-from petsim.evidence.timeline import form_at, spells_of_forms
+from petsim.evidence.timeline import form_at, form_spans
 from petsim.life.log.entries import Action, LoggedLife, Look
 from petsim.spec.model import MOST_DISCIPLINE, Model
 
@@ -61,7 +61,7 @@ def books_estimates(lives: Sequence[LoggedLife], model: Model) -> list[Estimate]
 
 def _steps(life: LoggedLife, model: Model, book: Book) -> Iterator[Step]:
     """The steps between readings of a life, but for those in which it is not sure what was done."""
-    spans = spells_of_forms(life, model)
+    spans = form_spans(life, model)
     last: tuple[Look, str] | None = None
     actions: list[Action] = []
     for entry in life.entries:
@@ -135,7 +135,7 @@ def _least_weights(
     lives: Sequence[LoggedLife], model: Model, steps: Sequence[Step]
 ) -> Iterator[Estimate]:
     """The least weight of each stage that was lived: seen where weight stops before it has to."""
-    lived = {span.form for life in lives for span in spells_of_forms(life, model)}
+    lived = {span.form for life in lives for span in form_spans(life, model)}
     for place, forms in places_of(model, "weight_min").items():
         if not lived.intersection(forms):
             continue
@@ -181,7 +181,7 @@ def _at_birth(life: LoggedLife, model: Model, book: Book) -> int | None:
     """The first reading of a life, if the pet had not grown and no care can have told by then."""
     if not life.is_born:
         return None
-    spans, is_dormant = spells_of_forms(life, model), model.forms[model.root].dormant
+    spans, is_dormant = form_spans(life, model), model.forms[model.root].dormant
     for entry in life.entries:
         if isinstance(entry, Action) and not is_dormant:
             return None

@@ -33,7 +33,7 @@ from petsim.evidence.silent import silent_parameters
 from petsim.evidence.sleep import sleep_estimates
 from petsim.evidence.sleep_eyes import sleep_eyes_estimates
 from petsim.evidence.starts import starts_estimates
-from petsim.evidence.timeline import FormSpan, spells_of_forms
+from petsim.evidence.timeline import FormSpan, form_spans
 from petsim.life.caretaker import RegimeSource
 from petsim.life.drawn import Drawn
 from petsim.life.log.entries import Action, Check, LoggedLife, Look
@@ -181,7 +181,7 @@ def fit_logs(
 ) -> Fit:
     """Return what logs say of a pet and a rig; see `fit`."""
     _refuse_silence(lives)
-    spans = [spells_of_forms(life, model) for life in lives]
+    spans = [form_spans(life, model) for life in lives]
     counted = [*books_estimates(lives, model), *starts_estimates(lives, model, regime)]
     chains = _chains(lives, spans, _corrected(model, counted), regime)
     fitted, light = fit_in_light(chains, lives, spans, model, regime, progress=progress)
@@ -292,8 +292,7 @@ def _unseen_misbehaviour(
             why="neither `calling` nor `discipline` was looked at",
             record=CALLS,
         )
-        for place, own in places_of(model, "misbehaviour").items()
-        if forms.intersection(own)
+        for place, own in places_of(model, "misbehaviour", forms).items()
         for wait in ("every", "window")
     ]
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from petsim.evidence.censored import Known
 from petsim.evidence.durations import Durations
 from petsim.evidence.estimate import Estimate
-from petsim.evidence.timeline import forms_seen, spells_of_forms
+from petsim.evidence.timeline import form_spans, forms_seen
 from petsim.life.log.entries import LoggedLife
 from petsim.spec.model import Model
 
@@ -40,7 +40,7 @@ def lasts_estimates(lives: Sequence[LoggedLife], model: Model) -> list[Estimate]
 
 def _lasted(life: LoggedLife, model: Model) -> Iterator[tuple[str, Known]]:
     """What a log tells of how long each form lasted."""
-    spans = spells_of_forms(life, model)
+    spans = form_spans(life, model)
     last_seen = max((t for t, _ in forms_seen(life)), default=0.0)
     for form, since, until in spans if life.is_born else spans[1:]:
         if until is None:

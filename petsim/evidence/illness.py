@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,9 +19,9 @@ from petsim.evidence.kernels.illness import forward_illness
 from petsim.evidence.kernels.levels import PASS
 from petsim.evidence.levels import Lived, landing, pressed, pressed_instead
 from petsim.evidence.places import places_of
-from petsim.evidence.posterior import Parameter, Posterior, Target, maximise
-from petsim.evidence.rates import ErrorRates, emissions_of, error_rates, rates_of_emissions
-from petsim.evidence.tape import Chain, Reading, Tape, arrays, tape_of
+from petsim.evidence.posterior import Parameter, Posterior, posterior_of
+from petsim.evidence.rates import ErrorRates, emission_at, error_rates, rates_of_emissions
+from petsim.evidence.tape import NO_PREDICTIONS, Chain, Reading, Tape, tape_of
 from petsim.evidence.timeline import FormSpan
 from petsim.life.log.entries import Action, LoggedLife, Look
 from petsim.life.policy import Clock
@@ -29,7 +30,6 @@ from petsim.spec.quantities import DAY
 from petsim.spec.regime import Regime
 
 Matrix = NDArray[np.float64]
-NO_PREDICTIONS = np.zeros((0, 5))
 TWICE = "look twice before the first dose: an imagined illness is dosed, and then seen well"
 
 
@@ -71,24 +71,23 @@ class IllnessChain:
 
     def fit(self) -> tuple[IllnessChain, Posterior]:
         """Return the chain and its posterior."""
-        target = Target(self.likelihood, tuple(self.parameters))
-        return self, maximise(target, target.guess)
+        return self, posterior_of(self.likelihood, self.parameters)
 
     def likelihood(self, values: Sequence[float]) -> float:
         """Return the log-likelihood of all lives under parameters on the natural scale."""
+        tables = self._tables(values)
         return sum(
-            float(forward_illness(*arrays(tape), excess, *self._tables(values), NO_PREDICTIONS))
+            float(forward_illness(*tape.operations, excess, *tables, NO_PREDICTIONS))
             for tape, excess in zip(self.tapes, self.excess, strict=True)
         )
 
     def predictions(self, values: Sequence[float]) -> list[Matrix]:
         """Return of each life what was expected at each look, as the forward pass notes it."""
-        rows = []
-        for tape, excess in zip(self.tapes, self.excess, strict=True):
-            predicted = np.zeros((len(tape.kinds), 5))
-            forward_illness(*arrays(tape), excess, *self._tables(values), predicted)
-            rows.append(predicted[[place for place, _, _ in tape.looks]])
-        return rows
+        tables = self._tables(values)
+        return [
+            tape.predictions(partial(forward_illness, *tape.operations, excess, *tables))
+            for tape, excess in zip(self.tapes, self.excess, strict=True)
+        ]
 
     def _tables(self, values: Sequence[float]) -> tuple[Matrix, Matrix, Matrix, Matrix]:
         rest = iter(values)
@@ -101,12 +100,10 @@ class IllnessChain:
         self, lives: Sequence[LoggedLife], spans: Sequence[Sequence[FormSpan]], regime: Regime
     ) -> IllnessChain:
         """Return the chain with the tapes of lives."""
-        numbers = {places: number for number, places in enumerate(emissions_of(self.errors))}
 
         def read(look: Look, clock: Clock) -> Iterator[Reading]:
             if "ill" in look.saw:
-                places = tuple(errors.place(clock) for errors in self.errors)
-                yield Reading(numbers[places], int(look.saw["ill"]))
+                yield Reading(emission_at(self.errors, clock), int(look.saw["ill"]))
 
         chain = Chain(
             law=lambda form: self.forms.index(form) if form in self.forms else -1,
@@ -130,15 +127,14 @@ class IllnessChain:
     ) -> Matrix:
         """What waste and weight add to the expected illnesses of each passing of time."""
         added = np.zeros(len(tape.kinds))
-        passes = [op for op in range(len(tape.kinds)) if tape.kinds[op] == PASS]
-        of_passes = ((tape.times[op], tape.amounts[op], int(tape.firsts[op])) for op in passes)
-        bodies = bodies_of(life, spans, self.model, regime, [tape.times[op] for op in passes])
-        for op, (_, length, law), (pile, weight) in zip(passes, of_passes, bodies, strict=True):
-            illness = self.model.forms[self.forms[law]].illness
+        passes = np.flatnonzero(tape.kinds == PASS)
+        bodies = bodies_of(life, spans, self.model, regime, tape.times[passes].tolist())
+        for op, (pile, weight) in zip(passes, bodies, strict=True):
+            illness = self.model.forms[self.forms[tape.firsts[op]]].illness
             assert illness is not None
             over = weight - illness.heavy_above if illness.heavy_above is not None else 0.0
             rate = illness.per_waste * pile + illness.per_excess * max(0.0, over)
-            added[op] = rate / DAY * length
+            added[op] = rate / DAY * tape.amounts[op]
         return added
 
     def estimates(self, posterior: Posterior) -> list[Estimate]:

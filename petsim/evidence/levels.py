@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
@@ -20,11 +21,11 @@ from petsim.evidence.places import places_of, value_at
 from petsim.evidence.posterior import Parameter, Posterior, Target, maximise
 from petsim.evidence.rates import (
     ErrorRates,
-    emissions_of,
+    emission_at,
     error_rates,
     rates_of_emissions,
 )
-from petsim.evidence.tape import Chain, Reading, Tape, arrays, tape_of
+from petsim.evidence.tape import NO_PREDICTIONS, Chain, Reading, Tape, tape_of
 from petsim.evidence.timeline import FormSpan
 from petsim.evidence.waits import grid_step, gridded_weibull, shape_like
 from petsim.life.log.entries import LoggedLife, Look
@@ -35,7 +36,6 @@ from petsim.spec.regime import Regime
 
 Family = Literal["exponential", "weibull"]
 Matrix = NDArray[np.float64]
-NO_PREDICTIONS = np.zeros((0, 5))
 AIC_GAIN = 6.0
 """What a shape has to gain by Akaike's criterion, on one grid, to be believed."""
 FEWEST_DROPS = 5
@@ -131,18 +131,17 @@ class LevelChain:
         """Return the log-likelihood of all lives under parameters on the natural scale."""
         tables = self.tables(values)
         return sum(
-            float(forward(*arrays(tape), start, *tables, NO_PREDICTIONS))
+            float(forward(*tape.operations, start, *tables, NO_PREDICTIONS))
             for tape, start in zip(self.tapes, self._starts(), strict=True)
         )
 
     def predictions(self, values: Sequence[float]) -> list[Matrix]:
-        """Return of each life what was expected at each look: its chance, mean and variance."""
-        tables, rows = self.tables(values), []
-        for tape, start in zip(self.tapes, self._starts(), strict=True):
-            predicted = np.zeros((len(tape.kinds), 5))
-            forward(*arrays(tape), start, *tables, predicted)
-            rows.append(predicted[[place for place, _, _ in tape.looks]])
-        return rows
+        """Return of each life what was expected at each look, as the forward pass notes it."""
+        tables = self.tables(values)
+        return [
+            tape.predictions(partial(forward, *tape.operations, start, *tables))
+            for tape, start in zip(self.tapes, self._starts(), strict=True)
+        ]
 
     def tables(self, values: Sequence[float]) -> tuple[Any, ...]:
         """What the forward pass takes besides a tape and how a life starts."""
@@ -239,12 +238,11 @@ class LevelChain:
         self, lives: Sequence[LoggedLife], spans: Sequence[Sequence[FormSpan]], model: Model
     ) -> LevelChain:
         """Return the chain with the tapes of lives."""
-        numbers = {places: number for number, places in enumerate(emissions_of(self.errors))}
 
         def read(look: Look, clock: Clock) -> Iterator[Reading]:
             if self.name in look.saw:
-                places = tuple(errors.place(clock) for errors in self.errors)
-                yield Reading(numbers[places], min(int(look.saw[self.name]), self.levels - 1))
+                seen = min(int(look.saw[self.name]), self.levels - 1)
+                yield Reading(emission_at(self.errors, clock), seen)
 
         chain = Chain(
             law=lambda form: self.law_of.get(form, NO_LAW),
@@ -294,7 +292,6 @@ def need_chain(need: str, model: Model, regime: Regime, lived: Lived) -> LevelCh
 def waste_chain(model: Model, regime: Regime, lived: Lived) -> LevelChain:
     """Return the chain of the pile of waste by the guess; see `need_chain`."""
     most = max((form.waste.pile_max for form in model.forms.values() if form.waste), default=1)
-
     laws, law_of = _laws(model, "waste.every", lived)
     twice = "look at the waste twice in each check: overlooked, it is like waste that came later"
     kinds = ("overlooks", "imagines")
@@ -320,12 +317,10 @@ def _laws(model: Model, part: str, lived: Lived) -> tuple[tuple[WaitLaw, ...], d
     """
     laws: list[WaitLaw] = []
     law_of: dict[str, int] = {}
-    for place, forms in places_of(model, part).items():
-        own = [form for form in forms if form in lived.forms]
-        if own:
-            law_of |= dict.fromkeys(own, len(laws))
-            law = value_at(model.forms[own[0]], part)
-            laws.append(WaitLaw(f"{place}.{part}", law, grid_step(mean_of(law), lived.interval)))
+    for place, forms in places_of(model, part, lived.forms).items():
+        law_of |= dict.fromkeys(forms, len(laws))
+        law = value_at(model.forms[forms[0]], part)
+        laws.append(WaitLaw(f"{place}.{part}", law, grid_step(mean_of(law), lived.interval)))
     return tuple(laws), law_of
 
 

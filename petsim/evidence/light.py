@@ -23,16 +23,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim.evidence.means import mean_of
-from petsim.evidence.posterior import Parameter, Posterior, Target, maximise
+from petsim.evidence.posterior import Parameter, Posterior, posterior_of
 from petsim.spec.eyes import Spells
 
 Vector = NDArray[np.float64]
-RECORD = "a reading of the light itself, such as the brightness of a corner that never changes"
 
 
 @dataclass(frozen=True)
-class Looks:
-    """Looks of one life at one signal, in order.
+class LitLooks:
+    """How looks of one life at one signal are in either light, in order.
 
     times: their seconds. clear, bad: how likely what was seen was in either light.
     """
@@ -55,7 +54,7 @@ class Pooled:
     evidence: Vector
 
     @classmethod
-    def of(cls, looks: Sequence[Looks]) -> Pooled:
+    def of(cls, looks: Sequence[LitLooks]) -> Pooled:
         """Return the evidence of several signals together."""
         times = np.concatenate([np.zeros(0), *(each.times for each in looks)])
         evidence = np.concatenate([np.zeros(0), *(each.evidence for each in looks)])
@@ -138,10 +137,10 @@ class Wakeful:
     times: Vector
     seen: NDArray[np.bool_]
 
-    def looks(self, clear: float, bad: float) -> Looks:
+    def looks(self, clear: float, bad: float) -> LitLooks:
         """Return how likely they were, by the rates of imagining sleep in either light."""
         of_clear = np.where(self.seen, clear, 1.0 - clear)
-        return Looks(self.times, of_clear, np.where(self.seen, bad, 1.0 - bad))
+        return LitLooks(self.times, of_clear, np.where(self.seen, bad, 1.0 - bad))
 
 
 @dataclass(frozen=True)
@@ -156,7 +155,7 @@ class LightChain:
     guess: Spells
     imagines: tuple[float, float] | None
     wakeful: tuple[Wakeful, ...]
-    others: tuple[tuple[Looks, ...], ...]
+    others: tuple[tuple[LitLooks, ...], ...]
 
     @property
     def parameters(self) -> list[Parameter]:
@@ -186,5 +185,4 @@ class LightChain:
 
 def fit_light(chain: LightChain) -> Posterior:
     """Return the posterior of the light's parameters."""
-    target = Target(chain.likelihood, tuple(chain.parameters))
-    return maximise(target, target.guess)
+    return posterior_of(chain.likelihood, chain.parameters)

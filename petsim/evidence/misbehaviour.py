@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import product
 
 import numpy as np
@@ -26,9 +27,9 @@ from petsim.evidence.kernels.misbehaviour import (
 from petsim.evidence.levels import Lived, landing
 from petsim.evidence.means import mean_of, scaled
 from petsim.evidence.places import places_of, value_at
-from petsim.evidence.posterior import Parameter, Posterior, Target, maximise
-from petsim.evidence.rates import ErrorRates, emissions_of, error_rates, rates_of_emissions
-from petsim.evidence.tape import Chain, Reading, Tape, arrays, tape_of
+from petsim.evidence.posterior import Parameter, Posterior, posterior_of
+from petsim.evidence.rates import ErrorRates, emission_at, error_rates, rates_of_emissions
+from petsim.evidence.tape import NO_PREDICTIONS, Chain, Reading, Tape, tape_of
 from petsim.evidence.timeline import FormSpan
 from petsim.evidence.waits import shape_like, steps_to_end, weibull
 from petsim.life.log.entries import LoggedLife, Look
@@ -38,8 +39,8 @@ from petsim.spec.model import MOST_DISCIPLINE, Misbehaviour, Model
 from petsim.spec.regime import Regime
 
 Matrix = NDArray[np.float64]
-NO_PREDICTIONS = np.zeros((0, 5))
 STEPS_OF_AN_INTERVAL = 4
+"""Steps of a grid there are at least between two checks, and in the time a misbehaviour lasts."""
 FEWEST_LAPSES = 10
 """Times that discipline must be seen to fall before a log tells how long a misbehaviour lasts."""
 ALL = (1 << COUNTS) - 1
@@ -55,8 +56,9 @@ class MisbehaviourChain:
     """Misbehaviour, in the lives of a log.
 
     laws: each that is in the file, with its path. law_of: of each form, the number of its own.
-    step: seconds of a step of its grid. acts: actions that reprimand, with the chance that one
-    lands. errors: of calling, overlooked and imagined; none if no look was at it.
+    step: seconds of a step of its grid. acts: actions that reprimand. chance: that one lands.
+    errors: of calling, overlooked and imagined; none if no look was at it. tapes: of each life.
+    n_lapses: how often discipline was seen to fall.
     """
 
     model: Model
@@ -94,8 +96,7 @@ class MisbehaviourChain:
 
     def fit(self) -> tuple[MisbehaviourChain, Posterior]:
         """Return the chain and its posterior."""
-        target = Target(self.likelihood, tuple(self.parameters))
-        return self, maximise(target, target.guess)
+        return self, posterior_of(self.likelihood, self.parameters)
 
     def estimates(self, posterior: Posterior) -> list[Estimate]:
         """What its posterior tells of each parameter; the one shape for each law that has it."""
@@ -128,18 +129,17 @@ class MisbehaviourChain:
         """Return the log-likelihood of all lives under parameters on the natural scale."""
         tables = self._tables(values)
         return sum(
-            float(forward_misbehaviour(*arrays(tape), *tables, NO_PREDICTIONS))
+            float(forward_misbehaviour(*tape.operations, *tables, NO_PREDICTIONS))
             for tape in self.tapes
         )
 
     def predictions(self, values: Sequence[float]) -> list[Matrix]:
         """Return of each life what was expected at each look, as the forward pass notes it."""
-        rows = []
-        for tape in self.tapes:
-            predicted = np.zeros((len(tape.kinds), 5))
-            forward_misbehaviour(*arrays(tape), *self._tables(values), predicted)
-            rows.append(predicted[[place for place, _, _ in tape.looks]])
-        return rows
+        tables = self._tables(values)
+        return [
+            tape.predictions(partial(forward_misbehaviour, *tape.operations, *tables))
+            for tape in self.tapes
+        ]
 
     def _tables(self, values: Sequence[float]) -> tuple[float, Matrix, Matrix, Matrix, float]:
         rest = iter(values)
@@ -182,7 +182,6 @@ class _Reader:
     def __init__(self, chain: MisbehaviourChain) -> None:
         self.n_lapses = 0
         self._chain = chain
-        self._numbers = {places: number for number, places in enumerate(emissions_of(chain.errors))}
         self._levels: dict[str, int] = {}
         self._discipline: int | None = None
 
@@ -197,8 +196,7 @@ class _Reader:
             return
         is_clear = all(self._levels.get(need, 0) >= LEAST_SURE for need in model.needs)
         if "calling" in look.saw and self._chain.errors and is_clear:
-            places = tuple(errors.place(clock) for errors in self._chain.errors)
-            yield Reading(self._numbers[places], int(look.saw["calling"]))
+            yield Reading(emission_at(self._chain.errors, clock), int(look.saw["calling"]))
         if "discipline" in look.saw:
             now = int(look.saw["discipline"])
             if self._discipline is not None:
@@ -235,11 +233,9 @@ def misbehaviour_chain(
         return None
     laws: dict[str, Misbehaviour] = {}
     law_of: dict[str, int] = {}
-    for place, forms in places_of(model, "misbehaviour").items():
-        own = [form for form in forms if form in lived.forms]
-        if own:
-            law_of |= dict.fromkeys(own, len(laws))
-            laws[f"{place}.misbehaviour"] = value_at(model.forms[own[0]], "misbehaviour")
+    for place, forms in places_of(model, "misbehaviour", lived.forms).items():
+        law_of |= dict.fromkeys(forms, len(laws))
+        laws[f"{place}.misbehaviour"] = value_at(model.forms[forms[0]], "misbehaviour")
     reprimands = [a for a, care in model.care.items() if care.reprimands and a in lived.actions]
     if not laws:
         return None

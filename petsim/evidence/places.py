@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from petsim.spec.model import Model, Stage
@@ -20,17 +20,19 @@ def value_at(stage: Stage, name: str) -> Any:
     return value
 
 
-def places_of(model: Model, name: str) -> dict[str, list[str]]:
+def places_of(
+    model: Model, name: str, among: Collection[str] | None = None
+) -> dict[str, list[str]]:
     """Return where the file has a value of forms, such as `stages.juvenile`, and of which forms.
 
     A form whose value is not that of its stage has one of its own, at `forms.` and its name. Forms
-    without it are left out.
+    without it are left out, and all but those among some, if these are given.
     """
     places: dict[str, list[str]] = {}
     for form, part in model.forms.items():
         value = value_at(part, name)
         is_shared = value == value_at(model.stages[part.stage], name)
-        if value is not None:
+        if value is not None and (among is None or form in among):
             place = f"stages.{part.stage}" if is_shared else f"forms.{form}"
             places.setdefault(place, []).append(form)
     return places

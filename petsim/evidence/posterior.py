@@ -211,6 +211,14 @@ def maximise(target: Target, start: Vector) -> Posterior:
     )
 
 
+def posterior_of(
+    log_likelihood: Callable[[Sequence[float]], float], parameters: Sequence[Parameter]
+) -> Posterior:
+    """Return the posterior of parameters, looked for from the guess; see `Target`."""
+    target = Target(log_likelihood, tuple(parameters))
+    return maximise(target, target.guess)
+
+
 def hessian(function: Callable[[Vector], float], at: Vector) -> NDArray[np.float64]:
     """Return the second derivatives of a function of the free scale, by central differences."""
     n, h = len(at), HESSIAN_STEP

@@ -93,6 +93,14 @@ def emissions_of(errors: Sequence[ErrorRates]) -> tuple[tuple[int, ...], ...]:
     return tuple(product(*(range(len(each.parameters)) for each in errors)))
 
 
+def emission_at(errors: Sequence[ErrorRates], clock: Clock) -> int:
+    """Return the number of the emission of `emissions_of` that holds at a clock time."""
+    number = 0
+    for each in errors:
+        number = number * len(each.parameters) + each.place(clock)
+    return number
+
+
 def rates_of_emissions(
     errors: Sequence[ErrorRates], values: Iterator[float]
 ) -> list[tuple[float, ...]]:

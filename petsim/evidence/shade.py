@@ -6,12 +6,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from petsim.evidence.illness import IllnessChain
 from petsim.evidence.levels import LevelChain
 from petsim.evidence.light import (
     LightChain,
-    Looks,
+    LitLooks,
     Pooled,
     Wakeful,
     bad_light,
@@ -20,6 +21,7 @@ from petsim.evidence.light import (
 from petsim.evidence.misbehaviour import MisbehaviourChain
 from petsim.evidence.posterior import Posterior
 from petsim.evidence.rates import UNKNOWN, spell_rate
+from petsim.evidence.sights import spells_matter
 from petsim.evidence.tape import Tape, is_asleep
 from petsim.evidence.timeline import FormSpan
 from petsim.life.log.entries import LoggedLife, Look
@@ -30,10 +32,14 @@ from petsim.spec.regime import Regime
 
 HiddenChain = LevelChain | IllnessChain | MisbehaviourChain
 Fitted = tuple[HiddenChain, Posterior]
+SeenBy = dict[str, list[LitLooks]]
+"""The looks of chains, by their names, of each life."""
 ROUNDS = 2
 """How often chains are fitted, each time in the light that all looks then show."""
 LEAST_BAD = 3.0
 """Times the usual rate of an error that it is taken to be in bad light, if the guess says less."""
+LEAST_CHANCE = 1e-9
+"""The chance of a look below which it says no more of the light."""
 MARGIN = 1800.0
 """Seconds from the edge of a sleep within which it is not sure that the pet is awake."""
 
@@ -71,10 +77,12 @@ def fit_in_light(
         wakeful = tuple(_wakeful(lives, spans, model, regime))
         room = _Room(spells, tuple(lives), wakeful, _usual(regime))
         fitted: list[Fitted] = []
-        light = fit_light(room.light([]))
+        seen: SeenBy = {}
+        light = fit_light(room.light(seen))
         for _ in range(ROUNDS):
-            fitted = [fit(room.shaded(chain, fitted, light)) for chain in chains]
-            light = fit_light(room.light(room.looks(fitted)))
+            fitted = [fit(room.shaded(chain, seen, light)) for chain in chains]
+            seen = room.looks(fitted)
+            light = fit_light(room.light(seen))
         return fitted, light
 
 
@@ -99,51 +107,62 @@ class _Room:
     wakeful: tuple[Wakeful, ...]
     imagines: tuple[float, float] | None
 
-    def light(self, looks: Sequence[Sequence[Looks]]) -> LightChain:
-        """Return the chain of the light, for looks of each life."""
-        others = tuple(map(tuple, looks)) or tuple(() for _ in self.lives)
-        return LightChain(self.spells, self.imagines, self.wakeful, others)
+    def light(self, seen: SeenBy) -> LightChain:
+        """Return the chain of the light, for the looks of some chains."""
+        others = [tuple(looks[number] for looks in seen.values()) for number in self._numbers]
+        return LightChain(self.spells, self.imagines, self.wakeful, tuple(others))
 
-    def looks(self, fitted: Sequence[Fitted], but: str | None = None) -> list[list[Looks]]:
-        """Return of each life how likely each look was in either light, of all chains but one."""
-        of_lives: list[list[Looks]] = [[] for _ in self.lives]
-        for chain, posterior in fitted:
-            if chain.name == but or not any(errors.spell for errors in chain.errors):
-                continue
-            rows = chain.predictions(posterior.natural())
-            for number, (tape, of_life) in enumerate(zip(chain.tapes, rows, strict=True)):
-                times = np.array([t for _, t, _ in tape.looks])
-                matters = np.array([self._matters(number, t) for t in times], bool)
-                floor = np.maximum(of_life, 1e-9)
-                of_lives[number].append(Looks(times[matters], floor[matters, 3], floor[matters, 4]))
-        return of_lives
+    def looks(self, fitted: Sequence[Fitted]) -> SeenBy:
+        """Return how likely each look was in either light, by chain and life."""
+        return {
+            chain.name: [
+                self._lit(number, tape, rows)
+                for number, (tape, rows) in enumerate(
+                    zip(chain.tapes, chain.predictions(posterior.natural()), strict=True)
+                )
+            ]
+            for chain, posterior in fitted
+            if errs_in_spells(chain)
+        }
 
-    def shaded(self, chain: HiddenChain, fitted: Sequence[Fitted], light: Posterior) -> HiddenChain:
+    def _lit(self, number: int, tape: Tape, rows: NDArray[np.float64]) -> LitLooks:
+        """How likely looks of a life were in either light, where spells matter."""
+        times = tape.look_times
+        which = self._matter(number, times)
+        chances = np.maximum(rows[which], LEAST_CHANCE)
+        return LitLooks(times[which], chances[:, 3], chances[:, 4])
+
+    def shaded(self, chain: HiddenChain, seen: SeenBy, light: Posterior) -> HiddenChain:
         """Return a chain with the chance of bad light at each look, by the looks of all others."""
-        if not any(errors.spell for errors in chain.errors):
+        if not errs_in_spells(chain):
             return chain
         clear, lasts, *rates = light.natural()
-        others = self.looks(fitted, but=chain.name)
+        others = [looks for name, looks in seen.items() if name != chain.name]
         tapes = []
         for number, tape in enumerate(chain.tapes):
             asleep = [self.wakeful[number].looks(*rates)] if rates else []
-            pooled = Pooled.of([*asleep, *others[number]])
-            times = np.array([t for _, t, _ in tape.looks])
-            chances = bad_light(pooled, times, clear, lasts)
-            dark = [
-                chance if self._matters(number, t) else 0.0
-                for chance, t in zip(chances, times, strict=True)
-            ]
-            tapes.append(_with_light(tape, dark))
+            pooled = Pooled.of([*asleep, *(looks[number] for looks in others)])
+            times = tape.look_times
+            dark = bad_light(pooled, times, clear, lasts)
+            tapes.append(_with_light(tape, np.where(self._matter(number, times), dark, 0.0)))
         return replace(chain, tapes=tuple(tapes))
 
-    def _matters(self, number: int, t: float) -> bool:
-        """Whether a spell would change a look of a life at a second."""
-        during = self.spells.during
-        return during is None or clock_at(int(t), self.lives[number].begins).within(during)
+    @property
+    def _numbers(self) -> range:
+        return range(len(self.lives))
+
+    def _matter(self, number: int, times: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Whether a spell would change a look of a life, at each of some seconds."""
+        begins = self.lives[number].begins
+        return np.array([spells_matter(self.spells, clock_at(int(t), begins)) for t in times], bool)
 
 
-def _with_light(tape: Tape, dark: Sequence[float]) -> Tape:
+def errs_in_spells(chain: HiddenChain) -> bool:
+    """Whether a spell of bad light changes how a chain is seen."""
+    return any(errors.spell for errors in chain.errors)
+
+
+def _with_light(tape: Tape, dark: NDArray[np.float64]) -> Tape:
     amounts = tape.amounts.copy()
     amounts[[place for place, _, _ in tape.looks]] = dark
     return replace(tape, amounts=amounts)
@@ -165,7 +184,7 @@ def _wakeful(
             if isinstance(entry, Look)
             and "asleep" in entry.saw
             and _is_awake(life, forms, model, entry.t)
-            and (not spells.during or clock_at(int(entry.t), life.begins).within(spells.during))
+            and spells_matter(spells, clock_at(int(entry.t), life.begins))
         ]
         yield Wakeful(np.array([t for t, _ in rows]), np.array([seen for _, seen in rows], bool))
 

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from petsim.evidence.rates import spell_rate
-from petsim.evidence.timeline import form_at, spells_of_forms
+from petsim.evidence.timeline import form_at, form_spans
 from petsim.life.log.entries import LoggedLife, Look
 from petsim.life.policy import Clock, clock_at
+from petsim.spec.eyes import Spells
 from petsim.spec.model import Model
 from petsim.spec.regime import Regime
 
@@ -28,7 +29,7 @@ def sights_of(life: LoggedLife, signal: str, model: Model, regime: Regime) -> It
     Those are left out, too, that come when the light may be bad, if that changes what they show: a
     log does not say when it was.
     """
-    spans = spells_of_forms(life, model)
+    spans = form_spans(life, model)
     for entry in life.entries:
         if not isinstance(entry, Look) or signal not in entry.saw:
             continue
@@ -45,4 +46,9 @@ def is_bad_light(regime: Regime, signal: str, clock: Clock) -> bool:
     rates = [spell_rate(regime, signal, error) for error in ("overlooks", "imagines")]
     if rates == [None, None]:
         return False
+    return spells_matter(spells, clock)
+
+
+def spells_matter(spells: Spells, clock: Clock) -> bool:
+    """Whether spells of bad light change anything at a clock time."""
     return spells.during is None or clock.within(spells.during)

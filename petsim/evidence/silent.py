@@ -32,18 +32,16 @@ def _of_needs(model: Model, forms: set[str]) -> Iterator[Estimate]:
         ("again_after", "again after"),
         ("fatal_after", "fatal after"),
     ):
-        for place, own in places_of(model, attribute).items():
+        for place, own in places_of(model, attribute, forms).items():
             for need, after in getattr(model.forms[own[0]], attribute).items():
-                if after is not None and forms.intersection(own):
+                if after is not None:
                     yield _hidden(f"{place}.{key}.{need}", after)
 
 
 def _of_waste_and_illness(model: Model, forms: set[str]) -> Iterator[Estimate]:
     for attribute in ("waste", "illness"):
-        for place, own in places_of(model, attribute).items():
+        for place, own in places_of(model, attribute, forms).items():
             part = getattr(model.forms[own[0]], attribute)
-            if part is None or not forms.intersection(own):
-                continue
             if part.grace is not None:
                 yield _hidden(f"{place}.{attribute}.grace", part.grace)
             if attribute == "illness" and part.per_waste > 0:
@@ -60,9 +58,9 @@ def _of_waste_and_illness(model: Model, forms: set[str]) -> Iterator[Estimate]:
                     "too few illnesses are seen to tell what weight adds",
                     "weight in each look, over many lives",
                 )
-    for place, own in places_of(model, "lights_grace").items():
+    for place, own in places_of(model, "lights_grace", forms).items():
         after = model.forms[own[0]].lights_grace
-        if after is not None and forms.intersection(own):
+        if after is not None:
             yield _hidden(f"{place}.lights grace", after)
 
 

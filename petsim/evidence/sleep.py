@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from petsim.evidence.estimate import Estimate, refused, verdict_of
 from petsim.evidence.places import places_of
 from petsim.evidence.sights import Sight, sights_of
-from petsim.evidence.timeline import spells_of_forms
+from petsim.evidence.timeline import form_spans
 from petsim.life import draws
 from petsim.life.log.entries import LoggedLife
 from petsim.life.policy import Clock
@@ -74,7 +74,7 @@ def sleep_estimates(lives: Sequence[LoggedLife], model: Model, regime: Regime) -
     takes a window as a whole. Their values are seconds of day, and may be past midnight where the
     guess's is near it. An edge that may be where the guess has it stays there.
     """
-    lived = {span.form for life in lives for span in spells_of_forms(life, model)}
+    lived = {span.form for life in lives for span in form_spans(life, model)}
     sights = [sight for life in lives for sight in sights_of(life, "asleep", model, regime)]
     estimates: list[Estimate] = []
     for place, forms in places_of(model, "sleeps").items():

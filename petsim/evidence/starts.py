@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from petsim.evidence.estimate import Estimate, refused, verdict_of
 from petsim.evidence.places import places_of, value_at
-from petsim.evidence.timeline import form_at, spells_of_forms
+from petsim.evidence.timeline import form_at, form_spans
 from petsim.life import draws
 from petsim.life.log.entries import Action, LoggedLife, Look
 from petsim.life.policy import Clock, clock_at
@@ -57,7 +57,7 @@ def _at_birth(life: LoggedLife, need: str, model: Model, regime: Regime) -> Iter
     """The readings of a need while it is as it was at birth."""
     if not life.is_born:
         return
-    spans, root = spells_of_forms(life, model), model.forms[model.root]
+    spans, root = form_spans(life, model), model.forms[model.root]
     law = root.drops.get(need)
     for entry in life.entries:
         if isinstance(entry, Action):
@@ -157,7 +157,7 @@ def _most_piles(lives: Sequence[LoggedLife], model: Model) -> Iterator[Estimate]
     """How large a pile can be in each stage that was lived; one of a stage before may be larger."""
     seen: dict[str, Counter[int]] = {}
     for life in lives:
-        spans = spells_of_forms(life, model)
+        spans = form_spans(life, model)
         for span in spans:
             seen.setdefault(span.form, Counter())
         for entry in life.entries:

@@ -35,6 +35,11 @@ OLD, NEW, REFUSABLE = 1, 2, 4
 """Bits of an act: phases in which it can't land; whether a pet that refuses does not take it."""
 UNFINISHED = 0.5
 """The chance that an action of which the log has only the first press was done."""
+PREDICTED = 5
+"""What a forward pass notes of a look, if it is asked to: the chance of what was seen, the mean and
+the variance that were expected, and that chance in clear and in bad light."""
+NO_PREDICTIONS = np.zeros((0, PREDICTED))
+"""For a forward pass that is not asked to."""
 PIECES = 10
 """Times within the bracket of a growth at which it may have been, where waits are exponential."""
 
@@ -84,6 +89,25 @@ class Tape:
     times: NDArray[np.float64]
     looks: tuple[tuple[int, float, str], ...]
 
+    @property
+    def operations(self) -> tuple[Any, ...]:
+        """The operations in the order in which a forward pass takes them."""
+        return self.kinds, self.amounts, self.firsts, self.seconds
+
+    @property
+    def look_times(self) -> NDArray[np.float64]:
+        """The second of each look."""
+        return np.array([t for _, t, _ in self.looks])
+
+    def predictions(self, run: Callable[[NDArray[np.float64]], Any]) -> NDArray[np.float64]:
+        """Return what a forward pass notes of each look, a row each.
+
+        run: runs the pass with a table to be filled in, a row for each operation.
+        """
+        predicted = np.zeros((len(self.kinds), PREDICTED))
+        run(predicted)
+        return predicted[[place for place, _, _ in self.looks]]
+
 
 class _Op(NamedTuple):
     t: float
@@ -109,7 +133,7 @@ def tape_of(life: LoggedLife, model: Model, spans: Sequence[FormSpan], chain: Ch
     Args:
         life: what the log says of it.
         model: the guess, for what a form and an action are.
-        spans: its forms, of `spells_of_forms`.
+        spans: its forms, of `form_spans`.
         chain: what the tape is for.
     """
     phases = list(_phases(life, spans))
@@ -185,7 +209,7 @@ def _growths(phases: Sequence[_Phase], chain: Chain) -> Iterator[_Op]:
 
 
 def _edges(life: LoggedLife, model: Model, phases: Sequence[_Phase], chain: Chain) -> Iterator[_Op]:
-    """The times at which the pet falls asleep or wakes, and what waking does."""
+    """The times at which the pet falls asleep or wakes, and what falling asleep does."""
     for phase in phases:
         for form in filter(None, (phase.old, phase.new)):
             for t, wakes in _sleep_edges(model.forms[form], life, phase.since, phase.until):
@@ -297,8 +321,3 @@ def _act(
 def _is_refused(care: CareAction, form: Form, life: LoggedLife, t: float) -> bool:
     """Whether a pet of a form would refuse an action for sure."""
     return form.dormant or ("asleep" in care.refused_when and is_asleep(form, life, t))
-
-
-def arrays(tape: Tape) -> tuple[Any, ...]:
-    """The operations in the order in which the forward pass takes them."""
-    return tape.kinds, tape.amounts, tape.firsts, tape.seconds

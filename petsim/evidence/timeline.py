@@ -33,7 +33,7 @@ class FormSpan(NamedTuple):
         return self.since[1] <= t and (self.until is None or t <= self.until[0])
 
 
-def spells_of_forms(life: LoggedLife, model: Model) -> list[FormSpan]:
+def form_spans(life: LoggedLife, model: Model) -> list[FormSpan]:
     """Return the forms of a logged life in their order, each with when it began and ended.
 
     A form that was too brief to be seen is there, with the two looks around it as both of its

@@ -11,7 +11,7 @@ import numpy as np
 
 from petsim.evidence.power import exponential_mean
 from petsim.evidence.sleep import holds
-from petsim.evidence.timeline import form_at, spells_of_forms
+from petsim.evidence.timeline import form_at, form_spans
 from petsim.life.log.entries import Look
 from petsim.spec.quantities import DAY
 
@@ -20,7 +20,7 @@ def naive_mean(lives, need, forms, model):
     """The mean time of an exponential law between drops of a need in forms, and its interval."""
     drops = total = 0
     for life in lives:
-        spans = spells_of_forms(life, model)
+        spans = form_spans(life, model)
         for (_, last), (first, _) in pairwise(_checks(life, need)):
             form = form_at(spans, last.t)
             if form in forms and form == form_at(spans, first.t):

@@ -15,7 +15,7 @@ from petsim.evidence.fit import fit_logs
 from petsim.evidence.goodness import goodness_of
 from petsim.evidence.levels import Lived, need_chain, waste_chain
 from petsim.evidence.posterior import PRIORS, Parameter, Target, hessian, maximise
-from petsim.evidence.timeline import spells_of_forms
+from petsim.evidence.timeline import form_spans
 from petsim.evidence.written import fitted_model, fitted_regime
 from petsim.life.log.entries import Action, Look
 from petsim.life.log.simulated import logged
@@ -154,7 +154,7 @@ def test_a_nap_that_the_guess_lacks_is_seen_in_what_was_predicted(world):
 
 
 def hunger_is_predicted(log, model, regime):
-    spans = spells_of_forms(log, model)
+    spans = form_spans(log, model)
     lived = Lived(frozenset(span.form for span in spans), frozenset(model.care), 600.0)
     chain, posterior = need_chain("hunger", model, regime, lived).over([log], [spans], model).fit()
     return goodness_of([log], chain.tapes, chain.predictions(posterior.natural()))
@@ -263,7 +263,7 @@ def test_nothing_is_held_against_nothing():
 @pytest.mark.parametrize("make", [partial(need_chain, "hunger"), waste_chain])
 def test_a_finer_grid_moves_no_mean_by_a_tenth_of_its_error(world, log, make):
     model, regime = world
-    spans = spells_of_forms(log, model)
+    spans = form_spans(log, model)
     lived = Lived(frozenset(span.form for span in spans), frozenset(model.care), 600.0)
     chain, posterior = make(model, regime, lived).over([log], [spans], model).fit()
     fine = replace(chain, laws=tuple(replace(law, step=law.step / 2) for law in chain.laws))

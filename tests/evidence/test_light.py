@@ -6,7 +6,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from petsim.evidence.light import Looks, Pooled, bad_light, log_likelihood
+from petsim.evidence.light import LitLooks, Pooled, bad_light, log_likelihood
 
 CLEAR, LASTS = 18_000.0, 2_400.0
 
@@ -32,7 +32,7 @@ def looks():
     random = np.random.default_rng(3)
     times = np.cumsum(random.uniform(60, 3000, size=9))
     clear, bad = random.uniform(0.05, 0.95, size=(2, 9))
-    return Looks(times, clear, bad)
+    return LitLooks(times, clear, bad)
 
 
 def weight(path, looks):
@@ -59,14 +59,14 @@ def test_likelihood_is_the_sum_over_all_paths(looks):
 
 def test_light_at_times_without_a_look_is_told_by_those_around(looks):
     between = (looks.times[:-1] + looks.times[1:]) / 2
-    nothing = Looks(between, np.ones(8), np.ones(8))
+    nothing = LitLooks(between, np.ones(8), np.ones(8))
     times = np.sort(np.concatenate([looks.times, between]))
     with_them = bad_light(Pooled.of([looks, nothing]), times, CLEAR, LASTS)
     assert bad_light(Pooled.of([looks]), times, CLEAR, LASTS) == pytest.approx(with_them)
 
 
 def test_looks_of_several_signals_in_one_second_count_together(looks):
-    both = Looks(looks.times, looks.clear**2, looks.bad**2)
+    both = LitLooks(looks.times, looks.clear**2, looks.bad**2)
     twice = bad_light(Pooled.of([looks, looks]), looks.times, CLEAR, LASTS)
     assert twice == pytest.approx(bad_light(Pooled.of([both]), looks.times, CLEAR, LASTS))
 

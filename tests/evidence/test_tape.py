@@ -6,7 +6,7 @@ import petsim
 from petsim.evidence.fit import fit_logs
 from petsim.evidence.kernels.levels import ACT, GROW, LOOK, PASS, SWITCH
 from petsim.evidence.levels import Lived, need_chain
-from petsim.evidence.timeline import spells_of_forms
+from petsim.evidence.timeline import form_spans
 from petsim.life.log.simulated import logged
 from tests.evidence.logs import act, log, look
 
@@ -19,7 +19,7 @@ def world():
 def tape(world, *entries):
     model, regime = world
     life = log(*entries)
-    spans = spells_of_forms(life, model)
+    spans = form_spans(life, model)
     lived = Lived(frozenset(span.form for span in spans), frozenset(model.care), 600.0)
     [made] = need_chain("hunger", model, regime, lived).over([life], [spans], model).tapes
     return made

@@ -3,7 +3,7 @@
 import pytest
 
 from petsim.errors import LogError
-from petsim.evidence.timeline import form_at, spells_of_forms
+from petsim.evidence.timeline import form_at, form_spans
 from petsim.spec.library import load_model
 from petsim.spec.quantities import Begins
 from tests.evidence.logs import act, log, look
@@ -17,7 +17,7 @@ def lamplet():
 
 
 def spans(life, model):
-    return [tuple(span) for span in spells_of_forms(life, model)]
+    return [tuple(span) for span in form_spans(life, model)]
 
 
 def test_a_growth_is_between_two_looks(lamplet):
@@ -36,7 +36,7 @@ def test_a_growth_is_between_two_looks(lamplet):
 
 
 def test_the_form_is_sure_but_for_the_time_in_which_it_grew(lamplet):
-    found = spells_of_forms(log(look(200, form=SPARK), look(260, form=GLINT)), lamplet)
+    found = form_spans(log(look(200, form=SPARK), look(260, form=GLINT)), lamplet)
     at = {t: form_at(found, t) for t in (0, 200, 201, 259, 260, 9000)}
     assert at == {0: SPARK, 200: SPARK, 201: None, 259: None, 260: GLINT, 9000: GLINT}
 
@@ -82,7 +82,7 @@ def test_a_form_that_the_last_one_cannot_become_is_refused(lamplet):
         begins=Begins(0, 9 * 3600),
     )
     with pytest.raises(LogError) as caught:
-        spells_of_forms(life, lamplet)
+        form_spans(life, lamplet)
     assert str(caught.value) == (
         "by-hand.log: day 2 09:01:05: found the form 'spark' after 'flicker'; "
         "by the model expected 'glow' or 'shimmer' or 'gutter'"
@@ -91,14 +91,14 @@ def test_a_form_that_the_last_one_cannot_become_is_refused(lamplet):
 
 def test_a_form_that_grows_no_more_has_none_after_it(lamplet):
     with pytest.raises(LogError, match="expected none, as it grows no more"):
-        spells_of_forms(log(look(1, form="ash"), look(2, form=GLINT), is_born=False), lamplet)
+        form_spans(log(look(1, form="ash"), look(2, form=GLINT), is_born=False), lamplet)
 
 
 def test_an_unknown_form_is_refused(lamplet):
     with pytest.raises(LogError, match=r"unknown form 'glimt'; did you mean 'glint'\?"):
-        spells_of_forms(log(look(60, form="glimt")), lamplet)
+        form_spans(log(look(60, form="glimt")), lamplet)
 
 
 def test_an_unknown_action_is_refused(lamplet):
     with pytest.raises(LogError, match=r"day 1 00:01:00: found the unknown action 'fed'; did you"):
-        spells_of_forms(log(act(60, "fed")), lamplet)
+        form_spans(log(act(60, "fed")), lamplet)
