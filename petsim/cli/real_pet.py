@@ -198,13 +198,13 @@ def import_(
     "--out",
     type=values.NEW_FILE,
     metavar="PET.yaml",
-    help="Write the guess, with all that the logs tell of the pet, to this file.",
+    help="Write the model, with every value that the logs can tell, to this file.",
 )
 @click.option(
     "--rig",
     type=values.NEW_FILE,
     metavar="RIG.yaml",
-    help="Write the regime, with all that they tell of eyes, hands and power, to this file.",
+    help="Write the regime, with what they tell of eyes, hands and power, to this file.",
 )
 @click.option(
     "--odds",

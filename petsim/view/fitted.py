@@ -22,8 +22,8 @@ from petsim.view.tables import Row, counted, paragraph, table
 
 HEAD = ("guess", "estimate", "95 % interval", "told")
 """The head of the columns of an estimate, beside what it is of."""
-WEAK = "Weak, and what would tell more"
-UNTOLD = "Not told, so as guessed; why, and what would tell it"
+WEAK = "Weak, and what to record for more"
+UNTOLD = "Kept as guessed: why, and what to record instead"
 GOODNESS = "How well the fit predicts the first look of each check"
 ROW = ("", "estimate, 95 % interval", "told", "guess")
 """The head of the same where there is little room across."""
@@ -147,7 +147,7 @@ class Told(NamedTuple):
 def told(found: Fit) -> list[Told]:
     """Return what is told of the pet and of the rig, where anything is."""
     of_files = []
-    for file, title in (("model", "Told of the pet"), ("regime", "Told of the rig")):
+    for file, title in (("model", "Values of the pet"), ("regime", "Values of the rig")):
         places: dict[str, list[Estimate]] = defaultdict(list)
         for each in found.estimates:
             if each.file == file and each.estimate is not None:

@@ -429,7 +429,7 @@ def _questions_of_fit(found: Fit) -> Iterator[Planned]:
     draw = [lambda: plots.fitted(found, "pace"), lambda: plots.fitted(found, "chances")]
     yield Planned("What is told, and how surely?", draw, told)
     yield Planned("How long do the pet's waits last?", [lambda: plots.laws(found)])
-    weak = PageTable(fitted.WEAK, ("weak", "what would tell more"), fitted.remedies(found), True)
+    weak = PageTable(fitted.WEAK, ("weak", "what to record"), fitted.remedies(found), True)
     yield Planned("What is weak?", [], [weak] if weak.rows else [])
     rows = [each.row for each in fitted.untold(found)]
     untold = PageTable(fitted.UNTOLD, ("as guessed", "why"), rows, True)

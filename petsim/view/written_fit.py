@@ -45,7 +45,7 @@ def _said(fit: Fit, file: Literal["model", "regime"]) -> Iterator[str]:
     )
     told = [each for each in fit.estimates if each.file == file and each.estimate is not None]
     if told:
-        yield "Told by the logs, with 95 % intervals:"
+        yield "Estimated from the logs, with 95 % intervals:"
         rows = [
             (
                 fitted.key_of(each),

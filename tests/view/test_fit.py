@@ -28,7 +28,7 @@ TEXT = """\
 6.0 days of 1 life fix hunger, and say little of illness and power cuts. 8
 parameters stay as guessed, waste among them.
 
-Told of the pet        guess       estimate     95 % interval        told
+Values of the pet      guess       estimate     95 % interval        told
 stages.infant
   drops.hunger          8 min       8.2 min      4.7 to 14.5 min     weak
   illness.base          0.1 a day   0.26 a day   0.06 to 1.08 a day  weak
@@ -41,17 +41,17 @@ care
 needs
   hunger.starts         2           3           exactly              well
 
-Told of the rig    guess      estimate  95 % interval    told
+Values of the rig  guess      estimate  95 % interval    told
 eyes
   hunger.misreads  6 %        6.7 %     4.7 to 9.4 %     well
 outages
   up               1.25 days  2.0 days  0.5 to 4.6 days  weak
 
-Weak, and what would tell more:
+Weak, and what to record for more:
   stages.infant.drops.hunger and outages.up: more lives
   stages.infant.illness.base: look at the waste twice in each check
 
-Not told, so as guessed; why, and what would tell it:
+Kept as guessed: why, and what to record instead:
   eyes.waste.overlooks and eyes.windows[0].waste.overlooks: the same from
     0.3 % to 36 % (so eyes.waste.overlooks, and the other likewise). Remedy:
     look at the waste twice in each check
@@ -72,7 +72,7 @@ life 1 on day 2 01:00:00.
 """
 PET = """\
 # Fitted by petsim {version} to 6.0 days of 1 life, logged in by-hand.log. The guess was lamplet.
-# Told by the logs, with 95 % intervals:
+# Estimated from the logs, with 95 % intervals:
 #   stages.infant.drops.hunger            8.2 min (4.7 to 14.5)      weak
 #   stages.juvenile.drops.hunger         21.6 min (20.5 to 22.8)
 #   stages.juvenile.drops.hunger, shape   6.2 (4.3 to 9.0)
@@ -148,7 +148,7 @@ def test_no_line_is_wider_than_the_terminal(width, real):
 
 def test_where_a_table_is_too_wide_each_parameter_has_its_line():
     lines = fitted.fit(usual(), 60).split("\n")
-    assert "Told of the pet, with 95 % intervals:" in lines
+    assert "Values of the pet, with 95 % intervals:" in lines
     at = lines.index("  shape of stages.juvenile.drops.hunger: 6.2 (4.3 to 9.0),")
     assert lines[at + 1] == "    guess 5.56: well"
 

@@ -49,8 +49,8 @@ def test_means_and_rates_are_factors_of_their_guesses():
         "21.6 min",
     ]
     assert small_print(ax) == (
-        f"{ABOUT}. Whiskers: 95 % intervals. Hollow: weak. Upright: the guess. What is not told is "
-        "left out."
+        f"{ABOUT}. Whiskers: 95 % intervals. Hollow: weak. Upright: the guess. Values kept as "
+        "guessed are left out."
     )
 
 

@@ -59,7 +59,7 @@ def fitted(found: Fit, part: str | None = None, ax: Axes | None = None) -> Axes:
         _draw(panel, name, groups)
     small = (
         f"{words.evidence(found)} of {found.model.id}. Whiskers: 95 % intervals. Hollow: weak. "
-        "Upright: the guess. What is not told is left out."
+        "Upright: the guess. Values kept as guessed are left out."
     )
     if len(panels) == 1:
         return finish(panels[0], QUESTIONS[part or "pace"], small)
