@@ -12,8 +12,8 @@ import petsim
 PACKAGE = Path(petsim.__file__).parent
 MODULES = sorted(PACKAGE.rglob("*.py"))
 LAYERS = (
-    *("_version", "errors", "spec", "life", "study", "evidence", "theory"),
-    *("view", "cli", "__main__"),
+    *("_version", "errors", "spec", "life", "study", "evidence", "advice"),
+    *("theory", "view", "cli", "__main__"),
 )
 SLOW = ("jinja2", "matplotlib", "numba", "numpy", "pandas", "pydantic", "scipy", "simpy", "yaml")
 

@@ -1,0 +1,1 @@
+"""Answers to what the maker asks: why odds fall, what would do, how good the rig must be."""
