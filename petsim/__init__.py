@@ -13,6 +13,8 @@ from petsim.life.drawn import Drawn
 from petsim.spec.shown import Shown
 
 if TYPE_CHECKING:
+    from petsim.advice.explain import explain as explain
+    from petsim.advice.explanation import Explanation as Explanation
     from petsim.errors import ArgumentError as ArgumentError
     from petsim.errors import PetsimError as PetsimError
     from petsim.errors import PolicyError as PolicyError
@@ -65,6 +67,7 @@ _HOME = {
     "Doubt": "petsim.evidence.doubt",
     "Evaluation": "petsim.study.evaluate",
     "Evaluator": "petsim.study.evaluate",
+    "Explanation": "petsim.advice.explanation",
     "Fit": "petsim.evidence.fit",
     "Life": "petsim.life.record",
     "LoggedLife": "petsim.life.log.entries",
@@ -86,6 +89,7 @@ _HOME = {
     "columns": "petsim.life.record",
     "compare": "petsim.study.compare",
     "doubt": "petsim.evidence.doubt",
+    "explain": "petsim.advice.explain",
     "fit": "petsim.evidence.fit",
     "load_model": "petsim.spec.library",
     "load_pet": "petsim.spec.library",

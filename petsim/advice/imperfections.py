@@ -23,7 +23,7 @@ SIGNALS = {
     "waste": "waste",
     "ill": "illness",
     "asleep": "sleep",
-    "lights": "the lights",
+    "lights": "lights",
     "calling": "calls",
 }
 """What people call the signals that are there or not."""
@@ -54,13 +54,13 @@ def imperfections(caretaker: Caretaker) -> tuple[Imperfection, ...]:
     return (
         *_of_eyes(caretaker),
         Imperfection("bad light", "eyes.spells", _in_clear_light),
-        Imperfection("presses that slip", "hands.slips", _without_slips),
-        Imperfection("presses that land elsewhere", "hands.into", _without_wrong_presses),
+        Imperfection("slipped presses", "hands.slips", _without_slips),
+        Imperfection("wrong presses", "hands.into", _without_wrong_presses),
         Imperfection("outages", "outages", _without_outages),
         Imperfection("forgotten checks", "checks.forgets", _without_forgetting),
         Imperfection("late checks", "checks.late", _in_time),
         Imperfection("calls not heard", "listens.hears", _hearing_all),
-        Imperfection("slow answers to calls", "listens.reacts in", _reacting_at_once),
+        Imperfection("slow answers", "listens.reacts in", _reacting_at_once),
         Imperfection("times without checks", "checks.windows", _without_nevers),
         Imperfection("the interval of checks", "checks.every", _every_minute),
     )
@@ -78,13 +78,13 @@ def _of_eyes(caretaker: Caretaker) -> Iterator[Imperfection]:
     eyes, decides = caretaker.regime.eyes, partial(_decides, caretaker)
     for signal, what in SIGNALS.items():
         off, matters = partial(_seeing, signal), decides(signal)
-        yield Imperfection(f"errors in seeing {what}", f"eyes.{signal}", off, matters)
+        yield Imperfection(f"misjudged {what}", f"eyes.{signal}", off, matters)
     for need in eyes.levels:
         off, matters = partial(_reading, need), decides(need)
-        yield Imperfection(f"misreading {need}", f"eyes.{need}", off, matters)
+        yield Imperfection(f"misread {need}", f"eyes.{need}", off, matters)
     for index, window in enumerate(eyes.windows):
         path, off = f"eyes.windows[{index}]", partial(_as_at_other_times, window)
-        yield Imperfection(f"the eyes from {window.during}", path, off)
+        yield Imperfection(f"eyes {window.during}", path, off)
 
 
 def _decides(caretaker: Caretaker, signal: str) -> bool:

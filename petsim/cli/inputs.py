@@ -213,6 +213,28 @@ def model_for(regimes: Sequence[str], model: str | None, check_limit: float) -> 
     return agreed or defaults.MODEL
 
 
+def models_for(
+    regimes: Sequence[str], models: Sequence[str], weights: Sequence[float], check_limit: float
+) -> tuple[list[str], list[float] | None]:
+    """Return the models of the command line, or the pet or model as `model_for`, and their weights.
+
+    Raises:
+        ArgumentError: as for `model_for`; there are not as many weights as models, or several
+            models beside a pet.
+        SpecError: as for `model_for`.
+    """
+    if weights and len(weights) != len(models):
+        raise ArgumentError(
+            f"--weight: given {len(weights)} times; expected one for each --model, {len(models)}"
+        )
+    if len(models) > 1:
+        if click.get_current_context().meta.get(PET) is not None:
+            raise ArgumentError("--pet: is of one model; expected one --model with it, or none")
+        return [*models], [*weights] or None
+    only = model_for(regimes, models[0] if models else None, check_limit)
+    return [only], None
+
+
 def _ensure_model_of(pet: str, named: Mapping[str, str | None]) -> None:
     """Refuse another model beside a pet than its own.
 

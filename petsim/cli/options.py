@@ -60,25 +60,48 @@ def _keep_pet(ctx: click.Context, param: click.Parameter, value: str | None) -> 
     ctx.meta[complete.PET] = value
 
 
+_pet = click.option(
+    "--pet",
+    metavar="PET.yaml",
+    is_eager=True,
+    expose_value=False,
+    callback=_keep_pet,
+    shell_complete=complete.pets,
+    help="File of a pet as it is now, which each life takes over instead of beginning with birth.",
+)
+_THE_MODEL = f"the one that a regime names, or {defaults.MODEL}"
 model = all_of(
     click.option(
         "--model",
         metavar="MODEL",
-        show_default=f"the one that a regime names, or {defaults.MODEL}",
+        show_default=_THE_MODEL,
         shell_complete=complete.models,
         help="Name or path of a model.",
     ),
-    click.option(
-        "--pet",
-        metavar="PET.yaml",
-        is_eager=True,
-        expose_value=False,
-        callback=_keep_pet,
-        shell_complete=complete.pets,
-        help="File of a pet as it is now, which each life takes over instead of beginning with "
-        "birth.",
-    ),
+    _pet,
 )
+models = all_of(
+    click.option(
+        "--model",
+        "models",
+        multiple=True,
+        metavar="MODEL",
+        show_default=_THE_MODEL,
+        shell_complete=complete.models,
+        help="Name or path of a model; given more than once, each is one guess at the pet.",
+    ),
+    click.option(
+        "--weight",
+        "weights",
+        multiple=True,
+        type=values.WEIGHT,
+        metavar="W",
+        show_default="all alike",
+        help="How much a model is believed, once for each in their order, such as 3 and 1.",
+    ),
+    _pet,
+)
+"""One model or several guesses at it, each with its weight."""
 seed = click.option(
     "--seed", type=values.whole(0), default=defaults.SEED, metavar="S", help="Seed of the luck."
 )
@@ -89,8 +112,7 @@ days = click.option(
     callback=apart_from("until"),
     help="Follow each life for D days instead.",
 )
-lived = all_of(
-    model,
+followed = all_of(
     seed,
     click.option(
         "--until",
@@ -100,6 +122,8 @@ lived = all_of(
     ),
     days,
 )
+"""The luck of each life, and how long it is followed."""
+lived = all_of(model, followed)
 """The pet, its luck, and how long each life is followed."""
 lived_to_a_time = all_of(
     model,
@@ -137,7 +161,19 @@ check_limit = click.option(
     show_default=f"{defaults.CHECK_LIMIT:g}s",
     help="Time of this computer that a Python policy may take for one check, such as 90s or 5min.",
 )
+workers = click.option(
+    "--workers",
+    type=values.whole(1),
+    metavar="N",
+    show_default="all",
+    help="Processors to use.",
+)
 as_json = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+shown_too = all_of(
+    click.option("--report", metavar="FILE.html", help="Also write a page to read."),
+    click.option("--plot", metavar="FILE", help="Also draw it, in FILE.svg, .png or .pdf."),
+)
+"""The files that an answer is also shown in."""
 
 varied = all_of(
     click.option(
@@ -165,13 +201,7 @@ varied = all_of(
     ),
     lived,
     engine,
-    click.option(
-        "--workers",
-        type=values.whole(1),
-        metavar="N",
-        show_default="all",
-        help="Processors to use.",
-    ),
+    workers,
     click.option(
         "--on",
         type=values.ADDRESS,

@@ -193,6 +193,16 @@ def _end(text: str) -> str | TimeOfLife:
     return TimeOfLife(int(match[1]), clock(match[2]))
 
 
+def _weight(text: str) -> float:
+    try:
+        weight = float(text)
+    except ValueError:
+        weight = -1.0
+    if not 0 <= weight < float("inf"):
+        raise MisfitError("expected a number from 0 on, such as 3")
+    return weight
+
+
 DAYS = Value(_days)
 END = Value(_end)
 ZOOM = Value(_zoom)
@@ -205,5 +215,6 @@ REACHED = Value(_reached)
 ODDS = Value(_odds)
 HALF_WIDTH = Value(_half_width)
 COLUMN_OF = Value(_pair("SIGNAL=COLUMN, such as hunger=food"))
+WEIGHT = Value(_weight)
 NEW_FILE = Value(_new_file(*YAML))
 NEW_LOG = Value(_new_file(".jsonl"))

@@ -22,5 +22,5 @@ STARTERS: tuple[SpecKind, ...] = ("model", "regime", "pet")
 """The kinds of files of which there is one to start from, and a JSON Schema."""
 TIME, PRESSED = "time", "pressed"
 """The columns of a table of notes that have times and actions, if no others are named."""
-DATA = ("compare", "run", "sweep", "sensitivity", "trials", "fit", "check", "verify")
+DATA = ("compare", "run", "sweep", "sensitivity", "trials", "fit", "explain", "check", "verify")
 """The commands that print data with --json, each of which has a JSON Schema."""

@@ -19,7 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim.errors import ArgumentError
-from petsim.life.caretaker import load_caretaker
+from petsim.life.caretaker import Caretaker, load_caretaker
+from petsim.life.record import columns
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, is_number, word_of
@@ -28,8 +29,9 @@ from petsim.spec.model import Model
 from petsim.spec.shown import Shown
 from petsim.study.batch import Batch, Table
 from petsim.study.compare import aim_of
+from petsim.study.measures import has_word
 from petsim.study.memory import ensure_room
-from petsim.study.runner import Runner, chunks_of, workers_of
+from petsim.study.runner import Rows, Runner, chunks_of, workers_of
 from petsim.study.stats import Interval
 from petsim.study.variants import Content, Files, Variant, read_changes
 from petsim.study.weighted import WeightedInterval, combination, weighted_interval
@@ -120,6 +122,39 @@ class Evaluator(Shown):
             caretaker = self._files.caretaker if regime is None else load_caretaker(regime, None)
             variants = Files(others, caretaker).changed(read_changes(changes or {}, others))
         return Evaluation(self._lived(variants, lives), self.weights, self.aim)
+
+    def worths(self, caretakers: Sequence[Caretaker], numbers: range) -> NDArray[np.float64]:
+        """What the aim is worth in lives with these numbers, which need not begin with 0.
+
+        They are simulated anew each time, under all caretakers at once.
+
+        Args:
+            caretakers: of each of whom lives are wanted.
+            numbers: of the lives.
+
+        Returns:
+            1 for each life that reached the aim, else 0; shape (caretakers, models, lives).
+        """
+        pairs = [(model, caretaker) for caretaker in caretakers for model in self.models]
+        engines = [choose_engine(*pair, self.span, self._engine) for pair in pairs]
+        worths = np.empty((len(pairs), len(numbers)))
+        with Runner(self._workers, lives=worths.size, check_limit=self._check_limit) as runner:
+            chunks = chunks_of(engines, self.seed, [numbers] * len(pairs), self._workers)
+            for chunk, rows in runner.results(chunks):
+                model, _ = pairs[chunk.key]
+                first = chunk.numbers.start - numbers.start
+                worths[chunk.key, first : first + len(chunk.numbers)] = self._worths(model, rows())
+        return worths.reshape(len(caretakers), len(self.models), len(numbers))
+
+    def _worths(self, model: Model, rows: Rows) -> NDArray[np.bool_]:
+        by_name = dict(zip((column.name for column in columns(model)), rows.T, strict=True))
+        reached: NDArray[np.bool_] = has_word(model, "outcome", self.aim)(by_name)
+        return reached
+
+    @property
+    def caretaker(self) -> Caretaker:
+        """Who looks after the pet where nothing is changed."""
+        return self._files.caretaker
 
     @property
     def regime(self) -> str:
@@ -219,6 +254,10 @@ class Evaluation(Shown):
         ]
         sampling = combination(np.concatenate([ours, theirs]), np.concatenate([weights, -weights]))
         return weighted_interval(pairs, sampling, weights)
+
+    def values(self) -> NDArray[np.float64]:
+        """What the aim is worth in each life, of shape (models, lives)."""
+        return self._reached(None, len(self)).astype(np.float64)
 
     def _reached(self, outcome: str | None, lives: int) -> NDArray[np.bool_]:
         """Whether each of the first lives had an outcome, of shape (models, lives)."""

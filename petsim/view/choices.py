@@ -35,6 +35,7 @@ PICTURES = {
     "life": ("timeline", "hours"),
     "model": ("growth",),
     "fit": ("fitted", "laws", "predicted"),
+    "explanation": ("costs",),
     "trials": ("trials",),
     "trialplan": ("power",),
 }

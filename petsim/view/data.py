@@ -491,6 +491,60 @@ def _chain() -> Schema:
 # Checks against theory
 
 
+def _explanation() -> Schema:
+    share = "0..1"
+    difference = "-1..1, points as a share of 1"
+    known = {"estimate": _known(share), "low": _known(share), "high": _known(share)}
+    apart = {end: _known(difference) for end in ("estimate", "low", "high")}
+    part = _record(
+        "An imperfection of the regime; all null where an interrupt left no time for it",
+        what=_text("What it is called"),
+        path=_text("Where the regime has it"),
+        is_there=_flag("Whether the regime has it, and does anything by it; else it costs 0"),
+        off=_record("Odds of the aim with it alone switched off", **known),
+        on=_record("Odds with it alone left on, all others switched off", **known),
+        gain=_record("Odds with it alone switched off less the odds, on common luck", **apart),
+        share=_record("Its fair share of the fall; all shares sum to it", **apart),
+        share_by_model=_list("The same under each model", _known(difference)),
+    )
+    model = _record(
+        "A model",
+        model=_text("Its name"),
+        weight=_number("How much it is believed; all sum to 1", share),
+        odds=_number("Odds of the aim", share),
+        ideal=_number("Odds with the routine done flawlessly", share),
+    )
+    return _record(
+        "Why the odds fall",
+        aim=_text("The form aimed for"),
+        regime=_text("The regime"),
+        models=_list("The models, each a guess at the pet", model),
+        odds=_record("Odds of the aim, 95 % interval", **_ends(share)),
+        ideal=_record("Odds with the routine done flawlessly every minute", **_ends(share)),
+        fall=_record("These less the odds, on common luck", **_ends(difference)),
+        parts=_list("What each imperfection costs, dearest first", part),
+        eyes=_record("Odds without any error of the eyes in clear light, less the odds", **apart),
+        routine=_record(
+            "The routine itself: an example of what a caretaker who sees all adds",
+            what=_text("What it is called"),
+            example=_record("Odds under a caretaker who sees all", **known),
+            beyond=_record("These less those of the routine done flawlessly", **apart),
+        ),
+        lives=_record(
+            "How many lives were lived",
+            regime=_whole("Of the regime and of its routine done flawlessly", least=1),
+            alone=_whole("With each imperfection alone off, and alone on", least=1),
+            ordered=_whole("In which imperfections were switched on one after another"),
+        ),
+        seed=_seed(),
+        interrupted=_flag("Whether less was lived than asked for"),
+    )
+
+
+def _known(unit: str) -> Schema:
+    return _or_null(_number("In the unit", unit), "if it is not known yet")
+
+
 def _findings() -> Schema:
     finding = _record(
         "What came of checking a file",
@@ -580,6 +634,7 @@ PRINTED: dict[str, Callable[[], Schema]] = {
     "sensitivity": _sensitivity,
     "trials": _trials,
     "fit": _fit,
+    "explain": _explanation,
     "check": _findings,
     "verify": _verdicts,
 }

@@ -8,6 +8,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from petsim.advice.explanation import Explanation
 from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
 from petsim.life.log.entries import LoggedLife
@@ -27,11 +28,13 @@ from petsim.study.results import Sweep
 from petsim.study.trials import TrialPlan, Trials
 from petsim.theory.verdicts import Outcome
 from petsim.view import (
+    answers,
     care,
     comparison,
     diary,
     doubted,
     evaluation,
+    explained,
     fitted,
     hours,
     html,
@@ -189,6 +192,11 @@ def _(doubt: Doubt) -> Markup:
         html.table("What the odds depend on", doubted.HEAD, doubted.rows(doubt)),
         *map(html.paragraph, doubted.notes(doubt)),
     )
+
+
+@_html.register
+def _(explanation: Explanation) -> Markup:
+    return answers.markup(explained.answer(explanation))
 
 
 @_html.register

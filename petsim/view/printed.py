@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import singledispatch
 from typing import Any
 
+from petsim.advice.explanation import Explanation
 from petsim.errors import legible
 from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
@@ -24,10 +25,12 @@ from petsim.study.results import Sweep
 from petsim.study.trials import TrialPlan, Trials
 from petsim.theory.verdicts import Outcome
 from petsim.view import (
+    answers,
     comparison,
     diary,
     doubted,
     evaluation,
+    explained,
     fitted,
     hours,
     log_text,
@@ -64,6 +67,11 @@ _text.register(Evaluation, evaluation.evaluation)
 _text.register(Evaluator, evaluation.evaluator)
 _text.register(MissReasons, reasons.reasons)
 _text.register(Outcome, verification.check)
+
+
+@_text.register
+def _(explanation: Explanation) -> str:
+    return answers.text(explained.answer(explanation))
 
 
 @_text.register

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from petsim.advice.explanation import Explanation
 from petsim.evidence.fit import Fit
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import Life
@@ -80,6 +81,27 @@ def fit(found: Fit) -> str:
         "report": "fit.html",
     }
     return _command("fit", found.sources, options)
+
+
+def explain(found: Explanation) -> str:
+    """The command of an explanation and its page."""
+    several = len(found.models) > 1
+    options = [
+        option
+        for each in found.models
+        for option in (
+            *_pet(each.model).items(),
+            *([("weight", plain_number(each.weight))] if several else []),
+        )
+    ]
+    options += {
+        "aim": found.aim,
+        "seed": found.seed,
+        "lives": found.lives["regime"],
+        **_followed(found.span.until, found.span.days),
+        "report": "explain.html",
+    }.items()
+    return _command("explain", [_regime(found.caretaker)], options)
 
 
 def run(batches: Sequence[Batch], aim: str) -> str | None:
@@ -158,6 +180,9 @@ def _varied(result: Sweep) -> Iterator[str]:
         yield from ("--vary", f"{axis.path}={text}")
 
 
-def _command(name: str, first: Sequence[str], options: Mapping[str, object]) -> str:
-    written = [word for key, value in options.items() for word in (f"--{key}", f"{value}")]
+def _command(
+    name: str, first: Sequence[str], options: Mapping[str, object] | Sequence[tuple[str, object]]
+) -> str:
+    pairs = options.items() if isinstance(options, Mapping) else options
+    written = [word for key, value in pairs for word in (f"--{key}", f"{value}")]
     return shlex.join(["petsim", name, *first, *written])

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup, escape
 
 from petsim._version import __version__
+from petsim.advice.explanation import Explanation
 from petsim.errors import ArgumentError, legible
 from petsim.evidence.fit import Fit
 from petsim.life.record import Life
@@ -20,7 +21,17 @@ from petsim.study.compare import Comparison
 from petsim.study.measures import DEATHS, MISSES, ODDS, WORK
 from petsim.study.results import Sweep
 from petsim.study.writing import written_whole
-from petsim.view import comparison, diary, fitted, hours, html, outcome, reasons, repeat
+from petsim.view import (
+    comparison,
+    diary,
+    explained,
+    fitted,
+    hours,
+    html,
+    outcome,
+    reasons,
+    repeat,
+)
 from petsim.view import sweep as cells
 from petsim.view.assumed import assumed
 from petsim.view.tables import counted
@@ -130,8 +141,10 @@ class Planned:
     remark: str = ""
 
 
-def of(result: Comparison | Sweep | Life | Fit) -> Report:
+def of(result: Comparison | Sweep | Life | Fit | Explanation) -> Report:
     """The report of a result."""
+    if isinstance(result, Explanation):
+        return of_explanation(result)
     if isinstance(result, Comparison):
         return of_comparison(result)
     if isinstance(result, Fit):
@@ -417,6 +430,31 @@ def of_fit(found: Fit) -> Report:
         },
         command=repeat.fit(found),
         assumed=(fitted.priors(), *FIT_ASSUMED),
+    )
+
+
+def of_explanation(found: Explanation) -> Report:
+    """The report of why the odds fall."""
+    from petsim.view import plots
+
+    answer = explained.answer(found)
+    costs, *others = [PageTable(*table) for table in answer.tables]
+    sections = [Planned("What does each imperfection cost?", [lambda: plots.costs(found)], [costs])]
+    if others:
+        sections.append(Planned("Does the answer survive the other guess?", [], others))
+    return Report(
+        question=answer.question,
+        answer=answer.gist,
+        sections=_drawn(sections),
+        provenance={
+            "model": ", ".join(each.model.id for each in found.models),
+            "regime": found.regime,
+            "lives": f"{found.lives['regime']}, followed to {found.span}",
+            "seed": f"{found.seed}",
+            "petsim": __version__,
+        },
+        command=repeat.explain(found),
+        assumed=(*answer.notes, *ASSUMED),
     )
 
 

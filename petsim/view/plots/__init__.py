@@ -8,6 +8,7 @@ from petsim.view.plots.along import odds_along
 from petsim.view.plots.convergence import convergence
 from petsim.view.plots.cost import cost
 from petsim.view.plots.differences import differences
+from petsim.view.plots.explained import costs
 from petsim.view.plots.files import as_svg, save
 from petsim.view.plots.fitted import fitted
 from petsim.view.plots.funnel import funnel
@@ -28,6 +29,7 @@ __all__ = [
     "as_svg",
     "convergence",
     "cost",
+    "costs",
     "differences",
     "fitted",
     "forms_over_time",

@@ -9,6 +9,7 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
+from petsim.advice.explanation import Explanation
 from petsim.errors import ArgumentError, ensure_known
 from petsim.evidence.fit import Fit
 from petsim.life.record import Life
@@ -21,6 +22,7 @@ from petsim.view.plots.along import differences_along, has_few_panels, odds_alon
 from petsim.view.plots.convergence import convergence
 from petsim.view.plots.cost import cost
 from petsim.view.plots.differences import differences
+from petsim.view.plots.explained import costs
 from petsim.view.plots.fitted import fitted
 from petsim.view.plots.funnel import funnel
 from petsim.view.plots.growth import growth
@@ -44,7 +46,7 @@ def _growth_of_lives(result: Batch | Comparison, ax: Axes | None = None) -> Axes
     return growth(result.model, result, ax=ax)
 
 
-Result = Batch | Comparison | Sweep | Life | Model | Fit | Trials | TrialPlan
+Result = Batch | Comparison | Sweep | Life | Model | Fit | Explanation | Trials | TrialPlan
 KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Batch: {
         "odds": odds,
@@ -78,6 +80,7 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Life: {"timeline": timeline, "hours": misses_by_hour},
     Model: {"growth": growth},
     Fit: {"fitted": fitted, "laws": laws, "predicted": predicted},
+    Explanation: {"costs": costs},
     Trials: {"trials": trials},
     TrialPlan: {"power": power},
 }
@@ -88,8 +91,8 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     """Draw a result, and return the axes.
 
     Args:
-        result: a batch, a comparison, a sweep, a life, a model, a fit, or trials of real pets and
-            how many it takes, as `trials` and `tell_apart` return them.
+        result: a batch, a comparison, a sweep, a life, a model, a fit, an explanation, or trials of
+            real pets and how many it takes, as `trials` and `tell_apart` return them.
         kind: which of its pictures, by its name in KINDS; by default the first; of a sweep that
             which shows most of it.
         ax: what to draw on; by default a picture of its own.
@@ -100,7 +103,7 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     """
     if type(result) not in KINDS:
         stranger = f"a Python object of type {type(result).__name__}"
-        expected = "expected a batch, a comparison, a sweep, a life, a model, a fit or trials"
+        expected = "expected what petsim's questions return, such as a batch or a comparison"
         raise ArgumentError(f"result: {stranger}; {expected}")
     kinds = KINDS[type(result)]
     with result.snapshot() if isinstance(result, Sweep) else nullcontext():
