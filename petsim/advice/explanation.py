@@ -23,10 +23,10 @@ NOTHING = Interval(0.0, 0.0, 0.0)
 class Part:
     """What one imperfection costs, in shares of 1.
 
-    what: what people call it. path: where the regime has it. is_there: whether the regime has it, and
-    does anything by it. off: the odds with it alone switched
-    off. on: the odds with it alone left on. gain: off less the odds of the regime, on common luck.
-    share: its fair share of the fall. by_model: this under each model.
+    what: what people call it. path: where the regime has it. is_there: whether the regime has it,
+    and does anything by it. off: the odds with it alone switched off. on: the odds with it alone
+    left on. gain: off less the odds of the regime, on common luck. share: its fair share of the
+    fall. by_model: this under each model.
     """
 
     what: str
