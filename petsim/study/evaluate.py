@@ -18,23 +18,22 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim.errors import ArgumentError
+from petsim.errors import ArgumentError, ensure_known
 from petsim.life.caretaker import Caretaker, load_caretaker
-from petsim.life.record import columns
+from petsim.life.record import columns, words
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, is_number, word_of
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
 from petsim.spec.shown import Shown
+from petsim.study.aims import Aim, AimSource, aim_at, read_aim
 from petsim.study.batch import Batch, Table
-from petsim.study.compare import aim_of
-from petsim.study.measures import has_word
 from petsim.study.memory import ensure_room
 from petsim.study.runner import Rows, Runner, chunks_of, workers_of
 from petsim.study.stats import Interval
 from petsim.study.variants import Content, Files, Variant, read_changes
-from petsim.study.weighted import WeightedInterval, combination, weighted_interval
+from petsim.study.weighted import WeightedInterval, weighted_interval
 
 LIVES_KEPT = 200_000
 """Lives kept for reuse, of about half a kilobyte each."""
@@ -53,14 +52,15 @@ class Evaluator(Shown):
         regime: as for `batch`: what is changed.
         weights: how much each model is believed, as numbers from 0 on; by default all alike.
         seed, until, days, engine, workers, check_limit: as for `batch`.
-        aim: the form whose odds are asked for; by default the first model's.
+        aim: the form whose odds are asked for; several of which each counts; or what each of some
+            is worth, if it is their expected worth that is asked for. By default the first model's.
         keep: how many lives to keep for reuse, at half a kilobyte each; those not asked for
             longest go first.
 
     Raises:
         SpecError, PolicyError: as for `batch`.
         ArgumentError: as for `batch`; there is no model, there are not as many weights as models,
-            or they are no numbers from 0 on; the aim is no form of each model's outcome stage.
+            or they are no numbers from 0 on; the aim is none of each model's outcome stage.
     """
 
     def __init__(
@@ -72,7 +72,7 @@ class Evaluator(Shown):
         seed: int = 0,
         until: str | None = None,
         days: float | None = None,
-        aim: str | None = None,
+        aim: AimSource | None = None,
         engine: str = "auto",
         workers: int | None = None,
         check_limit: float = defaults.CHECK_LIMIT,
@@ -81,9 +81,9 @@ class Evaluator(Shown):
         self.models = _models(models)
         self.weights = _shares(weights, len(self.models))
         self.seed, self.span = word_of("seed", seed), Span(until, days)
-        self.aim = aim_of(self.models[0], aim)
+        self.aim = read_aim(self.models[0], aim)
         for model in self.models[1:]:
-            aim_of(model, self.aim)
+            read_aim(model, self.aim.worths)
         self._engine, self._workers = engine, workers_of(workers)
         self._check_limit = check_limit
         self._files = Files(self.models, load_caretaker(regime, self.models[0]))
@@ -133,7 +133,7 @@ class Evaluator(Shown):
             numbers: of the lives.
 
         Returns:
-            1 for each life that reached the aim, else 0; shape (caretakers, models, lives).
+            What each life is worth by the aim, of shape (caretakers, models, lives).
         """
         pairs = [(model, caretaker) for caretaker in caretakers for model in self.models]
         engines = [choose_engine(*pair, self.span, self._engine) for pair in pairs]
@@ -146,10 +146,11 @@ class Evaluator(Shown):
                 worths[chunk.key, first : first + len(chunk.numbers)] = self._worths(model, rows())
         return worths.reshape(len(caretakers), len(self.models), len(numbers))
 
-    def _worths(self, model: Model, rows: Rows) -> NDArray[np.bool_]:
-        by_name = dict(zip((column.name for column in columns(model)), rows.T, strict=True))
-        reached: NDArray[np.bool_] = has_word(model, "outcome", self.aim)(by_name)
-        return reached
+    def _worths(self, model: Model, rows: Rows) -> NDArray[np.float64]:
+        column = [column.name for column in columns(model)].index("outcome")
+        by_outcome = self.aim.by_outcome(words(model)["outcome"])
+        worths: NDArray[np.float64] = by_outcome[rows[:, column]]
+        return worths
 
     @property
     def caretaker(self) -> Caretaker:
@@ -204,66 +205,77 @@ class Evaluator(Shown):
 class Evaluation(Shown):
     """The same lives under each of several weighted models.
 
-    batches: one of each model. weights: how much each is believed; they sum to 1. aim: the form
-    whose odds are asked for.
+    batches: one of each model. weights: how much each is believed; they sum to 1. aim: what is
+    hoped for, whose odds or expected worth are asked for.
     """
 
     batches: tuple[Batch, ...]
     weights: tuple[float, ...]
-    aim: str
+    aim: Aim
 
     def __len__(self) -> int:
         return len(self.batches[0])
 
-    def shares(self, outcome: str | None = None) -> tuple[Interval, ...]:
-        """Share of an outcome, by default the aim, under each model, with Wilson's 95 % interval.
+    def values(self, outcome: str | None = None) -> NDArray[np.float64]:
+        """What each life is worth by the aim, or 1 with an outcome, of shape (models, lives).
 
         Raises:
             ArgumentError: a model has no such outcome.
         """
-        return tuple(batch.share(outcome or self.aim) for batch in self.batches)
+        asked = self._asked(outcome)
+        return np.array([asked.values(batch) for batch in self.batches])
+
+    def shares(self, outcome: str | None = None) -> tuple[Interval, ...]:
+        """Odds of the aim or of an outcome, or the expected worth, under each model.
+
+        They have 95 % intervals: Wilson's of odds, `Aim.combined` of a worth.
+
+        Raises:
+            ArgumentError: a model has no such outcome.
+        """
+        asked = self._asked(outcome)
+        return tuple(asked.interval(asked.values(batch)) for batch in self.batches)
 
     def odds(self, outcome: str | None = None) -> WeightedInterval:
-        """Odds of an outcome, by default the aim, over all models; raises as `shares`.
+        """Odds of the aim or of an outcome, or the expected worth, over all models.
 
-        Of a single model they are its share with Wilson's interval.
+        Of a single model they are those of `shares`, which says what is raised.
         """
-        shares, weights = self.shares(outcome), np.array(self.weights)
-        sampling = combination(self._reached(outcome, len(self)), weights)
-        return weighted_interval(shares, sampling, weights)
+        weights = np.array(self.weights)
+        sampling = self._asked(outcome).combined(self.values(outcome), weights)
+        return weighted_interval(self.shares(outcome), sampling, weights)
 
     def difference(self, other: Evaluation, outcome: str | None = None) -> WeightedInterval:
-        """These odds less those of another evaluation, over the lives that both have.
+        """These odds, or this worth, less those of another evaluation, over the lives of both.
 
         Under each model the lives have the same luck in both. Of a single model it is Newcombe's
         interval of a paired difference, as `petsim.compare` has it.
 
         Raises:
-            ArgumentError: as for `shares`; the other is of another seed, length or weights.
+            ArgumentError: as for `shares`; the other is of another seed, length, weights or aim.
         """
-        for evaluation in (self, other):
-            evaluation.shares(outcome)
+        asked, own, others = self._asked(outcome), self.values(outcome), other.values(outcome)
         if self._luck() != other._luck():
             raise ArgumentError("other: of other luck; expected one of the same evaluator")
+        if outcome is None and self.aim != other.aim:
+            raise ArgumentError(f"other: of the aim {other.aim}; expected one of {self.aim}")
         lives, weights = min(len(self), len(other)), np.array(self.weights)
-        ours, theirs = (x._reached(outcome, lives) for x in (self, other))
+        ours, theirs = own[:, :lives], others[:, :lives]
         one_less_the_other = np.array([1.0, -1.0])
         pairs = [
-            combination(np.array(pair), one_less_the_other)
+            asked.combined(np.array(pair), one_less_the_other)
             for pair in zip(ours, theirs, strict=True)
         ]
-        sampling = combination(np.concatenate([ours, theirs]), np.concatenate([weights, -weights]))
-        return weighted_interval(pairs, sampling, weights)
+        both, factors = np.concatenate([ours, theirs]), np.concatenate([weights, -weights])
+        return weighted_interval(pairs, asked.combined(both, factors), weights)
 
-    def values(self) -> NDArray[np.float64]:
-        """What the aim is worth in each life, of shape (models, lives)."""
-        return self._reached(None, len(self)).astype(np.float64)
-
-    def _reached(self, outcome: str | None, lives: int) -> NDArray[np.bool_]:
-        """Whether each of the first lives had an outcome, of shape (models, lives)."""
-        return np.array([batch.which("outcome", outcome or self.aim) for batch in self.batches])[
-            :, :lives
-        ]
+    def _asked(self, outcome: str | None) -> Aim:
+        """The aim, or that of an outcome that all models have."""
+        if outcome is None:
+            return self.aim
+        for batch in self.batches:
+            ensure_known("outcome", outcome, words(batch.model)["outcome"])
+        return aim_at(outcome)
 
     def _luck(self) -> tuple[Any, ...]:
         first = self.batches[0]

@@ -233,7 +233,7 @@ def _(answer: Evaluation) -> Markup:
     several = len(answer.batches) > 1
     return html.joined(
         html.answer(evaluation.gist(answer)),
-        html.table("Under each model", evaluation.HEAD, evaluation.rows(answer))
+        html.table("Under each model", evaluation.head(answer), evaluation.rows(answer))
         if several
         else Markup(),
     )

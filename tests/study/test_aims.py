@@ -1,0 +1,251 @@
+"""What one aims for: one form, several, or what each is worth, and how it is estimated.
+
+Wilson's intervals are checked against statsmodels; those of an expected worth against SciPy's t
+intervals, which they must come close to as lives grow in number, and by simulation.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy.stats import t
+from statsmodels.stats.proportion import proportion_confint
+
+from petsim import ArgumentError, Evaluator, batch, load_model
+from petsim.study.aims import Aim, read_aim
+from petsim.study.stats import newcombe_paired, wilson
+
+MODEL = "lamplet"
+WORTHS = {"beacon": 1, "lantern": 0.5}
+Z = 1.959964
+
+
+def aim(source=None):
+    return read_aim(load_model(MODEL), source)
+
+
+# What is given
+
+
+def test_an_aim_is_the_models_or_as_given():
+    assert aim() == aim("beacon") == aim({"beacon": 1}) == Aim("beacon", {"beacon": 1.0})
+    assert aim("lantern").forms == ("lantern",)
+
+
+def test_of_several_forms_each_counts_in_whatever_order_they_are_given():
+    either = Aim("beacon or lantern", {"beacon": 1.0, "lantern": 1.0})
+    for given in ("beacon,lantern", "lantern, beacon", ["lantern", "beacon"],
+                  {"lantern": 1, "candle": 0, "beacon": 1.0}):  # fmt: skip
+        assert aim(given) == either
+    assert aim("candle,beacon,lantern").name == "beacon, lantern or candle"
+    assert (either.is_share, either.figure, either.unit) == (
+        True, "odds of beacon or lantern", "% of lives",
+    )  # fmt: skip
+
+
+def test_forms_may_be_worth_more_and_less():
+    worth = aim({"lantern": 0.5, "beacon": 1, "candle": 0})
+    assert worth == Aim("worth", {"beacon": 1.0, "lantern": 0.5})
+    assert (worth.is_share, worth.figure, worth.unit) == (
+        False, "expected worth", "% of full worth",
+    )  # fmt: skip
+    assert not aim({"lantern": 0.5}).is_share
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ("becon", "aim: 'becon', no form of the outcome stage 'adult'; did you mean 'beacon'?"),
+        ("beacon,lanten", "aim: 'lanten', no form of the outcome stage 'adult'; did you mean 'lan"),
+        ({"glow": 1}, "aim: 'glow', no form of the outcome stage 'adult'; expected one of"),
+        ("beacon,", "aim: '', no form of the outcome stage 'adult'; expected one of 'beacon'"),
+        ("beacon, beacon", "aim: 'beacon' is named twice; expected each form once"),
+        ([], "aim: []; expected a form, several of them, or what each of some is worth"),
+        (5, "aim: 5; expected a form, several of them, or what"),
+        (["beacon", 1], "aim: ['beacon', 1]; expected a form, several"),
+        ({"beacon": 2}, "aim: 'beacon' is worth 2; expected a number from 0 to 1"),
+        ({"beacon": math.nan}, "aim: 'beacon' is worth nan; expected a number from 0 to 1"),
+        ({"beacon": True}, "aim: 'beacon' is worth True; expected a number from 0 to 1"),
+        ({"beacon": "1"}, "aim: 'beacon' is worth '1'; expected a number from 0 to 1"),
+        ({"beacon": 0}, "aim: nothing is worth anything; expected a form worth more than 0"),
+        ({}, "aim: nothing is worth anything; expected a form worth more than 0"),
+    ],
+)  # fmt: skip
+def test_what_is_no_aim_is_named(given, message):
+    with pytest.raises(ArgumentError) as refused:
+        aim(given)
+    assert str(refused.value).startswith(message)
+
+
+# Lives
+
+
+def test_a_life_has_the_worth_of_what_becomes_of_it():
+    lives = batch("lamplet-quick", "ten-minute", lives=300, seed=2)
+    outcomes = lives.lives["outcome"]
+    expected = outcomes.astype(str).map(WORTHS).fillna(0.0)
+    assert aim(WORTHS).values(lives).tolist() == expected.tolist()
+    assert {0.0, 0.5, 1.0} <= {*expected}
+    assert aim("lantern,beacon").values(lives).tolist() == [*map(float, expected > 0)]
+
+
+# Intervals
+
+
+def drawn(random, lives, *chances):
+    """Lives worth 1, 0.5 or 0 with these chances."""
+    return random.choice([1.0, 0.5, 0.0], size=lives, p=[*chances, 1 - sum(chances)])
+
+
+@pytest.mark.parametrize(("x", "n"), [(0, 10), (3, 10), (10, 10), (271, 900)])
+def test_odds_have_wilsons_interval(x, n):
+    # Source: statsmodels, proportion_confint(method="wilson").
+    interval = aim("beacon,lantern").interval(np.repeat([1.0, 0.0], [x, n - x]))
+    assert interval == wilson(x, n)
+    assert interval[1:] == pytest.approx(proportion_confint(x, n, method="wilson"), abs=1e-12)
+
+
+@pytest.mark.parametrize("worth", [0.5, 0.3])
+def test_what_one_form_is_worth_is_so_much_of_its_odds(worth):
+    values = np.repeat([worth, 0.0], [7, 33])
+    low, high = proportion_confint(7, 40, method="wilson")  # statsmodels, as above
+    expected = [worth * 7 / 40, worth * low, worth * high]
+    assert aim({"lantern": worth}).interval(values) == pytest.approx(expected, abs=1e-12)
+
+
+@pytest.mark.parametrize("lives", [1_000, 10_000, 100_000])
+def test_a_worth_of_many_lives_has_the_interval_of_a_mean(lives):
+    # Source: SciPy, t.interval. Wilson's ends are off from the normal ones by z**2 / n at most, of
+    # which one sum of shares whose factors add up to 1 keeps no more.
+    random, worth = np.random.default_rng(31), aim(WORTHS)
+    ours, theirs = drawn(random, lives, 0.5, 0.3), drawn(random, lives, 0.4, 0.2)
+    for interval, values, most in (
+        (worth.interval(ours), ours, Z**2 / lives),
+        (worth.difference(ours, theirs), ours - theirs, 2 * Z**2 / lives),
+    ):
+        error = values.std(ddof=1) / math.sqrt(lives)
+        expected = t.interval(0.95, lives - 1, values.mean(), error)
+        assert interval.estimate == pytest.approx(values.mean(), abs=1e-12)
+        assert interval[1:] == pytest.approx(expected, abs=most)
+
+
+@pytest.mark.parametrize("chances", [(0.5, 0.3), (0.05, 0.1), (0.98, 0.02), (0.3, 0.7)])
+def test_intervals_of_a_worth_hold_as_often_as_they_say(chances):
+    random, worth, number, lives = np.random.default_rng(32), aim(WORTHS), 4_000, 200
+    true, held = chances[0] + chances[1] / 2, 0
+    for _ in range(number):
+        interval = worth.interval(drawn(random, lives, *chances))
+        held += interval.low <= true <= interval.high
+    # 4.5 standard errors of a share of 95 %
+    assert abs(held / number - 0.95) < 4.5 * math.sqrt(0.95 * 0.05 / number)
+
+
+def test_intervals_of_a_difference_of_worths_hold_as_often_as_they_say():
+    # common luck: one uniform a life says what it is worth under either care
+    random, worth, number, lives = np.random.default_rng(33), aim(WORTHS), 4_000, 200
+    ours, theirs, held = (0.5, 0.3), (0.35, 0.3), 0
+    for _ in range(number):
+        luck = random.random(lives)
+        one, other = (
+            np.where(luck < first, 1.0, np.where(luck < first + second, 0.5, 0.0))
+            for first, second in (ours, theirs)
+        )
+        interval = worth.difference(one, other)
+        held += interval.low <= 0.15 <= interval.high
+    assert abs(held / number - 0.95) < 4.5 * math.sqrt(0.95 * 0.05 / number)
+
+
+def test_an_interval_of_a_worth_never_leaves_the_worths_nor_is_it_nothing():
+    worth = aim({"beacon": 0.8, "lantern": 0.5})
+    for value, low, high in ((0.0, 0.0, 0.5), (0.5, 0.0, 0.8), (0.8, 0.5, 0.8)):
+        interval = worth.interval(np.full(20, value))
+        assert interval.estimate == pytest.approx(value)
+        assert low - 1e-12 <= interval.low < interval.high <= high + 1e-12
+    assert worth.interval(np.ones(1)).estimate == pytest.approx(0.8)
+
+
+def test_a_difference_of_odds_has_newcombes_interval():
+    ours, theirs = np.repeat([[1.0, 1, 0, 0], [1, 0, 1, 0]], [36, 12, 5, 7], axis=1)
+    assert aim("beacon,lantern").difference(ours, theirs) == newcombe_paired(36, 12, 5, 7)
+
+
+# Evaluators
+
+
+@pytest.fixture(scope="module")
+def evaluations():
+    """Answers of evaluators by what is aimed for, of two models and one."""
+
+    def evaluated(models, aim):
+        evaluator = Evaluator(models, "ten-minute", seed=4, aim=aim, workers=1)
+        return evaluator.evaluate(lives=400), evaluator.evaluate({"checks.every": "20 min"}, 300)
+
+    sources = {"beacon": "beacon", "lantern": "lantern", "either": "beacon,lantern"}
+    sources |= {"worth": WORTHS, "all": {"beacon": 1}}
+    return {
+        (name, count): evaluated([MODEL, "lamplet-tender"][:count], aim)
+        for name, aim in sources.items()
+        for count in (1, 2)
+    }
+
+
+@pytest.mark.parametrize("models", [1, 2])
+def test_odds_of_one_of_two_are_the_sum_of_both(evaluations, models):
+    one, other, either = (evaluations[x, models][0] for x in ("beacon", "lantern", "either"))
+    total = one.odds().estimate + other.odds().estimate
+    assert either.odds().estimate == pytest.approx(total, abs=1e-12)
+    assert (either.values() == one.values() + other.values()).all()
+    assert either.values().shape == (models, 400)
+
+
+@pytest.mark.parametrize("models", [1, 2])
+def test_a_form_alone_that_is_worth_1_is_the_aim_to_the_last_digit(evaluations, models):
+    (plain, changed), (worth, changed_worth) = (evaluations[x, models] for x in ("beacon", "all"))
+    assert (plain.odds(), plain.shares()) == (worth.odds(), worth.shares())
+    assert changed.difference(plain) == changed_worth.difference(worth)
+    assert (repr(plain), str(plain)) == (repr(worth), str(worth))
+
+
+@pytest.mark.parametrize("models", [1, 2])
+def test_an_expected_worth_is_what_each_form_adds(evaluations, models):
+    made, changed = evaluations["worth", models]
+    expected = made.odds("beacon").estimate + made.odds("lantern").estimate / 2
+    odds, difference = made.odds(), changed.difference(made)
+    assert odds.estimate == pytest.approx(expected, abs=1e-12)
+    assert odds.low < odds.sampling.low + 1e-9 < odds.estimate < odds.high
+    less = changed.values() - made.values()[:, :300]
+    assert difference.estimate == pytest.approx(less.mean(), abs=1e-12)
+    if models == 1:
+        [share] = made.shares()
+        assert odds[:3] == pytest.approx(share, abs=1e-9)
+        both = changed.values()[0], made.values()[0, :300]
+        assert difference[:3] == pytest.approx(made.aim.difference(*both), abs=1e-9)
+
+
+def test_an_answer_says_what_was_asked(evaluations):
+    for (name, models), words in {
+        ("either", 1): "became beacon or lantern (95 % interval, seed 4).",
+        ("worth", 1): "The expected worth of 400 lives of lamplet under ten-minute is ",
+        ("worth", 2): "Over 2 models, the expected worth under ten-minute is ",
+    }.items():
+        answer = evaluations[name, models][0]
+        assert words in " ".join(str(answer).split())
+        assert f"{answer.aim} {answer.odds().estimate:.1%}" in repr(answer)
+    assert " of full worth (95 % interval" in " ".join(str(evaluations["worth", 1][0]).split())
+    assert "expected worth under it" in str(evaluations["worth", 2][0])
+    evaluator = Evaluator(MODEL, "hourly", aim=WORTHS)
+    assert "says what a life of lamplet is worth on average under hourly" in str(evaluator)
+
+
+def test_answers_of_other_aims_have_no_difference(evaluations):
+    made, other = evaluations["either", 1][0], evaluations["worth", 1][0]
+    with pytest.raises(ArgumentError, match="other: of the aim worth; expected one of beacon or"):
+        made.difference(other)
+    assert made.difference(other, "ember").estimate == 0
+
+
+def test_every_model_has_the_forms_aimed_for():
+    with pytest.raises(ArgumentError, match="aim: 'candle', no form of the outcome stage"):
+        Evaluator([MODEL, "lamplet-quick"], "hourly", aim="beacon,candle")
