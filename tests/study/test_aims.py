@@ -83,7 +83,7 @@ def test_what_is_no_aim_is_named(given, message):
 
 
 def test_a_life_has_the_worth_of_what_becomes_of_it():
-    lives = batch("lamplet-quick", "ten-minute", lives=300, seed=2)
+    lives = batch(MODEL, "camera-rig", lives=300, seed=2)
     outcomes = lives.lives["outcome"]
     expected = outcomes.astype(str).map(WORTHS).fillna(0.0)
     assert aim(WORTHS).values(lives).tolist() == expected.tolist()
@@ -179,7 +179,7 @@ def evaluations():
     """Answers of evaluators by what is aimed for, of two models and one."""
 
     def evaluated(models, aim):
-        evaluator = Evaluator(models, "ten-minute", seed=4, aim=aim, workers=1)
+        evaluator = Evaluator(models, "camera-rig", seed=4, aim=aim, workers=1)
         return evaluator.evaluate(lives=400), evaluator.evaluate({"checks.every": "20 min"}, 300)
 
     sources = {"beacon": "beacon", "lantern": "lantern", "either": "beacon,lantern"}
@@ -227,8 +227,8 @@ def test_an_expected_worth_is_what_each_form_adds(evaluations, models):
 def test_an_answer_says_what_was_asked(evaluations):
     for (name, models), words in {
         ("either", 1): "became beacon or lantern (95 % interval, seed 4).",
-        ("worth", 1): "The expected worth of 400 lives of lamplet under ten-minute is ",
-        ("worth", 2): "Over 2 models, the expected worth under ten-minute is ",
+        ("worth", 1): "The expected worth of 400 lives of lamplet under camera-rig is ",
+        ("worth", 2): "Over 2 models, the expected worth under camera-rig is ",
     }.items():
         answer = evaluations[name, models][0]
         assert words in " ".join(str(answer).split())
