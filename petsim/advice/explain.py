@@ -23,6 +23,7 @@ from petsim.life.caretaker import Caretaker
 from petsim.life.simulate import CaretakerSource, ModelSource
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, is_number
+from petsim.study.aims import AimSource
 from petsim.study.evaluate import Evaluation, Evaluator
 from petsim.study.stats import Interval
 from petsim.study.weighted import WeightedInterval
@@ -34,8 +35,12 @@ LIVES = {"compiled": 10_000, "reference": 400}
 FIFTH = 5
 """The part of these lives that has each imperfection alone, and those of a caretaker who sees all:
 differences on common luck need fewer lives than odds."""
-BLOCKS = 100
+BLOCKS = 40
 """Blocks that the lives are divided into, each with orders of its own."""
+LEAST_OF_BLOCK = 25
+"""Lives of a block at least, as each of its regimes has to be made ready; of few lives there are
+fewer blocks."""
+LEAST_LIVES = 100
 LEAST_BLOCKS = 20
 """Blocks after which an interval is believed to be as narrow as it seems."""
 ROUND = 5
@@ -50,7 +55,7 @@ def explain(
     regime: CaretakerSource,
     *,
     weights: Sequence[float] | None = None,
-    aim: str | None = None,
+    aim: AimSource | None = None,
     seed: int = 0,
     until: str | None = None,
     days: float | None = None,
@@ -67,7 +72,7 @@ def explain(
         model: a model or a pet as it is now, as for `batch`, or a list of several.
         regime: a regime or a policy, as for `batch`.
         weights: how much each model is believed; by default all alike.
-        aim: the form whose odds are explained; by default the first model's.
+        aim: what is hoped for, as for `Evaluator`; by default as the first model has it.
         seed, until, days, engine, workers, check_limit: as for `batch`.
         lives: of the regime and of its routine done flawlessly; by default 10,000, or 400 with the
             reference engine. A fifth of them has each imperfection alone.
@@ -90,8 +95,8 @@ def explain(
     )  # fmt: skip
     name = evaluator.evaluate(lives=1).batches[0].engine
     lives = LIVES[name] if lives is None else count_of("lives", lives)
-    if lives < BLOCKS:
-        raise ArgumentError(f"lives: {lives}; expected at least {BLOCKS}")
+    if lives < LEAST_LIVES:
+        raise ArgumentError(f"lives: {lives}; expected at least {LEAST_LIVES}")
     known = _Known(evaluator, lives, precision)
     try:
         known.explore(progress)
@@ -158,7 +163,7 @@ class _Known:
 
     @property
     def _lives_of_block(self) -> int:
-        return self._lives // BLOCKS
+        return max(LEAST_OF_BLOCK, self._lives // BLOCKS)
 
     def _live_block(self) -> None:
         block, size = len(self._blocks), self._lives_of_block
@@ -178,7 +183,7 @@ class _Known:
         To stop at the first time would pick out the blocks that happen to spread little.
         """
         blocks = len(self._blocks)
-        if blocks == BLOCKS:
+        if (blocks + 1) * self._lives_of_block > self._lives:
             return True
         looks = (blocks - ROUND, blocks)
         return (
@@ -215,7 +220,7 @@ class _Known:
         """Put together what is known."""
         evaluator, odds, ideal = self._evaluator, self._flawed.odds(), self._flawless.odds()
         beyond = self._difference("example", self._flawless)
-        parts = sorted(self._parts(), key=lambda part: -part.share.estimate)
+        parts = sorted(self._parts(), key=_dearest_first)
         by_model = zip(self._flawed.shares(), self._flawless.shares(), strict=True)
         return Explanation(
             aim=evaluator.aim,
@@ -265,6 +270,12 @@ class _Known:
         if name not in self._compared:
             return UNKNOWN
         return _plain(self._compared[name].difference(base))
+
+
+def _dearest_first(part: Part) -> tuple[bool, float]:
+    """Order parts by what they cost, those that are not there last."""
+    cost = part.share.estimate
+    return not part.is_there, 0.0 if math.isnan(cost) else -cost
 
 
 def _plain(interval: WeightedInterval) -> Interval:

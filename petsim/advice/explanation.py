@@ -11,6 +11,7 @@ from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
 from petsim.life.simulate import Span
 from petsim.spec.model import Model
+from petsim.study.aims import Aim
 from petsim.study.stats import Interval, as_data
 
 UNKNOWN = Interval(math.nan, math.nan, math.nan)
@@ -74,7 +75,7 @@ class Explanation(Drawn):
     regime, and of fewer in the rest: alone with one imperfection, ordered for the shares.
     """
 
-    aim: str
+    aim: Aim
     caretaker: Caretaker
     odds: Interval
     ideal: Interval
@@ -111,7 +112,7 @@ class Explanation(Drawn):
     def as_dict(self) -> dict[str, Any]:
         """It as plain data."""
         return {
-            "aim": self.aim,
+            "aim": self.aim.name,
             "regime": self.regime,
             "models": [each.as_dict() for each in self.models],
             "odds": self.odds._asdict(),

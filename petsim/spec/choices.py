@@ -22,5 +22,8 @@ STARTERS: tuple[SpecKind, ...] = ("model", "regime", "pet")
 """The kinds of files of which there is one to start from, and a JSON Schema."""
 TIME, PRESSED = "time", "pressed"
 """The columns of a table of notes that have times and actions, if no others are named."""
-DATA = ("compare", "run", "sweep", "sensitivity", "trials", "fit", "explain", "check", "verify")
+DATA = (
+    *("compare", "run", "sweep", "sensitivity", "explain", "trials", "fit"),
+    *("check", "verify"),
+)
 """The commands that print data with --json, each of which has a JSON Schema."""

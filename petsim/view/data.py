@@ -632,9 +632,9 @@ PRINTED: dict[str, Callable[[], Schema]] = {
     "run": _life,
     "sweep": _sweep,
     "sensitivity": _sensitivity,
+    "explain": _explanation,
     "trials": _trials,
     "fit": _fit,
-    "explain": _explanation,
     "check": _findings,
     "verify": _verdicts,
 }

@@ -33,12 +33,12 @@ def answer(explained: Explanation) -> Answer:
 
 def gist(explained: Explanation) -> str:
     """Return what the odds are, what they could be, and what takes most of it, in sentences."""
-    odds = f"{explained.regime} leads to {explained.aim} in {share(explained.odds)} of lives"
+    odds = f"{explained.regime} leads to {_reached(explained)}"
     if not explained.there:
         return f"{odds}, and is carried out flawlessly every minute: nothing of it to mend."
     if explained.fall.low <= 0:
         ideal = share(explained.ideal)
-        return f"{odds}. Carried out flawlessly every minute it would do no better: {ideal}."
+        return f"{odds}; carried out flawlessly every minute it would do no better: {ideal}."
     between = f"{100 * explained.fall.estimate:.{_digits(explained.fall)}f}"
     return " ".join(
         (
@@ -48,6 +48,13 @@ def gist(explained: Explanation) -> str:
             *_of_eyes(explained),
         )
     )
+
+
+def _reached(explained: Explanation) -> str:
+    odds = share(explained.odds)
+    if explained.aim.is_share:
+        return f"{explained.aim} in {odds} of lives"
+    return f"an expected worth of {odds}"
 
 
 def _costs(explained: Explanation) -> str:

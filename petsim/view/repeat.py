@@ -95,7 +95,7 @@ def explain(found: Explanation) -> str:
         )
     ]
     options += {
-        "aim": found.aim,
+        **({"aim": ",".join(found.aim.forms)} if found.aim.is_share else {}),
         "seed": found.seed,
         "lives": found.lives["regime"],
         **_followed(found.span.until, found.span.days),

@@ -29,11 +29,11 @@ def costs(result: Explanation, ax: Axes | None = None) -> Axes:
     ax = axes(ax, height_of(groups))
     forest(ax, groups, by=100)
     ax.axvline(0, color="0.6", linewidth=1, zorder=0)
-    ax.set_xlabel(f"cost, points of the odds of {result.aim}", loc="left")
+    ax.set_xlabel(f"cost, points of the {result.aim.figure}", loc="left")
     between = 100 * result.fall.estimate
     odds, ideal = (f"{100 * x.estimate:.0f} %" for x in (result.odds, result.ideal))
     small = (
-        f"{odds} of lives, {ideal} with the routine carried out flawlessly every minute. Costs sum "
+        f"{odds} as it is, {ideal} with the routine carried out flawlessly every minute. Costs sum "
         "to all between. Whiskers: 95 % intervals."
     )
     title = f"What takes {between:.0f} points of {result.aim} under {short(result.regime, 30)}?"

@@ -1,0 +1,83 @@
+"""`petsim explain`: what it takes, refuses, prints and writes."""
+
+import json
+
+import pytest
+
+from petsim.cli import BAD_INPUT, INTERRUPTED, main
+from petsim.spec.parts import lines_of
+from tests.advice.toys import keeper, lamp
+
+TWO = {"oil": 0.6, "wick": 0.2}
+
+
+@pytest.fixture
+def asked(tmp_path, monkeypatch, capsys):
+    """Run the command in a folder that has the lamp and its keeper; exit code, output, errors."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "lamp.yaml").write_text(lines_of(lamp(TWO)))
+    (tmp_path / "keeper.yaml").write_text(lines_of(keeper(TWO)))
+
+    def run(*more):
+        try:
+            main(["explain", "./keeper.yaml", "--lives", "100", *more])
+            code = 0
+        except SystemExit as end:
+            code = end.code or 0
+        return code, *capsys.readouterr()
+
+    return run
+
+
+def test_text_answers_first(asked):
+    code, out, _ = asked("--model", "./lamp.yaml")
+    assert code == 0
+    assert out.startswith("keeper leads to bright in ")
+    assert "What each imperfection of keeper costs" in out
+    assert max(map(len, out.splitlines())) <= 80
+
+
+def test_page_and_picture_are_written_beside_data(asked, tmp_path):
+    page, picture = tmp_path / "why.html", tmp_path / "why.svg"
+    code, out, aside = asked(
+        "--model", "./lamp.yaml", "--json", "--report", str(page), "--plot", str(picture)
+    )
+    assert code == 0
+    assert json.loads(out)["aim"] == "bright"
+    assert f"{page}: written" in aside
+    text = page.read_text()
+    assert "Why does keeper miss bright?" in text
+    assert "petsim explain ./keeper.yaml --model ./lamp.yaml --aim bright" in text
+    assert picture.read_text().startswith("<?xml")
+
+
+def test_weights_are_one_for_each_model(asked):
+    code, out, error = asked("--model", "./lamp.yaml", "--weight", "1", "--weight", "2")
+    assert (code, out) == (BAD_INPUT, "")
+    assert error == "petsim: --weight: given 2 times; expected one for each --model, 1\n"
+    code, _, error = asked("--model", "./lamp.yaml", "--weight", "-1")
+    assert code == BAD_INPUT
+    assert "expected a number from 0 on, such as 3" in error
+
+
+def test_a_pet_is_of_one_model(asked):
+    code, _, error = asked(*("--model", "./lamp.yaml") * 2, "--pet", "now.yaml")
+    assert code == BAD_INPUT
+    assert error == "petsim: --pet: is of one model; expected one --model with it, or none\n"
+
+
+def test_files_of_another_kind_are_refused_before_any_life(asked):
+    code, out, error = asked("--model", "./lamp.yaml", "--plot", "why.txt")
+    assert (code, out) == (BAD_INPUT, "")
+    assert "expected" in error
+
+
+def test_an_interrupt_gives_what_is_known(asked, monkeypatch):
+    def stop(*args):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("petsim.advice.explain.shares_of_block", stop)
+    code, out, error = asked("--model", "./lamp.yaml", "--json")
+    assert code == INTERRUPTED
+    assert json.loads(out)["interrupted"] is True
+    assert error == "petsim: interrupted; this is what is known so far\n"
