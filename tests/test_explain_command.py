@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from petsim.cli import BAD_INPUT, INTERRUPTED, main
+from petsim.cli import BAD_INPUT, INTERRUPTED
 from petsim.spec.parts import lines_of
 from tests.advice.toys import keeper, lamp
 
@@ -12,21 +12,12 @@ TWO = {"oil": 0.6, "wick": 0.2}
 
 
 @pytest.fixture
-def asked(tmp_path, monkeypatch, capsys):
+def asked(tmp_path, monkeypatch, told):
     """Run the command in a folder that has the lamp and its keeper; exit code, output, errors."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "lamp.yaml").write_text(lines_of(lamp(TWO)))
     (tmp_path / "keeper.yaml").write_text(lines_of(keeper(TWO)))
-
-    def run(*more):
-        try:
-            main(["explain", "./keeper.yaml", "--lives", "100", *more])
-            code = 0
-        except SystemExit as end:
-            code = end.code or 0
-        return code, *capsys.readouterr()
-
-    return run
+    return lambda *more: told("explain", "./keeper.yaml", "--lives", "100", *more)
 
 
 def test_text_answers_first(asked):
@@ -54,7 +45,7 @@ def test_page_and_picture_are_written_beside_data(asked, tmp_path):
 def test_weights_are_one_for_each_model(asked):
     code, out, error = asked("--model", "./lamp.yaml", "--weight", "1", "--weight", "2")
     assert (code, out) == (BAD_INPUT, "")
-    assert error == "petsim: --weight: given 2 times; expected one for each --model, 1\n"
+    assert error == "--weight: given 2 times; expected one for each --model, 1\n"
     code, _, error = asked("--model", "./lamp.yaml", "--weight", "-1")
     assert code == BAD_INPUT
     assert "expected a number from 0 on, such as 3" in error
@@ -63,7 +54,7 @@ def test_weights_are_one_for_each_model(asked):
 def test_a_pet_is_of_one_model(asked):
     code, _, error = asked(*("--model", "./lamp.yaml") * 2, "--pet", "now.yaml")
     assert code == BAD_INPUT
-    assert error == "petsim: --pet: is of one model; expected one --model with it, or none\n"
+    assert error == "--pet: is of one model; expected one --model with it, or none\n"
 
 
 def test_files_of_another_kind_are_refused_before_any_life(asked):
@@ -72,12 +63,12 @@ def test_files_of_another_kind_are_refused_before_any_life(asked):
     assert "expected" in error
 
 
-def test_an_interrupt_gives_what_is_known(asked, monkeypatch):
+def test_an_interrupt_gives_what_is_known(asked, monkeypatch, caplog):
     def stop(*args):
         raise KeyboardInterrupt
 
     monkeypatch.setattr("petsim.advice.explain.shares_of_block", stop)
-    code, out, error = asked("--model", "./lamp.yaml", "--json")
+    code, out, _ = asked("--model", "./lamp.yaml", "--json")
     assert code == INTERRUPTED
     assert json.loads(out)["interrupted"] is True
-    assert error == "petsim: interrupted; this is what is known so far\n"
+    assert caplog.messages == ["petsim: interrupted; this is what is known so far"]
