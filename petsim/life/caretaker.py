@@ -215,6 +215,7 @@ class Rounds:
         streams: the streams `first check`, `jitter` and `late`, the caretaker's own chance.
         start: the state that the life goes on from, or in which a pet is taken over; None if it
             begins with birth.
+        is_late: asked of each check that would come late, whether it does; else it comes when due.
     """
 
     def __init__(
@@ -225,8 +226,10 @@ class Rounds:
         host: Host,
         streams: Mapping[str, Stream],
         start: State | None = None,
+        is_late: Callable[[], bool] = lambda: True,
     ) -> None:
         self._policy = policy
+        self._is_late = is_late
         self._acts = acts_of(regime.hands, model.care)
         self._host = host
         self._checks = regime.checks
@@ -351,7 +354,8 @@ class Rounds:
         """The second in which the check that is due at second t comes."""
         late, jitter = self._checks.late, self._checks.jitter
         if late is not None:
-            return t + lateness(late, self._streams["late"].next())
+            by = lateness(late, self._streams["late"].next())
+            return t + by if by and self._is_late() else t
         if jitter is not None:
             after = math.floor(self._streams["jitter"].next() * (jitter + 1))
             self._last_arrival = max(t + after, self._last_arrival + 1)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from petsim._version import __version__
 from petsim.life.drawn import Drawn
+from petsim.life.mishaps import Mishap
 from petsim.life.policy import Clock, clock_at
 from petsim.life.state import State
 from petsim.spec.model import UNDECIDED, Model
@@ -207,6 +208,8 @@ class Life(Drawn):
     begun: tuple[Begun, ...]
     draws: dict[str, int]
     """Numbers drawn from each source of chance."""
+    mishaps: tuple[Mishap, ...] = field(default=(), compare=False)
+    """What went wrong by chance, in order; only the reference engine notes it."""
 
     @property
     def regime(self) -> str:

@@ -9,12 +9,14 @@ take turns, `luck` is the chance, and `tally` keeps count.
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 
 import numpy as np
 from numpy.typing import NDArray
 
 from petsim.life.caretaker import Caretaker
 from petsim.life.luck import Luck
+from petsim.life.mishaps import Key
 from petsim.life.record import Life, blank_row, row_of
 from petsim.life.reference.eyes import error_steps
 from petsim.life.reference.under_way import LifeUnderWay
@@ -54,16 +56,24 @@ class ReferenceEngine:
         ]
         return np.array(rows, dtype=np.int64)
 
-    def live(self, seed: int, number: int, *, traced: bool, start: State | None = None) -> Life:
-        """Live one life, wholly determined by the files, the seed and its number.
+    def live(
+        self,
+        seed: int,
+        number: int,
+        *,
+        traced: bool,
+        start: State | None = None,
+        withheld: Collection[Key] = (),
+    ) -> Life:
+        """Live one life, wholly determined by the files, the seed, its number and what is withheld.
 
-        From a start on, its log begins there.
+        From a start on, its log begins there. Mishaps that are withheld do not happen.
 
         Raises:
             PolicyError: a Python policy did what a caretaker can't.
         """
         start = start or self._starts.of(seed, number)
-        life = self._under_way(seed, number, start, traced=traced)
+        life = self._under_way(seed, number, start, traced=traced, withheld=withheld)
         end = life.live(math.inf if self._horizon is None else self._horizon)
         return Life(
             model=self._model,
@@ -78,6 +88,7 @@ class ReferenceEngine:
             sights=tuple(life.tally.sights),
             begun=tuple(life.tally.begun),
             draws=life.luck.drawn(),
+            mishaps=tuple(life.mishaps.happened),
         )
 
     def state_at(self, seed: int, number: int, t: int, start: State | None = None) -> State | None:
@@ -89,7 +100,13 @@ class ReferenceEngine:
         return None if is_over else life.state(t)
 
     def _under_way(
-        self, seed: int, number: int, start: State | None, *, traced: bool
+        self,
+        seed: int,
+        number: int,
+        start: State | None,
+        *,
+        traced: bool,
+        withheld: Collection[Key] = (),
     ) -> LifeUnderWay:
         return LifeUnderWay(
             self._model,
@@ -100,4 +117,5 @@ class ReferenceEngine:
             Luck(seed, number, None if start is None else start.drawn),
             until_outcome=self._until_outcome,
             traced=traced,
+            withheld=withheld,
         )

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import partial
 
 from petsim.life import draws
 from petsim.life.luck import Luck
+from petsim.life.mishaps import Mishaps
 from petsim.life.streams import Stream
 
 
@@ -15,15 +17,19 @@ class Errors:
     A trial of probability p uses up -log(1 - p) of a unit-exponential threshold, in whole multiples
     of 2**-40, and errs when the threshold is used up; so a run of errorless trials costs one sum.
 
-    left: what is left of the threshold; None before it is drawn.
+    left: what is left of the threshold; None before it is drawn. is_withheld: whether the last
+    trial would have erred, but for an error that is withheld.
     """
 
-    def __init__(self, stream: Stream, left: int | None = None) -> None:
+    def __init__(self, stream: Stream, happens: Callable[[], bool], left: int | None) -> None:
         self._stream = stream
+        self._happens = happens
         self.left = left
+        self.is_withheld = False
 
     def errs(self, step: int) -> bool:
         """Whether a trial errs that uses up `step` units; one of 0 units never does."""
+        self.is_withheld = False
         if step == 0:
             return False
         if self.left is None:
@@ -32,7 +38,8 @@ class Errors:
         if self.left >= 0:
             return False
         self.left = draws.error_threshold(self._stream.next())
-        return True
+        self.is_withheld = not self._happens()
+        return not self.is_withheld
 
 
 class Thresholds(dict[str, Errors]):
@@ -41,12 +48,14 @@ class Thresholds(dict[str, Errors]):
     before: what was left of thresholds, if a life goes on.
     """
 
-    def __init__(self, luck: Luck, before: Mapping[str, int]) -> None:
+    def __init__(self, luck: Luck, mishaps: Mishaps, before: Mapping[str, int]) -> None:
         self._luck = luck
+        self._mishaps = mishaps
         self._before = before
 
     def __missing__(self, source: str) -> Errors:
-        errors = self[source] = Errors(self._luck[source], self._before.get(source))
+        happens = partial(self._mishaps.happens, source)
+        errors = self[source] = Errors(self._luck[source], happens, self._before.get(source))
         return errors
 
     def left(self) -> dict[str, int]:

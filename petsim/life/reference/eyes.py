@@ -190,8 +190,11 @@ def _misreadable(
 
     def see() -> int:
         level = pet.levels[need]
-        if not misread.errs(step(misreads)):
+        errs = misread.errs(step(misreads))
+        if not errs and not misread.is_withheld:
             return level
-        return min(full, level + 1) if side.next() < 0.5 else max(0, level - 1)
+        # drawn of one that is withheld too, so that each later one keeps its side
+        off = min(full, level + 1) if side.next() < 0.5 else max(0, level - 1)
+        return off if errs else level
 
     return see

@@ -9,6 +9,7 @@ from petsim.life import draws
 from petsim.life.caretaker import Act, Rounds
 from petsim.life.kinds import EventKind, Turn
 from petsim.life.luck import Luck
+from petsim.life.mishaps import LATE, OUTAGE, UNHEARD, Mishaps
 from petsim.life.policy import Observation, Policy
 from petsim.life.reference.care import Care
 from petsim.life.reference.errors import Thresholds
@@ -48,6 +49,7 @@ class SimulatedHost:
         env: Seconds,
         luck: Luck,
         errors: Thresholds,
+        mishaps: Mishaps,
         tally: Tally,
         start: State | None,
     ) -> None:
@@ -56,9 +58,10 @@ class SimulatedHost:
         self._pet = pet
         self._env = env
         self._luck = luck
+        self._mishaps = mishaps
         self._tally = tally
         self._slips = {
-            action: partial(errors[f"slips {action}"].errs, draws.error_step(hand.slips))
+            action: (errors[f"slips {action}"], draws.error_step(hand.slips))
             for action, hand in regime.hands.actions.items()
         }
         self._forgetting = errors["forgets"]
@@ -67,7 +70,9 @@ class SimulatedHost:
         self._has_slipped = False
         self._care = Care(model, pet, luck, tally)
         self._bell = Timer(env, _CHECK_COMES, self._rings)
-        self._rounds = Rounds(model, regime, policy, self, luck, start)
+        is_late = partial(mishaps.happens, LATE)
+        self._rounds = Rounds(model, regime, policy, self, luck, start, is_late)
+        self._is_out = start is not None and not start.power
         self._power: Turns | None = None
         if regime.outages is None:
             return
@@ -76,7 +81,7 @@ class SimulatedHost:
             Phase(regime.outages.down, "down times", self._power_returns),
         )
         self._power = Turns("power", phases, env, luck, order(Turn.OUTAGE, 0))
-        self._power.begin(start, int(start is not None and not start.power))
+        self._power.begin(start, int(self._is_out))
 
     def go_on(self, start: State) -> None:
         """Go on with what a state says that was under way, now that the pet is there."""
@@ -128,9 +133,14 @@ class SimulatedHost:
     def hear(self) -> None:
         """The pet begins to call: it may be heard, and answered after a while."""
         listens = self._regime.listens
-        if listens is None or self._luck["hears"].next() >= listens.hears:
+        if listens is None:
             return
-        reaction = draws.sample(listens.reacts_in, self._luck["reaction"].next())
+        heard = self._luck["hears"].next() < listens.hears
+        if not heard and self._mishaps.happens(UNHEARD):
+            return
+        # of its own source for a call that was withheld to go unheard: other calls keep theirs
+        source = "reaction" if heard else "reaction, unheard"
+        reaction = draws.sample(listens.reacts_in, self._luck[source].next())
         self._rounds.answer(self._env.now + reaction)
         self._set_bell()
 
@@ -173,8 +183,16 @@ class SimulatedHost:
     def _start(self, action: str | None) -> None:
         """Start an action, which may slip, or the opening of a check, which can't."""
         self._landing, self._has_slipped = action, False
-        if action in self._slips and self._slips[action]():
-            self._landing, self._has_slipped = self._instead_of(action), True
+        if action not in self._slips:
+            return
+        slips, step = self._slips[action]
+        errs = slips.errs(step)
+        if not errs and not slips.is_withheld:
+            return
+        # chosen for one that is withheld too, so that each later one keeps its own
+        instead = self._instead_of(action)
+        if errs:
+            self._landing, self._has_slipped = instead, True
             self._tally.count(f"slipped.{action}")
             self._tally.note(self._env.now, EventKind.SLIPPED, action)
 
@@ -216,9 +234,14 @@ class SimulatedHost:
     # Power
 
     def _power_fails(self) -> None:
+        self._is_out = self._mishaps.happens(OUTAGE)
+        if not self._is_out:
+            return
         self._rounds.power_fails()
         self._tally.note(self._env.now, EventKind.OUTAGE_BEGINS)
 
     def _power_returns(self) -> None:
+        if not self._is_out:  # the outage was withheld
+            return
         self._rounds.power_returns()
         self._tally.note(self._env.now, EventKind.OUTAGE_ENDS)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from petsim.life.kinds import EventKind, Turn
 from petsim.life.luck import Luck
+from petsim.life.mishaps import SPELL, Mishaps
 from petsim.life.reference.phases import Phase, Turns
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import Seconds, order
@@ -22,11 +23,13 @@ class Light:
         spells: Spells | None,
         env: Seconds,
         luck: Luck,
+        mishaps: Mishaps,
         tally: Tally,
         start: State | None,
     ) -> None:
         self.is_bad = start is not None and start.in_spell
         self._env = env
+        self._mishaps = mishaps
         self._tally = tally
         self._turns: Turns | None = None
         if spells is None:
@@ -46,11 +49,15 @@ class Light:
         return {} if self._turns is None else self._turns.due
 
     def _worsens(self) -> None:
-        self.is_bad = True
+        self.is_bad = self._mishaps.happens(SPELL)
+        if not self.is_bad:
+            return
         self._tally.enter("spells_s", self._env.now)
         self._tally.note(self._env.now, EventKind.SPELL_BEGINS)
 
     def _clears(self) -> None:
+        if not self.is_bad:  # the spell was withheld
+            return
         self.is_bad = False
         self._tally.leave("spells_s", self._env.now)
         self._tally.note(self._env.now, EventKind.SPELL_ENDS)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from petsim.errors import PolicyError
 from petsim.life.caretaker import Caretaker
 from petsim.life.luck import Luck
+from petsim.life.mishaps import Key, Mishaps
 from petsim.life.record import Row
 from petsim.life.reference.errors import Thresholds
 from petsim.life.reference.eyes import ErrorSteps, sight_of
@@ -29,6 +32,7 @@ class LifeUnderWay:
         luck: of this life.
         until_outcome: whether it ends at the growth that decides its outcome.
         traced: whether its log is written.
+        withheld: the mishaps that do not happen.
 
     Raises:
         PolicyError: a Python policy was to go on in the middle of a check.
@@ -45,6 +49,7 @@ class LifeUnderWay:
         *,
         until_outcome: bool,
         traced: bool,
+        withheld: Collection[Key] = (),
     ) -> None:
         if start is not None and start.act is not None and caretaker.make is not None:
             raise PolicyError(
@@ -56,16 +61,28 @@ class LifeUnderWay:
         self.tally = Tally(row | counts, traced=traced)
         self.luck = luck
         self._over = env.event()
-        self._errors = Thresholds(luck, {} if start is None else start.error_units)
+        self.mishaps = Mishaps(lambda: env.now, withheld)
+        self._errors = Thresholds(luck, self.mishaps, {} if start is None else start.error_units)
         self._pet = pet = Pet(
             model, env, luck, self.tally, until_outcome=until_outcome, ends=self._over.succeed
         )
         regime, number = caretaker.regime, row["life"]
         policy = caretaker.policy(model, number, lambda: pet.clock)
-        self._light = Light(regime.eyes.spells, env, luck, self.tally, start)
+        spells = regime.eyes.spells
+        self._light = Light(spells, env, luck, self.mishaps, self.tally, start)
         sight = sight_of(pet, steps, self._light, self._errors, luck)
         self._host = SimulatedHost(
-            model, regime, policy, sight, pet, env, luck, self._errors, self.tally, start
+            model,
+            regime,
+            policy,
+            sight,
+            pet,
+            env,
+            luck,
+            self._errors,
+            self.mishaps,
+            self.tally,
+            start,
         )
         if start is None:
             pet.be_born(self._host.hear, self._host.grow)
