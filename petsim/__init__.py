@@ -15,6 +15,8 @@ from petsim.spec.shown import Shown
 if TYPE_CHECKING:
     from petsim.advice.explain import explain as explain
     from petsim.advice.explanation import Explanation as Explanation
+    from petsim.advice.one_life import LifeExplained as LifeExplained
+    from petsim.advice.one_life import explain_life as explain_life
     from petsim.errors import ArgumentError as ArgumentError
     from petsim.errors import PetsimError as PetsimError
     from petsim.errors import PolicyError as PolicyError
@@ -70,6 +72,7 @@ _HOME = {
     "Explanation": "petsim.advice.explanation",
     "Fit": "petsim.evidence.fit",
     "Life": "petsim.life.record",
+    "LifeExplained": "petsim.advice.one_life",
     "LoggedLife": "petsim.life.log.entries",
     "Model": "petsim.spec.model",
     "Observation": "petsim.life.policy",
@@ -90,6 +93,7 @@ _HOME = {
     "compare": "petsim.study.compare",
     "doubt": "petsim.evidence.doubt",
     "explain": "petsim.advice.explain",
+    "explain_life": "petsim.advice.one_life",
     "fit": "petsim.evidence.fit",
     "load_model": "petsim.spec.library",
     "load_pet": "petsim.spec.library",

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
 
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from petsim.life.record import Life
     from petsim.spec.model import Model
 
+
+T = TypeVar("T")
 
 OPTIONS = ("lives", "seed", "until", "days", "points", "keep")
 """Options of a sweep that may be taken for what varies."""
@@ -322,6 +324,18 @@ def _load(name: str) -> None:
 
 def one_life(model: Any, caretaker: Any, *, check_limit: float, **how: Any) -> Life:
     """Return a life, as `petsim.simulate` does, but under a policy from a process of its own."""
+    return apart_if_policy(petsim.simulate, model, caretaker, check_limit=check_limit, **how)
+
+
+def apart_if_policy(
+    work: Callable[..., T], model: Any, caretaker: Any, *, check_limit: float, **how: Any
+) -> T:
+    """Return what a function of a model and a caretaker returns; a policy's from another process.
+
+    Args:
+        work: the function, which takes all else by name.
+        check_limit: the seconds that a policy may take for a check, or to be loaded.
+    """
     from petsim.life.caretaker import Caretaker
     from petsim.study.processes import call_apart
 
@@ -331,8 +345,8 @@ def one_life(model: Any, caretaker: Any, *, check_limit: float, **how: Any) -> L
         else names_a_policy(caretaker)
     )
     if not is_policy:
-        return petsim.simulate(model, caretaker, **how)
-    return call_apart(check_limit, petsim.simulate, model, caretaker, **how)
+        return work(model, caretaker, **how)
+    return call_apart(check_limit, work, model, caretaker, **how)
 
 
 def _span(lived: Mapping[str, Any]) -> dict[str, Any]:

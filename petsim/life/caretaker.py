@@ -215,7 +215,8 @@ class Rounds:
         streams: the streams `first check`, `jitter` and `late`, the caretaker's own chance.
         start: the state that the life goes on from, or in which a pet is taken over; None if it
             begins with birth.
-        is_late: asked of each check that would come late, whether it does; else it comes when due.
+        is_late: asked of each check that would come late by some seconds, whether it does; if not,
+            it comes when it is due.
     """
 
     def __init__(
@@ -226,7 +227,7 @@ class Rounds:
         host: Host,
         streams: Mapping[str, Stream],
         start: State | None = None,
-        is_late: Callable[[], bool] = lambda: True,
+        is_late: Callable[[int], bool] = lambda by: True,
     ) -> None:
         self._policy = policy
         self._is_late = is_late
@@ -355,7 +356,7 @@ class Rounds:
         late, jitter = self._checks.late, self._checks.jitter
         if late is not None:
             by = lateness(late, self._streams["late"].next())
-            return t + by if by and self._is_late() else t
+            return t + by if by and self._is_late(by) else t
         if jitter is not None:
             after = math.floor(self._streams["jitter"].next() * (jitter + 1))
             self._last_arrival = max(t + after, self._last_arrival + 1)

@@ -26,12 +26,14 @@ class Mishap(NamedTuple):
     """Something that went wrong by chance.
 
     source: where from, such as `overlooks waste`, `slips feed`, `forgets`, `late`, `unheard`,
-    `outage` or `spell`. number: which of that source, 1 for the first of the life. t: its second.
+    `outage` or `spell`. number: which of that source, 1 for the first of the life. t: its second;
+    of a late check, that in which it was due. delay: by how many seconds a check was late.
     """
 
     source: str
     number: int
     t: int
+    delay: int = 0
 
     @property
     def key(self) -> Key:
@@ -55,10 +57,10 @@ class Mishaps:
         self._counts = Counter[str]()
         self.happened: list[Mishap] = []
 
-    def happens(self, source: str) -> bool:
+    def happens(self, source: str, delay: int = 0) -> bool:
         """Count one more mishap of a source; return whether it happens, or is withheld."""
         self._counts[source] += 1
-        mishap = Mishap(source, self._counts[source], self._now())
+        mishap = Mishap(source, self._counts[source], self._now(), delay)
         if mishap.key in self._withheld:
             return False
         self.happened.append(mishap)

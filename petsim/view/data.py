@@ -255,6 +255,119 @@ def _life() -> Schema:
     )
 
 
+def _life_explained() -> Schema:
+    """What `petsim explain` prints of one life."""
+    t = _whole("Time since the life began", "s")
+    asked = {
+        "quantity": _text("What it goes by: misses_in_form, misses_in_life, discipline or weight"),
+        "cause": _or_null(_text("Cause of the misses, or all"), "if it is of no misses"),
+        "asked": _text("The bound, such as 'at most 4'"),
+        "number": _whole("The number that was held against it", NUMBER),
+    }
+    failed = _record(
+        "The growth by which the aim went out of reach",
+        t=t,
+        form=_text("The form that was outgrown"),
+        became=_text("The form that it took"),
+        missed=_or_null(_text("The form that would have kept the aim"), "if no rule led there"),
+        conditions=_list("The conditions that decided", _record("A condition", **asked)),
+    )
+    without_it = _record(
+        "The life without one mishap",
+        what=_text("Source of the mishap, such as outage, spell, forgets or 'slips feed'"),
+        number=_whole("Which of that source", NUMBER, least=1),
+        t=t,
+        seconds=_whole("How long it lasted, or how late the check was", "s"),
+        outcome=_text("What it would have become"),
+        condition=_or_null(
+            _whole("What the first condition that failed would have gone by", NUMBER),
+            "if it would not have come to that",
+        ),
+    )
+    changed = _record(
+        "The life with one quantity changed",
+        what=_text("quantity", "quantity"),
+        path=_text("Path of the quantity in the regime, as --vary takes it"),
+        choice=_flag("Whether whoever makes the rig or the rota decides it"),
+        before=_text("Its value, as files have it"),
+        after=_text("The value that leads to the aim"),
+        change=_number(
+            "By how much it is changed; of a time of the clock, by how much of an hour",
+            "share of the value",
+        ),
+        seconds=_or_null(
+            {"description": "The same (s)", "type": "integer"}, "if it is no single time"
+        ),
+    )
+    return _record(
+        "Why one life went wrong",
+        petsim=_version(),
+        model=_text("Name of the model"),
+        regime=_text("Name of the regime, as given"),
+        seed=_seed(),
+        life=_whole("Number of the life", NUMBER),
+        chosen=_or_null(
+            _record(
+                "As what it was chosen",
+                what=_text("The worst or the most typical life", "worst", "typical"),
+                lives=_whole("Among how many lives", least=1),
+            ),
+            "if it was given",
+        ),
+        outcome=_text("What became of it"),
+        aim=_text("The form that was aimed for"),
+        failed=_or_null(failed, "if the aim was reached, or the pet died before"),
+        chain=_list("What it failed by, in order", _link()),
+        would_have_saved=_list(
+            "What alone leads to the aim: mishaps left out, the shortest first, then quantities "
+            "changed, the smallest change first",
+            _either("By what it is", without_it, changed),
+        ),
+        together=_list(
+            "If there is nothing of that, what the rig or rota would have to be free of altogether",
+            _text("An imperfection"),
+        ),
+        nearer=_or_null(without_it, "if something alone leads to the aim, or nothing comes nearer"),
+        margins=_list(
+            "Of a life that reached the aim, the conditions that it kept on its way",
+            _record("A condition", form=_text("The form that was outgrown"), **asked),
+        ),
+        tried=_record(
+            "How many lives were lived again",
+            mishaps=_whole("Without one mishap"),
+            changes=_whole("With one quantity changed, or one imperfection switched off"),
+        ),
+    )
+
+
+def _link() -> Schema:
+    t, signal = _whole("Time since the life began", "s"), _text("The signal")
+    value: Schema = {
+        "description": "Level, pile, or whether it is so",
+        "type": ["integer", "boolean"],
+    }
+    return _record(
+        "A care miss, or a misbehaviour that nobody reprimanded",
+        t=_whole("When it was too late, since the life began", "s"),
+        cause=_text("The need, waste, illness, lights or misbehaviour"),
+        form=_text("The pet's form"),
+        due=_whole("Since when something was to be done", "s"),
+        checks=_list(
+            "The checks that came in time",
+            _record("A check", t=t, done=_text("Carried out, or why not")),
+        ),
+        seen=_list(
+            "What they saw that it depends on",
+            _record("A reading", t=t, signal=signal, truth=value, seen=value),
+        ),
+        pressed=_list(
+            "What they did about it",
+            _record("An action", t=t, action=_text("Its name"), fate=_text("What came of it")),
+        ),
+        why=_text("What stopped the first check that could have put it right", *ORDER),
+    )
+
+
 def _summary() -> Schema:
     """The columns of a life: those of any model, and by their beginnings those that vary."""
     fixed: dict[str, Schema] = {}

@@ -9,6 +9,7 @@ from typing import Any
 from markupsafe import Markup
 
 from petsim.advice.explanation import Explanation
+from petsim.advice.one_life import LifeExplained
 from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
 from petsim.life.log.entries import LoggedLife
@@ -38,6 +39,7 @@ from petsim.view import (
     fitted,
     hours,
     html,
+    life_explained,
     log_text,
     outcome,
     pet,
@@ -118,6 +120,18 @@ def _(life: Life) -> Markup:
         html.answer(f"{outcome.headline(life)}."),
         html.listing(_facts(life)),
         html.table("Growth and care misses", ("day", "time", "what happened"), [*_entries(life)]),
+    )
+
+
+@_html.register
+def _(why: LifeExplained) -> Markup:
+    told = life_explained
+    return html.joined(
+        html.answer(told.gist(why)),
+        html.table(told.chain_title(why), told.CHAIN, told.chain(why)),
+        html.table(told.without_title(why), told.WITHOUT, told.without(why)),
+        html.table(told.nudged_title(why), told.NUDGED, told.nudged(why)),
+        *map(html.paragraph, told.notes(why)),
     )
 
 

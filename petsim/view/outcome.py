@@ -33,13 +33,14 @@ REASONS = {
 """What misses came of, in the words that follow their number."""
 
 
-def headline(life: Life) -> str:
+def headline(life: Life, aim: str | None = None) -> str:
     """Return what became of a life, and why it reached or missed the aim; without a full stop.
 
     Args:
         life: one with its log, as `petsim.simulate` returns.
+        aim: the form aimed for; by default the model's.
     """
-    history, outcome, aim = replay(life), life.summary["outcome"], life.model.aim
+    history, outcome, aim = replay(life), life.summary["outcome"], aim or life.model.aim
     turn, name = turning(history, aim), f"Life {life.number}"
     why = "" if turn is None else _why(history, turn)
     if outcome == UNDECIDED:

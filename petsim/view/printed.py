@@ -6,6 +6,7 @@ from functools import singledispatch
 from typing import Any
 
 from petsim.advice.explanation import Explanation
+from petsim.advice.one_life import LifeExplained
 from petsim.errors import legible
 from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
@@ -33,6 +34,7 @@ from petsim.view import (
     explained,
     fitted,
     hours,
+    life_explained,
     log_text,
     real_pets,
     reasons,
@@ -59,6 +61,7 @@ _text.register(Study, show.show)
 _text.register(Comparison, comparison.comparison)
 _text.register(Fit, fitted.fit)
 _text.register(Doubt, doubted.odds)
+_text.register(LifeExplained, life_explained.life_explained)
 _text.register(LoggedLife, log_text.life)
 _text.register(Trials, real_pets.trials)
 _text.register(TrialPlan, real_pets.plan)

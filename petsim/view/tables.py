@@ -109,7 +109,7 @@ def paragraph(text: str, width: int) -> str:
 
 def counted(n: int, what: str = "life") -> str:
     """Return a count with its noun, in the plural but for one."""
-    plural = {"life": "lives", "care miss": "care misses"}.get(what, f"{what}s")
+    plural = {"life": "lives", "miss": "misses", "care miss": "care misses"}.get(what, f"{what}s")
     return f"1 {what}" if n == 1 else f"{n} {plural}"
 
 

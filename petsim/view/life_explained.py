@@ -1,0 +1,324 @@
+"""Why one life went wrong, as text: the answer, what it failed by, what would have saved it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from textwrap import wrap
+from typing import NamedTuple
+
+from petsim.advice.chain import MISBEHAVIOUR, Link
+from petsim.advice.nudges import LEAST, Kind, Nudge
+from petsim.advice.one_life import LifeExplained, Otherwise
+from petsim.advice.withheld import Candidate
+from petsim.life.causes import Reason
+from petsim.life.history import Check, CheckDone
+from petsim.life.mishaps import FORGETS, LATE, OUTAGE, SPELL, UNHEARD
+from petsim.life.record import Life
+from petsim.life.turning import Demand
+from petsim.spec.quantities import duration_text
+from petsim.view.misses import explained, mistake, not_done, time_of
+from petsim.view.outcome import headline
+from petsim.view.tables import Row, counted, paragraph, table
+
+MOST_LINKS = 12
+"""Links that are told; of more, the last ones."""
+MOST_SAVERS = 8
+"""Lines of a table of what would have saved a life."""
+CHAIN = ("when", "what", "main reason", "what the checks did")
+WITHOUT = ("what went wrong", "without it")
+NUDGED = ("quantity", "value", "instead")
+"""The heads of the tables of what a life failed by, and of what would have saved it."""
+OFTEN_CHECKED = "the interval of checks"
+"""The imperfection that is not taken away, but made as small as a minute."""
+
+
+class Told(NamedTuple):
+    """A link: when it was too late, what it was, its main reason, and what the checks did."""
+
+    when: str
+    cause: str
+    reason: str
+    lines: list[str]
+
+
+def life_explained(why: LifeExplained, width: int = 80) -> str:
+    """Return why a life went wrong, the answer first."""
+    parts = [
+        paragraph(gist(why), width),
+        _chain(why, width),
+        _table(without_title(why), WITHOUT, without(why), width),
+        _table(nudged_title(why), NUDGED, nudged(why), width),
+        *(paragraph(note, width) for note in notes(why)),
+    ]
+    return "\n\n".join(filter(None, parts))
+
+
+def _chain(why: LifeExplained, width: int) -> str:
+    told = chain(why)
+    if not told:
+        return ""
+    lines = [paragraph(f"{chain_title(why)}:", width)]
+    heads = table((), [(each.when, each.cause, each.reason) for each in told], "  ").split("\n")
+    for head, each in zip(heads, told, strict=True):
+        lines.append(head)
+        for line in each.lines:
+            lines += wrap(line, width, initial_indent=" " * 6, subsequent_indent=" " * 8)
+    return "\n".join(lines)
+
+
+def _table(title: str, head: Row, rows: Sequence[Row], width: int) -> str:
+    if not rows:
+        return ""
+    more = [f"  and {len(rows) - MOST_SAVERS} more"] if len(rows) > MOST_SAVERS else []
+    return "\n".join((paragraph(f"{title}:", width), table(head, rows[:MOST_SAVERS], "  "), *more))
+
+
+# The answer
+
+
+def gist(why: LifeExplained) -> str:
+    """Return what became of a life, and what alone would have saved it, in a few sentences."""
+    text = f"{_chosen(why)}{headline(why.life, why.aim)}."
+    if not why.tried_changes:
+        return text
+    became = f"it would have become {why.aim}"
+    if why.withheld:
+        return f"{text} Had {_not_so(why.withheld[0].candidate, why.life)}, {became}."
+    if why.nudges:
+        path, before, after = _nudge(why.nudges[0])
+        return f"{text} With {path} at {after}, not {before}, {became}."
+    if why.together:
+        all_of_them = _free_of(why.together[0])
+        return f"{text} No single mishap cost it {why.aim}, but {all_of_them} {became}."
+    return f"{text} Nothing that was tried would by itself have made it {why.aim}."
+
+
+def _chosen(why: LifeExplained) -> str:
+    """As what a life was chosen, before the sentence on it."""
+    if why.chosen is None:
+        return ""
+    what = {"worst": "the worst", "typical": "the most typical"}[why.chosen.what]
+    return f"Of {counted(why.chosen.lives)}, life {why.life.number} is {what}. "
+
+
+# What it failed by
+
+
+def chain_title(why: LifeExplained) -> str:
+    """Return what the links of a life are."""
+    lapses = [link for link in why.links if link.cause == MISBEHAVIOUR]
+    of_misses = "each care miss that counted" * (len(lapses) < len(why.links))
+    of_lapses = "each misbehaviour that nobody reprimanded in time" * bool(lapses)
+    what = ", and ".join(filter(None, (of_misses, of_lapses)))
+    last = f" (the last {MOST_LINKS} of {len(why.links)})" * (len(why.links) > MOST_LINKS)
+    return f"What it failed by, {what}{last}"
+
+
+def chain(why: LifeExplained) -> list[Told]:
+    """Return what a life failed by, in order, as it is told."""
+    return [
+        Told(
+            _day_and_time(link.t, why.life),
+            link.cause,
+            link.reason.value,
+            list(_lines(link, why.life)),
+        )
+        for link in why.links[-MOST_LINKS:]
+    ]
+
+
+def _lines(link: Link, life: Life) -> Iterator[str]:
+    """What was due, and what each check saw and did about it."""
+    due, *others = _lapsed(link, life) if link.miss is None else explained(link.miss, life)
+    yield due
+    if any(mishap.source == UNHEARD and mishap.t == link.since for mishap in life.mishaps):
+        yield "nobody heard it call"
+    yield from others
+
+
+def _lapsed(link: Link, life: Life) -> Iterator[str]:
+    """The lines of a misbehaviour that nobody reprimanded in time."""
+    since, lasted = time_of(link.since, link.t, life), duration_text(link.t - link.since)
+    if not link.checks:
+        yield f"misbehaved from {since} on; no check came in the {lasted}"
+        return
+    yield f"misbehaved from {since} on, for {lasted}"
+    for check in link.checks:
+        yield f"check at {time_of(check.t, link.t, life)}: {_course(check, link)}"
+
+
+def _course(check: Check, link: Link) -> str:
+    """What a check did about a misbehaviour."""
+    if not isinstance(check, CheckDone):
+        return not_done(check)
+    tried = [attempt for attempt in check.attempts if attempt in link.attempts]
+    if tried:
+        return ", ".join(f"{attempt.action} {attempt.fate}" for attempt in tried)
+    wrong = [s for s in check.sights if s in link.sights and s.seen != s.truth]
+    if wrong:
+        return ", ".join(dict.fromkeys(map(mistake, wrong)))
+    was_busy = link.reason is Reason.BUSY
+    return "still at other care when it was over" if was_busy else "did not reprimand it"
+
+
+# What would have saved it
+
+
+def without_title(why: LifeExplained) -> str:
+    """Return what the rows of `without` are."""
+    became = f"it would have become {why.aim}"
+    return f"If any one of these had not gone wrong, {became}, all other luck held"
+
+
+def without(why: LifeExplained) -> list[Row]:
+    """Return the mishaps that alone cost a life its aim, each with what it would have had then."""
+    return [_saved(each, why) for each in why.withheld]
+
+
+def _saved(life: Otherwise, why: LifeExplained) -> Row:
+    mishap = _mishap(life.candidate, why.life)
+    if why.turn is None or life.number is None:
+        return mishap, ""
+    return mishap, _counted(why.turn.demands[0], life.number)
+
+
+def nudged_title(why: LifeExplained) -> str:
+    """Return what the rows of `nudged` are."""
+    return f"With any one of these changed it would have become {why.aim}, smallest change first"
+
+
+def nudged(why: LifeExplained) -> list[Row]:
+    """Return the quantities of which a change leads to the aim: path, value, value that does."""
+    return [_nudge(nudge) for nudge in why.nudges]
+
+
+def notes(why: LifeExplained) -> list[str]:
+    """Return what else there is to say, a paragraph each."""
+    if why.reached:
+        return [*_spare(why)]
+    return [*_nearer(why), *_also_without(why), *_tried(why)]
+
+
+def _nearer(why: LifeExplained) -> Iterator[str]:
+    if why.nearer is not None and why.turn is not None:
+        demand, nearer = why.turn.demands[0], why.nearer
+        yield (
+            f"What came nearest: had {_not_so(nearer.candidate, why.life)}, it would have had "
+            f"{_counted(demand, nearer.number)}, not {demand.number}, and have become "
+            f"{nearer.outcome}."
+        )
+
+
+def _also_without(why: LifeExplained) -> Iterator[str]:
+    if len(why.together) > 1:
+        others = ", or ".join(map(_free_of, why.together[1:]))
+        yield f"It would also have become {why.aim} {others}."
+
+
+def _tried(why: LifeExplained) -> Iterator[str]:
+    """What was tried, and how."""
+    if not why.tried_changes:
+        return
+    first = f"the first {why.tried} of " if why.tried < why.candidates else ""
+    text = (
+        f"Tried: {first}{counted(why.candidates, 'mishap')} that may have played a part, each left "
+        f"out by itself; and {why.quantities} quantities of the regime, each changed by up to half "
+        f"or to double, clock times by up to 20 min, in {counted(why.tried_changes)}."
+    )
+    rule = (
+        f" A changed quantity shifts all that follows, so a change counts only if all larger ones "
+        f"that were tried, {LEAST} or more, lead to {why.aim} too."
+    )
+    yield text + (rule if why.nudges else "")
+
+
+def _free_of(imperfection: str) -> str:
+    """How a life is lived without an imperfection of its regime."""
+    if imperfection == OFTEN_CHECKED:
+        return "with a check every minute"
+    return f"without {imperfection} at all"
+
+
+def _mishap(candidate: Candidate, life: Life) -> str:
+    """A mishap, as a thing that there was."""
+    source, lasts = candidate.mishap.source, _rounded(candidate.seconds)
+    at = _day_and_time(candidate.mishap.t, life)
+    if candidate.sight is not None:
+        return f"the look of {at} that {mistake(candidate.sight)}"
+    return {
+        OUTAGE: f"the power cut of {at} ({lasts})",
+        SPELL: f"the bad light of {at} ({lasts})",
+        FORGETS: f"the forgotten check of {at}",
+        LATE: f"the check due on {at} that came {lasts} late",
+        UNHEARD: f"the unheard call of {at}",
+    }.get(source, f"the slip of {_action(source)} on {at}")
+
+
+def _not_so(candidate: Candidate, life: Life) -> str:
+    """That a mishap had not happened, so that a sentence can go on with it after "had"."""
+    source, lasts = candidate.mishap.source, _rounded(candidate.seconds)
+    at = _day_and_time(candidate.mishap.t, life)
+    if candidate.sight is not None:
+        return f"the look of {at} been right, which {mistake(candidate.sight)}"
+    return {
+        OUTAGE: f"the power not failed on {at} (for {lasts})",
+        SPELL: f"the light not turned bad on {at} (for {lasts})",
+        FORGETS: f"the check of {at} not been forgotten",
+        LATE: f"the check due on {at} not come {lasts} late",
+        UNHEARD: f"the call of {at} been heard",
+    }.get(source, f"{_action(source)} not slipped on {at}")
+
+
+def _action(source: str) -> str:
+    """The action that slipped, by the source of its slips."""
+    return source.split(" ", 1)[-1]
+
+
+def _nudge(nudge: Nudge) -> Row:
+    """A quantity, its value, and the one that leads to the aim."""
+    if nudge.kind is Kind.LAW:
+        longer = "shorter" if nudge.change < 0 else "longer"
+        return nudge.path, nudge.before, f"{100 * abs(nudge.change):.0f} % {longer}"
+    return nudge.path, nudge.before, nudge.after
+
+
+def _rounded(seconds: int) -> str:
+    """A time, from ten minutes on in whole minutes."""
+    return duration_text(seconds if seconds < 600 else 60 * round(seconds / 60))
+
+
+def _counted(demand: Demand, number: int | None) -> str:
+    if number is not None and demand.quantity.startswith("misses"):
+        return counted(number, "care miss")
+    return f"{demand.quantity} {number}"
+
+
+# A life that reached its aim
+
+
+def _spare(why: LifeExplained) -> Iterator[str]:
+    """What came nearest to spoiling a life that reached its aim."""
+    kept = [
+        (form, demand)
+        for form, demand in why.margins
+        if demand.quantity.startswith("misses") and demand.bound.op in ("at most", "below")
+    ]
+    if not kept:
+        return
+    form, demand = min(kept, key=lambda each: _room(each[1]))
+    of = "" if demand.cause == "all" else f" of {demand.cause}"
+    room = _room(demand)
+    spare = "one more would have spoilt it" if room == 0 else f"{counted(room, 'miss')} to spare"
+    yield (
+        f"It came nearest to going wrong as {form}: {counted(demand.number, 'care miss')}{of}, "
+        f"{demand.bound} allowed; {spare}."
+    )
+
+
+def _room(demand: Demand) -> int:
+    """How many more misses a condition would have allowed."""
+    return demand.bound.number - (demand.bound.op == "below") - demand.number
+
+
+def _day_and_time(t: int, life: Life) -> str:
+    return f"day {life.clock(t).day} {time_of(t, t, life)}"
