@@ -70,7 +70,7 @@ class LifeExplained(Shown):
     withheld: the lives without one of the mishaps each of which alone cost it the aim, shortest
     first. nudges: the smallest changes of one quantity that lead to the aim, smallest first.
     together: if there is neither, the imperfections of the regime without one of which, throughout,
-    the aim is reached. nearer: if there is neither, the life without a mishap that came nearest.
+    the aim is reached. nearer: if no mishap did, the life without one that came nearest.
     margins: of a life that reached the aim, the conditions that it kept on its way, each with the
     form outgrown. tried, tried_changes: how many lives were lived without a mishap, and with a
     quantity changed. candidates: how many mishaps there were to try. quantities: how many
@@ -211,7 +211,7 @@ def _saved(
         withheld=tuple(sorted(trials.withheld, key=lambda each: each.candidate.seconds)),
         nudges=tuple(sorted(trials.nudges, key=lambda each: abs(each.change))),
         together=() if is_saved else tuple(trials.together()),
-        nearer=None if is_saved else trials.nearer,
+        nearer=None if trials.withheld else trials.nearer,
         candidates=len(mishaps),
         tried=min(len(mishaps), MOST),
         tried_changes=trials.changes,

@@ -327,7 +327,7 @@ def _life_explained() -> Schema:
             "If there is nothing of that, what the rig or rota would have to be free of altogether",
             _text("An imperfection"),
         ),
-        nearer=_or_null(without_it, "if something alone leads to the aim, or nothing comes nearer"),
+        nearer=_or_null(without_it, "if a mishap alone cost it the aim, or none comes nearer"),
         margins=_list(
             "Of a life that reached the aim, the conditions that it kept on its way",
             _record("A condition", form=_text("The form that was outgrown"), **asked),

@@ -7,7 +7,7 @@ from textwrap import wrap
 from typing import NamedTuple
 
 from petsim.advice.chain import MISBEHAVIOUR, Link
-from petsim.advice.nudges import LEAST, Kind, Nudge
+from petsim.advice.nudges import LEAST, SHIFTS, Kind, Nudge
 from petsim.advice.one_life import LifeExplained, Otherwise
 from petsim.advice.withheld import Candidate
 from petsim.life.causes import Reason
@@ -220,10 +220,12 @@ def _tried(why: LifeExplained) -> Iterator[str]:
     if not why.tried_changes:
         return
     first = f"the first {why.tried} of " if why.tried < why.candidates else ""
+    has_clock_times = bool(why.life.caretaker.regime.checks.at)
+    times = f", clock times by up to {duration_text(max(SHIFTS))}" if has_clock_times else ""
     text = (
         f"Tried: {first}{counted(why.candidates, 'mishap')} that may have played a part, each left "
         f"out by itself; and {why.quantities} quantities of the regime, each changed by up to half "
-        f"or to double, clock times by up to 20 min, in {counted(why.tried_changes)}."
+        f"or to double{times}, in {counted(why.tried_changes)}."
     )
     rule = (
         f" A changed quantity shifts all that follows, so a change counts only if all larger ones "
