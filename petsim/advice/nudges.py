@@ -147,10 +147,8 @@ def _times(factor: float, time: re.Match[str]) -> str:
     return duration_text(max(1, round(before * factor))) if before else time[0]
 
 
-def smallest_that_holds(
-    ladder: Sequence[Nudge], leads: Callable[[Nudge], bool | None]
-) -> Nudge | None:
-    """Return the smallest change that leads to the aim with all larger ones, if these are enough.
+def all_that_hold(ladder: Sequence[Nudge], leads: Callable[[Nudge], bool | None]) -> list[Nudge]:
+    """Return the changes each of which leads to the aim with all larger ones, largest first.
 
     Args:
         ladder: largest first.
@@ -160,7 +158,18 @@ def smallest_that_holds(
     for nudge in ladder:
         does = leads(nudge)
         if does is False:
-            return held[-1] if len(held) >= LEAST else None
+            break
         if does:
             held.append(nudge)
-    return held[-1] if held else None
+    return held
+
+
+def smallest_of(held: Sequence[Nudge], ladder: Sequence[Nudge]) -> Nudge | None:
+    """Return the smallest change of those that hold, if they are enough; None if not.
+
+    Args:
+        held: as `all_that_hold` returns.
+        ladder: all changes that there are, largest first.
+    """
+    is_enough = len(held) >= LEAST or (held and held[-1] is ladder[-1])
+    return held[-1] if is_enough else None

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from petsim._version import __version__
 from petsim.advice.chain import Link, links
 from petsim.advice.imperfections import imperfections, without
-from petsim.advice.nudges import Nudge, ladders, smallest_that_holds
+from petsim.advice.nudges import Nudge, all_that_hold, ladders, smallest_of
 from petsim.advice.withheld import MOST, Candidate, candidates, is_averted
 from petsim.errors import SpecError
 from petsim.life.caretaker import Caretaker
@@ -74,7 +74,8 @@ class LifeExplained(Shown):
     margins: of a life that reached the aim, the conditions that it kept on its way, each with the
     form outgrown. tried, tried_changes: how many lives were lived without a mishap, and with a
     quantity changed. candidates: how many mishaps there were to try. quantities: how many
-    quantities were tried. chosen: as what it was chosen, if it was.
+    quantities were tried. ladders, led: how often one was made less or more, and how often the
+    largest change led to the aim. chosen: as what the life was chosen, if it was.
     """
 
     life: Life
@@ -90,6 +91,8 @@ class LifeExplained(Shown):
     candidates: int = 0
     tried_changes: int = 0
     quantities: int = 0
+    ladders: int = 0
+    led: int = 0
     chosen: Chosen | None = None
 
     @property
@@ -132,7 +135,12 @@ class LifeExplained(Shown):
             "together": list(self.together),
             "nearer": None if self.nearer is None else _otherwise_as_dict(self.nearer),
             "margins": [{"form": f, **_demand_as_dict(d)} for f, d in self.margins],
-            "tried": {"mishaps": self.tried, "changes": self.tried_changes},
+            "tried": {
+                "mishaps": self.tried,
+                "changes": self.tried_changes,
+                "largest": self.ladders,
+                "largest_led": self.led,
+            },
         }
 
 
@@ -216,6 +224,8 @@ def _saved(
         tried=min(len(mishaps), MOST),
         tried_changes=trials.changes,
         quantities=len({ladder[0].path for ladder in rungs}),
+        ladders=len(rungs),
+        led=trials.led,
     )
 
 
@@ -223,7 +233,7 @@ class _Trials:
     """A life lived again and again, with one thing otherwise each time.
 
     withheld, nudges: what led to the aim. nearer: of all else, what came nearest. changes: how many
-    lives were lived with a quantity changed.
+    lives were lived with a quantity changed. led: how often the largest change led to the aim.
     """
 
     def __init__(self, explained: LifeExplained, caretaker: Caretaker) -> None:
@@ -238,6 +248,7 @@ class _Trials:
         self.nudges: list[Nudge] = []
         self.nearer: Otherwise | None = None
         self.changes = 0
+        self.led = 0
 
     def withhold(self, candidate: Candidate) -> None:
         """Live the life without one mishap.
@@ -269,7 +280,9 @@ class _Trials:
 
     def nudge(self, ladder: Sequence[Nudge]) -> None:
         """Live the life with a quantity changed, from the largest change down while that saves."""
-        smallest = smallest_that_holds(ladder, self._leads)
+        held = all_that_hold(ladder, self._leads)
+        self.led += bool(held)
+        smallest = smallest_of(held, ladder)
         if smallest is not None:
             self.nudges.append(smallest)
 

@@ -336,6 +336,8 @@ def _life_explained() -> Schema:
             "How many lives were lived again",
             mishaps=_whole("Without one mishap"),
             changes=_whole("With one quantity changed, or one imperfection switched off"),
+            largest=_whole("How often a quantity was made as small or as large as was tried"),
+            largest_led=_whole("How often that reached the aim"),
         ),
     )
 

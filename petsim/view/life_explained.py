@@ -97,7 +97,11 @@ def _chosen(why: LifeExplained) -> str:
     """As what a life was chosen, before the sentence on it."""
     if why.chosen is None:
         return ""
-    what = {"worst": "the worst", "typical": "the most typical"}[why.chosen.what]
+    died = bool(why.life.summary["died"])
+    what = {
+        "worst": f"the worst ({'it died first' if died else 'the most care misses'})",
+        "typical": "the most typical (the nearest to all others)",
+    }[why.chosen.what]
     return f"Of {counted(why.chosen.lives)}, life {why.life.number} is {what}. "
 
 
@@ -106,10 +110,12 @@ def _chosen(why: LifeExplained) -> str:
 
 def chain_title(why: LifeExplained) -> str:
     """Return what the links of a life are."""
-    lapses = [link for link in why.links if link.cause == MISBEHAVIOUR]
-    of_misses = "each care miss that counted" * (len(lapses) < len(why.links))
-    of_lapses = "each misbehaviour that nobody reprimanded in time" * bool(lapses)
-    what = ", and ".join(filter(None, (of_misses, of_lapses)))
+    each = {
+        False: "each care miss that counted",
+        True: "each misbehaviour that nobody reprimanded in time",
+    }
+    there = {link.cause == MISBEHAVIOUR for link in why.links}
+    what = ", and ".join(each[kind] for kind in sorted(there))
     last = f" (the last {MOST_LINKS} of {len(why.links)})" * (len(why.links) > MOST_LINKS)
     return f"What it failed by, {what}{last}"
 
@@ -219,19 +225,27 @@ def _tried(why: LifeExplained) -> Iterator[str]:
     """What was tried, and how."""
     if not why.tried_changes:
         return
-    first = f"the first {why.tried} of " if why.tried < why.candidates else ""
     has_clock_times = bool(why.life.caretaker.regime.checks.at)
     times = f", clock times by up to {duration_text(max(SHIFTS))}" if has_clock_times else ""
-    text = (
-        f"Tried: {first}{counted(why.candidates, 'mishap')} that may have played a part, each left "
-        f"out by itself; and {why.quantities} quantities of the regime, each changed by up to half "
-        f"or to double{times}, in {counted(why.tried_changes)}."
+    yield (
+        f"Tried: {_mishaps_tried(why)}; and {why.quantities} quantities of the regime, each "
+        f"changed by up to half or to double{times}, in {counted(why.tried_changes)}."
     )
-    rule = (
-        f" A changed quantity shifts all that follows, so a change counts only if all larger ones "
-        f"that were tried, {LEAST} or more, lead to {why.aim} too."
-    )
-    yield text + (rule if why.nudges else "")
+    if why.nudges:
+        luck = " So this life failed by bad luck more than by any one quantity."
+        yield (
+            f"Any change shifts all that follows, so some lead to {why.aim} by chance: of the "
+            f"largest changes {why.led} of {why.ladders} did. One is listed only if all larger ones "
+            f"that were tried, {LEAST} or more, do too.{luck if 2 * why.led > why.ladders else ''}"
+        )
+
+
+def _mishaps_tried(why: LifeExplained) -> str:
+    if not why.candidates:
+        return "no mishap, as none played a part"
+    first = f"the first {why.tried} of " if why.tried < why.candidates else ""
+    mishaps = counted(why.candidates, "mishap")
+    return f"{first}{mishaps} that may have played a part, each left out by itself"
 
 
 def _free_of(imperfection: str) -> str:
@@ -299,7 +313,7 @@ def _counted(demand: Demand, number: int | None) -> str:
 
 
 def _spare(why: LifeExplained) -> Iterator[str]:
-    """What came nearest to spoiling a life that reached its aim."""
+    """How many misses a life that reached its aim had to spare, where these were fewest."""
     kept = [
         (form, demand)
         for form, demand in why.margins
@@ -310,11 +324,11 @@ def _spare(why: LifeExplained) -> Iterator[str]:
     form, demand = min(kept, key=lambda each: _room(each[1]))
     of = "" if demand.cause == "all" else f" of {demand.cause}"
     room = _room(demand)
-    spare = "one more would have spoilt it" if room == 0 else f"{counted(room, 'miss')} to spare"
-    yield (
-        f"It came nearest to going wrong as {form}: {counted(demand.number, 'care miss')}{of}, "
-        f"{demand.bound} allowed; {spare}."
-    )
+    had = f"{counted(demand.number, 'care miss')}{of}, {demand.bound} allowed"
+    if room == 0:
+        yield f"It had no miss to spare as {form}: {had}."
+    else:
+        yield f"It had {counted(room, 'miss')} to spare where these were fewest, as {form}: {had}."
 
 
 def _room(demand: Demand) -> int:

@@ -191,6 +191,7 @@ def shown(tmp_path_factory):
         ),
         "log": petsim.simulate(pet, rota, life=2).log(),
         "fit": fit,
+        "life explained": petsim.explain_life(pet, rota, life=2),
         "doubt": petsim.doubt(fit, lives=10, draws=4, draws_of_parts=2),
         "trials": petsim.trials(3, 5, 0.74),
         "plan": petsim.tell_apart(0.5, 0.8),
@@ -229,7 +230,7 @@ KINDS = (
         "evaluation",
         "one model",
     ),
-    *("hours", "reasons", "check"),
+    *("hours", "reasons", "check", "life explained"),
 )
 
 
