@@ -68,9 +68,9 @@ def _chosen(subject: Subject, *, worst: bool, check_limit: float) -> tuple[int, 
 
 
 def _print(why: LifeExplained, *, as_json: bool) -> None:
-    from petsim.view.life_explained import life_explained
+    from petsim.view import life_explained
 
     if as_json:
         print_json(why.as_dict())
     else:
-        print_answer(life_explained(why, width()))
+        print_answer(life_explained.text(why, width()))

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from textwrap import wrap
-from typing import NamedTuple
 
 from petsim.advice.chain import MISBEHAVIOUR, Link
 from petsim.advice.nudges import LEAST, SHIFTS, Kind, Nudge
@@ -16,9 +15,10 @@ from petsim.life.mishaps import FORGETS, LATE, OUTAGE, SPELL, UNHEARD
 from petsim.life.record import Life
 from petsim.life.turning import Demand
 from petsim.spec.quantities import duration_text
+from petsim.view.answers import Answer, AnswerTable
 from petsim.view.misses import explained, mistake, not_done, time_of
 from petsim.view.outcome import headline
-from petsim.view.tables import Row, counted, paragraph, table
+from petsim.view.tables import Row, counted, narrowed, paragraph, table
 
 MOST_LINKS = 12
 """Links that are told; of more, the last ones."""
@@ -32,45 +32,55 @@ OFTEN_CHECKED = "the interval of checks"
 """The imperfection that is not taken away, but made as small as a minute."""
 
 
-class Told(NamedTuple):
-    """A link: when it was too late, what it was, its main reason, and what the checks did."""
+def answer(why: LifeExplained) -> Answer:
+    """Return why a life went wrong."""
+    chain = [(*head, "; ".join(lines)) for head, lines in _chain(why)]
+    return Answer(
+        question=f"Why did life {why.life.number} of {why.life.regime} not become {why.aim}?",
+        gist=gist(why),
+        tables=[
+            AnswerTable(_chain_title(why), CHAIN, chain),
+            AnswerTable(_without_title(why), WITHOUT, [_saved(each, why) for each in why.withheld]),
+            AnswerTable(_nudged_title(why), NUDGED, [*map(_nudge, why.nudges)]),
+        ],
+        notes=[*_notes(why)],
+    )
 
-    when: str
-    cause: str
-    reason: str
-    lines: list[str]
 
-
-def life_explained(why: LifeExplained, width: int = 80) -> str:
-    """Return why a life went wrong, the answer first."""
+def text(why: LifeExplained, width: int = 80) -> str:
+    """Return it as text, the answer first; what the checks did is below each thing it failed by."""
+    told = answer(why)
+    _, *savers = told.tables
     parts = [
-        paragraph(gist(why), width),
-        _chain(why, width),
-        _table(without_title(why), WITHOUT, without(why), width),
-        _table(nudged_title(why), NUDGED, nudged(why), width),
-        *(paragraph(note, width) for note in notes(why)),
+        paragraph(told.gist, width),
+        _chain_text(why, width),
+        *(_table(each, width) for each in savers),
+        *(paragraph(note, width) for note in told.notes),
     ]
     return "\n\n".join(filter(None, parts))
 
 
-def _chain(why: LifeExplained, width: int) -> str:
-    told = chain(why)
-    if not told:
+def _chain_text(why: LifeExplained, width: int) -> str:
+    chain = _chain(why)
+    if not chain:
         return ""
-    lines = [paragraph(f"{chain_title(why)}:", width)]
-    heads = table((), [(each.when, each.cause, each.reason) for each in told], "  ").split("\n")
-    for head, each in zip(heads, told, strict=True):
-        lines.append(head)
-        for line in each.lines:
-            lines += wrap(line, width, initial_indent=" " * 6, subsequent_indent=" " * 8)
-    return "\n".join(lines)
+    text = [paragraph(f"{_chain_title(why)}:", width)]
+    heads = table((), [head for head, _ in chain], "  ").split("\n")
+    for head, (_, lines) in zip(heads, chain, strict=True):
+        text.append(head)
+        for line in lines:
+            text += wrap(line, width, initial_indent=" " * 6, subsequent_indent=" " * 8)
+    return "\n".join(text)
 
 
-def _table(title: str, head: Row, rows: Sequence[Row], width: int) -> str:
-    if not rows:
+def _table(told: AnswerTable, width: int) -> str:
+    """A table with its first rows only, as the first are the smallest changes."""
+    if not told.rows:
         return ""
-    more = [f"  and {len(rows) - MOST_SAVERS} more"] if len(rows) > MOST_SAVERS else []
-    return "\n".join((paragraph(f"{title}:", width), table(head, rows[:MOST_SAVERS], "  "), *more))
+    rows = narrowed(told.head, told.rows[:MOST_SAVERS], width)
+    left = len(told.rows) - MOST_SAVERS
+    more = [f"  and {left} more"] if left > 0 else []
+    return "\n".join((paragraph(f"{told.title}:", width), rows, *more))
 
 
 # The answer
@@ -108,8 +118,8 @@ def _chosen(why: LifeExplained) -> str:
 # What it failed by
 
 
-def chain_title(why: LifeExplained) -> str:
-    """Return what the links of a life are."""
+def _chain_title(why: LifeExplained) -> str:
+    """What the links of a life are."""
     each = {
         False: "each care miss that counted",
         True: "each misbehaviour that nobody reprimanded in time",
@@ -120,14 +130,12 @@ def chain_title(why: LifeExplained) -> str:
     return f"What it failed by, {what}{last}"
 
 
-def chain(why: LifeExplained) -> list[Told]:
-    """Return what a life failed by, in order, as it is told."""
+def _chain(why: LifeExplained) -> list[tuple[Row, list[str]]]:
+    """What a life failed by, in order: when, what and its main reason, and what the checks did."""
     return [
-        Told(
-            _day_and_time(link.t, why.life),
-            link.cause,
-            link.reason.value,
-            list(_lines(link, why.life)),
+        (
+            (_day_and_time(link.t, why.life), link.cause, link.reason.value),
+            [*_lines(link, why.life)],
         )
         for link in why.links[-MOST_LINKS:]
     ]
@@ -170,39 +178,31 @@ def _course(check: Check, link: Link) -> str:
 # What would have saved it
 
 
-def without_title(why: LifeExplained) -> str:
-    """Return what the rows of `without` are."""
+def _without_title(why: LifeExplained) -> str:
     became = f"it would have become {why.aim}"
     return f"If any one of these had not gone wrong, {became}, all other luck held"
 
 
-def without(why: LifeExplained) -> list[Row]:
-    """Return the mishaps that alone cost a life its aim, each with what it would have had then."""
-    return [_saved(each, why) for each in why.withheld]
-
-
 def _saved(life: Otherwise, why: LifeExplained) -> Row:
+    """A mishap that alone cost a life its aim, and what it would have had without it."""
     mishap = _mishap(life.candidate, why.life)
     if why.turn is None or life.number is None:
         return mishap, ""
     return mishap, _counted(why.turn.demands[0], life.number)
 
 
-def nudged_title(why: LifeExplained) -> str:
-    """Return what the rows of `nudged` are."""
+def _nudged_title(why: LifeExplained) -> str:
     return f"With any one of these changed it would have become {why.aim}, smallest change first"
 
 
-def nudged(why: LifeExplained) -> list[Row]:
-    """Return the quantities of which a change leads to the aim: path, value, value that does."""
-    return [_nudge(nudge) for nudge in why.nudges]
-
-
-def notes(why: LifeExplained) -> list[str]:
-    """Return what else there is to say, a paragraph each."""
+def _notes(why: LifeExplained) -> Iterator[str]:
+    """What else there is to say, a paragraph each."""
     if why.reached:
-        return [*_spare(why)]
-    return [*_nearer(why), *_also_without(why), *_tried(why)]
+        yield from _spare(why)
+    else:
+        yield from _nearer(why)
+        yield from _also_without(why)
+        yield from _tried(why)
 
 
 def _nearer(why: LifeExplained) -> Iterator[str]:
@@ -232,11 +232,12 @@ def _tried(why: LifeExplained) -> Iterator[str]:
         f"changed by up to half or to double{times}, in {counted(why.tried_changes)}."
     )
     if why.nudges:
-        luck = " So this life failed by bad luck more than by any one quantity."
+        by_luck = 2 * why.led > why.ladders
+        luck = " So this life failed by bad luck more than by any one quantity." * by_luck
         yield (
             f"Any change shifts all that follows, so some lead to {why.aim} by chance: of the "
-            f"largest changes {why.led} of {why.ladders} did. One is listed only if all larger ones "
-            f"that were tried, {LEAST} or more, do too.{luck if 2 * why.led > why.ladders else ''}"
+            f"largest changes {why.led} of {why.ladders} did. One is listed only if all larger "
+            f"ones that were tried, {LEAST} or more, do too.{luck}"
         )
 
 

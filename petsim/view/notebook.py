@@ -125,14 +125,7 @@ def _(life: Life) -> Markup:
 
 @_html.register
 def _(why: LifeExplained) -> Markup:
-    told = life_explained
-    return html.joined(
-        html.answer(told.gist(why)),
-        html.table(told.chain_title(why), told.CHAIN, told.chain(why)),
-        html.table(told.without_title(why), told.WITHOUT, told.without(why)),
-        html.table(told.nudged_title(why), told.NUDGED, told.nudged(why)),
-        *map(html.paragraph, told.notes(why)),
-    )
+    return answers.markup(life_explained.answer(why))
 
 
 def _facts(life: Life) -> Iterator[str]:

@@ -22,8 +22,7 @@ from petsim.life.reference import ReferenceEngine
 from petsim.life.simulate import Span, load_together
 from petsim.life.streams import uniform
 from petsim.spec.laws import distribution
-from petsim.view import data
-from petsim.view.life_explained import life_explained
+from petsim.view import data, life_explained
 from tests.drawn import in_rigs
 from tests.life import worlds
 from tests.life.worlds import errors, fields, seed_where
@@ -109,7 +108,7 @@ def test_nothing_single_saves_a_life_of_two_slips_too_many() -> None:
     assert cost(why) == []
     assert why.nearer is not None
     assert (why.nearer.candidate.mishap.t, why.nearer.number) == (TIMES[3], 1)
-    assert "it would have had 1 care miss, not 2" in " ".join(life_explained(why).split())
+    assert "it would have had 1 care miss, not 2" in " ".join(life_explained.text(why).split())
     # but it is an oak if each feed that slipped is done once more
     assert "routine[0].repeat" in {nudge.path for nudge in why.nudges}
 
@@ -172,7 +171,7 @@ def test_the_one_call_that_nobody_heard() -> None:
     # an unheard call stays one until it is fed, so nobody comes any more
     why = explain_life(grove(), caretaker, seed=seed)
     assert cost(why) == [("unheard", 60 * 12)]
-    assert "nobody heard it call" in life_explained(why)
+    assert "nobody heard it call" in life_explained.text(why)
 
 
 def test_a_misbehaviour_that_nobody_saw_where_discipline_is_short() -> None:
@@ -201,7 +200,7 @@ def test_an_early_death() -> None:
     assert (why.life.summary["died"], why.turn) == ("starved", None)
     assert [link.t for link in why.links] == [520]
     assert cost(why) == [("outage", 500)]
-    assert "died (starved) before it could become oak" in life_explained(why)
+    assert "died (starved) before it could become oak" in life_explained.text(why)
 
 
 # What would have saved it
@@ -376,19 +375,19 @@ def test_the_worst_life_died_first_or_else_missed_most() -> None:
 def test_a_life_that_reached_the_aim_says_what_came_nearest_to_spoiling_it() -> None:
     slips = rig(hands={"feed": {"slips": "10%"}})
     seed = tries("slips feed", 0.1, 3, 9)
-    text = life_explained(explain_life(grove(most=2), slips, seed=seed))
+    text = life_explained.text(explain_life(grove(most=2), slips, seed=seed))
     assert text == (
         "Life 0 became oak, the aim: 2 misses in sprig, at most 2 allowed.\n\n"
         "It had no miss to spare as sprig: 2 care misses, at most 2 allowed."
     )
-    text = life_explained(explain_life(grove(most=3), slips, seed=seed))
+    text = life_explained.text(explain_life(grove(most=3), slips, seed=seed))
     assert "It had 1 miss to spare where these were fewest, as sprig" in " ".join(text.split())
 
 
 def test_a_life_that_can_still_reach_the_aim_has_nothing_to_explain() -> None:
     why = explain_life(grove(), rig(outages=OUT), days=400 / 86_400)
     assert (why.has_failed, why.links, why.tried) == (False, (), 0)
-    assert life_explained(why).startswith("Life 0 has no outcome yet")
+    assert life_explained.text(why).startswith("Life 0 has no outcome yet")
 
 
 def test_another_aim() -> None:
@@ -401,7 +400,7 @@ def test_another_aim() -> None:
 
 
 def test_the_text_says_the_answer_first_then_the_chain_then_what_would_have_saved_it() -> None:
-    assert life_explained(explain_life(grove(), rig(outages=OUT))) == TEXT
+    assert life_explained.text(explain_life(grove(), rig(outages=OUT))) == TEXT
 
 
 TEXT = """\
@@ -445,7 +444,7 @@ def run(*words):
     return result.output
 
 
-SCHEMA = Draft202012Validator(data._life_explained())
+SCHEMA = Draft202012Validator(data._life_explained.text())
 
 
 @pytest.mark.parametrize("words", [("--worst",), ("--typical",), ("--life", "3")])
@@ -531,4 +530,6 @@ def test_a_policy_from_a_file_lives_in_a_process_of_its_own(tmp_path) -> None:
 
 def test_a_chosen_life_is_said_to_be_one() -> None:
     why = replace(explain_life(grove(), rig(outages=OUT)), chosen=Chosen("worst", 250))
-    assert life_explained(why).startswith("Of 250 lives, life 0 is the worst. Life 0 became elm")
+    assert life_explained.text(why).startswith(
+        "Of 250 lives, life 0 is the worst. Life 0 became elm"
+    )
