@@ -444,7 +444,7 @@ def run(*words):
     return result.output
 
 
-SCHEMA = Draft202012Validator(data._life_explained.text())
+SCHEMA = Draft202012Validator(data._life_explained())
 
 
 @pytest.mark.parametrize("words", [("--worst",), ("--typical",), ("--life", "3")])
@@ -531,5 +531,5 @@ def test_a_policy_from_a_file_lives_in_a_process_of_its_own(tmp_path) -> None:
 def test_a_chosen_life_is_said_to_be_one() -> None:
     why = replace(explain_life(grove(), rig(outages=OUT)), chosen=Chosen("worst", 250))
     assert life_explained.text(why).startswith(
-        "Of 250 lives, life 0 is the worst. Life 0 became elm"
+        "Of 250 lives, life 0 is the worst (the most care misses). Life 0 became elm"
     )
