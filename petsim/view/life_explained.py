@@ -35,12 +35,14 @@ OFTEN_CHECKED = "the interval of checks"
 def answer(why: LifeExplained) -> Answer:
     """Return why a life went wrong."""
     chain = [(*head, "; ".join(lines)) for head, lines in _chain(why)]
+    # two readings of one look can be told alike
+    without = [*dict.fromkeys(_saved(each, why) for each in why.withheld)]
     return Answer(
         question=f"Why did life {why.life.number} of {why.life.regime} not become {why.aim}?",
         gist=gist(why),
         tables=[
             AnswerTable(_chain_title(why), CHAIN, chain),
-            AnswerTable(_without_title(why), WITHOUT, [_saved(each, why) for each in why.withheld]),
+            AnswerTable(_without_title(why), WITHOUT, without),
             AnswerTable(_nudged_title(why), NUDGED, [*map(_nudge, why.nudges)]),
         ],
         notes=[*_notes(why)],
@@ -237,7 +239,7 @@ def _tried(why: LifeExplained) -> Iterator[str]:
         yield (
             f"Any change shifts all that follows, so some lead to {why.aim} by chance: of the "
             f"largest changes {why.led} of {why.ladders} did. One is listed only if all larger "
-            f"ones that were tried, {LEAST} or more, do too.{luck}"
+            f"ones, {LEAST} in all or as many as there are, do too.{luck}"
         )
 
 

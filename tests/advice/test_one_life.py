@@ -335,6 +335,41 @@ def test_an_outage_withheld_passes_as_if_the_power_stayed_on() -> None:
     assert other.draws["down times"] == life.draws["down times"]
 
 
+def test_a_misreading_withheld_leaves_each_later_one_its_side() -> None:
+    model = worlds.pet(lasts="1000 s", needs=worlds.needs(hunger_starts=3))
+    engine = of(model, rig({"look": ["hunger"]}, eyes={"hunger": {"misreads": "100%"}}))
+    life = engine.live(0, 0, traced=True)
+    other = engine.live(0, 0, traced=True, withheld={("misreads hunger", 3)})
+    seen = [sight.seen for sight in life.sights]
+    assert {*seen} == {2, 4}
+    assert [sight.seen for sight in other.sights] == [*seen[:2], 3, *seen[3:]]
+
+
+def test_a_call_heard_after_all_leaves_each_later_one_its_reaction() -> None:
+    # it calls each minute, is answered within half of it, and fed
+    listens = {"hears": "50%", "reacts in": "uniform 1 s to 30 s"}
+    engine = of(grove(), worlds.regime(FEEDS, listens=listens, every=60, first="59 s"))
+    life = engine.live(0, 0, traced=True)
+    first = next(mishap for mishap in life.mishaps if mishap.source == "unheard")
+    other = engine.live(0, 0, traced=True, withheld={first.key})
+    answers = {t for t in worlds.times(life, "check") if t % 60 != 59}
+    more = {t for t in worlds.times(other, "check") if t % 60 != 59} - answers
+    assert len(answers) > 3
+    assert answers < {*worlds.times(other, "check")}
+    assert len(more) == 1
+    assert 0 < min(more) - first.t <= 30
+
+
+def test_a_late_check_that_comes_when_it_is_due_leaves_all_others_as_they_were() -> None:
+    checks = fields(every="1 min", first="30 s", late="uniform 1 s to 12 s")
+    engine = of(grove(), rig(checks=checks))
+    life = engine.live(0, 0, traced=True)
+    other = engine.live(0, 0, traced=True, withheld={("late", 4)})
+    came = worlds.times(life, "check")
+    assert came[3] > 210
+    assert worlds.times(other, "check") == [*came[:3], 210, *came[4:]]
+
+
 def of(model, regime):
     pet, [caretaker] = load_together(model, [regime])
     return ReferenceEngine(pet, caretaker, until_outcome=True, horizon=None)
