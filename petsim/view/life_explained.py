@@ -28,8 +28,12 @@ CHAIN = ("when", "what", "main reason", "what the checks did")
 WITHOUT = ("what went wrong", "without it")
 NUDGED = ("quantity", "value", "instead")
 """The heads of the tables of what a life failed by, and of what would have saved it."""
-OFTEN_CHECKED = "the interval of checks"
-"""The imperfection that is not taken away, but made as small as a minute."""
+FREE_OF = {
+    "the interval of checks": "with a check every minute",
+    "times without checks": "with checks at all times",
+    "calls not heard": "with every call heard",
+}
+"""How a life is lived without an imperfection that has no good name for its absence."""
 
 
 def answer(why: LifeExplained) -> Answer:
@@ -248,14 +252,15 @@ def _mishaps_tried(why: LifeExplained) -> str:
         return "no mishap, as none played a part"
     first = f"the first {why.tried} of " if why.tried < why.candidates else ""
     mishaps = counted(why.candidates, "mishap")
-    return f"{first}{mishaps} that may have played a part, each left out by itself"
+    how = "each left out by itself" if why.candidates > 1 else "left out"
+    return f"{first}{mishaps} that may have played a part, {how}"
 
 
 def _free_of(imperfection: str) -> str:
     """How a life is lived without an imperfection of its regime."""
-    if imperfection == OFTEN_CHECKED:
-        return "with a check every minute"
-    return f"without {imperfection} at all"
+    if imperfection.startswith("the eyes from"):
+        return f"with {imperfection} as at other times"
+    return FREE_OF.get(imperfection, f"without {imperfection} at all")
 
 
 def _mishap(candidate: Candidate, life: Life) -> str:

@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from functools import partial
 from itertools import takewhile
 
 import click
@@ -22,8 +23,8 @@ from petsim.life.reference import ReferenceEngine
 from petsim.life.simulate import Span, load_together
 from petsim.life.streams import uniform
 from petsim.spec.laws import distribution
-from petsim.view import data, life_explained
-from tests.drawn import in_rigs
+from petsim.view import answers, data, life_explained
+from tests.drawn import in_rigs, of_each, random_takeovers
 from tests.life import worlds
 from tests.life.worlds import errors, fields, seed_where
 from tests.strategies import World
@@ -453,8 +454,8 @@ held:
   what went wrong                       without it
   the power cut of day 1 00:08 (150 s)  0 care misses
 
-Tried: 1 mishap that may have played a part, each left out by itself; and 9
-quantities of the regime, each changed by up to half or to double, in 12 lives."""
+Tried: 1 mishap that may have played a part, left out; and 9 quantities of the
+regime, each changed by up to half or to double, in 12 lives."""
 
 
 @click.command()
@@ -510,6 +511,28 @@ def test_the_data_of_a_life_that_failed() -> None:
     SCHEMA.validate(printed)
 
 
+@in_rigs(20)
+def test_any_life_on_a_rig_can_be_explained(world: World) -> None:
+    assert_explained(world)
+
+
+@of_each(partial(random_takeovers, 20))
+def test_any_life_of_a_pet_as_it_is_now_can_be_explained(world: World) -> None:
+    assert_explained(world)
+
+
+def assert_explained(world):
+    why = explain_life(
+        world.model, world.regime, seed=world.seed, life=world.life, **world.span
+    )  # fmt: skip
+    SCHEMA.validate(json.loads(json.dumps(why.as_dict(), allow_nan=False)))
+    assert life_explained.text(why, 60).startswith(f"Life {world.life} ")
+    assert str(answers.markup(life_explained.answer(why))).startswith("<p>")
+    for link in why.links:
+        assert link.before <= link.since < link.t
+        assert all(check.t <= link.t for check in link.checks)
+
+
 def test_a_life_is_given_or_chosen() -> None:
     with pytest.raises(ArgumentError, match="expected one of --life, --worst and --typical"):
         run("camera-rig")
@@ -561,6 +584,15 @@ def test_a_policy_from_a_file_lives_in_a_process_of_its_own(tmp_path) -> None:
     SCHEMA.validate(printed)
     assert printed["chain"]
     assert {link["why"] for link in printed["chain"]} == {"not in the routine"}
+
+
+def test_what_is_wrong_throughout_is_said_where_nothing_single_saves_a_life() -> None:
+    # a check each ten minutes, or five, is far too seldom
+    why = explain_life(grove(), worlds.regime(FEEDS, every=600, first="30 s"))
+    assert (why.withheld, why.nudges, why.together) == ((), (), ("the interval of checks",))
+    said = " ".join(life_explained.text(why).split())
+    assert "No single mishap cost it oak, but with a check every minute it would have" in said
+    assert "Tried: no mishap, as none played a part; and" in said
 
 
 def test_a_chosen_life_is_said_to_be_one() -> None:
