@@ -16,6 +16,7 @@ import petsim
 from petsim.advice.chosen_life import features_of, typical_life, worst_life
 from petsim.advice.nudges import Kind, all_that_hold, ladders, smallest_of
 from petsim.advice.one_life import Chosen, explain_life
+from petsim.advice.withheld import is_averted
 from petsim.cli.explain_life import explain_life as explain_command
 from petsim.errors import ArgumentError
 from petsim.life.draws import lateness
@@ -215,6 +216,20 @@ def test_a_mishap_that_played_no_part_is_not_tried() -> None:
     why = explain_life(grove(), caretaker, seed=tries("slips feed", 0.1, 6))
     assert "slips reprimand" in {mishap.source for mishap in why.life.mishaps}
     assert why.candidates == 1
+
+
+def test_what_was_due_is_averted_if_one_of_the_links_is_not_in_the_other_life() -> None:
+    slips = rig(hands={"feed": {"slips": "10%"}})
+    seed = tries("slips feed", 0.1, 3, 9)
+    why = explain_life(grove(), slips, seed=seed)
+    first, second = why.links
+    engine = of(grove(), slips)
+    without = engine.live(seed, 0, traced=True, withheld={("slips feed", 1)})
+    assert not is_averted(why.life, why.links)
+    assert is_averted(without, [first])
+    assert not is_averted(without, [second])
+    assert is_averted(without, why.links)
+    assert is_averted(why.life, [])  # as where nothing was due that it failed by
 
 
 def test_the_smallest_change_of_a_quantity() -> None:
