@@ -103,11 +103,9 @@ def _of_miss(history: History, miss: Miss) -> Link:
         for attempt in response.attempts
         if attempt.t <= miss.t
     ]
-    before, reason = _last_before(history, since), main_reason(miss, model)
-    form = history.states[miss.place - 1].form
-    return Link(
-        miss.t, miss.cause, form, since, before, reason, checks, sights, attempts, miss
-    )  # fmt: skip
+    form, before = history.states[miss.place - 1].form, _last_before(history, since)
+    reason = main_reason(miss, model)
+    return Link(miss.t, miss.cause, form, since, before, reason, checks, sights, attempts, miss)
 
 
 def _shown_by(cause: str) -> tuple[str, ...]:

@@ -240,9 +240,8 @@ class _Trials:
         self._life, self._turn, self._aim = explained.life, explained.turn, explained.aim
         self._caretaker, self._model = caretaker, explained.life.model
         self._files = Files((self._model,), caretaker)
-        self._engine = ReferenceEngine(
-            self._model, caretaker, until_outcome=True, horizon=None
-        )  # fmt: skip
+        ends: dict[str, Any] = {"until_outcome": True, "horizon": None}
+        self._engine = ReferenceEngine(self._model, caretaker, **ends)
         self._most = MOST_NUDGED[choose_engine(self._model, caretaker, Span(), "auto").name]
         self.withheld: list[Otherwise] = []
         self.nudges: list[Nudge] = []
@@ -253,10 +252,11 @@ class _Trials:
     def withhold(self, candidate: Candidate) -> None:
         """Live the life without one mishap.
 
-        It saved the life if what was due then was put right, so that it is not by chance.
+        It cost the life its aim if what was due then is put right without it: an aim reached with
+        all of that as it was would be by chance.
         """
         summary = self._without(candidate, traced=False).summary
-        number = None if self._turn is None else _number(summary, self._model, self._turn)
+        number = None if self._turn is None else _number(summary, self._life, self._turn)
         without_it = Otherwise(candidate, summary["outcome"], number)
         if without_it.outcome != self._aim:
             self._compare(without_it)
@@ -311,17 +311,22 @@ class _Trials:
         return bool(summary_of(model, row)["outcome"] == self._aim)
 
 
-def _number(summary: Mapping[str, Any], model: Model, turn: Turning) -> int | None:
-    """What the first condition would go by in another life; None if it did not come to that."""
+def _number(summary: Mapping[str, Any], life: Life, turn: Turning) -> int | None:
+    """What the first condition would go by in another life; None if it did not come to that.
+
+    summary: of the other life. life: the one that failed, whose pet may have brought misses along.
+    """
     demand = turn.demands[0]
-    nexts = [rule.form for rule in model.forms[turn.form].grows_into]
+    nexts = [rule.form for rule in life.model.forms[turn.form].grows_into]
     grown = next((form for form in nexts if summary[f"entered_s.{form}"] >= 0), None)
     if grown is None:
         return None
     if demand.quantity in ("discipline", "weight"):
         return int(summary[f"{demand.quantity}_at.{grown}"])
-    is_of_all = (demand.quantity, demand.cause) == ("misses_in_form", "all")
-    return int(summary[f"misses_in.{turn.form}"]) if is_of_all else None
+    if (demand.quantity, demand.cause) != ("misses_in_form", "all"):
+        return None
+    own = f"misses_in.{turn.form}"
+    return int(demand.number + summary[own] - life.summary[own])
 
 
 # As plain data

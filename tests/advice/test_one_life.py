@@ -301,9 +301,8 @@ def test_a_change_counts_with_all_larger_ones() -> None:
 def test_one_mishap_withheld_is_one_less_and_nothing_else_is_drawn_otherwise(world: World) -> None:
     model, [caretaker] = load_together(world.model, [world.regime])
     span = Span(**world.span)
-    engine = ReferenceEngine(
-        model, caretaker, until_outcome=span.to_outcome, horizon=span.horizon
-    )  # fmt: skip
+    ends = {"until_outcome": span.to_outcome, "horizon": span.horizon}
+    engine = ReferenceEngine(model, caretaker, **ends)
 
     def live(*withheld):
         return engine.live(world.seed, world.life, traced=True, withheld=withheld)
@@ -537,9 +536,8 @@ def test_any_life_of_a_pet_as_it_is_now_can_be_explained(world: World) -> None:
 
 
 def assert_explained(world):
-    why = explain_life(
-        world.model, world.regime, seed=world.seed, life=world.life, **world.span
-    )  # fmt: skip
+    luck = {"seed": world.seed, "life": world.life}
+    why = explain_life(world.model, world.regime, **luck, **world.span)
     SCHEMA.validate(json.loads(json.dumps(why.as_dict(), allow_nan=False)))
     assert life_explained.text(why, 60).startswith(f"Life {world.life} ")
     assert str(answers.markup(life_explained.answer(why))).startswith("<p>")
@@ -556,19 +554,21 @@ def test_a_life_is_given_or_chosen() -> None:
 
 
 def test_a_pet_as_it_is_now() -> None:
+    # it brings two misses along, and three are one too many
     pet = {
         "petsim": "pet 1",
-        "model": grove(),
+        "model": grove(most=2),
         "at": "Mon 12:00",
         "form": "sprig",
         "for": "100 s",
         "levels": {"hunger": 1, "mood": 5},
-        "misses in form": 0,
-        "misses in life": 0,
+        "misses in form": 2,
     }
     why = explain_life(pet, rig(outages=OUT))
     assert why.life.start is not None
     assert [source for source, _ in cost(why)] == ["outage"]
+    assert [saved.number for saved in why.withheld] == [2]
+    assert [demand.number for demand in why.turn.demands] == [3]
 
 
 class Feeds:
