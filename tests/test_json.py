@@ -129,6 +129,7 @@ CASES = [
     f"sensitivity hands-off {SHORT} {UNKNOWNS} --points 4 --method sobol --out a",
     "explain hourly --model lamplet-quick --days 1 --aim ember --lives 100",
     "explain camera-rig --model lamplet-quick --model lamplet --weight 3 --weight 1 --lives 100",
+    "explain hourly --model lamplet-quick --life 1",
     "trials 0/4",
     "trials 4/4 74%",
     "trials 3/5 1",

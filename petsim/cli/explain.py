@@ -1,4 +1,4 @@
-"""The command that asks why odds fall."""
+"""The command that asks why odds fall, or why one life went wrong."""
 
 from __future__ import annotations
 
@@ -9,11 +9,35 @@ import click
 import petsim
 from petsim.cli import complete, inputs, options, values
 from petsim.cli.answers import files_named, give
+from petsim.cli.explain_life import explain_life
 from petsim.cli.output import Command
+from petsim.errors import ArgumentError
+
+OF_MANY = ("weights", "precision", "workers", "report", "plot")
+"""Options that are of many lives."""
 
 
 @click.command(cls=Command)
 @click.argument("regime", metavar="REGIME", shell_complete=complete.regimes)
+@click.option(
+    "--life",
+    type=values.whole(0),
+    metavar="K",
+    callback=options.apart_from("worst", "typical"),
+    help="Say instead why life K went wrong, and what alone would have saved it.",
+)
+@click.option(
+    "--worst",
+    is_flag=True,
+    callback=options.apart_from("life", "typical"),
+    help="The same of the worst life: that which died first, or else missed most.",
+)
+@click.option(
+    "--typical",
+    is_flag=True,
+    callback=options.apart_from("life", "worst"),
+    help="The same of the life that is nearest to all others.",
+)
 @options.models
 @options.aim
 @options.followed
@@ -21,7 +45,7 @@ from petsim.cli.output import Command
     "--lives",
     type=values.whole(1),
     metavar="N",
-    show_default="10000, or 400 under a Python policy",
+    show_default="10000, or 400 under a Python policy; 250 to choose the worst or typical one of",
     help="Lives of the regime and of its routine done flawlessly.",
 )
 @click.option(
@@ -38,6 +62,9 @@ from petsim.cli.output import Command
 @options.as_json
 def explain(
     regime: str,
+    life: int | None,
+    worst: bool,
+    typical: bool,
     models: tuple[str, ...],
     weights: tuple[float, ...],
     check_limit: float,
@@ -46,16 +73,33 @@ def explain(
     as_json: bool,
     **how: Any,
 ) -> None:
-    """Why the odds fall, and what each imperfection costs.
+    """Why the odds fall, or why one life went wrong.
 
     REGIME is the name or path of a regime, or FILE.py:CLASS. It is held against its own routine,
-    carried out flawlessly every minute.
+    carried out flawlessly every minute, and what lies between is taken apart by imperfection.
     """
     from petsim.view import explained
 
+    if life is not None or worst or typical:
+        of_one = {name: how[name] for name in ("aim", "seed", "until", "days", "lives")}
+        explain_life(
+            regime, _only(models), life, worst, typical,
+            check_limit=check_limit, as_json=as_json, **of_one,
+        )  # fmt: skip
+        return
     files = files_named(report, plot)
     guesses, believed = inputs.models_for([regime], models, weights, check_limit)
     found = petsim.explain(
         guesses, regime, weights=believed, check_limit=check_limit, progress=True, **how
     )
     give(found, explained.answer(found), files, as_json=as_json)
+
+
+def _only(models: tuple[str, ...]) -> str | None:
+    """Return the model of one life; options that are of many lives are refused."""
+    for name in options.written(*OF_MANY):
+        option = "weight" if name == "weights" else name
+        raise ArgumentError(f"--{option}: is of many lives; expected it without one life's number")
+    if len(models) > 1:
+        raise ArgumentError("--model: given more than once; one life is of one model")
+    return models[0] if models else None

@@ -606,6 +606,11 @@ def _chain() -> Schema:
 # Checks against theory
 
 
+def _explained() -> Schema:
+    about = "Why odds fall or, with --life, --worst or --typical, why one life went wrong"
+    return _either(about, _explanation(), _life_explained())
+
+
 def _explanation() -> Schema:
     share = "0..1"
     difference = "-1..1, points as a share of 1"
@@ -747,7 +752,9 @@ PRINTED: dict[str, Callable[[], Schema]] = {
     "run": _life,
     "sweep": _sweep,
     "sensitivity": _sensitivity,
-    "explain": _explanation,
+    "explain": lambda: _either(
+        "Why odds fall, or why one life went wrong", _explanation(), _life_explained()
+    ),
     "trials": _trials,
     "fit": _fit,
     "check": _findings,
