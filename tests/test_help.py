@@ -23,6 +23,8 @@ from tests.terminal import on_terminal
 
 ROOT = Path(__file__).parents[1]
 MODEL = "lamplet-quick"
+PLACES = {"log": "petsim/life/log", "fitting": "petsim/evidence", "deciding": "petsim/advice"}
+"""The folders of the pages whose names are others."""
 
 
 @pytest.fixture
@@ -271,7 +273,7 @@ def test_help_alone_lists_topics_and_all_commands(told):
 
 @pytest.mark.parametrize("topic", TOPICS)
 def test_help_of_a_topic_is_the_page_beside_the_files(topic, told):
-    folder = ROOT / {"log": "petsim/life/log", "fitting": "petsim/evidence"}.get(topic, topic)
+    folder = ROOT / PLACES.get(topic, topic)
     page = (folder / "README.md").read_text(encoding="utf-8").splitlines()
     kept = [line for line in page if not line.startswith("<!--")]
     assert told("help", topic).splitlines() == kept

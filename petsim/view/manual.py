@@ -14,6 +14,7 @@ TOPICS = {
     "regimes": folder("regimes"),
     "log": Path(__file__).parents[1] / "life" / "log",
     "fitting": Path(__file__).parents[1] / "evidence",
+    "deciding": Path(__file__).parents[1] / "advice",
 }
 """The topics of the manual, and where the page of each is."""
 
