@@ -9,7 +9,7 @@ folder tells how it works and what to mind.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -116,6 +116,31 @@ class CompiledEngine:
         live_all(self._lowered.table, state, np.empty((1, len(self._columns)), dtype=np.int64))
         state["life"] = word_of("life", number)
         return None if state["over"][0] or state["now"][0] < t else self._states.read(state[0])
+
+    def counted(self, seed: int, number: int, seconds: Sequence[int]) -> NDArray[np.int64]:
+        """Count what a rig would have counted of a life before some seconds, in order.
+
+        Returns:
+            The counts so far, by second and by counter of the model, as `counters_of` lists them;
+            -1 where the life was over.
+        """
+        care, needs = len(self._model.care), len(self._model.needs)
+        counts = np.full((len(seconds), 2 + care + needs), -1, dtype=np.int64)
+        rows = np.empty((1, len(self._columns)), dtype=np.int64)
+        table, state = self._lowered.table, self._state(seed, number)
+        checks, presses = int(table["in_checks"][0]), int(table["in_presses"][0])
+        state["traced"] = True
+        self._set_to(state, seed, number, self._starts.of(seed, number))
+        for place, second in enumerate(seconds):
+            state["stop_at"] = min(second, self._stop_at)
+            live_all(table, state, rows)
+            if state["now"][0] < second:
+                break
+            counts[place, :2] = rows[0, checks], rows[0, presses]
+            counts[place, 2 : 2 + care] = state["begun"][0, :care]
+            counts[place, 2 + care :] = state["zeros"][0, :needs]
+            state["goes_on"], state["life"] = True, word_of("life", number)
+        return counts
 
     def _state(self, seed: int, number: int) -> NDArray[Any]:
         state = np.zeros(1, dtype=self._lowered.state).view(np.recarray)

@@ -198,7 +198,7 @@ def next_step(table: Any, state: Any, number: int, step: Any, repeats: int) -> t
     Returns:
         The number of steps as the place, if the pass is over.
     """
-    if table.looks_at_once:
+    if table.looks_at_once and not state.traced:
         done = repeats == table.times[step]
         from_here_on = _ALL_STEPS << np.int64(step + done)
         following = lowest_bit(steps_wanted(table, state, number) & from_here_on)
@@ -242,6 +242,8 @@ def begin(table: Any, state: Any, action: int) -> int:
     If it slips, that is another action or NONE.
     """
     press(table, state, table.presses[action])
+    if state.traced:
+        state.begun[action] += 1
     if not errs(table, state, np.uint32(table.first_slip + action), table.slip_step[action]):
         return action
     state.row[table.in_done + 4 * action + 3] += 1
@@ -320,11 +322,20 @@ def look_on(table: Any, state: Any, step: int, number: int) -> None:
 @inlined
 def see(table: Any, state: Any, j: int) -> int:
     """Return what the eyes, which may err, see of what a test looks at."""
-    truth = state.sight[table.test_of[j]]
-    error = table.test_overlooks[j] if truth > 0 else table.test_imagines[j]
+    seen = state.sight[table.test_of[j]]
+    error = table.test_overlooks[j] if seen > 0 else table.test_imagines[j]
     if errs(table, state, error, table.error_step[error, state.eyes_setting]):
-        return mistaken(table, state, table.test_of[j])
-    return truth
+        seen = mistaken(table, state, table.test_of[j])
+    if state.traced and seen == 0:
+        count_zero(table, state, table.test_of[j])
+    return seen
+
+
+@inlined
+def count_zero(table: Any, state: Any, what: int) -> None:
+    """Count a look that read 0, if it was at a need."""
+    if _FIRST_LEVEL <= what < _FIRST_LEVEL + table.n_needs:
+        state.zeros[what - _FIRST_LEVEL] += 1
 
 
 @compiled

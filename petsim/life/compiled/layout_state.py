@@ -43,7 +43,7 @@ STATE = (
     *each((),
         ("seed", WORD, "the seed of the batch"),
         ("life", WORD, "the number of the life"),
-        ("traced", FLAG, "its log is written"),
+        ("traced", FLAG, "its log is written, and what a rig counts is counted"),
         ("log_from", COUNT, "the number of the first entry that is wanted"),
         ("n_log", COUNT, "entries so far"),
     ),
@@ -128,6 +128,9 @@ STATE = (
         ("act_kind", NUMBER, "what came of it, a kind of entry of the log"),
     ),
     *each(("watched",), ("seen", NUMBER, "what the eyes saw of a signal when it began to wait")),
+    # what a rig would count, of a traced life
+    *each(("actions",), ("begun", COUNT, "times that the action was begun")),
+    *each(("needs",), ("zeros", COUNT, "looks that read 0 of the need")),
     # an idle check, and what it met: the next go the same way as long as they meet the same
     *each((),
         ("idle_edge", SECONDS, "`edge_at` then; NONE if no check is remembered"),

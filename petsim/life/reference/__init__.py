@@ -9,12 +9,13 @@ take turns, `luck` is the chance, and `tally` keeps count.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from petsim.life.caretaker import Caretaker
+from petsim.life.counters import counted
 from petsim.life.luck import Luck
 from petsim.life.mishaps import Key
 from petsim.life.record import Life, blank_row, row_of
@@ -98,6 +99,15 @@ class ReferenceEngine:
         life.live(t if self._horizon is None else min(t, self._horizon))
         is_over = life.is_over or (self._horizon is not None and t > self._horizon)
         return None if is_over else life.state(t)
+
+    def counted(self, seed: int, number: int, seconds: Sequence[int]) -> NDArray[np.int64]:
+        """Count what a rig would have counted of a life before some seconds, in order.
+
+        Returns:
+            The counts so far, by second and by counter of the model, as `counters_of` lists them;
+            -1 where the life was over.
+        """
+        return counted(self.live(seed, number, traced=True), seconds)
 
     def _under_way(
         self,
