@@ -17,6 +17,12 @@ if TYPE_CHECKING:
     from petsim.advice.explanation import Explanation as Explanation
     from petsim.advice.one_life import LifeExplained as LifeExplained
     from petsim.advice.one_life import explain_life as explain_life
+    from petsim.advice.against import HeldLog as HeldLog
+    from petsim.advice.against import hold_log as hold_log
+    from petsim.advice.day import ExpectedDay as ExpectedDay
+    from petsim.advice.day import expect_day as expect_day
+    from petsim.advice.expect import Expected as Expected
+    from petsim.advice.expect import expect as expect
     from petsim.errors import ArgumentError as ArgumentError
     from petsim.errors import PetsimError as PetsimError
     from petsim.errors import PolicyError as PolicyError
@@ -70,7 +76,10 @@ _HOME = {
     "Evaluation": "petsim.study.evaluate",
     "Evaluator": "petsim.study.evaluate",
     "Explanation": "petsim.advice.explanation",
+    "Expected": "petsim.advice.expect",
+    "ExpectedDay": "petsim.advice.day",
     "Fit": "petsim.evidence.fit",
+    "HeldLog": "petsim.advice.against",
     "Life": "petsim.life.record",
     "LifeExplained": "petsim.advice.one_life",
     "LoggedLife": "petsim.life.log.entries",
@@ -94,7 +103,10 @@ _HOME = {
     "doubt": "petsim.evidence.doubt",
     "explain": "petsim.advice.explain",
     "explain_life": "petsim.advice.one_life",
+    "expect": "petsim.advice.expect",
+    "expect_day": "petsim.advice.day",
     "fit": "petsim.evidence.fit",
+    "hold_log": "petsim.advice.against",
     "load_model": "petsim.spec.library",
     "load_pet": "petsim.spec.library",
     "load_regime": "petsim.spec.library",

@@ -6,12 +6,14 @@ farthest count lies, and the bands reach as far as 95 % of lives do.
 
 How far a count lies is told by ranks, as Besag, Green, Higdon and Mengersen (1995, Bayesian
 computation and stochastic systems, Statistical Science 10, section 6.3) do for simultaneous bands:
-by the share of lives that have less, or more. Beyond all of those lives it is told by the distance
-in standard deviations. The ranks are those among one half of the lives and the reach is that of the
-other half, which makes the band one of split conformal prediction: a fresh life stays in it with at
-least the level that is asked for, however many counts there are and whatever they are (Lei, G'Sell,
-Rinaldo, Tibshirani and Wasserman 2018, Distribution-free predictive inference for regression,
-JASA 113, theorem 2). Both are cited from memory.
+by the share of lives that have less, or more. Beyond all of those lives it is told by the distance,
+in units of how far the lives on that side lie from the median (root mean square).
+
+The ranks are those among one half of the lives and the reach is that of the other half, which makes
+the band one of split conformal prediction: a fresh life stays in it with at least the chance that
+is asked for, however many counts there are and whatever they are (Lei, G'Sell, Rinaldo, Tibshirani
+and Wasserman 2018, Distribution-free predictive inference for regression, JASA 113, theorem 2).
+Both are cited from memory.
 """
 
 from __future__ import annotations
@@ -75,7 +77,9 @@ class _Ranks:
 
     def __init__(self, counts: Counts) -> None:
         self._sorted = np.sort(counts[~np.isnan(counts)])
-        self._unit = max(1.0, float(np.std(self._sorted))) if len(self._sorted) else 1.0
+        from_middle = self._sorted - np.median(self._sorted) if len(self._sorted) else np.zeros(1)
+        self._above = _spread(from_middle[from_middle >= 0])
+        self._below = _spread(from_middle[from_middle <= 0])
 
     def how_far(self, counts: Counts) -> NDArray[np.float64]:
         """Return how far each count lies to the side on which it lies farther; 0 if it is nan."""
@@ -84,8 +88,8 @@ class _Ranks:
             return np.zeros(len(counts))
         fewer = np.searchsorted(self._sorted, counts, side="left") / n
         more = 1 - np.searchsorted(self._sorted, counts, side="right") / n
-        above = np.maximum(counts - self._sorted[-1], 0) / self._unit
-        below = np.maximum(self._sorted[0] - counts, 0) / self._unit
+        above = np.maximum(counts - self._sorted[-1], 0) / self._above
+        below = np.maximum(self._sorted[0] - counts, 0) / self._below
         far = np.maximum(fewer + above, more + below)
         return np.where(np.isnan(counts), 0.0, far)
 
@@ -95,6 +99,12 @@ class _Ranks:
         if n == 0:
             return math.nan, math.nan
         place = math.floor(min(reach, 1.0) * n + ROUNDING)
-        beyond = math.floor(max(reach - 1.0, 0.0) * self._unit + ROUNDING)
-        high = self._sorted[min(place, n - 1)] + beyond
-        return max(0.0, float(self._sorted[max(n - 1 - place, 0)] - beyond)), float(high)
+        beyond = max(reach - 1.0, 0.0)
+        high = self._sorted[min(place, n - 1)] + math.floor(beyond * self._above + ROUNDING)
+        low = self._sorted[max(n - 1 - place, 0)] - math.floor(beyond * self._below + ROUNDING)
+        return max(0.0, float(low)), float(high)
+
+
+def _spread(distances: Counts) -> float:
+    """Return how far from the middle counts lie, 1 at least, as less can't be told of counts."""
+    return max(1.0, math.sqrt(float(np.mean(distances**2))))

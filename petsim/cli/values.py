@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -95,6 +96,13 @@ def _days(text: str) -> float:
     if not 0 < value < float("inf"):
         raise MisfitError("expected a number of days above 0")
     return value
+
+
+def _date(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise MisfitError("expected a date such as 2027-01-04") from None
 
 
 def _seconds(text: str) -> float:
@@ -216,5 +224,7 @@ ODDS = Value(_odds)
 HALF_WIDTH = Value(_half_width)
 COLUMN_OF = Value(_pair("SIGNAL=COLUMN, such as hunger=food"))
 WEIGHT = Value(_weight)
+DATE = Value(_date)
+NEW_CALENDAR = Value(_new_file(".ics"))
 NEW_FILE = Value(_new_file(*YAML))
 NEW_LOG = Value(_new_file(".jsonl"))

@@ -13,6 +13,8 @@ POINTS = 16
 LIVES = {"compiled": 5_000, "reference": 1_000}
 """Lives under each regime by engine, such that two regimes are answered in seconds; half a minute,
 if not all of them by the compiled engine."""
+EXPECTED_LIVES = {"compiled": 2_000, "reference": 100}
+"""Lives that bands of counts are made from, by engine; as many more are held against them."""
 MOST_LIVES = {"compiled": 100_000, "reference": 10_000}
 """Lives under each regime at most, where a precision says how many: some minutes' worth."""
 CHECK_LIMIT = 60.0

@@ -255,7 +255,7 @@ def write_new(path: Path, text: str) -> None:
     """
     draft = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        draft.write_text(text, encoding="utf-8")
+        draft.write_text(text, encoding="utf-8", newline="")
         path.hardlink_to(draft)
     finally:
         draft.unlink(missing_ok=True)

@@ -36,6 +36,7 @@ PICTURES = {
     "model": ("growth",),
     "fit": ("fitted", "laws", "predicted"),
     "explanation": ("costs",),
+    "expected": ("bands",),
     "trials": ("trials",),
     "trialplan": ("power",),
 }

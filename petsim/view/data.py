@@ -11,6 +11,7 @@ from collections.abc import Callable
 from typing import Any, get_args
 
 from petsim.evidence.estimate import Of, Verdict
+from petsim.life.counters import Of as Counted
 from petsim.life.kinds import EventKind
 from petsim.life.record import LABELS, columns
 from petsim.spec import defaults
@@ -467,6 +468,129 @@ def _share_of_variance(name: str, about: str) -> dict[str, Schema]:
     }
 
 
+# What to expect
+
+
+def _expect() -> Schema:
+    about = (
+        "What the counters should show: by day, on a day by hour (--day), or in a log (--against)"
+    )
+    return _either(about, _expected(), _expected_day(), _held_log())
+
+
+def _counter(**more: Schema) -> Schema:
+    return _record(
+        "Something that is counted",
+        of=_text("What is counted: looks that read 0 of a need are zero", *get_args(Counted)),
+        name=_text("The action or the need; empty of checks and presses"),
+        **more,
+    )
+
+
+def _expected() -> Schema:
+    own = "in which as many lives have it"
+    day = _record(
+        "A day of the pet's clock",
+        day=_whole("Its number, 1 for the first", NUMBER, least=1),
+        from_s=_whole("Second of the day at which it begins, 0 but for the first", "s"),
+        alive=_number("Share of lives that live through it, of which all else is", SHARE),
+        counters=_list(
+            "What is counted",
+            _counter(
+                median=_number("Median", "count"),
+                low=_whole("Least within the band"),
+                high=_whole("Greatest within the band"),
+            ),
+        ),
+    )
+    regime = _record(
+        "The bands under a regime, which hold together",
+        regime=_text("Name of the regime, as given"),
+        together=_record("Fresh lives all of whose counts are within their bands", **_ends(SHARE)),
+        alone=_record(f"The same, if each count has a band of its own {own}", **_ends(SHARE)),
+        days=_list("The days", day),
+    )
+    return _record(
+        "By day",
+        petsim=_version(),
+        model=_text("Name of the model or pet"),
+        seed=_seed(),
+        lives=_whole("Lives from which the bands are made", least=1),
+        confidence=_number("Chance of a quiet life to stay within all bands", SHARE),
+        regimes=_list("The regimes, in the order given", regime),
+    )
+
+
+def _expected_day() -> Schema:
+    mean = "mean over the lives that live through the hour"
+    hour = _record(
+        "An hour of the day",
+        hour=_whole("The hour", "0..23"),
+        suppressed=_record(
+            "Checks that are not carried out",
+            outage=_number(f"As the power is out, {mean}", "count"),
+            busy=_number(f"As another goes on, or the next has overtaken it, {mean}", "count"),
+            forgotten=_number(f"As nobody thinks of it, {mean}", "count"),
+            window=_number("That would be due in a clock window without checks", "count"),
+        ),
+        counters=_list("What is counted", _counter(mean=_number(f"Count, {mean}", "count"))),
+    )
+    growth = _record(
+        "A growth on that day",
+        before=_text("The form before it"),
+        after=_text("The form after it"),
+        share=_number("Share of the lives that begin the day", SHARE),
+        median_s=_number("When it comes, median", "s of the day"),
+        low_s=_number("When it comes, lower end of 95 % of them", "s of the day"),
+        high_s=_number("When it comes, upper end of 95 % of them", "s of the day"),
+    )
+    form = _record(
+        "A form that a pet may have on that day",
+        form=_text("The form"),
+        share=_number("Share of the lives that begin the day", SHARE),
+        next=_list("What the camera must tell apart next", _text("A form it can grow into")),
+    )
+    return _record(
+        "A day by hour (--day)",
+        petsim=_version(),
+        model=_text("Name of the model or pet"),
+        regime=_text("Name of the regime, as given"),
+        seed=_seed(),
+        lives=_whole("Lives simulated", least=1),
+        day=_whole("Number of the day, 1 for the first", NUMBER, least=1),
+        weekday=_whole("Its weekday, Monday is 0", NUMBER),
+        alive=_number("Share of lives that begin the day", SHARE),
+        hours=_list("The hours that are lived", hour),
+        growths=_list("Growths of the day, by time", growth),
+        forms=_list("Forms of the day", form),
+    )
+
+
+def _held_log() -> Schema:
+    outside = _record(
+        "A count outside its band",
+        day=_whole("Number of the day, 1 for the first", NUMBER, least=1),
+        counter=_counter(),
+        count=_whole("What the log has"),
+        median=_number("Median of quiet lives", "count"),
+        low=_whole("Least within the band"),
+        high=_whole("Greatest within the band"),
+    )
+    day = _whole("Number of a day, 1 for the first", NUMBER, least=1)
+    return _record(
+        "A log held against the bands (--against)",
+        petsim=_version(),
+        log=_text("The log"),
+        model=_text("Name of the model or pet"),
+        regime=_text("Name of the regime, as given"),
+        confidence=_number("Chance of a quiet life to have no count outside", SHARE),
+        days=_list("Days that were held", day),
+        left_out=_list("Days that were not, as lines of the log are lost", day),
+        unseen=_list("What the log does not tell", _counter()),
+        outside=_list("The counts outside, by day", outside),
+    )
+
+
 # Real pets
 
 
@@ -755,6 +879,8 @@ PRINTED: dict[str, Callable[[], Schema]] = {
     "explain": lambda: _either(
         "Why odds fall, or why one life went wrong", _explanation(), _life_explained()
     ),
+    "explain": _explanation,
+    "expect": _expect,
     "trials": _trials,
     "fit": _fit,
     "check": _findings,

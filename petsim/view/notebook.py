@@ -10,6 +10,9 @@ from markupsafe import Markup
 
 from petsim.advice.explanation import Explanation
 from petsim.advice.one_life import LifeExplained
+from petsim.advice.against import HeldLog
+from petsim.advice.day import ExpectedDay
+from petsim.advice.expect import Expected
 from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
 from petsim.life.log.entries import LoggedLife
@@ -36,6 +39,7 @@ from petsim.view import (
     doubted,
     evaluation,
     explained,
+    expected,
     fitted,
     hours,
     html,
@@ -204,6 +208,33 @@ def _(doubt: Doubt) -> Markup:
 @_html.register
 def _(explanation: Explanation) -> Markup:
     return answers.markup(explained.answer(explanation))
+
+
+@_html.register
+def _(result: Expected) -> Markup:
+    return html.joined(
+        html.answer(expected.gist(result)),
+        *(html.table(each.title, each.head, each.rows) for each in expected.tables(result)),
+        *map(html.paragraph, expected.notes(result)),
+    )
+
+
+@_html.register
+def _(result: ExpectedDay) -> Markup:
+    return html.joined(
+        html.answer(expected.day_gist(result)),
+        *(html.table(each.title, each.head, each.rows) for each in expected.day_tables(result)),
+        *map(html.paragraph, expected.day_notes(result)),
+    )
+
+
+@_html.register
+def _(result: HeldLog) -> Markup:
+    return html.joined(
+        html.answer(expected.held_gist(result)),
+        html.table("Counts outside", expected.OUTSIDE, expected.outside(result)),
+        *map(html.paragraph, expected.held_notes(result)),
+    )
 
 
 @_html.register

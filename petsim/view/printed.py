@@ -7,6 +7,9 @@ from typing import Any
 
 from petsim.advice.explanation import Explanation
 from petsim.advice.one_life import LifeExplained
+from petsim.advice.against import HeldLog
+from petsim.advice.day import ExpectedDay
+from petsim.advice.expect import Expected
 from petsim.errors import legible
 from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
@@ -32,6 +35,7 @@ from petsim.view import (
     doubted,
     evaluation,
     explained,
+    expected,
     fitted,
     hours,
     life_explained,
@@ -62,6 +66,9 @@ _text.register(Comparison, comparison.comparison)
 _text.register(Fit, fitted.fit)
 _text.register(Doubt, doubted.odds)
 _text.register(LifeExplained, life_explained.text)
+_text.register(Expected, expected.expected)
+_text.register(ExpectedDay, expected.day)
+_text.register(HeldLog, expected.held)
 _text.register(LoggedLife, log_text.life)
 _text.register(Trials, real_pets.trials)
 _text.register(TrialPlan, real_pets.plan)

@@ -10,6 +10,7 @@ from typing import Any
 from matplotlib.axes import Axes
 
 from petsim.advice.explanation import Explanation
+from petsim.advice.expect import Expected
 from petsim.errors import ArgumentError, ensure_known
 from petsim.evidence.fit import Fit
 from petsim.life.record import Life
@@ -19,6 +20,7 @@ from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
 from petsim.study.trials import TrialPlan, Trials
 from petsim.view.plots.along import differences_along, has_few_panels, odds_along
+from petsim.view.plots.bands import bands
 from petsim.view.plots.convergence import convergence
 from petsim.view.plots.cost import cost
 from petsim.view.plots.differences import differences
@@ -46,7 +48,9 @@ def _growth_of_lives(result: Batch | Comparison, ax: Axes | None = None) -> Axes
     return growth(result.model, result, ax=ax)
 
 
-Result = Batch | Comparison | Sweep | Life | Model | Fit | Explanation | Trials | TrialPlan
+Result = (
+    Batch | Comparison | Sweep | Life | Model | Fit | Explanation | Expected | Trials | TrialPlan
+)
 KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Batch: {
         "odds": odds,
@@ -81,6 +85,7 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Model: {"growth": growth},
     Fit: {"fitted": fitted, "laws": laws, "predicted": predicted},
     Explanation: {"costs": costs},
+    Expected: {"bands": bands},
     Trials: {"trials": trials},
     TrialPlan: {"power": power},
 }
@@ -91,8 +96,9 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     """Draw a result, and return the axes.
 
     Args:
-        result: a batch, a comparison, a sweep, a life, a model, a fit, an explanation, or trials of
-            real pets and how many it takes, as `trials` and `tell_apart` return them.
+        result: a batch, a comparison, a sweep, a life, a model, a fit, an explanation, what to
+            expect, or trials of real pets and how many it takes, as `trials` and `tell_apart`
+            return them.
         kind: which of its pictures, by its name in KINDS; by default the first; of a sweep that
             which shows most of it.
         ax: what to draw on; by default a picture of its own.

@@ -1,0 +1,104 @@
+"""What a rig counts from one second of many lives to the next."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from petsim.advice.bands import Counts
+from petsim.life.caretaker import is_sendable
+from petsim.life.counters import counters_of
+from petsim.spec.model import Model
+from petsim.spec.quantities import DAY, Begins
+from petsim.study.processes import call_apart
+from petsim.study.runner import Engine, processors
+
+if TYPE_CHECKING:
+    from petsim.life.compiled import CompiledEngine
+    from petsim.life.reference import ReferenceEngine
+
+    CountingEngine = ReferenceEngine | CompiledEngine
+
+T = TypeVar("T")
+
+
+def ends_of_days(begins: Begins, days: int) -> list[int]:
+    """Return the seconds of the first midnights of a life that begins at a clock time."""
+    return [day * DAY - begins.clock for day in range(1, days + 1)]
+
+
+def counts_between(
+    model: Model,
+    engine: CountingEngine,
+    seed: int,
+    numbers: range,
+    seconds: Sequence[int],
+    *,
+    check_limit: float,
+    progress: bool = False,
+) -> Counts:
+    """Count what a rig counts from each of some seconds to the next, from second 0 to the first.
+
+    Args:
+        model: the pet.
+        engine: lives it, up to the last of the seconds.
+        seed, numbers: those of the lives.
+        seconds: in order, each after second 0 but perhaps the first.
+        check_limit: as for `petsim.simulate`.
+        progress: whether a terminal shows how many lives are lived, and the time left.
+
+    Returns:
+        The counts by life, time and counter, as `counters_of` lists them; nan where the life was
+        over before the end of the time.
+
+    Raises:
+        PolicyError, ArgumentError: as for `petsim.batch`.
+    """
+    so_far = apart(check_limit, _counted, engine, seed, numbers, seconds, progress)
+    known = np.where(so_far < 0, np.nan, so_far)
+    birth = np.zeros((len(numbers), 1, len(counters_of(model))))
+    return np.diff(known, axis=1, prepend=birth)
+
+
+def apart(check_limit: float, work: Callable[..., T], engine: Engine, *args: Any) -> T:
+    """Return what work with an engine returns, done in a process of its own for a Python policy.
+
+    Args:
+        check_limit: as for `petsim.simulate`.
+        work: called with the engine and the other arguments, all of which can be pickled.
+    """
+    if engine.caretaker.make is not None and is_sendable(engine.caretaker):
+        return call_apart(check_limit, work, engine, *args)
+    return work(engine, *args)
+
+
+def _counted(
+    engine: CountingEngine, seed: int, numbers: range, seconds: Sequence[int], progress: bool
+) -> NDArray[np.int64]:
+    from tqdm import tqdm
+
+    def of(number: int) -> NDArray[np.int64]:
+        return engine.counted(seed, number, seconds)
+
+    shown = None if progress else True  # none in a pipe
+    with tqdm(total=len(numbers), unit=" lives", leave=False, disable=shown) as bar:
+        counts = []
+        for each in _in_order(engine, of, numbers):
+            counts.append(each)
+            bar.update()
+    return np.array(counts)
+
+
+def _in_order(
+    engine: CountingEngine, of: Callable[[int], NDArray[np.int64]], numbers: range
+) -> Iterator[NDArray[np.int64]]:
+    """Yield what comes of each life, in order; compiled code runs in threads."""
+    if engine.name != "compiled":
+        yield from map(of, numbers)
+        return
+    with ThreadPoolExecutor(processors()) as pool:
+        yield from pool.map(of, numbers)

@@ -1,0 +1,270 @@
+"""What the counters of a rig should show, day by day, as long as nothing is wrong.
+
+Many lives are counted by day of the pet's own clock, with outages, slips and misread levels, which
+are part of a quiet week. A day counts for the lives that lived through it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from petsim._version import __version__
+from petsim.advice.bands import Bands, Counts, joint_bands
+from petsim.advice.counting import counts_between, ends_of_days
+from petsim.errors import ArgumentError
+from petsim.life.caretaker import Caretaker
+from petsim.life.counters import Counter, counters_of, counters_under
+from petsim.life.drawn import Drawn
+from petsim.life.policy import clock_at
+from petsim.life.record import columns
+from petsim.life.simulate import (
+    CaretakerSource,
+    ModelSource,
+    Span,
+    choose_engine,
+    load_together,
+)
+from petsim.spec import defaults
+from petsim.spec.arguments import count_of, is_number, word_of
+from petsim.spec.model import Model
+from petsim.spec.quantities import DAY, Begins
+from petsim.study.stats import Interval, wilson
+
+LATE = 0.95
+"""The share of lives whose end, or outcome, the last day is not before."""
+FEW = 0.05
+"""The share of lives below which those that live through a day are too few to say what is usual."""
+
+
+@dataclass(frozen=True, eq=False)
+class Quiet:
+    """What the counters show under a regime while nothing is wrong.
+
+    regime: its name. counters: what is counted. counts: by life, day and counter; nan where a life
+    did not live through the day. low, high: the ends of the bands, both within them, by day and
+    counter. together: the share of fresh lives all of whose counts are within their bands. alone:
+    the same if each count has a band of its own, in which as many lives have it.
+    """
+
+    regime: str
+    counters: tuple[Counter, ...]
+    counts: Counts
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    together: Interval
+    alone: Interval
+
+    @cached_property
+    def median(self) -> NDArray[np.float64]:
+        """The median of each count, by day and counter."""
+        median: NDArray[np.float64] = np.nanmedian(self.counts, axis=0)
+        return median
+
+    @property
+    def alive(self) -> NDArray[np.float64]:
+        """The share of lives that lived through each day."""
+        return np.mean(~np.isnan(self.counts[:, :, 0]), axis=0)
+
+    def place(self, counter: Counter) -> int | None:
+        """Return the place of a counter among those here; None if it is none of them."""
+        return self.counters.index(counter) if counter in self.counters else None
+
+    def as_dict(self, begins: Begins) -> dict[str, Any]:
+        """Return it as plain data."""
+        return {
+            "regime": self.regime,
+            "together": self.together._asdict(),
+            "alone": self.alone._asdict(),
+            "days": [
+                {
+                    "day": day + 1,
+                    "from_s": begins.clock if day == 0 else 0,
+                    "alive": float(self.alive[day]),
+                    "counters": [
+                        {
+                            **counter._asdict(),
+                            "median": float(self.median[day, place]),
+                            "low": int(self.low[day, place]),
+                            "high": int(self.high[day, place]),
+                        }
+                        for place, counter in enumerate(self.counters)
+                    ],
+                }
+                for day in range(len(self.low))
+            ],
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class Expected(Drawn):
+    """What the counters should show under one or more regimes, on the same luck.
+
+    model: the pet; day 1 is from the clock at which it begins to midnight. lives: from which the
+    bands are made; as many more were held against them. confidence: of the bands.
+    """
+
+    model: Model
+    seed: int
+    lives: int
+    confidence: float
+    regimes: tuple[Quiet, ...]
+
+    @property
+    def days(self) -> int:
+        """How many days there are."""
+        return len(self.regimes[0].low)
+
+    def difference(self, counter: Counter, place: int) -> NDArray[np.float64]:
+        """Return by day how much more of it is usual under a later regime than under the first.
+
+        That is the median over the lives that lived through the day under both.
+
+        Args:
+            counter: counted under both.
+            place: of the later one.
+        """
+        first, other = self.regimes[0], self.regimes[place]
+        of_first, of_other = first.counters.index(counter), other.counters.index(counter)
+        more = other.counts[:, :, of_other] - first.counts[:, :, of_first]
+        median: NDArray[np.float64] = np.nanmedian(more, axis=0)
+        return median
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it as plain data, as `petsim expect --json` prints it."""
+        return {
+            "petsim": __version__,
+            "model": self.model.id,
+            "seed": self.seed,
+            "lives": self.lives,
+            "confidence": self.confidence,
+            "regimes": [regime.as_dict(self.model.begins) for regime in self.regimes],
+        }
+
+    def __repr__(self) -> str:
+        names = ", ".join(regime.regime for regime in self.regimes)
+        return f"<expected of {self.model.id} under {names}: {self.days} days, {self.lives} lives>"
+
+
+def expect(
+    model: ModelSource,
+    regimes: CaretakerSource | Sequence[CaretakerSource],
+    *,
+    lives: int | None = None,
+    seed: int = 0,
+    until: str | None = None,
+    days: float | None = None,
+    confidence: float = 0.95,
+    check_limit: float = defaults.CHECK_LIMIT,
+    progress: bool = False,
+) -> Expected:
+    """Return what the counters of a rig should show, day by day, as long as nothing is wrong.
+
+    A fresh life stays within all bands of all days that it lives through with the confidence that
+    is asked for, at least.
+
+    Args:
+        model: a model or a pet as it is now, by name, path or content.
+        regimes: a regime, or a list of some, each as for `petsim.batch`.
+        lives: from which the bands are made; by default 2000, or 100 of the reference engine. As
+            many more tell how many stay within them.
+        seed: the seed of the luck, 0 to 2**64 - 1.
+        until: up to the day of the "outcome" (the default), or of "death", of nearly all lives.
+        days: or up to this day of the pet's clock; day 1 is that of birth.
+        confidence: the chance that a fresh life stays within all bands.
+        check_limit: as for `petsim.batch`.
+        progress: show a bar with the time left, where a terminal can.
+
+    Raises:
+        SpecError, PolicyError: as for `petsim.batch`.
+        ArgumentError: an argument is out of its range, or no life lives through a day.
+    """
+    several = regimes if isinstance(regimes, list | tuple) else [regimes]
+    span, (pet, caretakers) = Span(until, days), load_together(model, several)
+    seed = word_of("seed", seed)
+    if not is_number(confidence) or not 0 < confidence < 1:
+        raise ArgumentError(f"confidence: {confidence!r}; expected a share above 0 and below 1")
+    engines = [choose_engine(pet, each, Span("death"), "auto").name for each in caretakers]
+    lives = count_of("lives", lives or min(defaults.EXPECTED_LIVES[name] for name in engines))
+    last = max(_last_day(pet, each, span, seed, lives) for each in caretakers)
+    counts = [
+        _by_day(pet, each, last, seed, 2 * lives, check_limit, progress) for each in caretakers
+    ]
+    lived = min(_days_lived(each) for each in counts)
+    quiet = [
+        _quiet(pet, each, of_it[:, :lived], lives, confidence)
+        for each, of_it in zip(caretakers, counts, strict=True)
+    ]
+    return Expected(pet, seed, lives, float(confidence), tuple(quiet))
+
+
+def _last_day(pet: Model, caretaker: Caretaker, span: Span, seed: int, lives: int) -> int:
+    """Return the number of the last day: as given, or by when a few lives have their end."""
+    if span.days is not None:
+        return math.ceil(span.days)
+    engine = choose_engine(pet, caretaker, span, "auto")
+    place = [column.name for column in columns(pet)].index("end_s")
+    ends = engine.lives(seed, range(max(1, lives // 10)))[:, place]
+    return clock_at(int(np.quantile(ends, LATE)), pet.begins).day
+
+
+def _by_day(
+    pet: Model,
+    caretaker: Caretaker,
+    days: int,
+    seed: int,
+    lives: int,
+    check_limit: float,
+    progress: bool,
+) -> Counts:
+    """Return what is counted on each day of each life."""
+    midnights = ends_of_days(pet.begins, days)
+    engine = choose_engine(pet, caretaker, Span(days=midnights[-1] / DAY), "auto")
+    return counts_between(
+        *(pet, engine, seed, range(lives), midnights), check_limit=check_limit, progress=progress
+    )
+
+
+def _days_lived(counts: Counts) -> int:
+    """Return how many days enough lives live through."""
+    alive = np.mean(~np.isnan(counts[:, :, 0]), axis=0)
+    days = int(np.sum(alive >= FEW))
+    if not days:
+        raise ArgumentError(
+            "days: hardly a life lives to its first midnight; expected a pet that does"
+        )
+    return days
+
+
+def _quiet(
+    pet: Model, caretaker: Caretaker, counts: Counts, lives: int, confidence: float
+) -> Quiet:
+    counters, known = counters_under(pet, caretaker), counters_of(pet)
+    counts = counts[:, :, [known.index(each) for each in counters]]
+    made, fresh = counts[:lives], counts[lives:]
+    flat, flat_fresh = made.reshape(lives, -1), fresh.reshape(lives, -1)
+    bands = joint_bands(flat, confidence)
+    tail = (1 - confidence) / 2
+    alone = Bands(*np.nanquantile(flat, (tail, 1 - tail), axis=0, method="closest_observation"))
+    low, high = (ends.reshape(made.shape[1:]) for ends in (bands.low, bands.high))
+    return Quiet(
+        caretaker.name,
+        counters,
+        made,
+        low,
+        high,
+        together=_within(bands, flat_fresh),
+        alone=_within(alone, flat_fresh),
+    )
+
+
+def _within(bands: Bands, fresh: Counts) -> Interval:
+    """Return the share of fresh lives all of whose counts are within bands."""
+    within = ~bands.outside(fresh).any(axis=1)
+    return wilson(int(within.sum()), len(within))

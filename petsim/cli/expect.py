@@ -1,0 +1,166 @@
+"""The command that says what the counters of a rig should show."""
+
+from __future__ import annotations
+
+import math
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+import petsim
+from petsim.cli import inputs, options, values
+from petsim.cli.output import (
+    Command,
+    print_answer,
+    print_json,
+    print_text,
+    width,
+    write_picture,
+    writing_new,
+)
+from petsim.errors import ArgumentError
+from petsim.spec import defaults
+
+if TYPE_CHECKING:
+    from petsim.life.log.entries import LoggedLife
+
+ROTA_DAYS = 14
+"""Days of a calendar, if their number is not given."""
+
+
+@click.command(cls=Command)
+@options.regimes("REGIME")
+@click.option(
+    "--day",
+    type=values.whole(1),
+    metavar="N",
+    callback=options.apart_from("log", "calendar", "plot", "until", "days", "confidence"),
+    help="Show day N hour by hour instead: checks and what keeps others away, actions and presses, "
+    "growth, and what the camera must tell apart next. Day 1 is that of birth.",
+)
+@click.option(
+    "--against",
+    "log",
+    metavar="LOG.jsonl",
+    callback=options.apart_from("calendar", "plot", "until", "days"),
+    help="Say instead on which day which count of a rig's log is outside; see petsim help log.",
+)
+@click.option(
+    "--ics",
+    "calendar",
+    type=values.NEW_CALENDAR,
+    metavar="FILE.ics",
+    callback=options.apart_from("plot", "until", "lives", "seed", "confidence", "as_json"),
+    help="Write a calendar of the due checks to this file instead, as a rota for people.",
+)
+@click.option(
+    "--from",
+    "first",
+    type=values.DATE,
+    metavar="YYYY-MM-DD",
+    help="With --ics, the date of day 1.",
+)
+@click.option(
+    "--lives",
+    type=values.whole(1),
+    metavar="N",
+    show_default=f"{defaults.EXPECTED_LIVES['compiled']}, or "
+    f"{defaults.EXPECTED_LIVES['reference']} with the reference engine",
+    help="Lives that the bands are made from; as many more are held against them.",
+)
+@click.option(
+    "--confidence",
+    type=values.SHARE,
+    default=0.95,
+    metavar="P",
+    show_default="95%",
+    help="Chance that all counters of a quiet life stay within their bands.",
+)
+@options.lived
+@options.check_limit
+@click.option("--plot", metavar="FILE", help="Also draw it, in FILE.svg, .png or .pdf.")
+@options.as_json
+def expect(
+    regimes: tuple[str, ...],
+    day: int | None,
+    log: str | None,
+    calendar: Path | None,
+    first: date | None,
+    model: str | None,
+    plot: str | None,
+    as_json: bool,
+    **how: Any,
+) -> None:
+    """What the counters of a rig should show, day by day.
+
+    REGIME is the name or path of a regime, or FILE.py:CLASS; several are shown side by side.
+    """
+    from petsim.study.writing import path_named
+    from petsim.view import expected
+
+    picture = None if plot is None else path_named(plot, ".svg", ".png", ".pdf")
+    pet = inputs.model_for(regimes, model, how["check_limit"])
+    if (calendar is None) != (first is None):
+        raise ArgumentError("--ics: needs the date of day 1; expected --ics and --from together")
+    if calendar is not None and first is not None:
+        _write_calendar(calendar, pet, _only(regimes, "--ics"), first, how["days"])
+        return
+    if day is not None:
+        of_day = {name: how[name] for name in ("lives", "seed", "check_limit")}
+        shown = petsim.expect_day(pet, _only(regimes, "--day"), day, progress=True, **of_day)
+        _print(shown.as_dict(), expected.day(shown, width()), as_json=as_json)
+        return
+    if log is not None:
+        _hold(log, pet, _only(regimes, "--against"), how, as_json=as_json)
+        return
+    result = petsim.expect(pet, regimes, progress=True, **how)
+    _print(result.as_dict(), expected.expected(result, width()), as_json=as_json)
+    if picture is not None:
+        write_picture(result.plot(), picture, aside=True)
+
+
+def _only(regimes: tuple[str, ...], option: str) -> str:
+    if len(regimes) > 1:
+        raise ArgumentError(f"{option}: of {regimes[0]} or of {regimes[1]}? expected one regime")
+    return regimes[0]
+
+
+def _print(data: Any, text: str, *, as_json: bool) -> None:
+    if as_json:
+        print_json(data)
+    else:
+        print_answer(text)
+
+
+def _hold(log: str, pet: str, regime: str, how: dict[str, Any], *, as_json: bool) -> None:
+    """Print what is outside in the life of a log."""
+    from petsim.view import expected
+
+    lives: tuple[LoggedLife, ...] = petsim.read_log(log)
+    if len(lives) != 1:
+        raise ArgumentError(f"{log}: {len(lives)} lives; expected a log of one")
+    of_log = {name: how[name] for name in ("lives", "seed", "confidence", "check_limit")}
+    result = petsim.hold_log(lives[0], pet, regime, progress=True, **of_log)
+    _print(result.as_dict(), expected.held(result, width()), as_json=as_json)
+
+
+def _write_calendar(path: Path, pet: str, regime: str, first: date, days: float | None) -> None:
+    """Write the due checks of a regime as a calendar."""
+    from petsim.advice.rota import rota
+    from petsim.life.caretaker import load_caretaker
+    from petsim.spec.library import load_model, write_new
+    from petsim.view.rota import calendar
+    from petsim.view.tables import counted
+
+    model = load_model(pet)
+    care = load_caretaker(regime, model).regime
+    number = ROTA_DAYS if days is None else math.ceil(days)
+    due = rota(care, first, number, model.begins.clock)
+    with writing_new(path):
+        write_new(path, calendar(care, model.name, first, due))
+    checks = sum(len(each.days) for each in due)
+    print_text(
+        f"{path}: written, {counted(checks, 'check')} on {counted(number, 'day')} from {first}"
+    )

@@ -1,0 +1,356 @@
+"""What the counters of a rig should show, as text: by day, by hour, and against a log."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from petsim.advice.against import HeldLog
+from petsim.advice.day import SUPPRESSED, ExpectedDay
+from petsim.advice.expect import Expected, Quiet
+from petsim.life.counters import Counter
+from petsim.spec.quantities import WEEKDAYS, clock_text
+from petsim.study.stats import Interval
+from petsim.view.tables import Column, Row, counted, paragraph, side_by_side, table
+
+TITLE = "Median of each day, and its band"
+HOURS = "Means by hour"
+GROWTH = ("growth", "of lives", "when (95 % of them)")
+TELL = ("from", "what may come next")
+OUTSIDE = ("day", "counter", "the log has", "median and band")
+REASONS = {
+    "outage": "power out",
+    "busy": "busy or overtaken",
+    "forgotten": "forgotten",
+    "window": "in a window without checks",
+}
+"""What keeps a check from being carried out, in words."""
+
+
+class Block(NamedTuple):
+    """A table with what is above it."""
+
+    title: str
+    head: Row
+    rows: list[Row]
+
+
+# By day
+
+
+def expected(result: Expected, width: int = 80) -> str:
+    """Return what the counters should show by day, the answer first."""
+    parts = [paragraph(gist(result), width)]
+    if len(result.regimes) == 1:
+        [quiet] = result.regimes
+        heads = [_day(result, day) for day in range(result.days)]
+        parts += side_by_side(TITLE, heads, columns(quiet), width)
+    else:
+        parts += map(_text, blocks(result))
+    return "\n\n".join((*parts, *(paragraph(note, width) for note in notes(result))))
+
+
+def _text(block: Block) -> str:
+    return f"{block.title}\n{table(block.head, block.rows, '  ')}"
+
+
+def tables(result: Expected) -> Iterator[Block]:
+    """Yield the tables: of one regime a row for each day, of several one for each counter."""
+    if len(result.regimes) > 1:
+        yield from blocks(result)
+        return
+    [quiet] = result.regimes
+    days = enumerate(columns(quiet))
+    rows = [(_day(result, number), *cells.values()) for number, cells in days]
+    yield Block(TITLE, ("", *map(str, quiet.counters)), rows)
+
+
+def gist(result: Expected) -> str:
+    """Return how likely a quiet life stays within the bands, in a sentence."""
+    names = " and ".join(quiet.regime for quiet in result.regimes)
+    time = "a quiet week" if result.days == 7 else f"{counted(result.days, 'quiet day')}"
+    each = "" if len(result.regimes) == 1 else ", each by itself"
+    return (
+        f"In {time} under {names}{each}, all counters stay within these bands on all days in "
+        f"{100 * result.confidence:g} % of lives."
+    )
+
+
+def columns(quiet: Quiet) -> list[Column]:
+    """Return the cells of each day by counter."""
+    return [
+        {str(each): cell(quiet, day, place) for place, each in enumerate(quiet.counters)}
+        for day in range(len(quiet.low))
+    ]
+
+
+def cell(quiet: Quiet, day: int, place: int) -> str:
+    """Return the median of a count, and its band if that is no single number."""
+    low, high = quiet.low[day, place], quiet.high[day, place]
+    return _banded(quiet.median[day, place], low, high)
+
+
+def _banded(median: float, low: float, high: float) -> str:
+    return f"{median:.0f}" if low == high else f"{median:.0f} ({low:.0f} to {high:.0f})"
+
+
+def _day(result: Expected, day: int) -> str:
+    """The name of a day, from 0, with its weekday."""
+    weekday = WEEKDAYS[(result.model.begins.weekday + day) % 7]
+    return f"day {day + 1}, {weekday[:3]}"
+
+
+def blocks(result: Expected) -> Iterator[Block]:
+    """Yield a table for each counter that several regimes have, with their differences."""
+    others = result.regimes[1:]
+    differs = [f"{quiet.regime} has more by" for quiet in others]
+    head = ("", *(quiet.regime for quiet in result.regimes), *differs)
+    for counter in shared(result):
+        places = [quiet.counters.index(counter) for quiet in result.regimes]
+        more = [result.difference(counter, place) for place in range(1, len(result.regimes))]
+        yield Block(
+            str(counter),
+            head,
+            [
+                (
+                    _day(result, day),
+                    *(cell(q, day, at) for q, at in zip(result.regimes, places, strict=True)),
+                    *(f"{by[day]:+.0f}" if round(by[day]) else "0" for by in more),
+                )
+                for day in range(result.days)
+            ],
+        )
+
+
+def shared(result: Expected) -> list[Counter]:
+    """Return the counters that all regimes have."""
+    first, *others = result.regimes
+    return [each for each in first.counters if all(each in quiet.counters for quiet in others)]
+
+
+def notes(result: Expected) -> Iterator[str]:
+    """Yield what counts outside may mean, what a day is, and how sure the bands are."""
+    if len(result.regimes) == 1:
+        yield from meanings(result)
+    else:
+        yield (
+            "Differences are medians over the same lives under both, of those that live through "
+            "the day."
+        )
+        yield from _not_shared(result)
+    yield _days(result)
+    yield from (_how_sure(result, quiet) for quiet in result.regimes)
+
+
+def _how_sure(result: Expected, quiet: Quiet) -> str:
+    """How many fresh lives stay within the bands of a regime, and why the bands are so wide."""
+    own = f"{100 * result.confidence:g} %"
+    return (
+        f"The bands of {quiet.regime} are made from {counted(result.lives)} of seed {result.seed}; "
+        f"of {result.lives} fresh ones {_rounded(quiet.together)} stayed within all of them. With "
+        f"a band of {own} for each count by itself, {_rounded(quiet.alone)} would."
+    )
+
+
+def _rounded(share: Interval) -> str:
+    estimate, low, high = (f"{100 * end:.1f}" for end in share)
+    return f"{estimate} % ({low} to {high})"
+
+
+def _not_shared(result: Expected) -> Iterator[str]:
+    known = shared(result)
+    for quiet in result.regimes:
+        own = [str(each) for each in quiet.counters if each not in known]
+        if own:
+            yield f"Counted under {quiet.regime}, but not under all: {', '.join(own)}."
+
+
+def _days(result: Expected) -> str:
+    """What a day is, and for how many lives the last one is told."""
+    begins = clock_text(result.model.begins.clock)
+    first = f"Day 1 is from {begins} to midnight. " if result.model.begins.clock else ""
+    alive = min(float(quiet.alive[-1]) for quiet in result.regimes)
+    lived = "" if alive == 1 else f" {100 * alive:.0f} % of lives live through day {result.days}."
+    return (
+        f"{first}A day is told for the pets that live through it, whatever they have become.{lived}"
+    )
+
+
+def meanings(result: Expected) -> Iterator[str]:
+    """Yield what a count outside its band may mean, for what is counted."""
+    [quiet] = result.regimes
+    care = result.model.care
+    done = [each.name for each in quiet.counters if each.of == "action"]
+    filling = [name for name in done if care[name].raises]
+    signals = [name for name in done if care[name].cleans or care[name].doses or care[name].lights]
+    seen = [each.name for each in quiet.counters if each.of == "zero"]
+    yield "Too few checks: the power was out, or the rig hung, for longer than it should."
+    if filling:
+        yield (
+            f"Too many of {_or(filling)}: levels are read too low, or presses do not land. Too "
+            "few: levels are read too high, or checks are missing."
+        )
+    if signals:
+        yield (
+            f"Too many of {_or(signals)}: the camera sees a reason where there is none, or presses "
+            "do not land. Too few: it overlooks one, or checks are missing."
+        )
+    if seen:
+        yield (
+            f"Too many looks that read 0 of {_or(seen)}: care comes too late, or a level is read "
+            "as empty."
+        )
+
+
+def _or(names: Sequence[str]) -> str:
+    return " or ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+
+
+# By hour
+
+
+def day(result: ExpectedDay, width: int = 80) -> str:
+    """Return what a rig does on a day by hour, and what the pet may become, the answer first."""
+    heads = [f"{hour:02}:00" for hour in result.hours]
+    parts = [
+        paragraph(day_gist(result), width),
+        *side_by_side(HOURS, heads, hours(result), width),
+    ]
+    _, *others = day_tables(result)
+    parts += [_text(each) for each in others if each.rows]
+    parts += [paragraph(note, width) for note in day_notes(result)]
+    return "\n\n".join(parts)
+
+
+def day_tables(result: ExpectedDay) -> Iterator[Block]:
+    """Yield the tables of a day: by hour, what grows, and what comes next."""
+    by_hour = zip(result.hours, hours(result), strict=True)
+    rows = [(f"{hour:02}:00", *cells.values()) for hour, cells in by_hour]
+    yield Block(HOURS, ("", *hours(result)[0]), rows)
+    yield Block("Growth", GROWTH, growths(result))
+    yield Block("What the camera must tell apart", TELL, told_apart(result))
+
+
+def day_gist(result: ExpectedDay) -> str:
+    """Return how many checks are carried out on a day, and what keeps the others from it."""
+    when = f"day {result.day}, a {WEEKDAYS[result.weekday]},"
+    done = sum(result.counts[:, result.counters.index(Counter("checks"))])
+    lacking = zip(SUPPRESSED, result.suppressed.sum(axis=0), strict=True)
+    kept = [f"{REASONS[why]} {mean:.1f}" for why, mean in lacking if mean >= 0.05]
+    others = f"; not carried out: {', '.join(kept)}" if kept else ", and none is left out"
+    return f"On {when} {result.regime} carries out {done:.1f} checks on average{others}."
+
+
+def hours(result: ExpectedDay) -> list[Column]:
+    """Return the cells of each hour: checks, what keeps others away, and all other counters."""
+    checks, *others = range(len(result.counters))
+    lacking = [k for k in range(len(SUPPRESSED)) if result.suppressed[:, k].any()]
+    return [
+        {
+            "checks": _mean(result.counts[hour, checks]),
+            **{REASONS[SUPPRESSED[k]]: _mean(result.suppressed[hour, k]) for k in lacking},
+            **{str(result.counters[k]): _mean(result.counts[hour, k]) for k in others},
+        }
+        for hour in range(len(result.hours))
+    ]
+
+
+def _mean(mean: float) -> str:
+    return f"{mean:.1f}" if mean else "0"
+
+
+def growths(result: ExpectedDay) -> list[Row]:
+    """Return the growths of a day, how likely each is, and when it comes, under GROWTH."""
+    return [
+        (
+            f"{each.before} to {each.after}",
+            _percent(each.share),
+            f"{_time(each.time.estimate)} ({_time(each.time.low)} to {_time(each.time.high)})",
+        )
+        for each in result.growths
+    ]
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %" if share >= 0.01 else f"{100 * share:.1f} %"
+
+
+def _time(second: float) -> str:
+    """A clock time to the minute."""
+    return f"{int(second) // 3600:02}:{int(second) % 3600 // 60:02}"
+
+
+def told_apart(result: ExpectedDay) -> list[Row]:
+    """Return what may come next of each form of a day that is followed by one, under TELL."""
+    return [
+        (f"{each.form} ({_percent(each.share)})", _or(each.next))
+        for each in result.forms
+        if each.next
+    ]
+
+
+def day_notes(result: ExpectedDay) -> Iterator[str]:
+    """Yield what shares are of, and how many lives it is from."""
+    yield (
+        f"From {counted(result.lives)} of seed {result.seed}, of which "
+        f"{100 * result.alive:.0f} % begin the day; shares are of these, and means of those that "
+        "live through the hour."
+    )
+
+
+# Against a log
+
+
+def held(result: HeldLog, width: int = 80) -> str:
+    """Return which counts of a log are outside their bands, the answer first."""
+    parts = [paragraph(held_gist(result), width)]
+    if result.outside:
+        parts.append(table(OUTSIDE, outside(result), "  "))
+    parts += [paragraph(note, width) for note in held_notes(result)]
+    return "\n\n".join(parts)
+
+
+def held_gist(result: HeldLog) -> str:
+    """Return whether all counts of a log are within their bands, in a sentence."""
+    days = f"{counted(len(result.days), 'day')}"
+    n = len(result.outside)
+    if not n:
+        return (
+            f"All counts of {days} of {result.source} are within the bands of {result.model} under "
+            f"{result.regime}."
+        )
+    are = "is" if n == 1 else "are"
+    return (
+        f"{counted(n, 'count')} of {result.source} {are} outside the bands of {result.model} under "
+        f"{result.regime}, on {days}."
+    )
+
+
+def outside(result: HeldLog) -> list[Row]:
+    """Return the counts of a log that are outside, under OUTSIDE."""
+    return [
+        (
+            str(each.day),
+            str(each.counter),
+            f"{each.count}, too {'many' if each.count > each.high else 'few'}",
+            _banded(each.median, each.low, each.high),
+        )
+        for each in result.outside
+    ]
+
+
+def held_notes(result: HeldLog) -> Iterator[str]:
+    """Yield how seldom a quiet life has a count outside, and what was not held."""
+    yield (
+        f"A life with which nothing is wrong has no count outside in {100 * result.confidence:g} % "
+        "of cases."
+    )
+    if result.left_out:
+        yield f"Left out, as lines are lost: {_of_days(result.left_out)}."
+    if result.unseen:
+        names = ", ".join(map(str, result.unseen))
+        yield f"Not held, as the log does not tell of them: {names}."
+
+
+def _of_days(days: Sequence[int]) -> str:
+    return f"day{'s' if len(days) > 1 else ''} {', '.join(map(str, days))}"
