@@ -250,12 +250,13 @@ def test_help_says_how_many_lives_are_lived(command, helped):
 
 def test_commands_are_listed_by_the_question_that_they_answer(helped):
     heads = re.findall(r"^(\w[\w ]*):\n", helped(), re.MULTILINE)
-    assert heads == ["Options", "Ask", "Your real pet", "Files and trust"]
+    assert heads == ["Options", "Ask", "Decide", "Your real pet", "Files and trust"]
     sections = dict(re.findall(r"^(\w[\w ]*):\n((?:  .*\n)+)", helped(), re.MULTILINE))
     listed = {head: re.findall(r"^  (\w+)", text, re.MULTILINE) for head, text in sections.items()}
     assert listed["Ask"] == [
         *("compare", "run", "sweep", "sensitivity", "plot", "report", "export")
     ]
+    assert listed["Decide"] == ["expect"]
     assert listed["Your real pet"] == ["trials", "import", "fit"]
     assert listed["Files and trust"] == [
         *("show", "check", "new", "list", "schema", "verify", "help")
@@ -301,7 +302,7 @@ def test_help_has_bold_headings_in_a_terminal_alone(told, monkeypatch):
     assert f"{BOLD}Your real pet\x1b[0m:" in coloured
     assert plain(coloured) == told("--help")
     assert on_terminal("--help", NO_COLOR="1") == (0, told("--help"))
-    assert on_terminal("help")[1].count(BOLD) == 4
+    assert on_terminal("help")[1].count(BOLD) == 5
 
 
 @pytest.mark.parametrize(

@@ -27,7 +27,7 @@ class Outside(NamedTuple):
 
     day: int
     counter: Counter
-    count: int
+    logged: int
     median: float
     low: int
     high: int

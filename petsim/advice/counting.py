@@ -14,6 +14,7 @@ from petsim.life.caretaker import is_sendable
 from petsim.life.counters import counters_of
 from petsim.spec.model import Model
 from petsim.spec.quantities import DAY, Begins
+from petsim.study.memory import ensure_fit
 from petsim.study.processes import call_apart
 from petsim.study.runner import Engine, processors
 
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
     CountingEngine = ReferenceEngine | CompiledEngine
 
 T = TypeVar("T")
+COPIES = 4
+"""Copies of the counts that are in memory at once."""
 
 
 def ends_of_days(begins: Begins, days: int) -> list[int]:
@@ -58,9 +61,11 @@ def counts_between(
     Raises:
         PolicyError, ArgumentError: as for `petsim.batch`.
     """
+    counters = len(counters_of(model))
+    ensure_fit(len(numbers), COPIES * 8 * len(seconds) * counters)
     so_far = apart(check_limit, _counted, engine, seed, numbers, seconds, progress)
     known = np.where(so_far < 0, np.nan, so_far)
-    birth = np.zeros((len(numbers), 1, len(counters_of(model))))
+    birth = np.zeros((len(numbers), 1, counters))
     return np.diff(known, axis=1, prepend=birth)
 
 

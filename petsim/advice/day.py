@@ -164,7 +164,7 @@ def expect_day(
     midnight, end = ((day + more) * DAY - pet.begins.clock for more in (-1, 0))
     begins = max(midnight, 0)
     engine = choose_engine(pet, caretaker, Span(days=end / DAY), "auto")
-    lives = count_of("lives", lives or defaults.EXPECTED_LIVES[engine.name])
+    lives = count_of("lives", defaults.EXPECTED_LIVES[engine.name] if lives is None else lives)
     hours = [second for second in range(midnight, end, HOUR) if second + HOUR > begins]
     ends = [second + HOUR for second in hours]
     counted = counts_between(

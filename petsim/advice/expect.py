@@ -10,14 +10,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from petsim._version import __version__
 from petsim.advice.bands import Bands, Counts, joint_bands
-from petsim.advice.counting import counts_between, ends_of_days
+from petsim.advice.counting import apart, counts_between, ends_of_days
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
 from petsim.life.counters import Counter, counters_of, counters_under
@@ -35,12 +35,22 @@ from petsim.spec import defaults
 from petsim.spec.arguments import count_of, is_number, word_of
 from petsim.spec.model import Model
 from petsim.spec.quantities import DAY, Begins
+from petsim.study.compare import ensure_names_differ
+from petsim.study.runner import Engine, Rows
 from petsim.study.stats import Interval, wilson
 
 LATE = 0.95
 """The share of lives whose end, or outcome, the last day is not before."""
+PART = 10
+"""The part of the lives that tells when they end."""
 FEW = 0.05
 """The share of lives below which those that live through a day are too few to say what is usual."""
+
+
+def lived(counts: Counts) -> NDArray[np.float64]:
+    """Return the share of lives that lived through each day, of counts by life and day."""
+    shares: NDArray[np.float64] = np.mean(~np.isnan(counts[:, :, 0]), axis=0)
+    return shares
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,7 +80,7 @@ class Quiet:
     @property
     def alive(self) -> NDArray[np.float64]:
         """The share of lives that lived through each day."""
-        return np.mean(~np.isnan(self.counts[:, :, 0]), axis=0)
+        return lived(self.counts)
 
     def place(self, counter: Counter) -> int | None:
         """Return the place of a counter among those here; None if it is none of them."""
@@ -185,33 +195,44 @@ def expect(
         SpecError, PolicyError: as for `petsim.batch`.
         ArgumentError: an argument is out of its range, or no life lives through a day.
     """
-    several = regimes if isinstance(regimes, list | tuple) else [regimes]
+    several: list[CaretakerSource] = (
+        [*regimes] if isinstance(regimes, list | tuple) else [cast(CaretakerSource, regimes)]
+    )
     span, (pet, caretakers) = Span(until, days), load_together(model, several)
+    ensure_names_differ(caretakers)
     seed = word_of("seed", seed)
     if not is_number(confidence) or not 0 < confidence < 1:
         raise ArgumentError(f"confidence: {confidence!r}; expected a share above 0 and below 1")
     engines = [choose_engine(pet, each, Span("death"), "auto").name for each in caretakers]
-    lives = count_of("lives", lives or min(defaults.EXPECTED_LIVES[name] for name in engines))
-    last = max(_last_day(pet, each, span, seed, lives) for each in caretakers)
+    if lives is None:
+        lives = min(defaults.EXPECTED_LIVES[name] for name in engines)
+    lives = count_of("lives", lives)
+    last = max(_last_day(pet, each, span, seed, lives, check_limit) for each in caretakers)
     counts = [
         _by_day(pet, each, last, seed, 2 * lives, check_limit, progress) for each in caretakers
     ]
-    lived = min(_days_lived(each) for each in counts)
+    enough = min(_days_lived(each) for each in counts)
     quiet = [
-        _quiet(pet, each, of_it[:, :lived], lives, confidence)
+        _quiet(pet, each, of_it[:, :enough], lives, confidence)
         for each, of_it in zip(caretakers, counts, strict=True)
     ]
     return Expected(pet, seed, lives, float(confidence), tuple(quiet))
 
 
-def _last_day(pet: Model, caretaker: Caretaker, span: Span, seed: int, lives: int) -> int:
-    """Return the number of the last day: as given, or by when a few lives have their end."""
+def _last_day(
+    pet: Model, caretaker: Caretaker, span: Span, seed: int, lives: int, check_limit: float
+) -> int:
+    """Return the number of the last day: as given, or that by which nearly all have their end."""
     if span.days is not None:
         return math.ceil(span.days)
     engine = choose_engine(pet, caretaker, span, "auto")
-    place = [column.name for column in columns(pet)].index("end_s")
-    ends = engine.lives(seed, range(max(1, lives // 10)))[:, place]
+    rows = apart(check_limit, _rows, engine, seed, range(max(1, lives // PART)))
+    ends = rows[:, [column.name for column in columns(pet)].index("end_s")]
     return clock_at(int(np.quantile(ends, LATE)), pet.begins).day
+
+
+def _rows(engine: Engine, seed: int, numbers: range) -> Rows:
+    return engine.lives(seed, numbers)
 
 
 def _by_day(
@@ -233,8 +254,7 @@ def _by_day(
 
 def _days_lived(counts: Counts) -> int:
     """Return how many days enough lives live through."""
-    alive = np.mean(~np.isnan(counts[:, :, 0]), axis=0)
-    days = int(np.sum(alive >= FEW))
+    days = int(np.sum(lived(counts) >= FEW))
     if not days:
         raise ArgumentError(
             "days: hardly a life lives to its first midnight; expected a pet that does"
@@ -266,5 +286,5 @@ def _quiet(
 
 def _within(bands: Bands, fresh: Counts) -> Interval:
     """Return the share of fresh lives all of whose counts are within bands."""
-    within = ~bands.outside(fresh).any(axis=1)
-    return wilson(int(within.sum()), len(within))
+    alarms = int(np.sum(np.any(bands.outside(fresh), axis=1)))
+    return wilson(len(fresh) - alarms, len(fresh))

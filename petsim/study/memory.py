@@ -40,14 +40,26 @@ def ensure_room(models: Iterable[Model], lives: int) -> None:
     Raises:
         ArgumentError: they do not fit into memory; the message says how many would.
     """
-    free = free_memory()
     sizes = (np.dtype(each).itemsize for model in models for each in dtypes(model).values())
-    row = BESIDE_TABLE * sum(sizes)
-    if free is not None and lives * row > free:
+    ensure_fit(lives, BESIDE_TABLE * sum(sizes), ", or a sweep, which needs no such memory")
+
+
+def ensure_fit(lives: int, each: float, instead: str = "") -> None:
+    """Refuse more lives than there is memory for, before any is lived.
+
+    Args:
+        lives: how many there are.
+        each: the bytes that each takes.
+        instead: what the message adds to how many would fit.
+
+    Raises:
+        ArgumentError: they do not fit into memory; the message says how many would.
+    """
+    free = free_memory()
+    if free is not None and lives * each > free:
         raise ArgumentError(
-            f"lives: {lives} take about {_gigabytes(lives * row)} of memory, and "
-            f"{_gigabytes(free)} are free; expected at most {_rounded(free / row)}, or a sweep, "
-            "which needs no such memory"
+            f"lives: {lives} take about {_gigabytes(lives * each)} of memory, and "
+            f"{_gigabytes(free)} are free; expected at most {_rounded(free / each)}{instead}"
         )
 
 

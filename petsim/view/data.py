@@ -571,7 +571,7 @@ def _held_log() -> Schema:
         "A count outside its band",
         day=_whole("Number of the day, 1 for the first", NUMBER, least=1),
         counter=_counter(),
-        count=_whole("What the log has"),
+        logged=_whole("What the log has"),
         median=_number("Median of quiet lives", "count"),
         low=_whole("Least within the band"),
         high=_whole("Greatest within the band"),

@@ -182,7 +182,7 @@ def meanings(result: Expected) -> Iterator[str]:
     care = result.model.care
     done = [each.name for each in quiet.counters if each.of == "action"]
     filling = [name for name in done if care[name].raises]
-    signals = [name for name in done if care[name].cleans or care[name].doses or care[name].lights]
+    seeing = [name for name in done if not (care[name].raises or care[name].reprimands)]
     seen = [each.name for each in quiet.counters if each.of == "zero"]
     yield "Too few checks: the power was out, or the rig hung, for longer than it should."
     if filling:
@@ -190,9 +190,9 @@ def meanings(result: Expected) -> Iterator[str]:
             f"Too many of {_or(filling)}: levels are read too low, or presses do not land. Too "
             "few: levels are read too high, or checks are missing."
         )
-    if signals:
+    if seeing:
         yield (
-            f"Too many of {_or(signals)}: the camera sees a reason where there is none, or presses "
+            f"Too many of {_or(seeing)}: the camera sees a reason where there is none, or presses "
             "do not land. Too few: it overlooks one, or checks are missing."
         )
     if seen:
@@ -332,7 +332,7 @@ def outside(result: HeldLog) -> list[Row]:
         (
             str(each.day),
             str(each.counter),
-            f"{each.count}, too {'many' if each.count > each.high else 'few'}",
+            f"{each.logged}, too {'many' if each.logged > each.high else 'few'}",
             _banded(each.median, each.low, each.high),
         )
         for each in result.outside

@@ -36,7 +36,8 @@ def calendar(regime: Regime, pet: str, first: date, due: Sequence[Due]) -> str:
     for each in due:
         for event in _events(regime, pet, first, each):
             made.add_component(event)
-    return made.to_ical().decode()
+    text: str = made.to_ical().decode()
+    return text
 
 
 def _events(regime: Regime, pet: str, first: date, due: Due) -> Iterator[Event]:

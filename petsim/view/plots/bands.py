@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from matplotlib import pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.ticker import FixedLocator, MaxNLocator
+from numpy.typing import NDArray
 
 from petsim.advice.expect import Expected, Quiet
 from petsim.errors import ArgumentError
@@ -94,7 +96,7 @@ def _draw_bands(
     ax: Axes,
     quiet: Quiet,
     place: int,
-    at: np.ndarray[tuple[int], np.dtype[np.float64]],
+    at: NDArray[Any],
     wide: float,
     colour: str,
     number: int,

@@ -111,6 +111,10 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
         stranger = f"a Python object of type {type(result).__name__}"
         expected = "expected what petsim's questions return, such as a batch or a comparison"
         raise ArgumentError(f"result: {stranger}; {expected}")
+        results = (
+            "a batch, a comparison, a sweep, a life, a model, a fit, what to expect, or trials"
+        )
+        raise ArgumentError(f"result: {stranger}; expected {results}")
     kinds = KINDS[type(result)]
     with result.snapshot() if isinstance(result, Sweep) else nullcontext():
         if kind is None:
