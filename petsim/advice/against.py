@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -120,7 +121,7 @@ def hold_log(
     [quiet] = known.regimes
     ends = ends_of_days(log.begins, known.days)
     lost = [_is_lost(log, start, end) for start, end in zip([0, *ends], ends, strict=False)]
-    counts = _counts(log, quiet, caretaker.regime.hands, ends)
+    counts = counts_of(log, quiet.counters, caretaker.regime.hands, ends)
     counts[lost] = np.nan
     outside = (counts < quiet.low) | (counts > quiet.high)
     return HeldLog(
@@ -149,15 +150,24 @@ def _is_told(log: LoggedLife, counter: Counter) -> bool:
     return counter.of != "zero" or counter.name in log.signals
 
 
-def _counts(log: LoggedLife, quiet: Quiet, hands: Hands, ends: list[int]) -> NDArray[np.float64]:
-    """Return the counts of a log by day and counter; nan of what it does not tell."""
-    counts = np.zeros((len(ends), len(quiet.counters)))
+def counts_of(
+    log: LoggedLife, counters: tuple[Counter, ...], hands: Hands, ends: Sequence[int]
+) -> NDArray[np.float64]:
+    """Return the counts of a log by day and counter; nan of what it does not tell.
+
+    Args:
+        log: of a life.
+        counters: what is counted.
+        hands: of the rig, for the presses of opening a check and of what was not finished.
+        ends: the seconds at which the days end.
+    """
+    counts = np.zeros((len(ends), len(counters)))
     edges = np.array(ends, dtype=float)
 
     def add(counter: Counter, t: float, by: int = 1) -> None:
         day = int(np.searchsorted(edges, t, side="right"))
-        if day < len(ends) and counter in quiet.counters:
-            counts[day, quiet.counters.index(counter)] += by
+        if day < len(ends) and counter in counters:
+            counts[day, counters.index(counter)] += by
 
     for entry in log.entries:
         if isinstance(entry, Check):
@@ -172,7 +182,7 @@ def _counts(log: LoggedLife, quiet: Quiet, hands: Hands, ends: list[int]) -> NDA
             for signal, value in entry.saw.items():
                 if value == 0 and not isinstance(value, bool):
                     add(Counter("zero", signal), entry.t)
-    untold = [not _is_told(log, each) for each in quiet.counters]
+    untold = [not _is_told(log, each) for each in counters]
     counts[:, untold] = np.nan
     return counts
 

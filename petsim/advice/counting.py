@@ -14,7 +14,6 @@ from petsim.life.caretaker import is_sendable
 from petsim.life.counters import counters_of
 from petsim.spec.model import Model
 from petsim.spec.quantities import DAY, Begins
-from petsim.study.memory import ensure_fit
 from petsim.study.processes import call_apart
 from petsim.study.runner import Engine, processors
 
@@ -29,9 +28,14 @@ COPIES = 4
 """Copies of the counts that are in memory at once."""
 
 
-def ends_of_days(begins: Begins, days: int) -> list[int]:
+def ends_of_days(begins: Begins, days: int) -> range:
     """Return the seconds of the first midnights of a life that begins at a clock time."""
-    return [day * DAY - begins.clock for day in range(1, days + 1)]
+    return range(DAY - begins.clock, days * DAY + 1 - begins.clock, DAY)
+
+
+def room_of(model: Model, times: int) -> int:
+    """Return the bytes of memory that the counts of a life at so many times take."""
+    return COPIES * 8 * times * len(counters_of(model))
 
 
 def counts_between(
@@ -61,11 +65,9 @@ def counts_between(
     Raises:
         PolicyError, ArgumentError: as for `petsim.batch`.
     """
-    counters = len(counters_of(model))
-    ensure_fit(len(numbers), COPIES * 8 * len(seconds) * counters)
     so_far = apart(check_limit, _counted, engine, seed, numbers, seconds, progress)
     known = np.where(so_far < 0, np.nan, so_far)
-    birth = np.zeros((len(numbers), 1, counters))
+    birth = np.zeros((len(numbers), 1, len(counters_of(model))))
     return np.diff(known, axis=1, prepend=birth)
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim._version import __version__
-from petsim.advice.counting import apart, counts_between
+from petsim.advice.counting import apart, counts_between, room_of
 from petsim.errors import ArgumentError
 from petsim.life.counters import Counter, counters_of, counters_under
 from petsim.life.kinds import EventKind
@@ -29,6 +29,7 @@ from petsim.spec.model import Model
 from petsim.spec.quantities import DAY, Begins
 from petsim.spec.regime import Checks
 from petsim.spec.shown import Shown
+from petsim.study.memory import ensure_fit
 from petsim.study.stats import Interval
 
 if TYPE_CHECKING:
@@ -167,22 +168,24 @@ def expect_day(
     lives = count_of("lives", defaults.EXPECTED_LIVES[engine.name] if lives is None else lives)
     hours = [second for second in range(midnight, end, HOUR) if second + HOUR > begins]
     ends = [second + HOUR for second in hours]
+    ensure_fit(lives, room_of(pet, len(ends) + 1))
     counted = counts_between(
         *(pet, engine, seed, range(lives), [*([begins] if begins else []), *ends]),
         check_limit=check_limit,
         progress=progress,
     )[:, -len(ends) :]
+    through = ~np.isnan(counted[:, :, 0])
     days = [
         _day(events, begins, ends) for events in apart(check_limit, _events, engine, seed, lives)
     ]
-    lived = [each for each in days if each is not None]
-    if not lived or np.isnan(counted).all(axis=(0, 2)).any():
-        raise ArgumentError(f"day: {day}; expected one that a life lives through, of {lives}")
+    alive = [each for each in days if each is not None]
+    last = int(through.any(axis=0).sum())
+    if not last:
+        raise ArgumentError(f"day: {day}; expected one that a life of {lives} lives to")
     counters, known = counters_under(pet, caretaker), counters_of(pet)
-    through = ~np.isnan(counted[:, :, 0])
-    suppressed = np.array([np.zeros((len(ends), 3)) if d is None else d.suppressed for d in days])
-    means = np.mean(suppressed, axis=0, where=through[:, :, None])
-    never = [_in_windows(caretaker.regime.checks, pet.begins, hour) for hour in hours]
+    suppressed = [np.zeros((len(ends), 3)) if d is None else d.suppressed for d in days]
+    means = np.mean(np.array(suppressed)[:, :last], axis=0, where=through[:, :last, None])
+    never = [_in_windows(caretaker.regime.checks, pet.begins, hour) for hour in hours[:last]]
     return ExpectedDay(
         model=pet.id,
         regime=caretaker.name,
@@ -190,13 +193,13 @@ def expect_day(
         lives=lives,
         day=day,
         weekday=clock_at(begins, pet.begins).weekday,
-        alive=len(lived) / lives,
-        hours=tuple((pet.begins.clock + hour) % DAY // HOUR for hour in hours),
+        alive=len(alive) / lives,
+        hours=tuple((pet.begins.clock + hour) % DAY // HOUR for hour in hours[:last]),
         counters=counters,
-        counts=np.nanmean(counted, axis=0)[:, [known.index(each) for each in counters]],
+        counts=np.nanmean(counted[:, :last, [known.index(each) for each in counters]], axis=0),
         suppressed=np.column_stack([means, never]),
-        growths=_growths(lived, pet.begins),
-        forms=_forms(lived, pet),
+        growths=_growths(alive, pet.begins),
+        forms=_forms(alive, pet),
     )
 
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from petsim._version import __version__
 from petsim.advice.bands import Bands, Counts, joint_bands
-from petsim.advice.counting import apart, counts_between, ends_of_days
+from petsim.advice.counting import apart, counts_between, ends_of_days, room_of
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
 from petsim.life.counters import Counter, counters_of, counters_under
@@ -36,6 +36,7 @@ from petsim.spec.arguments import count_of, is_number, word_of
 from petsim.spec.model import Model
 from petsim.spec.quantities import DAY, Begins
 from petsim.study.compare import ensure_names_differ
+from petsim.study.memory import ensure_fit
 from petsim.study.runner import Engine, Rows
 from petsim.study.stats import Interval, wilson
 
@@ -208,6 +209,7 @@ def expect(
         lives = min(defaults.EXPECTED_LIVES[name] for name in engines)
     lives = count_of("lives", lives)
     last = max(_last_day(pet, each, span, seed, lives, check_limit) for each in caretakers)
+    ensure_fit(lives, 2 * len(caretakers) * room_of(pet, last))
     counts = [
         _by_day(pet, each, last, seed, 2 * lives, check_limit, progress) for each in caretakers
     ]
