@@ -17,6 +17,7 @@ from petsim.life.counters import Counter
 from petsim.life.log.entries import Action, Check, LoggedLife, Look
 from petsim.life.simulate import CaretakerSource, ModelSource, load_together
 from petsim.spec import defaults
+from petsim.spec.model import Model
 from petsim.spec.quantities import DAY
 from petsim.spec.regime import Hands
 from petsim.spec.shown import Shown
@@ -38,14 +39,14 @@ class Outside(NamedTuple):
 class HeldLog(Shown):
     """A life of a log, held against what its counters should show.
 
-    source: of the log. model, regime: the names of the pet and of who looked after it. days: those
-    that were held. left_out: those during which lines are lost. unseen: what the log does not
+    source: of the log. model: the pet. regime: the name of who looked after it. days: those that
+    were held. left_out: those during which lines are lost. unseen: what the log does not
     tell. outside: the counts that are outside, by day. confidence: the chance with which a quiet
     life has none.
     """
 
     source: str
-    model: str
+    model: Model
     regime: str
     days: tuple[int, ...]
     left_out: tuple[int, ...]
@@ -58,7 +59,7 @@ class HeldLog(Shown):
         return {
             "petsim": __version__,
             "log": self.source,
-            "model": self.model,
+            "model": self.model.id,
             "regime": self.regime,
             "confidence": self.confidence,
             "days": [*self.days],
@@ -70,7 +71,7 @@ class HeldLog(Shown):
         }
 
     def __repr__(self) -> str:
-        return f"<log of {self.model} against {self.regime}: {len(self.outside)} counts outside>"
+        return f"<log of {self.model.id} against {self.regime}: {len(self.outside)} counts outside>"
 
 
 def hold_log(
@@ -126,7 +127,7 @@ def hold_log(
     outside = (counts < quiet.low) | (counts > quiet.high)
     return HeldLog(
         source=log.source,
-        model=pet.id,
+        model=pet,
         regime=caretaker.name,
         days=tuple(day + 1 for day, is_lost in enumerate(lost) if not is_lost),
         left_out=tuple(day + 1 for day, is_lost in enumerate(lost) if is_lost),

@@ -9,6 +9,7 @@ from petsim.advice.against import HeldLog
 from petsim.advice.day import SUPPRESSED, ExpectedDay
 from petsim.advice.expect import Expected, Quiet
 from petsim.life.counters import Counter
+from petsim.spec.model import Model
 from petsim.spec.quantities import WEEKDAYS, clock_text
 from petsim.study.stats import Interval
 from petsim.view.tables import Column, Row, counted, paragraph, side_by_side, table
@@ -131,7 +132,7 @@ def shared(result: Expected) -> list[Counter]:
 def notes(result: Expected) -> Iterator[str]:
     """Yield what counts outside may mean, what a day is, and how sure the bands are."""
     if len(result.regimes) == 1:
-        yield from meanings(result)
+        yield from meanings(result.model, result.regimes[0].counters)
     else:
         yield (
             "Differences are medians over the same lives under both, of those that live through "
@@ -176,15 +177,14 @@ def _days(result: Expected) -> str:
     )
 
 
-def meanings(result: Expected) -> Iterator[str]:
-    """Yield what a count outside its band may mean, for what is counted."""
-    [quiet] = result.regimes
-    care = result.model.care
-    done = [each.name for each in quiet.counters if each.of == "action"]
-    filling = [name for name in done if care[name].raises]
-    seeing = [name for name in done if not (care[name].raises or care[name].reprimands)]
-    seen = [each.name for each in quiet.counters if each.of == "zero"]
-    yield "Too few checks: the power was out, or the rig hung, for longer than it should."
+def meanings(model: Model, counters: Sequence[Counter]) -> Iterator[str]:
+    """Yield what it may mean that some counters are outside their bands, a sentence or two each."""
+    done = dict.fromkeys(each.name for each in counters if each.of == "action")
+    filling = [name for name in done if model.care[name].raises]
+    seeing = [name for name in done if not (model.care[name].raises or model.care[name].reprimands)]
+    empty = [*dict.fromkeys(each.name for each in counters if each.of == "zero")]
+    if Counter("checks") in counters:
+        yield "Too few checks: the power was out, or the rig hung, for longer than it should."
     if filling:
         yield (
             f"Too many of {_or(filling)}: levels are read too low, or presses do not land. Too "
@@ -195,9 +195,9 @@ def meanings(result: Expected) -> Iterator[str]:
             f"Too many of {_or(seeing)}: the camera sees a reason where there is none, or presses "
             "do not land. Too few: it overlooks one, or checks are missing."
         )
-    if seen:
+    if empty:
         yield (
-            f"Too many looks that read 0 of {_or(seen)}: care comes too late, or a level is read "
+            f"Too many looks that read 0 of {_or(empty)}: care comes too late, or a level is read "
             "as empty."
         )
 
@@ -316,13 +316,13 @@ def held_gist(result: HeldLog) -> str:
     n = len(result.outside)
     if not n:
         return (
-            f"All counts of {days} of {result.source} are within the bands of {result.model} under "
+            f"All counts of {days} of {result.source} are within the bands of {result.model.id} under "
             f"{result.regime}."
         )
     are = "is" if n == 1 else "are"
     return (
-        f"{counted(n, 'count')} of {result.source} {are} outside the bands of {result.model} under "
-        f"{result.regime}, on {days}."
+        f"Of {days} of {result.source}, {counted(n, 'count')} {are} outside the bands of "
+        f"{result.model.id} under {result.regime}."
     )
 
 
@@ -341,9 +341,10 @@ def outside(result: HeldLog) -> list[Row]:
 
 def held_notes(result: HeldLog) -> Iterator[str]:
     """Yield how seldom a quiet life has a count outside, and what was not held."""
+    yield from meanings(result.model, [each.counter for each in result.outside])
     yield (
-        f"A life with which nothing is wrong has no count outside in {100 * result.confidence:g} % "
-        "of cases."
+        f"If nothing is wrong, a life has no count outside in {100 * result.confidence:g} % of "
+        "cases."
     )
     if result.left_out:
         yield f"Left out, as lines are lost: {_of_days(result.left_out)}."

@@ -109,8 +109,13 @@ def test_a_day_is_of_those_that_live_to_it() -> None:
     assert day.alive == alive and 0.02 < alive < 0.5
     [growth] = day.growths
     assert growth.share < 1 and growth.time.estimate == 2 * 3600
-    # the last of them dies before midnight
+
+
+def test_hours_are_those_that_some_live_through() -> None:
+    short = pet(young={"drops": {"hunger": "exponential 2 h"}, "fatal after": {"hunger": "8 h"}})
+    day = petsim.expect_day(short, regime(every=3600), 2, lives=100)
     assert day.hours == tuple(range(len(day.hours))) and 2 < len(day.hours) < 24
+    assert not np.isnan(day.counts).any() and not np.isnan(day.suppressed).any()
 
 
 def test_a_day_that_nobody_lives_to_is_refused() -> None:
