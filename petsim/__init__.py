@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from petsim.advice.day import expect_day as expect_day
     from petsim.advice.expect import Expected as Expected
     from petsim.advice.expect import expect as expect
+    from petsim.advice.explain import explain as explain
+    from petsim.advice.explanation import Explanation as Explanation
     from petsim.errors import ArgumentError as ArgumentError
     from petsim.errors import PetsimError as PetsimError
     from petsim.errors import PolicyError as PolicyError

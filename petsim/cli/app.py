@@ -6,8 +6,8 @@ import click
 
 from petsim._version import __version__
 from petsim.cli import ask, files, real_pet
-from petsim.cli.explain import explain
 from petsim.cli.expect import expect
+from petsim.cli.explain import explain
 from petsim.cli.output import Questions
 
 program = Questions(

@@ -13,7 +13,6 @@ import petsim
 from petsim.cli import inputs, options, values
 from petsim.cli.output import (
     Command,
-    print_answer,
     print_json,
     print_text,
     width,
@@ -25,7 +24,14 @@ from petsim.spec import defaults
 
 if TYPE_CHECKING:
     from petsim.life.log.entries import LoggedLife
+    from petsim.view.answers import Answer
 
+APART = {
+    "day": ("against", "ics", "plot", "until", "days", "confidence"),
+    "against": ("ics", "plot", "until", "days"),
+    "ics": ("plot", "until", "lives", "seed", "confidence", "as_json"),
+}
+"""What is asked for instead of the bands, with the options that say nothing of it."""
 ROTA_DAYS = 14
 """Days of a calendar, if their number is not given."""
 
@@ -36,23 +42,18 @@ ROTA_DAYS = 14
     "--day",
     type=values.whole(1),
     metavar="N",
-    callback=options.apart_from("log", "calendar", "plot", "until", "days", "confidence"),
     help="Show day N hour by hour instead: checks and what keeps others away, actions and presses, "
     "growth, and what the camera must tell apart next. Day 1 is that of birth.",
 )
 @click.option(
     "--against",
-    "log",
     metavar="LOG.jsonl",
-    callback=options.apart_from("calendar", "plot", "until", "days"),
     help="Say instead on which day which count of a rig's log is outside; see petsim help log.",
 )
 @click.option(
     "--ics",
-    "calendar",
     type=values.NEW_CALENDAR,
     metavar="FILE.ics",
-    callback=options.apart_from("plot", "until", "lives", "seed", "confidence", "as_json"),
     help="Write a calendar of the due checks to this file instead, as a rota for people.",
 )
 @click.option(
@@ -80,13 +81,13 @@ ROTA_DAYS = 14
 )
 @options.lived
 @options.check_limit
-@click.option("--plot", metavar="FILE", help="Also draw it, in FILE.svg, .png or .pdf.")
+@options.plot
 @options.as_json
 def expect(
     regimes: tuple[str, ...],
     day: int | None,
-    log: str | None,
-    calendar: Path | None,
+    against: str | None,
+    ics: Path | None,
     first: date | None,
     model: str | None,
     plot: str | None,
@@ -100,25 +101,35 @@ def expect(
     from petsim.study.writing import path_named
     from petsim.view import expected
 
+    _ensure_apart()
     picture = None if plot is None else path_named(plot, ".svg", ".png", ".pdf")
     pet = inputs.model_for(regimes, model, how["check_limit"])
-    if (calendar is None) != (first is None):
+    if (ics is None) != (first is None):
         raise ArgumentError("--ics: needs the date of day 1; expected --ics and --from together")
-    if calendar is not None and first is not None:
-        _write_calendar(calendar, pet, _only(regimes, "--ics"), first, how["days"])
+    if ics is not None and first is not None:
+        _write_calendar(ics, pet, _only(regimes, "--ics"), first, how["days"])
         return
     if day is not None:
         of_day = {name: how[name] for name in ("lives", "seed", "check_limit")}
         shown = petsim.expect_day(pet, _only(regimes, "--day"), day, progress=True, **of_day)
-        _print(shown.as_dict(), expected.day(shown, width()), as_json=as_json)
+        _print(shown.as_dict(), expected.by_hour(shown), as_json=as_json)
         return
-    if log is not None:
-        _hold(log, pet, _only(regimes, "--against"), how, as_json=as_json)
+    if against is not None:
+        _hold(against, pet, _only(regimes, "--against"), how, as_json=as_json)
         return
     result = petsim.expect(pet, regimes, progress=True, **how)
-    _print(result.as_dict(), expected.expected(result, width()), as_json=as_json)
+    _print(result.as_dict(), expected.by_day(result), as_json=as_json)
     if picture is not None:
         write_picture(result.plot(), picture, aside=True)
+
+
+def _ensure_apart() -> None:
+    """Refuse options that say nothing of what is asked for instead of the bands."""
+    for instead, others in APART.items():
+        if options.written(instead):
+            for other in options.written(*others):
+                name = other.removeprefix("as_").replace("_", "-")
+                raise ArgumentError(f"--{instead}: not allowed with --{name}")
 
 
 def _only(regimes: tuple[str, ...], option: str) -> str:
@@ -127,11 +138,13 @@ def _only(regimes: tuple[str, ...], option: str) -> str:
     return regimes[0]
 
 
-def _print(data: Any, text: str, *, as_json: bool) -> None:
+def _print(data: Any, answer: Answer, *, as_json: bool) -> None:
+    from petsim.view import answers
+
     if as_json:
         print_json(data)
     else:
-        print_answer(text)
+        print_text(answers.text(answer, width()))
 
 
 def _hold(log: str, pet: str, regime: str, how: dict[str, Any], *, as_json: bool) -> None:
@@ -143,7 +156,7 @@ def _hold(log: str, pet: str, regime: str, how: dict[str, Any], *, as_json: bool
         raise ArgumentError(f"{log}: {len(lives)} lives; expected a log of one")
     of_log = {name: how[name] for name in ("lives", "seed", "confidence", "check_limit")}
     result = petsim.hold_log(lives[0], pet, regime, progress=True, **of_log)
-    _print(result.as_dict(), expected.held(result, width()), as_json=as_json)
+    _print(result.as_dict(), expected.against(result), as_json=as_json)
 
 
 def _write_calendar(path: Path, pet: str, regime: str, first: date, days: float | None) -> None:

@@ -169,9 +169,10 @@ workers = click.option(
     help="Processors to use.",
 )
 as_json = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+plot = click.option("--plot", metavar="FILE", help="Also draw it, in FILE.svg, .png or .pdf.")
 shown_too = all_of(
     click.option("--report", metavar="FILE.html", help="Also write a page to read."),
-    click.option("--plot", metavar="FILE", help="Also draw it, in FILE.svg, .png or .pdf."),
+    plot,
 )
 """The files that an answer is also shown in."""
 

@@ -1,9 +1,8 @@
-"""What the counters of a rig should show, as text: by day, by hour, and against a log."""
+"""What the counters of a rig should show, in words and tables: by day, by hour, against a log."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
 
 from petsim.advice.against import HeldLog
 from petsim.advice.day import SUPPRESSED, ExpectedDay
@@ -12,7 +11,8 @@ from petsim.life.counters import Counter
 from petsim.spec.model import Model
 from petsim.spec.quantities import WEEKDAYS, clock_text
 from petsim.study.stats import Interval
-from petsim.view.tables import Column, Row, counted, paragraph, side_by_side, table
+from petsim.view.answers import Answer, AnswerTable
+from petsim.view.tables import Row, counted
 
 TITLE = "Median of each day, and its band"
 HOURS = "Means by hour"
@@ -26,44 +26,22 @@ REASONS = {
     "window": "in a window without checks",
 }
 """What keeps a check from being carried out, in words."""
-
-
-class Block(NamedTuple):
-    """A table with what is above it."""
-
-    title: str
-    head: Row
-    rows: list[Row]
+WIDTH, SPACE = 78, 2
+"""Characters that a table may be wide, and those between columns."""
 
 
 # By day
 
 
-def expected(result: Expected, width: int = 80) -> str:
-    """Return what the counters should show by day, the answer first."""
-    parts = [paragraph(gist(result), width)]
-    if len(result.regimes) == 1:
-        [quiet] = result.regimes
-        heads = [_day(result, day) for day in range(result.days)]
-        parts += side_by_side(TITLE, heads, columns(quiet), width)
-    else:
-        parts += map(_text, blocks(result))
-    return "\n\n".join((*parts, *(paragraph(note, width) for note in notes(result))))
-
-
-def _text(block: Block) -> str:
-    return f"{block.title}\n{table(block.head, block.rows, '  ')}"
-
-
-def tables(result: Expected) -> Iterator[Block]:
-    """Yield the tables: of one regime a row for each day, of several one for each counter."""
-    if len(result.regimes) > 1:
-        yield from blocks(result)
-        return
-    [quiet] = result.regimes
-    days = enumerate(columns(quiet))
-    rows = [(_day(result, number), *cells.values()) for number, cells in days]
-    yield Block(TITLE, ("", *map(str, quiet.counters)), rows)
+def by_day(result: Expected) -> Answer:
+    """Return what the counters should show by day."""
+    names = " and ".join(quiet.regime for quiet in result.regimes)
+    return Answer(
+        question=f"What should the counters show under {names}?",
+        gist=gist(result),
+        tables=[*(_bands(result) if len(result.regimes) == 1 else _side_by_side(result))],
+        notes=[*_notes(result)],
+    )
 
 
 def gist(result: Expected) -> str:
@@ -77,12 +55,28 @@ def gist(result: Expected) -> str:
     )
 
 
-def columns(quiet: Quiet) -> list[Column]:
-    """Return the cells of each day by counter."""
-    return [
-        {str(each): cell(quiet, day, place) for place, each in enumerate(quiet.counters)}
-        for day in range(len(quiet.low))
+def _bands(result: Expected) -> Iterator[AnswerTable]:
+    """Yield the bands of one regime, a row for each day."""
+    [quiet] = result.regimes
+    rows = [
+        (_day(result, day), *(cell(quiet, day, place) for place in range(len(quiet.counters))))
+        for day in range(result.days)
     ]
+    yield from _in_parts(TITLE, ("", *map(str, quiet.counters)), rows)
+
+
+def _in_parts(title: str, head: Row, rows: Sequence[Row]) -> Iterator[AnswerTable]:
+    """Yield a table in parts that fit a terminal of the usual width, one below the other."""
+    columns = [*zip(head, *rows, strict=True)]
+    widths = [SPACE + max(map(len, column)) for column in columns]
+    first = 1
+    while first < len(columns):
+        room, last = WIDTH - widths[0] - widths[first], first + 1
+        while last < len(columns) and widths[last] <= room:
+            room, last = room - widths[last], last + 1
+        _, *part = zip(*[columns[0], *columns[first:last]], strict=True)
+        yield AnswerTable(title, (columns[0][0], *(c[0] for c in columns[first:last])), part)
+        first = last
 
 
 def cell(quiet: Quiet, day: int, place: int) -> str:
@@ -101,26 +95,22 @@ def _day(result: Expected, day: int) -> str:
     return f"day {day + 1}, {weekday[:3]}"
 
 
-def blocks(result: Expected) -> Iterator[Block]:
-    """Yield a table for each counter that several regimes have, with their differences."""
+def _side_by_side(result: Expected) -> Iterator[AnswerTable]:
+    """Yield a table for each counter that all regimes have, with how these differ."""
     others = result.regimes[1:]
-    differs = [f"{quiet.regime} has more by" for quiet in others]
-    head = ("", *(quiet.regime for quiet in result.regimes), *differs)
+    head = ("", *(q.regime for q in result.regimes), *(f"{q.regime} has more by" for q in others))
     for counter in shared(result):
         places = [quiet.counters.index(counter) for quiet in result.regimes]
-        more = [result.difference(counter, place) for place in range(1, len(result.regimes))]
-        yield Block(
-            str(counter),
-            head,
-            [
-                (
-                    _day(result, day),
-                    *(cell(q, day, at) for q, at in zip(result.regimes, places, strict=True)),
-                    *(f"{by[day]:+.0f}" if round(by[day]) else "0" for by in more),
-                )
-                for day in range(result.days)
-            ],
-        )
+        more = [result.difference(counter, number) for number, _ in enumerate(others, 1)]
+        rows = [
+            (
+                _day(result, day),
+                *(cell(q, day, at) for q, at in zip(result.regimes, places, strict=True)),
+                *(f"{by[day]:+.0f}" if round(by[day]) else "0" for by in more),
+            )
+            for day in range(result.days)
+        ]
+        yield AnswerTable(str(counter), head, rows)
 
 
 def shared(result: Expected) -> list[Counter]:
@@ -129,10 +119,10 @@ def shared(result: Expected) -> list[Counter]:
     return [each for each in first.counters if all(each in quiet.counters for quiet in others)]
 
 
-def notes(result: Expected) -> Iterator[str]:
+def _notes(result: Expected) -> Iterator[str]:
     """Yield what counts outside may mean, what a day is, and how sure the bands are."""
     if len(result.regimes) == 1:
-        yield from meanings(result.model, result.regimes[0].counters)
+        yield from _meanings(result.model, result.regimes[0].counters)
     else:
         yield (
             "Differences are medians over the same lives under both, of those that live through "
@@ -177,7 +167,7 @@ def _days(result: Expected) -> str:
     )
 
 
-def meanings(model: Model, counters: Sequence[Counter]) -> Iterator[str]:
+def _meanings(model: Model, counters: Sequence[Counter]) -> Iterator[str]:
     """Yield what it may mean that some counters are outside their bands, a sentence or two each."""
     done = dict.fromkeys(each.name for each in counters if each.of == "action")
     filling = [name for name in done if model.care[name].raises]
@@ -209,29 +199,21 @@ def _or(names: Sequence[str]) -> str:
 # By hour
 
 
-def day(result: ExpectedDay, width: int = 80) -> str:
-    """Return what a rig does on a day by hour, and what the pet may become, the answer first."""
-    heads = [f"{hour:02}:00" for hour in result.hours]
-    parts = [
-        paragraph(day_gist(result), width),
-        *side_by_side(HOURS, heads, hours(result), width),
-    ]
-    _, *others = day_tables(result)
-    parts += [_text(each) for each in others if each.rows]
-    parts += [paragraph(note, width) for note in day_notes(result)]
-    return "\n\n".join(parts)
+def by_hour(result: ExpectedDay) -> Answer:
+    """Return what a rig does on a day by hour, and what the pet may become."""
+    return Answer(
+        question=f"What should the counters show on day {result.day} under {result.regime}?",
+        gist=_day_gist(result),
+        tables=[
+            *_in_parts(HOURS, ("", *_hour(result, 0)), [*_hours(result)]),
+            AnswerTable("Growth", GROWTH, _growths(result)),
+            AnswerTable("What the camera must tell apart", TELL, _told_apart(result)),
+        ],
+        notes=[*_day_notes(result)],
+    )
 
 
-def day_tables(result: ExpectedDay) -> Iterator[Block]:
-    """Yield the tables of a day: by hour, what grows, and what comes next."""
-    by_hour = zip(result.hours, hours(result), strict=True)
-    rows = [(f"{hour:02}:00", *cells.values()) for hour, cells in by_hour]
-    yield Block(HOURS, ("", *hours(result)[0]), rows)
-    yield Block("Growth", GROWTH, growths(result))
-    yield Block("What the camera must tell apart", TELL, told_apart(result))
-
-
-def day_gist(result: ExpectedDay) -> str:
+def _day_gist(result: ExpectedDay) -> str:
     """Return how many checks are carried out on a day, and what keeps the others from it."""
     when = f"day {result.day}, a {WEEKDAYS[result.weekday]},"
     done = sum(result.counts[:, result.counters.index(Counter("checks"))])
@@ -241,25 +223,27 @@ def day_gist(result: ExpectedDay) -> str:
     return f"On {when} {result.regime} carries out {done:.1f} checks on average{others}."
 
 
-def hours(result: ExpectedDay) -> list[Column]:
-    """Return the cells of each hour: checks, what keeps others away, and all other counters."""
+def _hours(result: ExpectedDay) -> Iterator[Row]:
+    for place, hour in enumerate(result.hours):
+        yield (f"{hour:02}:00", *_hour(result, place).values())
+
+
+def _hour(result: ExpectedDay, hour: int) -> dict[str, str]:
+    """The cells of an hour: checks, what keeps others away, and all other counters."""
     checks, *others = range(len(result.counters))
     lacking = [k for k in range(len(SUPPRESSED)) if result.suppressed[:, k].any()]
-    return [
-        {
-            "checks": _mean(result.counts[hour, checks]),
-            **{REASONS[SUPPRESSED[k]]: _mean(result.suppressed[hour, k]) for k in lacking},
-            **{str(result.counters[k]): _mean(result.counts[hour, k]) for k in others},
-        }
-        for hour in range(len(result.hours))
-    ]
+    return {
+        "checks": _mean(result.counts[hour, checks]),
+        **{REASONS[SUPPRESSED[k]]: _mean(result.suppressed[hour, k]) for k in lacking},
+        **{str(result.counters[k]): _mean(result.counts[hour, k]) for k in others},
+    }
 
 
 def _mean(mean: float) -> str:
     return f"{mean:.1f}" if mean else "0"
 
 
-def growths(result: ExpectedDay) -> list[Row]:
+def _growths(result: ExpectedDay) -> list[Row]:
     """Return the growths of a day, how likely each is, and when it comes, under GROWTH."""
     return [
         (
@@ -280,7 +264,7 @@ def _time(second: float) -> str:
     return f"{int(second) // 3600:02}:{int(second) % 3600 // 60:02}"
 
 
-def told_apart(result: ExpectedDay) -> list[Row]:
+def _told_apart(result: ExpectedDay) -> list[Row]:
     """Return what may come next of each form of a day that is followed by one, under TELL."""
     return [
         (f"{each.form} ({_percent(each.share)})", _or(each.next))
@@ -289,7 +273,7 @@ def told_apart(result: ExpectedDay) -> list[Row]:
     ]
 
 
-def day_notes(result: ExpectedDay) -> Iterator[str]:
+def _day_notes(result: ExpectedDay) -> Iterator[str]:
     """Yield what shares are of, and how many lives it is from."""
     yield (
         f"From {counted(result.lives)} of seed {result.seed}, of which "
@@ -301,23 +285,24 @@ def day_notes(result: ExpectedDay) -> Iterator[str]:
 # Against a log
 
 
-def held(result: HeldLog, width: int = 80) -> str:
-    """Return which counts of a log are outside their bands, the answer first."""
-    parts = [paragraph(held_gist(result), width)]
-    if result.outside:
-        parts.append(table(OUTSIDE, outside(result), "  "))
-    parts += [paragraph(note, width) for note in held_notes(result)]
-    return "\n\n".join(parts)
+def against(result: HeldLog) -> Answer:
+    """Return which counts of a log are outside their bands."""
+    return Answer(
+        question=f"Do the counts of {result.source} lie within the bands of {result.regime}?",
+        gist=_held_gist(result),
+        tables=[AnswerTable("Counts outside", OUTSIDE, _outside(result))],
+        notes=[*_held_notes(result)],
+    )
 
 
-def held_gist(result: HeldLog) -> str:
+def _held_gist(result: HeldLog) -> str:
     """Return whether all counts of a log are within their bands, in a sentence."""
     days = f"{counted(len(result.days), 'day')}"
     n = len(result.outside)
     if not n:
         return (
-            f"All counts of {days} of {result.source} are within the bands of {result.model.id} under "
-            f"{result.regime}."
+            f"All counts of {days} of {result.source} are within the bands of {result.model.id} "
+            f"under {result.regime}."
         )
     are = "is" if n == 1 else "are"
     return (
@@ -326,7 +311,7 @@ def held_gist(result: HeldLog) -> str:
     )
 
 
-def outside(result: HeldLog) -> list[Row]:
+def _outside(result: HeldLog) -> list[Row]:
     """Return the counts of a log that are outside, under OUTSIDE."""
     return [
         (
@@ -339,9 +324,9 @@ def outside(result: HeldLog) -> list[Row]:
     ]
 
 
-def held_notes(result: HeldLog) -> Iterator[str]:
+def _held_notes(result: HeldLog) -> Iterator[str]:
     """Yield how seldom a quiet life has a count outside, and what was not held."""
-    yield from meanings(result.model, [each.counter for each in result.outside])
+    yield from _meanings(result.model, [each.counter for each in result.outside])
     yield (
         f"If nothing is wrong, a life has no count outside in {100 * result.confidence:g} % of "
         "cases."

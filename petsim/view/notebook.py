@@ -13,6 +13,7 @@ from petsim.advice.one_life import LifeExplained
 from petsim.advice.against import HeldLog
 from petsim.advice.day import ExpectedDay
 from petsim.advice.expect import Expected
+from petsim.advice.explanation import Explanation
 from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
 from petsim.life.log.entries import LoggedLife
@@ -38,8 +39,8 @@ from petsim.view import (
     diary,
     doubted,
     evaluation,
-    explained,
     expected,
+    explained,
     fitted,
     hours,
     html,
@@ -212,29 +213,17 @@ def _(explanation: Explanation) -> Markup:
 
 @_html.register
 def _(result: Expected) -> Markup:
-    return html.joined(
-        html.answer(expected.gist(result)),
-        *(html.table(each.title, each.head, each.rows) for each in expected.tables(result)),
-        *map(html.paragraph, expected.notes(result)),
-    )
+    return answers.markup(expected.by_day(result))
 
 
 @_html.register
 def _(result: ExpectedDay) -> Markup:
-    return html.joined(
-        html.answer(expected.day_gist(result)),
-        *(html.table(each.title, each.head, each.rows) for each in expected.day_tables(result)),
-        *map(html.paragraph, expected.day_notes(result)),
-    )
+    return answers.markup(expected.by_hour(result))
 
 
 @_html.register
 def _(result: HeldLog) -> Markup:
-    return html.joined(
-        html.answer(expected.held_gist(result)),
-        html.table("Counts outside", expected.OUTSIDE, expected.outside(result)),
-        *map(html.paragraph, expected.held_notes(result)),
-    )
+    return answers.markup(expected.against(result))
 
 
 @_html.register

@@ -10,6 +10,7 @@ from petsim.advice.one_life import LifeExplained
 from petsim.advice.against import HeldLog
 from petsim.advice.day import ExpectedDay
 from petsim.advice.expect import Expected
+from petsim.advice.explanation import Explanation
 from petsim.errors import legible
 from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
@@ -34,8 +35,8 @@ from petsim.view import (
     diary,
     doubted,
     evaluation,
-    explained,
     expected,
+    explained,
     fitted,
     hours,
     life_explained,
@@ -82,6 +83,21 @@ _text.register(Outcome, verification.check)
 @_text.register
 def _(explanation: Explanation) -> str:
     return answers.text(explained.answer(explanation))
+
+
+@_text.register
+def _(result: Expected) -> str:
+    return answers.text(expected.by_day(result))
+
+
+@_text.register
+def _(result: ExpectedDay) -> str:
+    return answers.text(expected.by_hour(result))
+
+
+@_text.register
+def _(result: HeldLog) -> str:
+    return answers.text(expected.against(result))
 
 
 @_text.register

@@ -86,13 +86,10 @@ def _block(title: str, labels: Row, columns: Sequence[Row]) -> str:
 def _as_rows(
     title: str, heads: Sequence[str], columns: Sequence[Column], width: int
 ) -> Iterator[str]:
-    """Columns as the rows of a table, their labels above in lines no wider than cells and words."""
+    """Columns as the rows of a table, their labels above in lines no wider than the cells."""
     room = width - 2 - max(map(len, heads))
     cells = [_aligned([column[label] for column in columns]) for label in columns[0]]
-    above = [
-        wrap(label, max(map(len, [*c, *label.split()])))
-        for label, c in zip(columns[0], cells, strict=True)
-    ]
+    above = [wrap(label, max(map(len, c))) for label, c in zip(columns[0], cells, strict=True)]
     # by their longest line, as what is above is broken
     parts = _parts([max(lines, key=len) for lines in above], cells, room)
     for part in parts:

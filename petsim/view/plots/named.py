@@ -9,8 +9,8 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
-from petsim.advice.explanation import Explanation
 from petsim.advice.expect import Expected
+from petsim.advice.explanation import Explanation
 from petsim.errors import ArgumentError, ensure_known
 from petsim.evidence.fit import Fit
 from petsim.life.record import Life
@@ -111,10 +111,6 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
         stranger = f"a Python object of type {type(result).__name__}"
         expected = "expected what petsim's questions return, such as a batch or a comparison"
         raise ArgumentError(f"result: {stranger}; {expected}")
-        results = (
-            "a batch, a comparison, a sweep, a life, a model, a fit, what to expect, or trials"
-        )
-        raise ArgumentError(f"result: {stranger}; expected {results}")
     kinds = KINDS[type(result)]
     with result.snapshot() if isinstance(result, Sweep) else nullcontext():
         if kind is None:
