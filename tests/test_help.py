@@ -256,7 +256,7 @@ def test_commands_are_listed_by_the_question_that_they_answer(helped):
     assert listed["Ask"] == [
         *("compare", "run", "sweep", "sensitivity", "plot", "report", "export")
     ]
-    assert listed["Decide"] == ["expect"]
+    assert listed["Decide"] == ["explain", "expect"]
     assert listed["Your real pet"] == ["trials", "import", "fit"]
     assert listed["Files and trust"] == [
         *("show", "check", "new", "list", "schema", "verify", "help")
