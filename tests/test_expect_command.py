@@ -85,9 +85,13 @@ def test_a_rota_is_written_as_a_calendar(printed, here):
     assert (here / "rota.ics").read_bytes() == written
 
 
-def test_a_picture_is_written(printed, here):
-    printed("expect", "camera-rig", *FEW, "--plot", "a.svg")
+def test_a_picture_and_a_page_are_written(printed, here):
+    printed("expect", "camera-rig", *FEW, "--plot", "a.svg", "--report", "a.html")
     assert "camera-rig?" in (here / "a.svg").read_text()
+    page = (here / "a.html").read_text()
+    assert "What should the counters show under camera-rig?" in page
+    command = "petsim expect camera-rig --lives 40 --seed 0 --confidence 0.95 --days 2"
+    assert f"{command} --report expect.html" in page
 
 
 def test_a_pet_as_it_is_now_begins_with_the_rest_of_its_day(printed, here):

@@ -58,19 +58,25 @@ def lived(counts: Counts) -> NDArray[np.float64]:
 class Quiet:
     """What the counters show under a regime while nothing is wrong.
 
-    regime: its name. counters: what is counted. counts: by life, day and counter; nan where a life
-    did not live through the day. low, high: the ends of the bands, both within them, by day and
-    counter. together: the share of fresh lives all of whose counts are within their bands. alone:
-    the same if each count has a band of its own, in which as many lives have it.
+    caretaker: who looks after the pet. counters: what is counted. counts: by life, day and counter;
+    nan where a life did not live through the day. low, high: the ends of the bands, both within
+    them, by day and counter. together: the share of fresh lives all of whose counts are within
+    their bands. alone: the same if each count has a band of its own, in which as many lives have
+    it.
     """
 
-    regime: str
+    caretaker: Caretaker
     counters: tuple[Counter, ...]
     counts: Counts
     low: NDArray[np.float64]
     high: NDArray[np.float64]
     together: Interval
     alone: Interval
+
+    @property
+    def regime(self) -> str:
+        """What the user calls the caretaker."""
+        return self.caretaker.name
 
     @cached_property
     def median(self) -> NDArray[np.float64]:
@@ -276,7 +282,7 @@ def _quiet(
     alone = Bands(*np.nanquantile(flat, (tail, 1 - tail), axis=0, method="closest_observation"))
     low, high = (ends.reshape(made.shape[1:]) for ends in (bands.low, bands.high))
     return Quiet(
-        caretaker.name,
+        caretaker,
         counters,
         made,
         low,

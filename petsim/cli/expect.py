@@ -11,6 +11,7 @@ import click
 
 import petsim
 from petsim.cli import inputs, options, values
+from petsim.cli.answers import files_named
 from petsim.cli.output import (
     Command,
     print_json,
@@ -27,9 +28,9 @@ if TYPE_CHECKING:
     from petsim.view.answers import Answer
 
 APART = {
-    "day": ("against", "ics", "plot", "until", "days", "confidence"),
-    "against": ("ics", "plot", "until", "days"),
-    "ics": ("plot", "until", "lives", "seed", "confidence", "as_json"),
+    "day": ("against", "ics", "report", "plot", "until", "days", "confidence"),
+    "against": ("ics", "report", "plot", "until", "days"),
+    "ics": ("report", "plot", "until", "lives", "seed", "confidence", "as_json"),
 }
 """What is asked for instead of the bands, with the options that say nothing of it."""
 ROTA_DAYS = 14
@@ -81,7 +82,7 @@ ROTA_DAYS = 14
 )
 @options.lived
 @options.check_limit
-@options.plot
+@options.shown_too
 @options.as_json
 def expect(
     regimes: tuple[str, ...],
@@ -90,6 +91,7 @@ def expect(
     ics: Path | None,
     first: date | None,
     model: str | None,
+    report: str | None,
     plot: str | None,
     as_json: bool,
     **how: Any,
@@ -98,11 +100,11 @@ def expect(
 
     REGIME is the name or path of a regime, or FILE.py:CLASS; several are shown side by side.
     """
-    from petsim.study.writing import path_named
     from petsim.view import expected
+    from petsim.view import report as pages
 
     _ensure_apart()
-    picture = None if plot is None else path_named(plot, ".svg", ".png", ".pdf")
+    page, picture = files_named(report, plot)
     pet = inputs.model_for(regimes, model, how["check_limit"])
     if (ics is None) != (first is None):
         raise ArgumentError("--ics: needs the date of day 1; expected --ics and --from together")
@@ -119,6 +121,9 @@ def expect(
         return
     result = petsim.expect(pet, regimes, progress=True, **how)
     _print(result.as_dict(), expected.by_day(result), as_json=as_json)
+    if page is not None:
+        pages.write(pages.of(result), page)
+        print_text(f"{page}: written", aside=True)
     if picture is not None:
         write_picture(result.plot(), picture, aside=True)
 

@@ -169,10 +169,9 @@ workers = click.option(
     help="Processors to use.",
 )
 as_json = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
-plot = click.option("--plot", metavar="FILE", help="Also draw it, in FILE.svg, .png or .pdf.")
 shown_too = all_of(
     click.option("--report", metavar="FILE.html", help="Also write a page to read."),
-    plot,
+    click.option("--plot", metavar="FILE", help="Also draw it, in FILE.svg, .png or .pdf."),
 )
 """The files that an answer is also shown in."""
 

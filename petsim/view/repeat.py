@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
 from petsim.evidence.fit import Fit
 from petsim.life.caretaker import Caretaker
@@ -102,6 +103,19 @@ def explain(found: Explanation) -> str:
         "report": "explain.html",
     }.items()
     return _command("explain", [_regime(found.caretaker)], options)
+
+
+def expect(result: Expected) -> str:
+    """The command of what to expect, and its page."""
+    options = {
+        **_pet(result.model),
+        "lives": result.lives,
+        "seed": result.seed,
+        "confidence": plain_number(result.confidence),
+        "days": result.days,
+        "report": "expect.html",
+    }
+    return _command("expect", [_regime(quiet.caretaker) for quiet in result.regimes], options)
 
 
 def run(batches: Sequence[Batch], aim: str) -> str | None:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup, escape
 
 from petsim._version import __version__
+from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
 from petsim.errors import ArgumentError, legible
 from petsim.evidence.fit import Fit
@@ -24,6 +25,7 @@ from petsim.study.writing import written_whole
 from petsim.view import (
     comparison,
     diary,
+    expected,
     explained,
     fitted,
     hours,
@@ -141,8 +143,10 @@ class Planned:
     remark: str = ""
 
 
-def of(result: Comparison | Sweep | Life | Fit | Explanation) -> Report:
+def of(result: Comparison | Sweep | Life | Fit | Explanation | Expected) -> Report:
     """The report of a result."""
+    if isinstance(result, Expected):
+        return of_expected(result)
     if isinstance(result, Explanation):
         return of_explanation(result)
     if isinstance(result, Comparison):
@@ -454,6 +458,30 @@ def of_explanation(found: Explanation) -> Report:
             "petsim": __version__,
         },
         command=repeat.explain(found),
+        assumed=(*answer.notes, *ASSUMED),
+    )
+
+
+def of_expected(result: Expected) -> Report:
+    """The report of what the counters should show."""
+    from petsim.view import plots
+
+    answer = expected.by_day(result)
+    tables = [PageTable(*table) for table in answer.tables]
+    return Report(
+        question=answer.question,
+        answer=answer.gist,
+        sections=_drawn(
+            [Planned("Within which bands is each count?", [lambda: plots.bands(result)], tables)]
+        ),
+        provenance={
+            "model": result.model.id,
+            "regimes": ", ".join(quiet.regime for quiet in result.regimes),
+            "lives": f"{result.lives}, and as many fresh ones",
+            "seed": f"{result.seed}",
+            "petsim": __version__,
+        },
+        command=repeat.expect(result),
         assumed=(*answer.notes, *ASSUMED),
     )
 

@@ -12,8 +12,9 @@ from petsim.advice.against import HeldLog, Outside
 from petsim.advice.day import ExpectedDay, Growing, Told
 from petsim.advice.expect import Expected, Quiet
 from petsim.errors import ArgumentError
+from petsim.life.caretaker import Caretaker
 from petsim.life.counters import Counter
-from petsim.spec.library import load_model
+from petsim.spec.library import load_model, load_regime
 from petsim.study.stats import Interval
 from petsim.view import plots
 from petsim.view.notebook import notebook
@@ -26,7 +27,8 @@ def quiet(regime: str, more: int = 0, alive: float = 1.0) -> Quiet:
     counts[round(20 * alive) :, 1] = np.nan
     low, high = np.array([[90, 20, 0], [144, 10, 0]]), np.array([[90, 60, 0], [144, 50, 4]])
     together, alone = Interval(0.955, 0.946, 0.963), Interval(0.27, 0.25, 0.29)
-    return Quiet(regime, COUNTERS, counts, low, high, together, alone)
+    caretaker = Caretaker(regime, load_regime("camera-rig"))
+    return Quiet(caretaker, COUNTERS, counts, low, high, together, alone)
 
 
 def made_up(*regimes: Quiet) -> Expected:
