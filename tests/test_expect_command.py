@@ -90,8 +90,7 @@ def test_a_picture_and_a_page_are_written(printed, here):
     assert "camera-rig?" in (here / "a.svg").read_text()
     page = (here / "a.html").read_text()
     assert "What should the counters show under camera-rig?" in page
-    command = "petsim expect camera-rig --lives 40 --seed 0 --confidence 0.95 --days 2"
-    assert f"{command} --report expect.html" in page
+    assert re.search(r"petsim expect camera-rig .*--lives 40 .*--confidence 0.95 --days 2 ", page)
 
 
 def test_a_pet_as_it_is_now_begins_with_the_rest_of_its_day(printed, here):
