@@ -13,10 +13,6 @@ from petsim.life.drawn import Drawn
 from petsim.spec.shown import Shown
 
 if TYPE_CHECKING:
-    from petsim.advice.explain import explain as explain
-    from petsim.advice.explanation import Explanation as Explanation
-    from petsim.advice.one_life import LifeExplained as LifeExplained
-    from petsim.advice.one_life import explain_life as explain_life
     from petsim.advice.against import HeldLog as HeldLog
     from petsim.advice.against import hold_log as hold_log
     from petsim.advice.day import ExpectedDay as ExpectedDay
@@ -25,6 +21,8 @@ if TYPE_CHECKING:
     from petsim.advice.expect import expect as expect
     from petsim.advice.explain import explain as explain
     from petsim.advice.explanation import Explanation as Explanation
+    from petsim.advice.one_life import LifeExplained as LifeExplained
+    from petsim.advice.one_life import explain_life as explain_life
     from petsim.errors import ArgumentError as ArgumentError
     from petsim.errors import PetsimError as PetsimError
     from petsim.errors import PolicyError as PolicyError

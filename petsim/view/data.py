@@ -879,7 +879,6 @@ PRINTED: dict[str, Callable[[], Schema]] = {
     "explain": lambda: _either(
         "Why odds fall, or why one life went wrong", _explanation(), _life_explained()
     ),
-    "explain": _explanation,
     "expect": _expect,
     "trials": _trials,
     "fit": _fit,

@@ -8,12 +8,11 @@ from typing import Any
 
 from markupsafe import Markup
 
-from petsim.advice.explanation import Explanation
-from petsim.advice.one_life import LifeExplained
 from petsim.advice.against import HeldLog
 from petsim.advice.day import ExpectedDay
 from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
+from petsim.advice.one_life import LifeExplained
 from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
 from petsim.life.log.entries import LoggedLife

@@ -5,12 +5,11 @@ from __future__ import annotations
 from functools import singledispatch
 from typing import Any
 
-from petsim.advice.explanation import Explanation
-from petsim.advice.one_life import LifeExplained
 from petsim.advice.against import HeldLog
 from petsim.advice.day import ExpectedDay
 from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
+from petsim.advice.one_life import LifeExplained
 from petsim.errors import legible
 from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
@@ -67,9 +66,6 @@ _text.register(Comparison, comparison.comparison)
 _text.register(Fit, fitted.fit)
 _text.register(Doubt, doubted.odds)
 _text.register(LifeExplained, life_explained.text)
-_text.register(Expected, expected.expected)
-_text.register(ExpectedDay, expected.day)
-_text.register(HeldLog, expected.held)
 _text.register(LoggedLife, log_text.life)
 _text.register(Trials, real_pets.trials)
 _text.register(TrialPlan, real_pets.plan)
