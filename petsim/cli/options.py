@@ -141,10 +141,11 @@ lived_to_a_time = all_of(
 """The same of one life, which may be followed to a time."""
 aim = click.option(
     "--aim",
-    metavar="FORM",
+    metavar="FORM,...",
     shell_complete=complete.aims,
-    show_default="the model's aim",
-    help="Form to aim for.",
+    show_default="the model's worth or aim",
+    help="Form to aim for; several of which each counts, such as beacon,lantern; or what each is "
+    "worth, such as beacon=1,lantern=0.5, to be told the expected worth.",
 )
 engine = click.option(
     "--engine",

@@ -27,6 +27,7 @@ from petsim.evidence.written import (
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import CaretakerSource
 from petsim.spec.shown import Shown
+from petsim.study.aims import Aim
 from petsim.study.batch import batch
 from petsim.study.stats import Interval
 
@@ -64,12 +65,13 @@ class Part:
 class Doubt(Shown):
     """Odds of the aim under a regime, with both doubts.
 
-    chance: at the estimates, with Wilson's interval of as many lives. band: the odds over draws of
+    aim: what the model hopes for, whose odds or expected worth they are. chance: at the estimates,
+    with the interval of as many lives. band: the odds over draws of
     all parameters, their median and the ends of 95 % of them. parts: of each group alone, widest
     first. lives, draws: how many of each.
     """
 
-    aim: str
+    aim: Aim
     regime: str
     chance: Interval
     band: Interval
@@ -78,12 +80,12 @@ class Doubt(Shown):
     draws: int
 
     def __repr__(self) -> str:
-        return f"<doubt: odds of {self.aim} under {self.regime}, {self.draws} draws>"
+        return f"<doubt: {self.aim.figure} under {self.regime}, {self.draws} draws>"
 
     def as_dict(self) -> dict[str, Any]:
         """It as plain data."""
         return {
-            "aim": self.aim,
+            "aim": self.aim.text,
             "regime": self.regime,
             "lives": self.lives,
             "draws": self.draws,
@@ -123,7 +125,7 @@ def doubt(
     asked = fit if regime is None else _of_other(fit, regime)
     random = np.random.default_rng(seed)
     model = fitted_model(asked)
-    middle = batch(model, fitted_regime(asked), lives=lives, seed=seed).share(model.aim)
+    fitted = batch(model, fitted_regime(asked), lives=lives, seed=seed)
     drawn = {group: [*_draws(asked, draws_of_parts, random, group)] for group in GROUPS}
     drawn[ALL] = [*_draws(asked, draws, random, ALL)]
     total, shown = sum(map(len, drawn.values())), None if progress else True  # none in a pipe
@@ -136,7 +138,8 @@ def doubt(
     band = bands.pop(ALL)
     parts = [Part(group, odds) for group, odds in bands.items()]
     parts.sort(key=lambda part: -part.width)
-    return Doubt(model.aim, asked.regime.id, middle, band, tuple(parts), lives, draws)
+    middle = fitted.aim.of(fitted)
+    return Doubt(fitted.aim, asked.regime.id, middle, band, tuple(parts), lives, draws)
 
 
 def _of_other(fit: Fit, regime: CaretakerSource) -> Fit:
@@ -149,7 +152,8 @@ def _odds(fit: Fit, drawn: Sequence[Estimate], lives: int, seed: int, bar: Any) 
     bar.update()
     model = with_estimates(fit.model, drawn)
     regime = regime_with_estimates(fit.regime, drawn, model)
-    return batch(model, regime, lives=lives, seed=seed).share(model.aim).estimate
+    lived = batch(model, regime, lives=lives, seed=seed)
+    return lived.aim.of(lived).estimate
 
 
 def _band(odds: Sequence[float]) -> Interval:

@@ -21,6 +21,7 @@ from petsim.spec.quantities import (
     A_SIGNAL_LIST,
     A_TIME,
     A_WINDOW,
+    A_WORTH,
     LARGEST,
     NUMBER,
     OPERATORS,
@@ -49,6 +50,8 @@ from petsim.spec.quantities import (
     sleep_window,
     title,
     window,
+    worth,
+    worth_number,
     yes_or_no,
 )
 
@@ -217,6 +220,7 @@ Law = Annotated[
     FieldType(laws.distribution, str, _text_schema(_LAW_PATTERN), laws.A_LAW),
 ]
 Chance = Annotated[float, FieldType(chance, chance_text, _CHANCE_SCHEMA, A_CHANCE)]
+Worth = Annotated[float, FieldType(worth, worth_number, _CHANCE_SCHEMA, A_WORTH)]
 Rate = Annotated[
     float,
     FieldType(

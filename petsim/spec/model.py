@@ -39,6 +39,7 @@ from petsim.spec.fields import (
     SleepWindow,
     SpanOrNever,
     Title,
+    Worth,
     YesNo,
     count_type,
     name_except,
@@ -381,6 +382,11 @@ class Model(File):
     )
     outcome_stage: str = Field(description="the stage whose first form is the outcome of a life")
     aim: str = Field(description="the form of the outcome stage that one hopes for")
+    worth: dict[str, Worth] = Field(
+        default={},
+        description="what forms of the outcome stage are worth, 0 to 1; all others are worth 0. "
+        "If it is left out, the aim is worth 1",
+    )
     needs: Annotated[dict[NeedName, Need], FEW_NEEDS] = Field(description="the needs, by name")
     weight: Weight = Field(default=Weight(), description="the weight at birth")
     discipline: Discipline = Field(default=Discipline(), description="how discipline changes")

@@ -11,7 +11,7 @@ from petsim.spec.document import Data, Document, Fault, Steps, unknown_keys, unk
 from petsim.spec.model import Model
 from petsim.spec.overlay import overlay
 from petsim.spec.parts import quietly, validate
-from petsim.spec.quantities import count, yes_or_no
+from petsim.spec.quantities import count, worth, yes_or_no
 
 MOST_RATES = 50_000
 """Keys and values that the forms of a model may have, each with those of its stage."""
@@ -76,6 +76,7 @@ def _faults_between_parts(document: Document, resolved: Mapping[str, Data]) -> I
     yield from _faults_of_needs(document)
     yield from _faults_of_rates(document)
     yield from _faults_of_outcome(document)
+    yield from _faults_of_worth(document)
     yield from _faults_of_forms(document)
     yield from _faults_of_growth(document, resolved)
 
@@ -133,6 +134,26 @@ def _faults_of_outcome(document: Document) -> Iterator[Fault]:
         rivals = [name for name in forms if document.at("forms", name, "stage") == outcome]
         elsewhere = f"found {quote(aim)}, no form of the outcome stage {quote(outcome)}"
         yield Fault(("aim",), elsewhere, choice("", rivals))
+
+
+def _faults_of_worth(document: Document) -> Iterator[Fault]:
+    """Yield what is worth something and is no outcome, and an aim that is not the worthiest."""
+    forms, aim = document.mapping("forms"), document.text("aim")
+    outcome, given = document.text("outcome stage"), document.mapping("worth")
+    outcomes = [name for name in forms if document.at("forms", name, "stage") == outcome]
+    yield from unknown_keys(document, ("worth",), "form", forms)
+    for form in given:
+        if outcomes and form in forms and form not in outcomes:
+            elsewhere = f"found {quote(form)}, no form of the outcome stage {quote(outcome or '')}"
+            yield Fault(("worth", form), elsewhere, choice("", outcomes), of_key=True)
+    worths = {form: quietly(worth, document.at("worth", form)) or 0.0 for form in given}
+    most = max(worths.values(), default=1.0)
+    if given and not most:
+        yield Fault(("worth",), "found nothing that is worth more than 0", "expected a form")
+    elif aim in outcomes and given and worths.get(aim, 0.0) < most:
+        worthier = [form for form in worths if worths[form] == most]
+        less = f"found {quote(aim)}, which is worth less than {quote(worthier[0])}"
+        yield Fault(("aim",), less, choice("", worthier))
 
 
 def _faults_of_forms(document: Document) -> Iterator[Fault]:

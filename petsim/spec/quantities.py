@@ -71,6 +71,7 @@ OPERATORS: dict[str, Callable[[int, int], bool]] = {
 
 A_TIME = "expected a time with its unit, such as 20 min or 1 h 30 min"
 A_CHANCE = "expected a chance from 0% to 100%, such as 70% or 0.7"
+A_WORTH = "expected a worth from 0 to 1, such as 0.5 or 50%"
 A_RATE = "expected a rate, such as 0.2 per day"
 A_CLOCK = "expected a clock time, such as 09:00"
 A_WINDOW = "expected a clock window, such as 22:30 to 07:00"
@@ -166,6 +167,19 @@ def chance(text: str) -> float:
 def chance_text(value: float) -> str:
     """Write a probability in per cent."""
     return f"{(Decimal(repr(value)) * 100).normalize():f}%"
+
+
+def worth(text: str) -> float:
+    """Return the worth of `0.5`, `50%` or `50 %`."""
+    try:
+        return chance(text)
+    except MisfitError:
+        raise MisfitError(A_WORTH) from None
+
+
+def worth_number(value: float) -> float:
+    """Write a worth as a plain number, a whole one without a point."""
+    return int(value) if value == int(value) else value
 
 
 def rate(text: str) -> float:

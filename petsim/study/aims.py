@@ -8,21 +8,26 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim.errors import ArgumentError, choice
+from petsim.errors import ArgumentError, MisfitError, choice
 from petsim.life.record import words
 from petsim.spec.arguments import is_number
+from petsim.spec.document import plain_number
 from petsim.spec.model import Model
-from petsim.study.batch import Batch
+from petsim.spec.quantities import worth
 from petsim.study.paired import paired_table
 from petsim.study.stats import Interval, newcombe_paired, wilson
 from petsim.study.weighted import combination
 
+if TYPE_CHECKING:
+    from petsim.study.batch import Batch
+
 AimSource = str | Sequence[str] | Mapping[str, float]
-"""A form, several of them, with commas or as a list, or what each is worth."""
+"""A form, several of them, with commas or as a list, or what each is worth, from 0 to 1."""
 
 WORTH = "worth"
 """What an aim is called whose forms are not all worth the same."""
@@ -33,8 +38,8 @@ class Aim:
     """What is hoped for of a life: its worth by what becomes of it.
 
     name: as told to people: "beacon", "beacon or lantern", or "worth" if the forms differ in it.
-    worths: of each form that is worth anything, above 0 and up to 1, in the model's order. All
-    else, a death too, is worth 0.
+    worths: of each form that is worth anything, above 0 and up to 1, the worthiest first; of equal
+    worth the model's aim, then others in its order. All else, a death too, is worth 0.
     """
 
     name: str
@@ -42,8 +47,25 @@ class Aim:
 
     @property
     def forms(self) -> tuple[str, ...]:
-        """The forms that are worth anything, in the model's order."""
+        """The forms that are worth anything, the worthiest first."""
         return tuple(self.worths)
+
+    @property
+    def main(self) -> str:
+        """The worthiest form, of which is told what it takes and at which step lives miss it."""
+        return self.forms[0]
+
+    @property
+    def is_one_form(self) -> bool:
+        """Whether it is the odds of one form alone."""
+        return self.is_share and len(self.worths) == 1
+
+    @property
+    def text(self) -> str:
+        """It as `read_aim` takes it: "beacon,lantern", or "beacon=1,lantern=0.5"."""
+        if self.is_share:
+            return ",".join(self.worths)
+        return ",".join(f"{form}={plain_number(worth)}" for form, worth in self.worths.items())
 
     @property
     def is_share(self) -> bool:
@@ -65,6 +87,14 @@ class Aim:
         known = words(batch.model)["outcome"]
         values: NDArray[np.float64] = self.by_outcome(known)[batch.values["outcome"]]
         return values
+
+    def of(self, batch: Batch) -> Interval:
+        """Return the odds, or the expected worth, of a batch, with the 95 % `interval`."""
+        return self.interval(self.values(batch))
+
+    def of_counts(self, counts: Mapping[str, int]) -> Interval:
+        """Return the same of lives of which only how many had each outcome is known."""
+        return self.interval(np.repeat(self.by_outcome([*counts]), [*counts.values()]))
 
     def by_outcome(self, outcomes: Sequence[str]) -> NDArray[np.float64]:
         """Return what each of some outcomes is worth, of shape (outcomes,)."""
@@ -92,7 +122,7 @@ class Aim:
             ours, theirs: what each life is worth under either, of shape (lives,).
         """
         if self.is_share:
-            return newcombe_paired(*paired_table({0: ours > 0}, {0: theirs > 0}))
+            return newcombe_paired(*paired_table(ours > 0, theirs > 0))
         return self.combined(np.array([ours, theirs]), np.array([1.0, -1.0]))
 
     def combined(self, values: NDArray[np.float64], factors: NDArray[np.float64]) -> Interval:
@@ -122,26 +152,33 @@ def read_aim(model: Model, aim: AimSource | None = None) -> Aim:
     Args:
         model: whose outcome stage has the forms.
         aim: a form; several, of which each counts, as a list or with commas between them; or what
-            each form is worth, from 0 to 1.
+            each form is worth, from 0 to 1, as a mapping or as a text such as
+            "beacon=1,lantern=0.5". The model's, if it is left out, is what forms are worth there
+            or, if it does not say so, its aim.
 
     Raises:
         ArgumentError: one is no form of the outcome stage, or named twice; a worth is no number
             from 0 to 1; nothing is worth anything.
     """
     if aim is None:
-        return read_aim(model, [model.aim])
-    worths = _worths(aim) if isinstance(aim, Mapping) else dict.fromkeys(_forms(aim), 1.0)
-    for form in worths:
+        aim = model.worth or model.aim
+    given: Mapping[str, Any] = aim if isinstance(aim, Mapping) else _worths(aim)
+    for form, its_worth in given.items():
         if form not in model.outcome_forms:
             raise ArgumentError(
                 f"aim: {form!r}, no form of the outcome stage {model.outcome_stage!r}; "
                 f"{choice(form, model.outcome_forms)}"
             )
-    worths = {form: worths[form] for form in model.outcome_forms if worths.get(form)}
+        if not is_number(its_worth) or not 0 <= its_worth <= 1:
+            raise ArgumentError(
+                f"aim: {form!r} is worth {its_worth!r}; expected a number from 0 to 1"
+            )
+    worths = {form: float(given[form]) for form in model.outcome_forms if given.get(form)}
     if not worths:
         raise ArgumentError("aim: nothing is worth anything; expected a form worth more than 0")
-    alike = set(worths.values()) == {1.0}
-    return Aim(either(worths) if alike else WORTH, worths)
+    ranked = sorted(worths, key=lambda form: (-worths[form], form != model.aim))
+    is_share = set(worths.values()) == {1.0}
+    return Aim(either(ranked) if is_share else WORTH, {form: worths[form] for form in ranked})
 
 
 def aim_at(outcome: str) -> Aim:
@@ -155,24 +192,26 @@ def either(forms: Iterable[str]) -> str:
     return f"{', '.join(others)} or {last}" if others else last
 
 
-def _forms(aim: str | Sequence[str]) -> list[str]:
-    """The forms of a text or of a list."""
-    if isinstance(aim, str):
-        forms = [form.strip() for form in aim.split(",")]
-    else:
-        forms = list(aim) if isinstance(aim, Sequence) else []
-    if not forms or not all(isinstance(form, str) for form in forms):
+def _worths(aim: str | Sequence[str]) -> dict[str, Any]:
+    """What each form of a text or of a list is worth, 1 if it does not say."""
+    forms = aim.split(",") if isinstance(aim, str) else aim
+    is_list = isinstance(forms, Sequence) and all(isinstance(form, str) for form in forms)
+    if not is_list or not forms:
         raise ArgumentError(
             f"aim: {aim!r}; expected a form, several of them, or what each of some is worth"
         )
-    for form in forms:
-        if forms.count(form) > 1:
+    worths: dict[str, Any] = {}
+    for text in forms:
+        form, _, number = (part.strip() for part in text.partition("="))
+        if form in worths:
             raise ArgumentError(f"aim: {form!r} is named twice; expected each form once")
-    return forms
+        worths[form] = _number(number) if "=" in text else 1.0
+    return worths
 
 
-def _worths(aim: Mapping[str, float]) -> dict[str, float]:
-    for form, worth in aim.items():
-        if not is_number(worth) or not 0 <= worth <= 1:
-            raise ArgumentError(f"aim: {form!r} is worth {worth!r}; expected a number from 0 to 1")
-    return {form: float(worth) for form, worth in aim.items()}
+def _number(text: str) -> float | str:
+    """The worth that a text says, as the file of a model may say it; else the text."""
+    try:
+        return worth(text)
+    except MisfitError:
+        return text

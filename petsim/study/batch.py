@@ -20,6 +20,7 @@ from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engi
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, word_of
 from petsim.spec.model import Model
+from petsim.study.aims import Aim, read_aim
 from petsim.study.hours import Hours, hours_of
 from petsim.study.measures import has_word
 from petsim.study.memory import dtypes, ensure_room
@@ -76,6 +77,11 @@ class Batch(Drawn):
             for name, known in words(self.model).items()
         }
         return pd.DataFrame({**self.values, **named}, copy=False)
+
+    @cached_property
+    def aim(self) -> Aim:
+        """What its model hopes for."""
+        return read_aim(self.model)
 
     def which(self, column: str, *wanted: str) -> NDArray[np.bool_]:
         """Whether each life has one of these words in a column that holds words."""
@@ -189,10 +195,10 @@ class Batch(Drawn):
         return wilson(self.counts.get(outcome, 0), len(self))
 
     def __repr__(self) -> str:
-        aim = self.share(self.model.aim)
+        aim = self.aim.of(self)
         return (
             f"<{len(self)} lives of {self.model.id} under {self.regime}, seed {self.seed}, "
-            f"followed to {self.span}: {self.model.aim} {aim.estimate:.1%} "
+            f"followed to {self.span}: {self.aim} {aim.estimate:.1%} "
             f"({aim.low:.1%} to {aim.high:.1%})>"
         )
 
@@ -263,7 +269,7 @@ def batch(
 
 
 def _odds_of_the_aim(batches: Sequence[Batch]) -> Sequence[Interval]:
-    return [batch.share(batch.model.aim) for batch in batches]
+    return [batch.aim.of(batch) for batch in batches]
 
 
 def lived(

@@ -59,12 +59,16 @@ def steps_into(path: str, model: Model, regimes: Sequence[Regime]) -> Steps:
 def ensure_leads(steps: Steps, model: Model) -> None:
     """Refuse a way that leads into no file, or to a need, action, stage or form the model lacks.
 
-    To set one of these would be to add it.
+    To set one of these would be to add it. What is hoped for can't be changed either: one question
+    is asked of all.
 
     Raises:
         MisfitError: the way is such a one.
     """
     home_of(steps)
+    if steps[0] in ("aim", "worth"):
+        found = f"found {quote(str(steps[0]))}, which says what is asked and not how the pet lives"
+        raise MisfitError("expected it with --aim, or aim= in Python", found)
     named: dict[str, tuple[str, Mapping[str, object]]] = {
         "needs": ("need", model.needs),
         "care": ("action", model.care),

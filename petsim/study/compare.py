@@ -5,23 +5,34 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from petsim._version import __version__
-from petsim.errors import ArgumentError, choice
+from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
 from petsim.spec.model import Model
+from petsim.study.aims import Aim, AimSource, read_aim
 from petsim.study.batch import Batch, lived
 from petsim.study.hours import Hours
 from petsim.study.measures import Estimator, funnel, measures, what_it_takes
 from petsim.study.paired import paired_table
 from petsim.study.precision import EnoughLives, Precision
 from petsim.study.reasons import ORDER, MissReasons
-from petsim.study.stats import Interval, as_data, mcnemar, newcombe_paired, pairing_gain
+from petsim.study.stats import (
+    Interval,
+    as_data,
+    mcnemar,
+    paired_t,
+    pairing_gain,
+    pairing_gain_of_means,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,36 +45,52 @@ MOST_TRACED, LEAST_TRACED = 40, 8
 """Lives whose misses are asked for their reasons, in all, and under each regime at least."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Difference:
-    """How much likelier a form is under one regime than under another, on the same lives.
+    """How much likelier the aim is under one regime than under another, on the same lives.
 
-    of, against: the names of the two regimes. aim: the form. table: the number of lives that took
-    the form under both regimes, under `of` only, under `against` only, under neither.
+    Where the aim is a worth, it is how much more a life is worth on average. of, against: the names
+    of the two regimes. ours, theirs: what each life is worth under `of` and under `against`.
     """
 
     of: str
     against: str
-    aim: str
-    table: tuple[int, int, int, int]
+    aim: Aim
+    ours: NDArray[np.float64]
+    theirs: NDArray[np.float64]
 
-    @property
+    @cached_property
     def interval(self) -> Interval:
-        """The difference of the shares, -1 to 1, with its 95 % interval by Newcombe's method 10."""
-        return newcombe_paired(*self.table)
+        """The difference of the shares, or of the worths, -1 to 1, with its 95 % interval.
 
-    @property
+        That of shares is Newcombe's by method 10, that of worths is `Aim.combined`.
+        """
+        return self.aim.difference(self.ours, self.theirs)
+
+    @cached_property
     def p_value(self) -> float:
-        """The two-sided p-value of McNemar's exact test, 0..1, if there is no difference."""
-        return mcnemar(*self.table[1:3])
+        """The two-sided p-value, 0..1, if there is no difference.
 
-    @property
+        For shares it is that of McNemar's exact test, for worths that of the paired t test.
+        """
+        if self.aim.is_share:
+            return mcnemar(*self.table[1:3])
+        return paired_t(self.ours - self.theirs)
+
+    @cached_property
     def pairing_gain(self) -> float:
         """The factor by which the two regimes would need more lives without the same luck.
 
         It is nan where no life tells them apart.
         """
-        return pairing_gain(*self.table)
+        if self.aim.is_share:
+            return pairing_gain(*self.table)
+        return pairing_gain_of_means(self.ours, self.theirs)
+
+    @cached_property
+    def table(self) -> tuple[int, int, int, int]:
+        """The number of lives with the aim under both, `of` only, `against` only, neither."""
+        return paired_table(self.ours > 0, self.theirs > 0)
 
     @property
     def shown(self) -> bool:
@@ -75,23 +102,28 @@ class Difference:
 class Comparison(Drawn):
     """Batches of the same lives under several regimes, of which later ones differ from the first.
 
-    aim: the form whose odds are compared. batches: one for each regime, in order.
+    aim: what is hoped for, whose odds or worth are compared. batches: one for each regime, in
+    order.
     """
 
     model: Model
-    aim: str
+    aim: Aim
     batches: tuple[Batch, ...]
 
     @property
     def differences(self) -> tuple[Difference, ...]:
         """The paired difference of each later regime from the first, for the aim."""
         first, *others = self.batches
-        return tuple(_difference(other, first, self.aim) for other in others)
+        base = self.aim.values(first)
+        return tuple(
+            Difference(other.regime, first.regime, self.aim, self.aim.values(other), base)
+            for other in others
+        )
 
     @property
     def by_odds(self) -> list[int]:
-        """The places of the batches by their odds of the aim, the likeliest first."""
-        odds = [batch.share(self.aim).estimate for batch in self.batches]
+        """The places of the batches by their odds of the aim, or their worth, the best first."""
+        odds = [self.aim.of(batch).estimate for batch in self.batches]
         return sorted(range(len(odds)), key=lambda place: -odds[place])
 
     @property
@@ -120,8 +152,9 @@ class Comparison(Drawn):
         Returns:
             A frame with a row for each (regime, step), both text, in order. `estimate`, `low` and
             `high` (float, shares 0..1 of all lives) are of the lives that took this step and all
-            before it, with Wilson's 95 % interval. The last step is the aim. Conditions that the
-            summary of a life does not tell are left out, as in `requirements`.
+            before it, with Wilson's 95 % interval. The last step is the aim, of several forms the
+            worthiest. Conditions that the summary of a life does not tell are left out, as in
+            `requirements`.
         """
         import pandas as pd
 
@@ -155,6 +188,7 @@ class Comparison(Drawn):
     def requirements(self) -> pd.DataFrame:
         """Return what the aim takes, and the share of lives that had it under each regime.
 
+        Of several forms it is the worthiest; of equal ones the model's aim, or else its first.
         Conditions on care misses by cause, and on those in life, are left out, as the summary of a
         life does not say how many there were when it grew.
 
@@ -194,13 +228,13 @@ class Comparison(Drawn):
             "lives": len(self),
             "until": str(first.span),
             "precision": None if self.precision is None else asdict(self.precision),
-            "aim": self.aim,
+            "aim": self.aim.text,
             "regimes": [_regime_dict(batch, self.aim) for batch in self.batches],
             "differences": [
                 {
                     "of": d.of,
                     "against": d.against,
-                    "aim": d.aim,
+                    "aim": d.aim.text,
                     **_ends(d.interval),
                     **as_data({"p_value": d.p_value, "pairing_gain": d.pairing_gain}),
                 }
@@ -227,7 +261,7 @@ def compare(
     seed: int = 0,
     until: str | None = None,
     days: float | None = None,
-    aim: str | None = None,
+    aim: AimSource | None = None,
     engine: str = "auto",
     workers: int | None = None,
     check_limit: float = defaults.CHECK_LIMIT,
@@ -242,17 +276,19 @@ def compare(
             10,000), for the interval of each difference, or of a single regime's odds of the aim,
             to be this narrow: its half-width, such as 0.01 for one percentage point.
         regimes: one or more, each as for `batch`; later ones are compared with the first.
-        aim: the form to compare the odds of; by default the model's.
+        aim: the form to compare the odds of; several, of which each counts, such as
+            "beacon,lantern"; or what each is worth, such as {"beacon": 1, "lantern": 0.5}, to
+            compare the expected worth. By default the model's.
 
     Raises:
-        SpecError, PolicyError, ArgumentError: as for `batch`; the aim is not a form of the outcome
+        SpecError, PolicyError, ArgumentError: as for `batch`; the aim is none of the outcome
             stage; there is no regime, or two bear one name.
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, regimes)
-    aim = aim_of(pet, aim)
+    asked = read_aim(pet, aim)
     ensure_names_differ(caretakers)
     engines = [choose_engine(pet, caretaker, span, engine) for caretaker in caretakers]
-    enough = None if precision is None else EnoughLives(precision, partial(_goal, pet, aim))
+    enough = None if precision is None else EnoughLives(precision, partial(_goal, pet, asked))
     if lives is None:
         by_engine = defaults.LIVES if precision is None else defaults.MOST_LIVES
         lives = min(by_engine[engine.name] for engine in engines)
@@ -260,25 +296,20 @@ def compare(
         *(pet, engines, span, lives, enough), seed=seed, workers=workers,
         check_limit=check_limit, progress=progress,
     )  # fmt: skip
-    return Comparison(pet, aim, batches)
+    return Comparison(pet, asked, batches)
 
 
-def _goal(model: Model, aim: str, batches: tuple[Batch, ...]) -> list[Interval]:
+def _goal(model: Model, aim: Aim, batches: tuple[Batch, ...]) -> list[Interval]:
     """The intervals that are to be narrow: of the differences or, without any, of the odds."""
     differences = Comparison(model, aim, batches).differences
-    return [d.interval for d in differences] or [batches[0].share(aim)]
-
-
-def _difference(of: Batch, against: Batch, aim: str) -> Difference:
-    ours, theirs = ({0: batch.which("outcome", aim)} for batch in (of, against))
-    return Difference(of.regime, against.regime, aim, paired_table(ours, theirs))
+    return [d.interval for d in differences] or [aim.of(batches[0])]
 
 
 def _ends(interval: Interval) -> dict[str, float | None]:
     return as_data(interval._asdict())
 
 
-def _regime_dict(batch: Batch, aim: str) -> dict[str, Any]:
+def _regime_dict(batch: Batch, aim: Aim) -> dict[str, Any]:
     """The figures of a regime: shares, then means, then the intervals of these."""
     shares: dict[str, Any] = {"odds": {}, "aim_takes": _what_it_takes_dicts(batch, aim)}
     means: dict[str, Any] = {}
@@ -317,7 +348,7 @@ def _put(data: dict[str, Any], path: tuple[str, ...], value: Any) -> None:
     data[path[-1]] = value
 
 
-def _what_it_takes_dicts(batch: Batch, aim: str) -> list[dict[str, Any]]:
+def _what_it_takes_dicts(batch: Batch, aim: Aim) -> list[dict[str, Any]]:
     shares = []
     for measure in what_it_takes(batch.model, aim):
         _, form, what = measure.path
@@ -337,19 +368,3 @@ def ensure_names_differ(caretakers: Sequence[Caretaker]) -> None:
     if not names or len(set(names)) < len(names):
         listed = ", ".join(names) or "none"
         raise ArgumentError(f"regimes: {listed}; expected one or more, each of a name of its own")
-
-
-def aim_of(model: Model, aim: str | None) -> str:
-    """Return the form aimed for: the one given or, by default, the model's.
-
-    Raises:
-        ArgumentError: it is no form of the outcome stage.
-    """
-    if aim is None:
-        return model.aim
-    if aim not in model.outcome_forms:
-        raise ArgumentError(
-            f"aim: {aim!r}, no form of the outcome stage {model.outcome_stage!r}; "
-            f"{choice(aim, model.outcome_forms)}"
-        )
-    return aim

@@ -33,8 +33,9 @@ from petsim.spec.variation import (
     path_steps,
     range_meant,
 )
+from petsim.study.aims import Aim, AimSource, read_aim
 from petsim.study.changes import blamed, home_of, is_within, steps_into
-from petsim.study.compare import aim_of, ensure_names_differ
+from petsim.study.compare import ensure_names_differ
 from petsim.study.identity import identity_of
 from petsim.study.job import CellJob, written
 from petsim.study.processes import call_apart
@@ -88,7 +89,7 @@ class Design:
     seed: int
     until: str | None
     days: float | None
-    aim: str
+    aim: Aim
     keep: bool
     sources: Mapping[str, Document] = field(default_factory=dict, compare=False, repr=False)
     """The files as they were read, by name, where they still are: for the lines of messages."""
@@ -107,7 +108,7 @@ class Design:
             "seed": self.seed,
             "until": self.until,
             "days": self.days,
-            "aim": self.aim,
+            "aim": self.aim.text,
             "keep": self.keep,
         }
 
@@ -280,7 +281,7 @@ def design_of(
     seed: int = 0,
     until: str | None = None,
     days: float | None = None,
-    aim: str | None = None,
+    aim: AimSource | None = None,
     keep: bool = False,
     check_limit: float = defaults.CHECK_LIMIT,
 ) -> Design:
@@ -293,7 +294,7 @@ def design_of(
     """
     span, (pet, caretakers) = Span(until, days), load_together(model, regimes)
     ensure_names_differ(caretakers)
-    lives, seed, aim = count_of("lives", lives), word_of("seed", seed), aim_of(pet, aim)
+    lives, seed, asked = count_of("lives", lives), word_of("seed", seed), read_aim(pet, aim)
     _ensure_mapping(vary)
     if not isinstance(keep, bool):
         raise ArgumentError(f"keep: {keep!r}; expected True or False")
@@ -309,7 +310,7 @@ def design_of(
     )
     read = [file.source() for file in (pet, *(caretaker.regime for caretaker in caretakers))]
     return Design(
-        *(written(pet), swept, axes, chosen, lives, seed, span.until, span.days, aim, keep),
+        *(written(pet), swept, axes, chosen, lives, seed, span.until, span.days, asked, keep),
         sources={source.file: source for source in read if source.places},
     )
 

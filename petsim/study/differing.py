@@ -34,7 +34,7 @@ def differences(file: str, version: str, known: Design, now: Design) -> Iterator
         (f"--lives {known.lives}", f"--lives {min(known.lives, now.lives)}"),
         (f"--seed {known.seed}", f"--seed {now.seed}"),
         (_followed(known), _followed(now)),
-        (f"--aim {known.aim}", f"--aim {now.aim}"),
+        (f"--aim {known.aim.text}", f"--aim {now.aim.text}"),
         (_kept(known), _kept(now)),
     ):
         if one != other:

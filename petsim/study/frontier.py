@@ -10,15 +10,15 @@ from typing import NamedTuple
 
 import numpy as np
 
-from petsim.study.paired import Reached, paired_table
-from petsim.study.stats import newcombe_paired
+from petsim.study.aims import Aim
+from petsim.study.paired import Values, common
 
 
 class Candidate(NamedTuple):
-    """A regime or a cell: the mean work it takes, in any unit, and which lives reached the aim."""
+    """A regime or a cell: the mean work it takes, in any unit, and what its lives are worth."""
 
     work: float
-    reached: Reached
+    values: Values
 
 
 class Verdict(Enum):
@@ -37,16 +37,17 @@ class Verdict(Enum):
 class Frontier:
     """What is shown of candidates, which live the same lives on the same luck.
 
-    Work is compared by its means. A difference of odds is shown if Newcombe's paired interval of
-    it, over the lives that both have, excludes 0.
+    Work is compared by its means. A difference of odds is shown if the paired interval of it, that
+    of `Aim.difference` over the lives that both have, excludes 0.
     """
 
     candidates: Sequence[Candidate]
+    aim: Aim
 
     @cached_property
     def odds(self) -> list[float]:
-        """The share of each candidate's lives that reached the aim."""
-        return [float(np.mean(np.concatenate([*c.reached.values()]))) for c in self.candidates]
+        """The share of each candidate's lives that reached the aim, or what they are worth."""
+        return [float(np.mean(np.concatenate([*c.values.values()]))) for c in self.candidates]
 
     @cached_property
     def verdicts(self) -> list[Verdict]:
@@ -79,5 +80,5 @@ class Frontier:
 
     def _is_better(self, one: int, other: int) -> bool:
         """Whether a candidate is shown to have better odds than another."""
-        table = paired_table(self.candidates[one].reached, self.candidates[other].reached)
-        return any(table) and newcombe_paired(*table).low > 0
+        ours, theirs = common(self.candidates[one].values, self.candidates[other].values)
+        return len(ours) > 0 and self.aim.difference(ours, theirs).low > 0

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from petsim.life.record import words
 from petsim.spec.model import Model
 from petsim.spec.quantities import DAY
+from petsim.study.aims import Aim
 from petsim.study.requirements import requirements, steps
 from petsim.study.stats import Interval, mean_interval, mean_interval_of_sums, wilson
 
@@ -37,6 +38,7 @@ DEATHS = "Deaths, share of lives"
 WORK = "Work"
 AIM_MARK = "(the aim)"
 """What follows the name of the aim in a table."""
+WORTH = "Expected worth, share of full worth"
 IN_NO_TABLE = ""
 
 
@@ -64,6 +66,7 @@ class Measure:
     table: the title of the table that has it, or IN_NO_TABLE. unit: of the estimate. values: the
     number of each life that it is estimated from.
 
+    aim: what its share or worth is of, if it is neither that of one outcome nor any other share.
     rare: whether a 0 is left out: tables leave the figure out if it is 0 under all regimes, and the
     data of a regime if it is 0 there, unless it is a count. reached: whether some life of a batch
     was followed to where this can happen; tables say so where none was, and leave the figure out
@@ -76,6 +79,7 @@ class Measure:
     estimator: Estimator
     unit: str
     values: Values
+    aim: Aim | None = None
     rare: bool = False
     reached: Callable[[Batch], bool] = _always
     in_data: bool = True
@@ -93,6 +97,8 @@ class Measure:
             return Interval(math.nan, math.nan, math.nan)
         if self.estimator is Estimator.MEAN:
             return mean_interval(values)
+        if self.aim is not None:
+            return self.aim.interval(values)
         return wilson(int(values.sum()), len(values))
 
     def of_sums(self, lives: int, total: float, squares: float) -> Interval:
@@ -110,8 +116,8 @@ class Measure:
         return wilson(int(total), lives)
 
 
-Family = Callable[[Model, str | None], Iterator[Measure]]
-"""Figures that depend on the model, and maybe on the form aimed for, which may not be known."""
+Family = Callable[[Model, Aim | None], Iterator[Measure]]
+"""Figures that depend on the model, and maybe on what is aimed for, which may not be known."""
 
 
 def daily(column: str, label: str, *, rare: bool = False) -> Measure:
@@ -132,11 +138,11 @@ def has_word(model: Model, column: str, *wanted: str) -> Values:
     return lambda columns: np.isin(columns[column], numbers)
 
 
-def _odds(model: Model, aim: str | None) -> Iterator[Measure]:
+def _odds(model: Model, aim: Aim | None) -> Iterator[Measure]:
     for outcome in words(model)["outcome"]:
         yield Measure(
             ("odds", outcome),
-            f"{outcome} {AIM_MARK}" if outcome == aim else outcome,
+            f"{outcome} {AIM_MARK}" if aim and aim.is_one_form and outcome == aim.main else outcome,
             ODDS,
             Estimator.SHARE,
             "0..1",
@@ -145,17 +151,34 @@ def _odds(model: Model, aim: str | None) -> Iterator[Measure]:
         )
 
 
-def what_it_takes(model: Model, aim: str | None) -> Iterator[Measure]:
+def _of_the_aim(model: Model, aim: Aim | None) -> Iterator[Measure]:
+    """The odds of one of several forms, or the expected worth; of one form they are in `_odds`."""
+    if aim is None or aim.is_one_form:
+        return
+    worths = aim.by_outcome(words(model)["outcome"])
+    yield Measure(
+        ("expected_worth",),
+        f"{aim.name if aim.is_share else aim.figure} {AIM_MARK}",
+        ODDS if aim.is_share else WORTH,
+        Estimator.SHARE,
+        "0..1",
+        lambda columns: worths[columns["outcome"]],
+        aim,
+    )
+
+
+def what_it_takes(model: Model, aim: Aim | None) -> Iterator[Measure]:
     """What the aim takes: for each form before it, having come to it, and what its rule asks for.
 
-    Shares of all lives and, from there, of those that outgrew the form.
+    Of several forms it is the worthiest. Shares of all lives and, from there, of those that
+    outgrew the form.
     """
     if aim is None:
         return
-    needed = requirements(model, aim)
+    needed = requirements(model, aim.main)
     forms = {requirement.form for requirement in needed}
     before = forms.pop() if len(forms) == 1 else None
-    table = f"What {aim} takes, share of lives, then of those that outgrew "
+    table = f"What {aim.main} takes, share of lives, then of those that outgrew "
     table = table + (before or "the form before") if any(r.what for r in needed) else IN_NO_TABLE
     for form, _, what, met in needed:
         label = what if form == before else f"as {form}: {what}"
@@ -170,17 +193,17 @@ def what_it_takes(model: Model, aim: str | None) -> Iterator[Measure]:
         )
 
 
-def funnel(model: Model, aim: str) -> Iterator[Measure]:
-    """The steps to the aim, and the aim: shares of all lives that took each and all before it."""
-    for what, taken in steps(model, aim):
+def funnel(model: Model, aim: Aim) -> Iterator[Measure]:
+    """The steps to the aim, of several forms to the worthiest, and it, each with all before it."""
+    for what, taken in steps(model, aim.main):
         path = ("funnel", what)
         yield Measure(path, what, IN_NO_TABLE, Estimator.SHARE, "0..1", taken, in_data=False)
-    reached = has_word(model, "outcome", aim)
-    path = ("funnel", f"became {aim}")
+    reached = has_word(model, "outcome", aim.main)
+    path = ("funnel", f"became {aim.main}")
     yield Measure(path, path[-1], IN_NO_TABLE, Estimator.SHARE, "0..1", reached, in_data=False)
 
 
-def _misses_by_cause(model: Model, _: str | None) -> Iterator[Measure]:
+def _misses_by_cause(model: Model, _: Aim | None) -> Iterator[Measure]:
     columns = {"total": "misses"} | {cause: f"misses.{cause}" for cause in model.causes}
     for cause, column in columns.items():
         yield Measure(
@@ -193,7 +216,7 @@ def _misses_by_cause(model: Model, _: str | None) -> Iterator[Measure]:
         )
 
 
-def _misses_by_stage(model: Model, _: str | None) -> Iterator[Measure]:
+def _misses_by_stage(model: Model, _: Aim | None) -> Iterator[Measure]:
     for stage in model.stages:
         forms = [name for name, form in model.forms.items() if form.stage == stage]
         yield Measure(
@@ -218,7 +241,7 @@ def _lived_in(forms: Sequence[str], batch: Batch) -> bool:
     return any(bool(((each >= 0) & (each < batch.values["end_s"])).any()) for each in entered)
 
 
-def _deaths(model: Model, _: str | None) -> Iterator[Measure]:
+def _deaths(model: Model, _: Aim | None) -> Iterator[Measure]:
     """Deaths before the outcome; all, where lives are followed beyond it; and each cause."""
     share = partial(Measure, table=DEATHS, unit="0..1")
     early = has_word(model, "outcome", *model.deaths)
@@ -238,6 +261,7 @@ def _deaths(model: Model, _: str | None) -> Iterator[Measure]:
 
 
 MEASURES: tuple[Measure | Family, ...] = (
+    _of_the_aim,
     _odds,
     what_it_takes,
     _misses_by_cause,
@@ -270,12 +294,12 @@ MEASURES: tuple[Measure | Family, ...] = (
 """All measures, in the order of the tables that have them."""
 
 
-def measures(model: Model, aim: str | None = None) -> Iterator[Measure]:
+def measures(model: Model, aim: Aim | None = None) -> Iterator[Measure]:
     """Return all measures of a model, in order.
 
     Args:
         model: whose outcomes, causes, stages and deaths have a measure each.
-        aim: the form aimed for; without one, what it takes is left out.
+        aim: what is aimed for; without it, what it takes is left out.
     """
     for entry in MEASURES:
         if isinstance(entry, Measure):
@@ -291,13 +315,13 @@ def measures_of_work() -> dict[str, Measure]:
 
 
 def table_rows(
-    batches: Sequence[Batch], aim: str
+    batches: Sequence[Batch], aim: Aim
 ) -> Iterator[tuple[Measure, tuple[Interval, ...]]]:
     """Return the measures that tables of these batches have, each with its estimate of each batch.
 
     Args:
         batches: of one model, one or more.
-        aim: the form aimed for.
+        aim: what is aimed for.
     """
     for measure in measures(batches[0].model, aim):
         if measure.table == IN_NO_TABLE or not any(map(measure.reached, batches)):

@@ -1,4 +1,4 @@
-"""The same lives under two kinds of care: how many reached what is asked for under which."""
+"""The same lives under two kinds of care: what each came to, and how many did under which."""
 
 from __future__ import annotations
 
@@ -7,20 +7,22 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-Reached = Mapping[int, NDArray[np.bool_]]
-"""Whether each life reached what is asked for, by the number of the first life of each chunk."""
+Values = Mapping[int, NDArray[np.float64]]
+"""What each life is worth, by the number of the first life of each chunk."""
 
 
-def paired_table(ours: Reached, theirs: Reached) -> tuple[int, int, int, int]:
-    """Return how many lives reached it under both, under ours only, theirs only, and neither.
-
-    Only lives that were simulated under both count: all are 0 if there are none.
-    """
-    table = np.zeros(4, dtype=np.int64)
-    for first in ours.keys() & theirs.keys():
+def common(ours: Values, theirs: Values) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return what the lives are worth that were simulated under both, under either; maybe none."""
+    pairs = [(np.empty(0), np.empty(0))]
+    for first in sorted(ours.keys() & theirs.keys()):
         # of the last chunk, one may have more lives while a sweep gets more of them
         lives = min(len(ours[first]), len(theirs[first]))
-        own, other = ours[first][:lives], theirs[first][:lives]
-        table += np.bincount(3 - 2 * own - other, minlength=4)
-    both, ours_only, theirs_only, neither = table.tolist()
+        pairs.append((ours[first][:lives], theirs[first][:lives]))
+    own, others = map(np.concatenate, zip(*pairs, strict=True))
+    return own, others
+
+
+def paired_table(ours: NDArray[np.bool_], theirs: NDArray[np.bool_]) -> tuple[int, int, int, int]:
+    """Return of how many lives it holds under both, under ours only, theirs only, and neither."""
+    both, ours_only, theirs_only, neither = np.bincount(3 - 2 * ours - theirs, minlength=4).tolist()
     return both, ours_only, theirs_only, neither

@@ -9,16 +9,14 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from petsim.errors import ArgumentError, choice, ensure_known
 from petsim.life.drawn import Drawn
 from petsim.life.record import columns, words
 from petsim.spec.names import sweep_path
+from petsim.study.aims import Aim, aim_at
 from petsim.study.measures import measures
-from petsim.study.paired import paired_table
-from petsim.study.stats import Interval, as_data, mean_interval_of_sums, newcombe_paired, wilson
+from petsim.study.paired import Values, common
+from petsim.study.stats import Interval, as_data, mean_interval_of_sums
 from petsim.study.store import DamageError, Figures
 from petsim.study.stored_sweep import StoredSweep, consistent
 from petsim.study.writing import path_named, write_csv, written_whole
@@ -69,19 +67,19 @@ class Sweep(StoredSweep, Drawn):
         """Return the odds of an outcome in each cell in which something was lived.
 
         Args:
-            outcome: by default the aim.
+            outcome: by default the aim, of which it is the expected worth if that is aimed for.
 
         Returns:
             A frame with a row for each cell (the index, int): its `regime` and parameters, its
             `lives` (int) so far, the `outcome` (text), and `estimate`, `low` and `high` (float,
-            shares 0..1), with Wilson's 95 % interval.
+            0..1), with the 95 % interval: Wilson's of odds.
 
         Raises:
             ArgumentError: there is no such outcome.
         """
         wanted = self._wanted(outcome)
-        rows = {cell: wilson(n[wanted], n.total()) for cell, n in self.counts.items()}
-        return self._joined(rows, outcome=wanted)
+        rows = {cell: wanted.of_counts(n) for cell, n in self.counts.items()}
+        return self._joined(rows, outcome=wanted.name)
 
     @property
     def counts(self) -> dict[int, Counter[str]]:
@@ -92,8 +90,8 @@ class Sweep(StoredSweep, Drawn):
                 counted.setdefault(chunk.cell, Counter()).update(chunk.counts)
         return counted
 
-    def _wanted(self, outcome: str | None) -> str:
-        """The outcome that is asked for, the aim by default."""
+    def _wanted(self, outcome: str | None) -> Aim:
+        """What is asked for, the aim by default."""
         if outcome is None:
             return self.design.aim
         known = words(self.model(0))["outcome"]
@@ -101,7 +99,7 @@ class Sweep(StoredSweep, Drawn):
             seen = {each for chunk in store.chunks for each in chunk.counts}
         if outcome not in (*known, *seen):
             raise ArgumentError(f"outcome: {outcome!r}; {choice(outcome, known)}")
-        return outcome
+        return aim_at(outcome)
 
     @consistent
     def differences(self, baseline: int | None = None, outcome: str | None = None) -> pd.DataFrame:
@@ -113,8 +111,8 @@ class Sweep(StoredSweep, Drawn):
 
         Returns:
             A frame as that of `odds`, with the number of the `baseline` (int) besides. `estimate`,
-            `low` and `high` (float, -1..1) are the difference of the shares, with Newcombe's 95 %
-            interval.
+            `low` and `high` (float, -1..1) are the difference of the shares, or of the worths,
+            with the 95 % interval: Newcombe's of shares.
 
         Raises:
             ArgumentError: there is no such cell or outcome, or nothing was lived in the cell.
@@ -124,32 +122,32 @@ class Sweep(StoredSweep, Drawn):
         if baseline is None:
             self.ensure_begun()
             baseline = lived[0]
-        base = self.reached(baseline, wanted)
+        base = self._values(baseline, wanted)
         rows = {}
         for cell in lived:
-            table = paired_table(self.reached(cell, wanted), base)
-            if any(table):  # else lives of theirs are damaged
-                rows[cell] = newcombe_paired(*table)
-        return self._joined(rows, outcome=wanted, baseline=baseline)
+            ours, theirs = common(self._values(cell, wanted), base)
+            if len(ours):  # else lives of theirs are damaged
+                rows[cell] = wanted.difference(ours, theirs)
+        return self._joined(rows, outcome=wanted.name, baseline=baseline)
 
-    def reached(self, cell: int, outcome: str | None = None) -> dict[int, NDArray[np.bool_]]:
-        """Whether each life of a cell had an outcome, by the number of a chunk's first life.
+    def values(self, cell: int) -> Values:
+        """What each life of a cell is worth by the aim, by the number of a chunk's first life.
 
         Args:
             cell: its number.
-            outcome: by default the aim.
 
         Raises:
             ArgumentError: there is no such cell, or nothing was lived in it.
         """
-        outcome = self.design.aim if outcome is None else outcome
-        known = self._outcomes(cell)
-        code = known.index(outcome) if outcome in known else -1
+        return self._values(cell, self.design.aim)
+
+    def _values(self, cell: int, wanted: Aim) -> Values:
+        worths = wanted.by_outcome(self._outcomes(cell))
         with self.snapshot() as store:
             outcomes = store.outcomes(cell)
         if not outcomes:
             raise ArgumentError(f"cell {cell}: nothing was lived in it yet; expected another cell")
-        return {first: numbers == code for first, numbers in outcomes.items()}
+        return {first: worths[numbers] for first, numbers in outcomes.items()}
 
     def _outcomes(self, cell: int) -> tuple[str, ...]:
         """The outcomes of a cell's model, which is read once for all cells that have it."""

@@ -11,6 +11,7 @@ from petsim.errors import ensure_known
 from petsim.life.simulate import CaretakerSource, ModelSource
 from petsim.spec import defaults
 from petsim.spec.choices import SAMPLE_OF
+from petsim.study.aims import AimSource
 from petsim.study.results import Sweep
 from petsim.study.sweep import sweep
 
@@ -27,7 +28,7 @@ def sensitivity(
     seed: int = 0,
     until: str | None = None,
     days: float | None = None,
-    aim: str | None = None,
+    aim: AimSource | None = None,
     keep: bool = False,
     engine: str = "auto",
     workers: int | None = None,

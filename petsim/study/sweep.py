@@ -23,6 +23,7 @@ from petsim.spec import defaults
 from petsim.spec.choices import ENGINES
 from petsim.spec.document import is_file
 from petsim.spec.names import sweep_path
+from petsim.study.aims import AimSource
 from petsim.study.design import Cell, Design, design_of, stored_cells
 from petsim.study.extension import Places, ensure_extends, places_in
 from petsim.study.plan import SweepPlan, plan
@@ -65,7 +66,7 @@ def sweep(
     seed: int = 0,
     until: str | None = None,
     days: float | None = None,
-    aim: str | None = None,
+    aim: AimSource | None = None,
     keep: bool = False,
     engine: str = "auto",
     workers: int | None = None,
@@ -123,7 +124,7 @@ def planned(
     seed: int = 0,
     until: str | None = None,
     days: float | None = None,
-    aim: str | None = None,
+    aim: AimSource | None = None,
     keep: bool = False,
     engine: str = "auto",
     workers: int | None = None,

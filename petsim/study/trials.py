@@ -13,7 +13,9 @@ from petsim.life.drawn import Drawn
 from petsim.life.simulate import CaretakerSource, ModelSource
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, is_number, whole_of
+from petsim.spec.library import load_model
 from petsim.spec.quantities import DAY
+from petsim.study.aims import AimSource, read_aim
 from petsim.study.compare import Comparison, compare
 from petsim.study.sample_size import (
     LEVEL,
@@ -41,7 +43,7 @@ class Odds:
         """The odds with Wilson's 95 % interval, which is of no width if they were given."""
         if self.simulated is None:
             return Interval(self.value, self.value, self.value)
-        return self.simulated.batches[0].share(self.simulated.aim)
+        return self.simulated.aim.of(self.simulated.batches[0])
 
     @property
     def days(self) -> float | None:
@@ -55,7 +57,12 @@ class Odds:
         if self.simulated is None:
             return {"odds": self.value}
         batch, aim = self.simulated.batches[0], self.simulated.aim
-        about = {"model": batch.model.id, "regime": batch.regime, "aim": aim, "lives": len(batch)}
+        about = {
+            "model": batch.model.id,
+            "regime": batch.regime,
+            "aim": aim.text,
+            "lives": len(batch),
+        }
         _, low, high = self.interval
         return {"odds": self.value, "low": low, "high": high, "days": self.days, **about}
 
@@ -162,7 +169,7 @@ def trials(
     model: ModelSource = defaults.MODEL,
     lives: int | None = None,
     seed: int = 0,
-    aim: str | None = None,
+    aim: AimSource | None = None,
     engine: str = "auto",
     workers: int | None = None,
     progress: bool = False,
@@ -194,7 +201,7 @@ def odds_of(
     *,
     lives: int | None,
     seed: int,
-    aim: str | None,
+    aim: AimSource | None,
     engine: str,
     workers: int | None,
     progress: bool,
@@ -206,14 +213,22 @@ def odds_of(
         model, lives, seed, aim, engine, workers, progress: of the simulation, as for `compare`.
 
     Raises:
-        ArgumentError: the odds given are not between 0 and 1; and as for `compare`.
+        ArgumentError: the odds given are not between 0 and 1; the aim is a worth; and as for
+            `compare`.
     """
     if not isinstance(source, int | float):
+        pet = load_model(model)
+        asked = read_aim(pet, aim)
+        if not asked.is_share:
+            raise ArgumentError(
+                f"aim: {asked.text} is a worth, and real pets are held against odds; expected "
+                f"forms that all count alike, such as {','.join(asked.forms)}"
+            )
         simulated = compare(
-            *(model, [source]), lives=lives, seed=seed, aim=aim, engine=engine,
+            *(pet, [source]), lives=lives, seed=seed, aim=aim, engine=engine,
             workers=workers, progress=progress,
         )  # fmt: skip
-        return Odds(simulated.batches[0].share(simulated.aim).estimate, simulated)
+        return Odds(simulated.aim.of(simulated.batches[0]).estimate, simulated)
     if not 0 <= source <= 1:
         raise ArgumentError(f"odds: {source!r}; expected a share from 0 to 1")
     return Odds(float(source))
@@ -298,7 +313,7 @@ def tell_apart(
     rigs: int = 1,
     lives: int | None = None,
     seed: int = 0,
-    aim: str | None = None,
+    aim: AimSource | None = None,
     engine: str = "auto",
     workers: int | None = None,
     progress: bool = False,

@@ -8,11 +8,11 @@ from itertools import takewhile
 
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison, Difference
-from petsim.study.measures import ODDS, Estimator, Measure, table_rows
+from petsim.study.measures import ODDS, WORTH, Estimator, Measure, table_rows
 from petsim.study.precision import Precision
 from petsim.study.requirements import untold
 from petsim.study.stats import Interval
-from petsim.view import reasons, repeat
+from petsim.view import aims, reasons, repeat
 from petsim.view.assumed import assumed
 from petsim.view.numbers import bar, distance, half_width, mean, p_value, per_cent, points, share
 from petsim.view.tables import Column, Row, counted, narrowed, paragraph, side_by_side, table
@@ -38,7 +38,7 @@ def comparison(result: Comparison, width: int = 80, *, why: bool = False) -> str
         parts.append(paragraph(too_few(result, result.precision), width))
     parts += [paragraph(text, width) for text in (head(result), assumed(result.model)) if text]
     if len(result.batches) > MOST_IN_WORDS:
-        ranked = f"Odds of {result.aim}, likeliest first"
+        ranked = f"{aims.title(result.aim)}, {aims.words(result.aim).best} first"
         parts.append(f"{ranked}\n{table((), list(_ranked(result)), '  ')}")
     regimes = [batch.regime for batch in result.batches]
     for title, columns in sections(result).items():
@@ -60,12 +60,13 @@ def comparison(result: Comparison, width: int = 80, *, why: bool = False) -> str
 
 def left_out(result: Comparison) -> str:
     """Return which conditions of the aim no table can show; nothing if all are shown."""
-    conditions = untold(result.model, result.aim)
+    aim = result.aim.main
+    conditions = untold(result.model, aim)
     if not conditions:
         return ""
     return (
-        f"What {result.aim} takes is not all shown: not {' and '.join(conditions)}, as the summary "
-        "of a life does not say how many there were then."
+        f"What {aim} takes is not all shown: not {' and '.join(conditions)}, as the summary of a "
+        "life does not say how many there were then."
     )
 
 
@@ -87,25 +88,26 @@ def _cell(measure: Measure, interval: Interval) -> str:
 
 
 def _ranked(result: Comparison) -> Iterator[Row]:
-    """The odds of the aim under each regime, with a bar, the likeliest first."""
+    """The odds of the aim, or the worth, under each regime, with a bar, the best first."""
     for place in result.by_odds:
         batch = result.batches[place]
-        odds = batch.share(result.aim)
+        odds = result.aim.of(batch)
         yield batch.regime, share(odds), bar(odds.estimate)
 
 
 def _bars(result: Comparison) -> list[Row]:
     """For each regime the odds of each outcome as bars."""
-    # the odds come first, and no other measure need be estimated again
-    rows = takewhile(lambda row: row[0].table == ODDS, table_rows(result.batches, result.aim))
-    odds = [[bar(interval.estimate) for interval in intervals] for _, intervals in rows]
+    # the odds come first, but for a worth, and no other measure need be estimated again
+    all_rows = table_rows(result.batches, result.aim)
+    rows = takewhile(lambda row: row[0].table in (WORTH, ODDS), all_rows)
+    odds = [[bar(x.estimate) for x in own] for measure, own in rows if measure.table == ODDS]
     return list(zip(*odds, strict=True))
 
 
 def differences_title(result: Comparison) -> str:
     """Return what the differences are of."""
     first = result.batches[0].regime
-    return f"Odds of {result.aim}, difference from {first} on the same lives"
+    return f"{aims.title(result.aim)}, difference from {first} on the same lives"
 
 
 def differences(result: Comparison) -> list[Row]:
@@ -129,15 +131,19 @@ def head(result: Comparison) -> str:
     each = " under each regime" if len(result.batches) > 1 else ""
     return (
         f"{result.model.id}: {counted(len(first))}{each}{_as_many(result.precision)}, "
-        f"seed {first.seed}, followed to {_end(first)}, {_engines(result)}."
-    )
+        f"seed {first.seed}, followed to {_end(first)}, {_engines(result)}. "
+        f"{aims.worths(result.aim)}"
+    ).rstrip()
 
 
 def methods(result: Comparison) -> str:
     """Return a sentence on how the intervals are made."""
     paired = ", Newcombe's for differences (p-values: McNemar's exact test)"
+    of_worths = ""
+    if not result.aim.is_share:
+        of_worths, paired = ", Zou's for worths", " and differences (p-values: paired t test)"
     return (
-        "All intervals are of 95 %: Wilson's for shares, Student's for means"
+        f"All intervals are of 95 %: Wilson's for shares, Student's for means{of_worths}"
         f"{paired if result.differences else ''}."
     )
 
@@ -163,7 +169,7 @@ def _engines(result: Comparison) -> str:
 
 def too_few(result: Comparison, precision: Precision) -> str:
     """Return how precise the lives were where more were needed, and about how many would do."""
-    widest = "the widest difference" if result.differences else f"the odds of {result.aim}"
+    widest = "the widest difference" if result.differences else f"the {result.aim.figure}"
     needed = len(result) * (precision.half_width / precision.wanted) ** 2
     return (
         f"NOT AS PRECISE AS WANTED: {len(result)} lives, the most allowed, leave {widest} open by "
@@ -174,16 +180,23 @@ def too_few(result: Comparison, precision: Precision) -> str:
 
 def gist(result: Comparison) -> str:
     """Return what the numbers say of the aim, in a sentence, and no more than they say."""
-    first = result.batches[0]
-    by_then = "" if first.span.horizon is None else f" by {_end(first)}"
-    became = f"{share(first.share(result.aim))} became {result.aim}{by_then}"
-    clauses = [f"Of {counted(len(first))} under {first.regime}, {became}"]
+    clauses = [_of_first(result)]
     many = len(result.batches) > MOST_IN_WORDS
-    odds = {batch.regime: batch.share(result.aim) for batch in result.batches}
+    odds = {batch.regime: result.aim.of(batch) for batch in result.batches}
     for phrase, alike in _by_phrase(result.differences).items():
         named = ", ".join(_named(each, odds[each.of], brief=many) for each in alike)
         clauses.append(f"{phrase} under {named}")
     return "; ".join(clauses) + "."
+
+
+def _of_first(result: Comparison) -> str:
+    """The odds of the aim, or the worth, under the first regime, as the beginning of a sentence."""
+    first, aim = result.batches[0], result.aim
+    by_then = "" if first.span.horizon is None else f" by {_end(first)}"
+    lives, said = f"{counted(len(first))} under {first.regime}", share(aim.of(first))
+    if aim.is_share:
+        return f"Of {lives}, {said} became {aim}{by_then}"
+    return f"The {aim.figure} of {lives} was {said}{aims.of_full(aim)}{by_then}"
 
 
 def _by_phrase(differences: Sequence[Difference]) -> dict[str, list[Difference]]:
@@ -192,10 +205,11 @@ def _by_phrase(differences: Sequence[Difference]) -> dict[str, list[Difference]]
     for difference in differences:
         if not difference.shown:
             phrase = "no difference shown"
-        elif difference.interval.low > 0:
-            phrase = f"{difference.aim} was likelier"
         else:
-            phrase = f"{difference.aim} was less likely"
+            aim = difference.aim
+            said = aims.words(aim)
+            change = said.more if difference.interval.low > 0 else said.less
+            phrase = f"{aim if aim.is_share else 'it'} was {change}"
         by_phrase.setdefault(phrase, []).append(difference)
     return by_phrase
 

@@ -129,7 +129,7 @@ def _comparison() -> Schema:
         lives=_whole("Lives under each regime", least=1),
         until=_text("What each life was followed to: outcome, death, or a number of days"),
         precision=_or_null(precision, "if none was wanted"),
-        aim=_text("The form whose odds are compared"),
+        aim=_text("What is hoped for, as --aim takes it, whose odds or worth are compared"),
         regimes=_list("The regimes, in the order given", _regime()),
         differences=_list("Each later regime against the first", _difference()),
         miss_reasons=_list("Why care misses happened, with --why", _miss_reasons()),
@@ -167,6 +167,11 @@ def _regime() -> Schema:
     return _record(
         "The figures of a regime",
         *optional,
+        "expected_worth",
+        expected_worth=_record(
+            "Odds of one of several forms, or the expected worth, if these are aimed for",
+            **_ends(SHARE),
+        ),
         name=_text("Name of the regime, as given"),
         engine=_text("The engine that simulated its lives", *ENGINES[1:]),
         **figures,
@@ -220,12 +225,12 @@ def _difference() -> Schema:
         "Times as many lives that show it as well if each regime has luck of its own", "factor"
     )
     return _record(
-        "How much likelier the aim is under a regime than under the first, on the same lives",
+        "How much likelier the aim, or how much higher the worth, is than under the first regime",
         of=_text("Name of the regime"),
         against=_text("Name of the first"),
-        aim=_text("The form whose odds differ"),
+        aim=_text("What is hoped for, whose odds or worth differ"),
         **_ends("difference of shares, -1..1"),
-        p_value=_number("McNemar's exact test, two-sided", SHARE),
+        p_value=_number("McNemar's exact test of shares, paired t test of worths", SHARE),
         pairing_gain=_or_null(gain, "if all lives, or none, tell the two apart"),
     )
 
@@ -409,7 +414,10 @@ def _sweep(*optional: str, **more: Schema) -> Schema:
         regime=_text("Name of its regime"),
         parameters=_by_name("What varies, by its path", _text("Its value, as files have it")),
         lives=_whole("Lives so far"),
-        odds=_or_null(_record("Odds of the aim", **_ends(SHARE)), "if nothing was lived"),
+        odds=_or_null(
+            _record("Odds of the aim, or the expected worth", **_ends(SHARE)),
+            "if nothing was lived",
+        ),
         failed=_or_null(_text("Why it failed"), "if it did not"),
     )
     return _record(
@@ -425,7 +433,7 @@ def _sweep(*optional: str, **more: Schema) -> Schema:
         seed=_seed(),
         until=_or_null(_text("What each life is followed to"), "if to its outcome or for days"),
         days=_or_null(_number("Time that each life is followed", "days"), "if to its end"),
-        aim=_text("The form whose odds are found"),
+        aim=_text("What is hoped for, as --aim takes it, whose odds or worth are found"),
         keep=_flag("Whether the row of every life is kept"),
         chunk=_whole("Lives that are simulated and written together", least=1),
         cells=_list("The cells, in order", cell),
@@ -604,7 +612,7 @@ def _odds(about: str) -> Schema:
         days=_number("Time to the outcome of a simulated life, mean", "days"),
         model=_text("Name of the model"),
         regime=_text("Name of the regime"),
-        aim=_text("The form whose odds they are"),
+        aim=_text("What is hoped for, as --aim takes it, whose odds they are"),
         lives=_whole("Simulated lives", least=1),
     )
     return _either(about, _record("Odds as given", odds=odds), simulated)
@@ -674,7 +682,7 @@ def _doubt() -> Schema:
     of_draws = {"estimate": _number("Median of the odds", SHARE), **ends}
     return _record(
         "Odds of the aim with what the logs leave in doubt, where they are asked for",
-        aim=_text("Form that one hopes for"),
+        aim=_text("What is hoped for, as --aim takes it, whose odds or worth they are"),
         regime=_text("Name of the regime"),
         lives=_whole("Lives of each draw", least=1),
         draws=_whole("Draws of all that is in doubt", least=1),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from petsim.evidence.doubt import Doubt
 from petsim.study.stats import Interval
+from petsim.view import aims
 from petsim.view.tables import Row, counted, paragraph, table
 
 HEAD = ("In doubt", "95 % of the odds")
@@ -21,7 +22,8 @@ def odds(doubt: Doubt, width: int = 80) -> str:
 def gist(doubt: Doubt) -> str:
     """Return the odds, and what the logs leave in doubt of them, in a sentence."""
     return (
-        f"Odds of {doubt.aim} under {doubt.regime}: {100 * doubt.chance.estimate:.0f} %, and "
+        f"{aims.title(doubt.aim)} under {doubt.regime}: {100 * doubt.chance.estimate:.0f} "
+        f"%{aims.of_full(doubt.aim)}, and "
         f"anything from {_ends(doubt.band)} by what the logs leave in doubt of the pet and the rig."
     )
 

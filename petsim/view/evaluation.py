@@ -25,7 +25,7 @@ def gist(answer: Evaluation) -> str:
         known = f"(95 % interval, seed {first.seed})"
         if aim.is_share:
             return f"Of {of}, {said} became {aim} {known}."
-        return f"The {aim.figure} of {of} is {said} of full worth {known}."
+        return f"The {aim.figure} of {of} was {said} of full worth {known}."
     low, high = (percent(x, (odds.high - odds.low) / 2) for x in odds.sampling[1:])
     told = f"{said}: the" if aim.is_share else f"{said} of full worth: the"
     return (

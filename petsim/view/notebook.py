@@ -32,6 +32,7 @@ from petsim.study.results import Sweep
 from petsim.study.trials import TrialPlan, Trials
 from petsim.theory.verdicts import Outcome
 from petsim.view import (
+    aims,
     answers,
     care,
     comparison,
@@ -110,7 +111,9 @@ def _section(result: Comparison, title: str, columns: Sequence[Column]) -> Marku
         rows = [(label, *(column[label] for column in columns)) for label in labels]
         return html.table(title, ("", *regimes), rows)
     rows = [(regimes[place], *columns[place].values()) for place in result.by_odds]
-    return html.table(f"{title}; likeliest {result.aim} first", ("regime", *labels), rows)
+    said = aims.words(result.aim).best
+    first = f"{said} {result.aim if result.aim.is_share else result.aim.figure} first"
+    return html.table(f"{title}; {first}", ("regime", *labels), rows)
 
 
 @_html.register

@@ -14,6 +14,7 @@ from petsim.life.history import History, replay
 from petsim.life.kinds import ILLNESS, EventKind
 from petsim.life.record import Life
 from petsim.life.turning import Demand, Turning, arrival, counted_by, turning
+from petsim.spec.document import plain_number
 from petsim.spec.model import NEGLECT, UNDECIDED, Model
 from petsim.spec.quantities import DAY
 from petsim.view.show import elapsed
@@ -53,7 +54,9 @@ def headline(life: Life, aim: str | None = None) -> str:
     if outcome == aim:
         kept = "; ".join(_held_against(demand, form) for form, demand in arrival(history, aim))
         return f"{name} became {aim}, the aim{kept and f': {kept}'}{_later(history)}"
-    return f"{name} became {outcome}, not {aim}{why and f': {why}'}{_later(history)}"
+    worth = life.model.worth.get(outcome, 0.0)
+    found = f"{outcome} (worth {plain_number(worth)})" if worth else outcome
+    return f"{name} became {found}, not {aim}{why and f': {why}'}{_later(history)}"
 
 
 def reasons(missed: Sequence[Miss], model: Model) -> str:

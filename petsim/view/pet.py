@@ -9,8 +9,10 @@ from markupsafe import Markup
 from petsim.spec.growth import entered, in_order_of_growth
 from petsim.spec.model import CareAction, Form, Model, Stage
 from petsim.spec.quantities import WEEKDAYS, clock_text, duration_text
+from petsim.study.aims import read_aim
 from petsim.study.measures import AIM_MARK
 from petsim.view import html
+from petsim.view.aims import worths
 from petsim.view.laws import chance, law
 from petsim.view.show import conditions_text, span
 from petsim.view.tables import counted
@@ -41,10 +43,11 @@ def model(pet: Model) -> Markup:
 
 def _birth(pet: Model) -> str:
     day, time = WEEKDAYS[pet.begins.weekday], clock_text(pet.begins.clock)
-    return (
+    told = (
         f"It is born on {day} at {time} as {pet.root}. What becomes of it is the first form it "
-        f"takes as {pet.outcome_stage}; the aim is {pet.aim}."
+        f"takes as {pet.outcome_stage}; the aim is {pet.aim}. {worths(read_aim(pet))}"
     )
+    return told.rstrip()
 
 
 def _growth(pet: Model) -> Iterator[tuple[html.Cell, ...]]:

@@ -122,4 +122,4 @@ def _(times: Hours) -> str:
 
 def alone(batch: Batch) -> Comparison:
     """Return a batch as a comparison of one regime."""
-    return Comparison(batch.model, batch.model.aim, (batch,))
+    return Comparison(batch.model, batch.aim, (batch,))

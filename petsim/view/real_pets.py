@@ -144,7 +144,7 @@ def _odds(odds: Odds) -> str:
         return f"odds of {percent_of(odds.value)}"
     batch, aim = odds.simulated.batches[0], odds.simulated.aim
     return (
-        f"the {share(batch.share(aim))} of {len(batch)} lives of {batch.model.id} that became "
+        f"the {share(aim.of(batch))} of {len(batch)} lives of {batch.model.id} that became "
         f"{aim} under {batch.regime}"
     )
 

@@ -23,6 +23,7 @@ from petsim.spec.parts import as_yaml
 from petsim.spec.pet import FORMAT as PET_FORMAT
 from petsim.spec.quantities import DAY
 from petsim.spec.taken_over import TakenOver
+from petsim.study.aims import Aim
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.design import SweptRegime, sample_options, value_text
@@ -39,7 +40,7 @@ def compare(result: Comparison) -> str:
         **_pet(result.model),
         "lives": len(result),
         "seed": first.seed,
-        "aim": result.aim,
+        "aim": result.aim.text,
         **_followed(first.span.until, first.span.days),
     }
     return _command("compare", [_regime(batch.caretaker) for batch in result.batches], options)
@@ -52,7 +53,7 @@ def sweep(result: Sweep) -> str:
         _option_of(design.model): _file(design.model, "models"),
         "lives": design.lives,
         "seed": design.seed,
-        "aim": design.aim,
+        "aim": design.aim.text,
         **_followed(design.until, design.days),
         **sample_options(design.sample),
         **({"keep": "lives"} if design.keep else {}),
@@ -96,7 +97,7 @@ def explain(found: Explanation) -> str:
         )
     ]
     options += {
-        **({"aim": ",".join(found.aim.forms)} if found.aim.is_share else {}),
+        "aim": found.aim.text,
         "seed": found.seed,
         "lives": found.lives["regime"],
         **_followed(found.span.until, found.span.days),
@@ -118,7 +119,7 @@ def expect(result: Expected) -> str:
     return _command("expect", [_regime(quiet.caretaker) for quiet in result.regimes], options)
 
 
-def run(batches: Sequence[Batch], aim: str) -> str | None:
+def run(batches: Sequence[Batch], aim: Aim) -> str | None:
     """The command that shows a life which missed the aim, of the likeliest kind, if any did.
 
     None too if no command can name its files, as they came from Python.
@@ -127,7 +128,7 @@ def run(batches: Sequence[Batch], aim: str) -> str | None:
         (lives, batch, outcome)
         for batch in batches
         for outcome, lives in batch.counts.items()
-        if lives and outcome not in (aim, UNDECIDED)
+        if lives and outcome not in (*aim.forms, UNDECIDED)
     ]
     if not missed:
         return None

@@ -18,11 +18,13 @@ from petsim.errors import ArgumentError, legible
 from petsim.evidence.fit import Fit
 from petsim.life.record import Life
 from petsim.spec.model import Model
+from petsim.study.aims import Aim
 from petsim.study.compare import Comparison
-from petsim.study.measures import DEATHS, MISSES, ODDS, WORK
+from petsim.study.measures import DEATHS, MISSES, ODDS, WORK, WORTH
 from petsim.study.results import Sweep
 from petsim.study.writing import written_whole
 from petsim.view import (
+    aims,
     comparison,
     diary,
     expected,
@@ -255,7 +257,7 @@ def of_comparison(result: Comparison) -> Report:
     few = len(regimes) <= MOST_NAMES
     under = " or ".join(regimes) if few else f"each of {len(regimes)} regimes"
     return Report(
-        question=f"How likely is {result.model.id} to become {result.aim} under {under}?",
+        question=question(result.model.id, result.aim, under),
         answer=comparison.gist(result),
         sections=_drawn(_questions(result)),
         provenance={
@@ -268,6 +270,13 @@ def of_comparison(result: Comparison) -> Report:
     )
 
 
+def question(pet: str, aim: Aim, under: str) -> str:
+    """Return what is asked of a pet under some care."""
+    if aim.is_share:
+        return f"How likely is {pet} to become {aim} under {under}?"
+    return f"What is a life of {pet} worth under {under}?"
+
+
 def _questions(result: Comparison) -> Iterator[Planned]:
     """The sections on a comparison: the odds, why, what goes wrong, and what it costs."""
     from petsim.view import plots
@@ -278,15 +287,16 @@ def _questions(result: Comparison) -> Iterator[Planned]:
         for title, columns in comparison.sections(result).items()
     }
     odds, misses, deaths, work = (tables.pop(title) for title in (ODDS, MISSES, DEATHS, WORK))
+    worth = [] if result.aim.is_share else [tables.pop(WORTH)]
     compared = []
     if result.differences:
         title = comparison.differences_title(result)
         compared = [PageTable(title, comparison.DIFFERENCE, comparison.differences(result))]
     draw: list[Callable[[], Any]] = [lambda: plots.odds(result)]
     draw += [lambda: plots.differences(result)] if compared else []
-    yield Planned("What does the pet become?", draw, [odds, *compared, deaths])
+    yield Planned("What does the pet become?", draw, [*worth, odds, *compared, deaths])
     yield Planned(
-        f"What keeps lives from becoming {result.aim}?",
+        f"What keeps lives from becoming {result.aim.main}?",
         [lambda: plots.funnel(result)],
         [*tables.values()],
         comparison.left_out(result),
@@ -332,7 +342,7 @@ def of_sweep(sweep: Sweep) -> Report:
     provenance = sweep.provenance
     matters = sweep.tells_which_matters
     return Report(
-        question=f"How do the odds of {design.aim} change with {varied}?",
+        question=f"How {aims.words(design.aim).do} the {design.aim.figure} change with {varied}?",
         answer=cells.effects(sweep).gist if matters else cells.gist(sweep),
         sections=_drawn(_questions_on(sweep)),
         provenance={
@@ -353,23 +363,25 @@ def _questions_on(sweep: Sweep) -> Iterator[Planned]:
     from petsim.view import plots
 
     aim, by_cell = sweep.design.aim, _cells(sweep)
+    said, figure = aims.words(aim), "odds" if aim.is_share else aim.figure
     if sweep.tells_which_matters:
         effects = cells.effects(sweep)
         caption = f"{effects.caption} {effects.warning}".strip()
         table = PageTable(caption, effects.head, effects.rows)
         yield Planned("Which unknown matters?", [lambda: plots.unknowns(sweep)], [table])
-        yield Planned("What are the odds in each cell?", [], [by_cell])
+        yield Planned(f"What {said.are} the {figure} in each cell?", [], [by_cell])
         return
-    where = f"Where are the odds of {aim} best?"
+    where = f"Where {said.are} the {aim.figure} {'best' if aim.is_share else said.best}?"
     if sweep.design.sample is not None:
         yield Planned(where, [lambda: plots.scatter(sweep)], [by_cell])
     else:
         draw: list[Callable[[], Any]] = [lambda: plots.plot(sweep)] if sweep.design.axes else []
         yield Planned(where, draw, [by_cell])
         if len(sweep.cells) > 1:
-            against = "How do they differ from the first cell, on equal luck?"
+            they = f"How {said.do} {'they' if aim.is_share else 'it'} differ"
+            against = f"{they} from the first cell, on equal luck?"
             yield Planned(against, [lambda: plots.plot(sweep, "differences")])
-    yield Planned("What do the odds cost?", [lambda: plots.cost(sweep)])
+    yield Planned(f"What {said.do} the {figure} cost?", [lambda: plots.cost(sweep)])
 
 
 def _cells(sweep: Sweep) -> PageTable:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from petsim.errors import legible
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval, wilson
+from petsim.view import aims
 from petsim.view.numbers import decimals, mean, points, ratio, share
 from petsim.view.progress import so_far
 from petsim.view.tables import Row, counted
@@ -35,10 +36,10 @@ def head(swept: Sweep) -> str:
     cells, file = swept.cells, legible(str(swept.path))
     lived = f"{int(cells['lives'].sum())} of {len(cells) * swept.design.lives} lives."
     counts = f"{file}: {counted(len(cells), 'cell')}, {lived} {so_far(swept)}".rstrip()
-    return (
-        f"{counts} All intervals are of 95 %: Wilson's for shares, Student's for means, "
-        "Newcombe's for differences on the same lives."
-    )
+    aim, paired = swept.design.aim, "Newcombe's for differences on the same lives."
+    if not aim.is_share:
+        paired = f"Zou's for worths and for differences on the same lives. {aims.worths(aim)}"
+    return f"{counts} All intervals are of 95 %: Wilson's for shares, Student's for means, {paired}"
 
 
 class CellTable(NamedTuple):
@@ -46,8 +47,8 @@ class CellTable(NamedTuple):
 
     head: of all columns, each parameter by its whole path. short: the same in few words. rows: as
     many cells as head. needed: how many of the columns come first and are never left out. cells:
-    how many there are, of which some may have no row. is_sorted: whether the likeliest come first,
-    not in the order of the design.
+    how many there are, of which some may have no row. is_sorted: whether the best come first, not
+    in the order of the design. best: what the best cell is called, such as the likeliest.
     """
 
     head: Row
@@ -56,6 +57,7 @@ class CellTable(NamedTuple):
     needed: int
     cells: int
     is_sorted: bool
+    best: str
 
     @property
     def is_cut(self) -> bool:
@@ -66,8 +68,8 @@ class CellTable(NamedTuple):
     def order(self) -> str:
         """How many cells have a row if not all, and that the likeliest come first if they do."""
         if self.is_cut:
-            return f"{len(self.rows)} of {self.cells} cells, likeliest first"
-        return "The likeliest cell comes first" if self.is_sorted else ""
+            return f"{len(self.rows)} of {self.cells} cells, {self.best} first"
+        return f"The {self.best} cell comes first" if self.is_sorted else ""
 
 
 def cell_table(swept: Sweep) -> CellTable:
@@ -76,9 +78,10 @@ def cell_table(swept: Sweep) -> CellTable:
     regime = ["regime"] if len(swept.design.regimes) > 1 else []
     paths = [axis.path for axis in swept.design.axes]
     titles, ends = [*regime, *paths], [*regime, *(brief(path, paths) for path in paths)]
-    head, short = (("cell", *each, f"odds of {swept.design.aim}") for each in (titles, ends))
+    head, short = (("cell", *each, swept.design.aim.figure) for each in (titles, ends))
+    best = aims.words(swept.design.aim).best
     if odds.empty:
-        return CellTable(head, short, [], len(head), 0, is_sorted=False)
+        return CellTable(head, short, [], len(head), 0, False, best)
     first, is_sorted = int(odds.index[0]), len(odds) > MOST_IN_ORDER
     in_order = odds.sort_values("estimate", ascending=False, kind="stable") if is_sorted else odds
     differences, costs, others = swept.differences(first), _costs(swept), _others(swept)
@@ -103,6 +106,7 @@ def cell_table(swept: Sweep) -> CellTable:
         len(head),
         len(odds),
         is_sorted,
+        best,
     )
 
 
@@ -116,10 +120,10 @@ def _of_cell(frame: pd.DataFrame, cell: int) -> str:
 
 
 def _others(swept: Sweep) -> dict[int, str]:
-    """The likeliest outcome of each cell but for the aim, with its share."""
-    likeliest = {}
+    """The likeliest outcome of each cell but for those aimed for, with its share."""
+    likeliest, aimed = {}, swept.design.aim.forms
     for cell, counts in swept.counts.items():
-        others = {outcome: n for outcome, n in counts.items() if outcome != swept.design.aim}
+        others = {outcome: n for outcome, n in counts.items() if outcome not in aimed}
         if others:
             outcome = max(others, key=others.__getitem__)
             likeliest[cell] = f"{outcome} {ratio(wilson(others[outcome], counts.total()))}"
@@ -137,25 +141,27 @@ def gist(swept: Sweep) -> str:
 def _verdict(swept: Sweep) -> str:
     odds = swept.odds().sort_values("estimate", ascending=False, kind="stable")
     (best, *others), estimates = map(int, odds.index), odds["estimate"]
-    likeliest = f"{_where(swept, best)}: {share(interval_of(odds, best))}"
+    aim, said = swept.design.aim, aims.words(swept.design.aim)
+    highest = f"{_where(swept, best)}: {share(interval_of(odds, best))}{aims.of_full(aim)}"
     if not others:
-        return f"Odds of {swept.design.aim} {likeliest}."
-    sentence = f"Of {len(odds)} cells, {swept.design.aim} was likeliest {likeliest}"
+        return f"{aims.title(aim)} {highest}."
+    what = aim.name if aim.is_share else f"the {aim.figure}"
+    sentence = f"Of {len(odds)} cells, {what} was {said.best} {highest}"
     differences = swept.differences(best).loc[others]
     alike = (differences["low"] <= 0) & (differences["high"] >= 0)
     equal = estimates[others] == estimates[best]
     as_good, unclear = int(equal.sum()), int((alike & ~equal).sum())
     if as_good:
-        sentence += f", and just as likely in {counted(as_good, 'other cell')}"
+        sentence += f", and {said.as_good} in {counted(as_good, 'other cell')}"
     if unclear:
         sentence += f"; no difference shown in {unclear} more"
     worst = next((cell for cell in reversed(others) if not alike[cell]), None)
     if worst is None:
         return f"{sentence}."
-    sentence += f"; least likely {_where(swept, worst)}: {share(interval_of(odds, worst))}"
+    sentence += f"; {said.worst} {_where(swept, worst)}: {share(interval_of(odds, worst))}"
     as_bad = int((estimates[others] == estimates[worst]).sum()) - 1
     if as_bad:
-        sentence += f", and just as unlikely in {counted(as_bad, 'other cell')}"
+        sentence += f", and {said.as_bad} in {counted(as_bad, 'other cell')}"
     return f"{sentence}."
 
 
@@ -220,15 +226,16 @@ class Effects(NamedTuple):
 def effects(swept: Sweep) -> Effects:
     """Return which unknown matters, the one that matters most first."""
     indices, method = swept.sensitivity(), swept.design.sample
-    of = f"{swept.design.aim}, {counted(len(swept.cells), 'cell')}"
-    odds = f"the odds of {swept.design.aim}"
+    aim = swept.design.aim
+    of, odds = f"{aim.figure}, {counted(len(swept.cells), 'cell')}", f"the {aim.figure}"
+    figure = "odds" if aim.is_share else aim.figure
     by_morris = "size" in indices
     if by_morris:
         caption = (
-            "What an unknown does to the odds, scaled to its whole range, in percentage points: "
-            "how much, either way, with its 95 % interval; on average, with its sign; and its "
-            "interaction, by how much that differs with the other unknowns "
-            f"(odds of {of}, Morris's method)."
+            f"What an unknown does to the {figure}, scaled to its whole range, in percentage "
+            "points: how much, either way, with its 95 % interval; on average, with its sign; and "
+            "its interaction, by how much that differs with the other unknowns "
+            f"({of}, Morris's method)."
         )
         head: Row = ("", "how much", "on average", "interaction")
         ranked = indices.sort_values("size", ascending=False)
@@ -237,9 +244,9 @@ def effects(swept: Sweep) -> Effects:
         intervals = [[_bounded(*row)] for row in ranked[["size", "low", "high"]].to_numpy()]
     else:
         caption = (
-            "Share of the variance of the odds that is due to each unknown, alone and together "
-            "with its interactions with the others, in per cent, with 95 % intervals "
-            f"(odds of {of}, Sobol indices)."
+            f"Share of the variance of the {figure} that is due to each unknown, alone and "
+            "together with its interactions with the others, in per cent, with 95 % intervals "
+            f"({of}, Sobol indices)."
         )
         head = ("", "alone", "with interactions")
         ranked = indices.sort_values("in_all", ascending=False)
@@ -250,9 +257,10 @@ def effects(swept: Sweep) -> Effects:
         gist = _most(rows, odds, "alone it has {1} per cent of the variance of {0}")
     warning = ""
     if by_morris and any(row[1] == NEAR_ALL for row in rows):
+        moved = "odds can move, as they move" if aim.is_share else "it can move, as it moves"
         warning = (
             "About 100: steps of two thirds of a range, scaled to all of it, came to more than "
-            "odds can move, as they move in a part of the range."
+            f"{moved} in a part of the range."
         )
     if method is not None and not by_morris and _widest(indices) > WIDE:
         warning = (

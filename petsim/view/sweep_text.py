@@ -67,8 +67,8 @@ def _notes(swept: Sweep, cells: CellTable, left_out: Sequence[str], width: int) 
     if cells.is_cut:
         name = legible(shlex.quote(str(swept.path.with_suffix(""))))
         yield (
-            f"{len(cells.rows)} of {cells.cells} cells shown, the likeliest first; petsim export "
-            f"{name} all.csv --what summary has all."
+            f"{len(cells.rows)} of {cells.cells} cells shown, the {cells.best} first; petsim "
+            f"export {name} all.csv --what summary has all."
         )
     elif cells.order:
         yield f"{cells.order}."
@@ -133,7 +133,7 @@ def described(swept: Sweep, width: int = 80) -> str:
         *((axis.path, values_text(axis.as_data())) for axis in design.axes),
         ("cells", f"{len(cells)}, {chosen}"),
         ("lives", f"{design.lives} in each cell, seed {design.seed}, {followed}"),
-        ("aim", design.aim),
+        ("aim", design.aim.text),
         ("keeps", "every life's row" if design.keep else "sums and outcomes"),
         ("simulated", f"{lived} of {len(cells) * design.lives} lives"),
         *(("session", each.span) for each in swept.sessions),

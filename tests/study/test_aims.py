@@ -227,7 +227,7 @@ def test_an_expected_worth_is_what_each_form_adds(evaluations, models):
 def test_an_answer_says_what_was_asked(evaluations):
     for (name, models), words in {
         ("either", 1): "became beacon or lantern (95 % interval, seed 4).",
-        ("worth", 1): "The expected worth of 400 lives of lamplet under camera-rig is ",
+        ("worth", 1): "The expected worth of 400 lives of lamplet under camera-rig was ",
         ("worth", 2): "Over 2 models, the expected worth under camera-rig is ",
     }.items():
         answer = evaluations[name, models][0]

@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 
 from petsim.spec.variation import is_choice
+from petsim.study.aims import aim_at
 from petsim.study.frontier import Candidate, Frontier, Verdict
 from petsim.study.stats import newcombe_paired
 
 WORTH, OPEN, BEATEN = Verdict.WORTH, Verdict.OPEN, Verdict.BEATEN
+AIM = aim_at("beacon")
 
 
 def reaching(first: int, last: int, lives: int = 200) -> dict[int, np.ndarray]:
@@ -18,8 +20,12 @@ def reaching(first: int, last: int, lives: int = 200) -> dict[int, np.ndarray]:
     return {0: (numbers >= first) & (numbers < last)}
 
 
+def worth_of(reached: dict[int, np.ndarray]) -> dict[int, np.ndarray]:
+    return {first: lives.astype(float) for first, lives in reached.items()}
+
+
 def verdicts(*candidates: tuple[float, dict]) -> tuple[list[Verdict], list[int], list[int]]:
-    frontier = Frontier([Candidate(work, reached) for work, reached in candidates])
+    frontier = Frontier([Candidate(work, worth_of(reached)) for work, reached in candidates], AIM)
     return frontier.verdicts, frontier.line, frontier.best
 
 
@@ -65,7 +71,9 @@ def test_verdicts_are_what_paired_intervals_of_all_pairs_show() -> None:
     # more work buys more, up to a point
     odds = np.minimum(0.8, 0.15 * works) + 0.1 * random.random(14)
     reached = [(luck + 0.2 * random.random(300) < share) for share in odds]
-    found = Frontier([Candidate(w, {0: r}) for w, r in zip(works, reached, strict=True)])
+    found = Frontier(
+        [Candidate(w, worth_of({0: r})) for w, r in zip(works, reached, strict=True)], AIM
+    )
 
     def better(one: int, other: int) -> bool:
         ours, theirs = reached[one], reached[other]

@@ -13,6 +13,7 @@ from matplotlib.text import Text
 
 import petsim
 from petsim.study import measures
+from petsim.study.aims import read_aim
 from petsim.study.measures import Estimator, Measure
 from petsim.view import comparison as view
 from petsim.view import plots, report
@@ -83,10 +84,10 @@ def test_without_its_entry_there_is_no_such_figure():
 # The list
 
 
-@pytest.mark.parametrize("aim", [None, "beacon"])
+@pytest.mark.parametrize("aim", [None, "beacon", "beacon,lantern", "beacon,lantern=0.5"])
 def test_each_figure_has_a_name_and_a_place_of_its_own(aim):
     model = petsim.load_model(MODEL)
-    listed = list(measures.measures(model, aim))
+    listed = list(measures.measures(model, aim and read_aim(model, aim)))
     assert len({m.name for m in listed}) == len(listed) > 20
     assert len({(m.table, m.label) for m in listed}) == len(listed)
     assert any(m.path[0] == "aim_takes" for m in listed) == (aim is not None)
@@ -94,9 +95,9 @@ def test_each_figure_has_a_name_and_a_place_of_its_own(aim):
 
 
 def test_data_have_each_figure_at_its_path(batches):
-    result = petsim.Comparison(batches[0].model, "beacon", batches)
+    result = petsim.Comparison(batches[0].model, batches[0].aim, batches)
     for batch, data in zip(batches, result.as_dict()["regimes"], strict=True):
-        for measure in measures.measures(batch.model, "beacon"):
+        for measure in measures.measures(batch.model, batch.aim):
             there, ends = data, data["intervals"]
             for key in measure.path:
                 there = there.get(key) if isinstance(there, dict) else None
@@ -162,7 +163,7 @@ def test_export_of_means_is_a_row_a_figure_and_cell(swept, tmp_path):
     ],
 )
 def test_cost_is_drawn_in_any_work(work, label, noun, swept, batches):
-    for result in (swept, petsim.Comparison(batches[0].model, "beacon", batches)):
+    for result in (swept, petsim.Comparison(batches[0].model, batches[0].aim, batches)):
         ax = plots.cost(result, work=work)
         points = [line[0].get_xdata()[0] for line in ax.containers]
         assert points == pytest.approx([estimates(batch)[work].estimate for batch in batches])

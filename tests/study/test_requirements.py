@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import petsim
+from petsim.study.aims import read_aim
 from petsim.study.measures import funnel, what_it_takes
 from petsim.study.requirements import untold
 from petsim.study.stats import Interval, wilson
@@ -20,7 +21,10 @@ def batch() -> petsim.Batch:
 
 def shares(batch: petsim.Batch, aim: str) -> list[tuple[str, str, Interval]]:
     """What the aim takes: the form, the condition, and the share of lives that had it."""
-    return [(*m.path[1:], m.of(batch.values)) for m in what_it_takes(batch.model, aim)]
+    return [
+        (*m.path[1:], m.of(batch.values))
+        for m in what_it_takes(batch.model, read_aim(batch.model, aim))
+    ]
 
 
 def test_shares_are_those_counted_life_by_life(batch: petsim.Batch) -> None:
@@ -115,7 +119,7 @@ def test_steps_to_the_aim_are_counted_life_by_life(batch: petsim.Batch) -> None:
                 learnt += life[f"discipline_at.{life['outcome']}"] >= 75
     assert 600 > came > few > learnt > 0
     aim = batch.counts["beacon"]
-    found = petsim.Comparison(batch.model, "beacon", (batch,)).funnel()
+    found = petsim.Comparison(batch.model, batch.aim, (batch,)).funnel()
     assert [*found.index] == [
         ("camera-rig", "came to glow"),
         ("camera-rig", "misses in form at most 2"),
@@ -129,7 +133,7 @@ def test_steps_to_the_aim_are_counted_life_by_life(batch: petsim.Batch) -> None:
 def test_steps_by_several_ways_are_taken_by_any_of_them() -> None:
     caretaker = regime({"do": "snack"}, every=3600, first="1800 s")
     [batch] = petsim.compare(pet(), [caretaker], lives=200, until="outcome").batches
-    steps = [(step.label, step.of(batch.values)) for step in funnel(batch.model, "aim")]
+    steps = [(step.label, step.of(batch.values)) for step in funnel(batch.model, batch.aim)]
     assert [label for label, _ in steps] == [
         "came to one or two", "the weight for it", "became aim",
     ]  # fmt: skip

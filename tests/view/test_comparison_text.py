@@ -17,6 +17,7 @@ from petsim import compare, load_model, load_regime
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import words
 from petsim.life.simulate import Span
+from petsim.study.aims import read_aim
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
 from petsim.study.precision import Precision
@@ -376,7 +377,7 @@ def small(*regimes, span=None, aim="beacon"):
               {"outcome": np.array([known.index(outcome) for outcome in outcomes])})
         for name, outcomes in zip("abcdef", regimes, strict=False)
     )  # fmt: skip
-    return Comparison(MODEL, aim, tuple(batches))
+    return Comparison(MODEL, read_aim(MODEL, aim), tuple(batches))
 
 
 def reached(count, n=20, late=False):

@@ -3,12 +3,13 @@
 from jsonschema import Draft202012Validator
 
 from petsim.evidence.doubt import Doubt, Part
+from petsim.study.aims import aim_at
 from petsim.study.stats import Interval
 from petsim.view.data import data_schema
 from petsim.view.doubted import odds
 
 DOUBT = Doubt(
-    aim="beacon",
+    aim=aim_at("beacon"),
     regime="camera-rig",
     chance=Interval(0.706, 0.666, 0.744),
     band=Interval(0.65, 0.26, 0.86),

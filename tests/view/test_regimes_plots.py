@@ -20,6 +20,7 @@ from matplotlib.text import Text
 import petsim
 from petsim.errors import ArgumentError
 from petsim.life.record import words
+from petsim.study.aims import read_aim
 from petsim.study.frontier import Verdict
 from petsim.study.measures import MISSES, measures
 from petsim.study.reasons import ORDER, MissReasons
@@ -58,7 +59,7 @@ def became(batch: petsim.Batch, name: str, **counts: int) -> petsim.Batch:
 
 
 def compared(*batches: petsim.Batch) -> petsim.Comparison:
-    return petsim.Comparison(MODEL, "cedar", batches)
+    return petsim.Comparison(MODEL, read_aim(MODEL, "cedar"), batches)
 
 
 @pytest.fixture(scope="module")

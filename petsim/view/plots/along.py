@@ -13,8 +13,10 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from petsim.errors import ArgumentError
+from petsim.study.aims import Aim
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
+from petsim.view import aims
 from petsim.view.plots import facets, panels, verdicts
 from petsim.view.plots.colours import shades
 from petsim.view.plots.facets import Facets, Fixed
@@ -143,7 +145,7 @@ def differences_along(
     first = values_of_cell(sweep, differences, int(differences["baseline"].iloc[0]))
     paths = varied(sweep) or ["regime"]
     where = facets.where({path: first[path] for path in paths}, paths)
-    question = f"Do the odds of {sweep.design.aim} differ from those{where}?"
+    question = aims.differ(sweep.design.aim, where)
     return _draw(sweep, curves, ax, None, question, are_differences=True)
 
 
@@ -219,24 +221,27 @@ def _question(sweep: Sweep, curves: Curves, level: float | None) -> str:
     """What the picture says, if that is one thing; else what it answers."""
     aim, scale = sweep.design.aim, curves.facets.scale("x")
     if level is None:
-        return f"No life became {aim} at any {scale.path}"
+        return f"No life {aims.became(aim)} at any {scale.path}"
     every = [line for lines in curves.lines.values() for line in lines.values()]
     if not scale.continuous or len(scale.places) == 1:
-        return f"How do the odds of {aim} change with {scale.path}?"
+        return f"How {aims.words(aim).do} the {aim.figure} change with {scale.path}?"
     if len(every) > 1:
         return _farthest(curves, level, aim, varied(sweep)) or (
-            f"Where along {scale.path} are the odds of {aim} above {verdicts.per_cent(level)}?"
+            f"Where along {scale.path} {aims.words(aim).are} the {aim.figure} above "
+            f"{verdicts.per_cent(level)}?"
         )
     where = verdicts.verdict(every[0], scale, level)
     of = "whatever the" if where == "everywhere" else "at any" if where == "nowhere" else "of"
     stated = {"everywhere": "", "nowhere": ""}.get(where, f" {where}")
     denied = " not" if where == "nowhere" else ""
-    return f"Odds of {aim} are{denied} above {verdicts.per_cent(level)}{stated} {of} {scale.path}"
+    above = f"{denied} above {verdicts.per_cent(level)}{stated} {of} {scale.path}"
+    return f"{aims.title(aim)} {aims.words(aim).are}{above}"
 
 
-def _farthest(curves: Curves, level: float, aim: str, paths: Sequence[str]) -> str:
+def _farthest(curves: Curves, level: float, aim: Aim, paths: Sequence[str]) -> str:
     """Which line stays above a level farthest, if each does so from its first place on or never."""
     scale, ends = curves.facets.scale("x"), {}
+    said = f"{aims.title(aim)} {aims.words(aim).are}"
     for panel, lines in curves.lines.items():
         for name, line in lines.items():
             end = verdicts.reach(line, scale, level)
@@ -245,13 +250,13 @@ def _farthest(curves: Curves, level: float, aim: str, paths: Sequence[str]) -> s
             elif verdicts.verdict(line, scale, level) != "nowhere":
                 return ""
     if not ends:
-        return f"Odds of {aim} are nowhere above {verdicts.per_cent(level)}"
+        return f"{said} nowhere above {verdicts.per_cent(level)}"
     best = max(ends, key=lambda key: ends[key].at)
     named = zip(("panels", "lines"), best, strict=True)
     values = {path: value for place, value in named if (path := curves.facets.places.get(place))}
     is_alone = [end.at for end in ends.values()].count(ends[best].at) == 1
     return (
-        f"Odds of {aim} are above {verdicts.per_cent(level)} up to "
+        f"{said} above {verdicts.per_cent(level)} up to "
         f"{verdicts.crossing(ends[best], scale.unit)} of {scale.path} at best"
         f"{f',{facets.where(values, paths)}' if is_alone else ''}"
     )
@@ -268,9 +273,7 @@ def _draw(
 ) -> Axes:
     """Draw all panels and write what belongs to them."""
     upright = (
-        "difference\n(percentage points)"
-        if are_differences
-        else f"odds of {sweep.design.aim}\n(% of lives)"
+        "difference\n(percentage points)" if are_differences else aims.upright(sweep.design.aim)
     )
     columns, drawn_on = _places(curves, ax, level, varied(sweep))
     room = 50 if columns == 1 else panels.room_of(columns)
@@ -372,7 +375,7 @@ def _small_print(
     sweep: Sweep, curves: Curves, level: float | None, *, are_differences: bool
 ) -> str:
     """The small print: what was simulated, what is not drawn, what marks mean, methods last."""
-    marks = "Bands" if curves.is_banded else "Whiskers"
+    marks, aim = "Bands" if curves.is_banded else "Whiskers", sweep.design.aim
     parts = [about(sweep, curves.frame), curves.left_out.strip()]
     if len(curves.lines) > 1:
         parts.append(f"Panels: {_with_common(curves.facets, 'panels')}.")
@@ -383,11 +386,12 @@ def _small_print(
         parts.append(f"Lines, from pale to dark: {_with_common(curves.facets, 'lines')}.{together}")
     if are_differences:
         parts.append("The same luck in all. Filled: a difference is shown; hollow: none is.")
-        parts.append(f"{marks}: Newcombe's paired 95 % intervals.")
+        by = "Newcombe's" if aim.is_share else aims.words(aim).by
+        parts.append(f"{marks}: {by} paired 95 % intervals.")
     else:
         if level is not None and curves.is_banded:
             parts.append(f"Dotted: {verdicts.per_cent(level)}{_why(curves, level)}.")
-        parts.append(f"{marks}: Wilson's 95 % intervals.")
+        parts.append(f"{marks}: {aims.words(aim).by} 95 % intervals.")
     return " ".join(filter(None, parts))
 
 

@@ -1,8 +1,9 @@
 """What colours mean, in all pictures alike; each is told in grey, by shape or by words too.
 
-The aim is blue, and so are its odds on a map, and lines that are told apart, from pale to dark. The
-other outcomes are a ramp from light to dark, deaths darkest and hatched, care misses red. No regime
-has a colour of its own, as it is told by its place and its name.
+The aim is blue, and so are its odds on a map, and lines that are told apart, from pale to dark;
+other forms that count too are a paler blue. The other outcomes are a ramp from light to dark,
+deaths darkest and hatched, care misses red. No regime has a colour of its own, as it is told by its
+place and its name.
 """
 
 from __future__ import annotations
@@ -60,11 +61,15 @@ class Look(NamedTuple):
     ink: str
 
 
-def of_outcomes(model: Model, aim: str) -> dict[str, Look]:
-    """Return the look of each outcome: the aim, other forms in the model's order, then deaths."""
-    others = [form for form in model.outcome_forms if form != aim]
+def of_outcomes(model: Model, *aimed: str) -> dict[str, Look]:
+    """Return the look of each outcome: forms aimed for, others in the model's order, then deaths.
+
+    Of several forms aimed for the first has the colour of the aim, the others paler ones.
+    """
+    others = [form for form in model.outcome_forms if form not in aimed]
     deaths = [outcome for outcome in words(model)["outcome"] if outcome in model.deaths]
-    looks = {aim: _filled(AIM)}
+    blues = [to_hex(LINES(x)) for x in np.linspace(0.5, 0, len(aimed))]
+    looks = dict(zip(aimed, map(_filled, [AIM, *blues[1:]]), strict=True))
     looks |= zip(others, map(_filled, _along_cividis(*RAMP, len(others))), strict=True)
     shades = _along_cividis(*DEATHS, len(deaths))
     for place, (death, shade) in enumerate(zip(deaths, shades, strict=True)):

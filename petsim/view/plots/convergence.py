@@ -11,9 +11,11 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, NullLocator
 from numpy.typing import NDArray
 
+from petsim.study.aims import Aim
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
-from petsim.study.stats import Interval, wilson
+from petsim.study.stats import Interval
+from petsim.view import aims
 from petsim.view.numbers import per_cent, percent
 from petsim.view.plots.colours import AIM, AIM_MARKER
 from petsim.view.plots.layout import Label, finish
@@ -39,12 +41,11 @@ def convergence(result: Batch | Comparison, ax: Axes | None = None) -> Axes:
         ax: what to draw on; by default a picture of its own.
     """
     batches = result.batches if isinstance(result, Comparison) else (result,)
-    aim = result.aim if isinstance(result, Comparison) else result.model.aim
     drawn = batches[:MOST_BANDS]
     ax = axes(ax, labelled_height(2 * len(drawn) + 5))
     labels, shown = [], list[Interval]()
     for place, batch in enumerate(drawn):
-        numbers, intervals = running(batch, aim)
+        numbers, intervals = running(batch, result.aim)
         shown += intervals
         _draw_odds(ax, numbers, intervals, DASHES[place % len(DASHES)], batch.regime)
         if len(batches) == 1:
@@ -58,8 +59,8 @@ def convergence(result: Batch | Comparison, ax: Axes | None = None) -> Axes:
     ax.set_xlim(_first(len(result)), max(len(result), 2))
     percent_limits(ax, shown)
     ax.set_xlabel("lives simulated (log scale)")
-    ax.set_ylabel(f"odds of {aim}\n(% of lives)")
-    return finish(ax, _title(result, aim), _small(batches), labels)
+    ax.set_ylabel(aims.upright(result.aim))
+    return finish(ax, _title(result), _small(batches, result.aim), labels)
 
 
 def _first(lives: int) -> int:
@@ -81,12 +82,12 @@ def _draw_odds(
     ax.plot(numbers[-1], estimate[-1], AIM_MARKER, color=AIM, clip_on=False)
 
 
-def running(batch: Batch, aim: str) -> tuple[NDArray[np.int64], list[Interval]]:
+def running(batch: Batch, aim: Aim) -> tuple[NDArray[np.int64], list[Interval]]:
     """Return some numbers of lives, up to all, and the odds of the aim in the first so many."""
-    reached = np.cumsum(batch.which("outcome", aim))
+    values = aim.values(batch)
     evenly = np.geomspace(_first(len(batch)), len(batch), MOMENTS)
     numbers = np.unique(evenly.round().astype(np.int64))
-    return numbers, [wilson(int(reached[n - 1]), int(n)) for n in numbers]
+    return numbers, [aim.interval(values[:n]) for n in numbers]
 
 
 def known(interval: Interval) -> str:
@@ -121,25 +122,26 @@ def _write_widths(ax: Axes, numbers: NDArray[np.int64], intervals: Sequence[Inte
         )
 
 
-def _title(result: Batch | Comparison, aim: str) -> str:
+def _title(result: Batch | Comparison) -> str:
     """What is known at the end."""
-    lives = counted(len(result))
+    lives, aim = counted(len(result)), result.aim
     if isinstance(result, Batch) or len(result.batches) == 1:
         batch = result if isinstance(result, Batch) else result.batches[0]
-        odds = known(batch.share(aim))
-        return f"Odds of {aim} under {short(batch.regime, 30)}: {odds} after {lives}"
-    widest = max((batch.share(aim) for batch in result.batches), key=_half)
+        odds = known(aim.of(batch))
+        return f"{aims.title(aim)} under {short(batch.regime, 30)}: {odds} after {lives}"
+    widest = max((aim.of(batch) for batch in result.batches), key=_half)
     points = f"{_plus_minus(widest)} percentage points"
-    return f"Odds of {aim} are known to {points} or better after {lives}"
+    return f"{aims.title(aim)} {aims.words(aim).are} known to {points} or better after {lives}"
 
 
-def _small(batches: tuple[Batch, ...]) -> str:
-    first = batches[0]
+def _small(batches: tuple[Batch, ...], aim: Aim) -> str:
+    first, what = batches[0], "odds" if aim.is_share else aim.figure
+    by = aims.words(aim).by
     each = " under each regime" if len(batches) > 1 else ""
     shown = f" The first {MOST_BANDS} of {len(batches)} regimes." * (len(batches) > MOST_BANDS)
     cut = " Interrupted: fewer lives than were asked for." * first.interrupted
     return (
-        f"{counted(len(first))}{each}, {first.model.id}, seed {first.seed}.{shown}{cut} Line: odds "
-        "in the lives so far; band: Wilson's 95 % interval; \N{PLUS-MINUS SIGN}: half its width in "
-        "percentage points."
+        f"{counted(len(first))}{each}, {first.model.id}, seed {first.seed}.{shown}{cut} Line: "
+        f"{what} in the lives so far; band: {by} 95 % interval; \N{PLUS-MINUS SIGN}: half its "
+        "width in percentage points."
     )

@@ -17,11 +17,13 @@ from matplotlib.ticker import MaxNLocator
 
 from petsim.errors import ArgumentError, ensure_known
 from petsim.spec.variation import is_choice
+from petsim.study.aims import Aim
 from petsim.study.compare import Comparison
 from petsim.study.frontier import Candidate, Frontier, Verdict
 from petsim.study.measures import Measure, measures_of_work
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval
+from petsim.view import aims
 from petsim.view.plots.colours import AIM, AIM_MARKER, BEST
 from petsim.view.plots.layout import Label, finish
 from petsim.view.plots.panels import write_above
@@ -73,7 +75,7 @@ class Market:
     """
 
     settings: Mapping[str, Sequence[Bought]]
-    aim: str
+    aim: Aim
     about: str
     note: str = ""
 
@@ -117,7 +119,7 @@ def cost(
     if several and ax is not None:
         raise ArgumentError("ax: several settings have a panel each; expected one")
     parts = [*market.settings.items()][:MOST_PANELS] if several else [("", market.bought)]
-    frontiers = [Frontier([one.candidate for one in part]) for _, part in parts]
+    frontiers = [Frontier([one.candidate for one in part], market.aim) for _, part in parts]
     labels = [_labels(*each, market) for each in zip(parts, frontiers, strict=True)]
     panels, head = _panels(ax, labels), HEAD * several
     for panel, (_, part), each in zip(panels, parts, frontiers, strict=True):
@@ -131,7 +133,7 @@ def cost(
     ]
     noun = measure.label.replace(" a day", "")
     small = f"{market.about} {_small_print(market, noun)}"
-    question = f"What do more {noun} buy in odds of {market.aim}?"
+    question = f"What do more {noun} buy in {market.aim.figure}?"
     return finish(panels[0], question, small, named, panels, head)
 
 
@@ -219,7 +221,7 @@ def _write_around(
         panel.set_xlim(limits)
         panel.xaxis.set_major_locator(MaxNLocator(5))
         percent_limits(panel, odds)
-        panel.set_ylabel(f"odds of {market.aim}\n(% of lives)")
+        panel.set_ylabel(aims.upright(market.aim))
         if setting:
             write_above(panel, short(setting, 46), fontweight="bold", gid="setting")
     panels[-1].set_xlabel(f"{measure.label} (mean)")
@@ -235,13 +237,14 @@ def _limits(parts: Sequence[tuple[str, Sequence[Bought]]]) -> tuple[float, float
 
 
 def _small_print(market: Market, noun: str) -> str:
-    whisker = "Whiskers: 95 %, Wilson's and Student's."
+    said = aims.words(market.aim)
+    whisker = f"Whiskers: 95 %, {said.by} and Student's."
     if not market.compares:
         return f"{whisker} {market.note}".strip()
     return (
-        f"{whisker} On the line: likelier than all with fewer {noun}. Squares: less likely than "
+        f"{whisker} On the line: {said.more} than all with fewer {noun}. Squares: {said.less} than "
         f"something with no more {noun}. Open circles: neither is shown. Shaded: not told apart "
-        f"from the likeliest. By paired 95 % intervals on the same luck. {market.note}"
+        f"from the {said.best}. By paired 95 % intervals on the same luck. {market.note}"
     ).strip()
 
 
@@ -255,8 +258,8 @@ def _(result: Comparison, work: Measure) -> Market:
     bought = []
     for batch in result.batches:
         effort = work.of(batch.values)
-        candidate = Candidate(effort.estimate, {0: batch.which("outcome", result.aim)})
-        bought.append(Bought(batch.regime, effort, batch.share(result.aim), candidate))
+        candidate = Candidate(effort.estimate, {0: result.aim.values(batch)})
+        bought.append(Bought(batch.regime, effort, result.aim.of(batch), candidate))
     first = result.batches[0]
     each = "" if len(bought) == 1 else " under each regime"
     about = f"{counted(len(first))}{each}, {first.model.id}, seed {first.seed}."
@@ -273,7 +276,7 @@ def _(result: Sweep, work: Measure) -> Market:
         values, effort = values_of_cell(result, odds, cell), interval_of(means, cell)
         own = settings.setdefault(_setting(values, rest), [])
         name = _setting(values, chosen or ["regime"])
-        candidate = Candidate(effort.estimate, result.reached(cell))
+        candidate = Candidate(effort.estimate, result.values(cell))
         own.append(Bought(name, effort, interval_of(odds, cell), candidate))
     market = Market(settings, result.design.aim, about(result, odds))
     return replace(market, note=_note(market, rest))

@@ -7,6 +7,7 @@ from matplotlib.axes import Axes
 from petsim.errors import ArgumentError
 from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
+from petsim.view import aims
 from petsim.view.numbers import points
 from petsim.view.plots.along import differences_along
 from petsim.view.plots.colours import AIM, AIM_MARKER
@@ -45,10 +46,11 @@ def differences(
     forest(ax, groups, by=100, above=True)
     ax.axvline(0, color="black", linewidth=1.2, gid="no difference")
     ax.set_xlabel("difference (percentage points)")
+    said = aims.words(result.aim)
+    by = "Newcombe's" if result.aim.is_share else said.by
     small = (
         f"{counted(len(result))} under each regime, {result.model.id}, seed "
-        f"{result.batches[0].seed}, the same luck. Likeliest first. Filled: a difference is shown. "
-        "Whiskers: Newcombe's paired 95 % intervals."
+        f"{result.batches[0].seed}, the same luck. {said.best.capitalize()} first. Filled: a "
+        f"difference is shown. Whiskers: {by} paired 95 % intervals."
     )
-    question = f"Do the odds of {result.aim} differ from those under {short(first, 30)}?"
-    return finish(ax, question, small)
+    return finish(ax, aims.differ(result.aim, f" under {short(first, 30)}"), small)

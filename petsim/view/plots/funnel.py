@@ -33,28 +33,28 @@ def funnel(result: Comparison | Batch, ax: Axes | None = None) -> Axes:
     """Share of all lives that took each step to the aim and all before it, regime by regime.
 
     The steps are having come to the form before, each condition of its rule of growth that the
-    summary of a life tells, and the aim. Whiskers are Wilson's 95 % intervals; the share at the
-    step that loses most is bold.
+    summary of a life tells, and the aim, of several forms the worthiest. Whiskers are Wilson's 95 %
+    intervals; the share at the step that loses most is bold.
 
     Raises:
         ArgumentError: no form grows into the aim.
     """
-    aim = result.aim if isinstance(result, Comparison) else result.model.aim
+    aim = result.aim
     ranked = [result] if isinstance(result, Batch) else regime_rows.likeliest_first(result)
     steps = list(steps_to(result.model, aim))
     if len(steps) < 2:
-        raise ArgumentError(f"funnel: nothing grows into {aim}; expected another aim")
+        raise ArgumentError(f"funnel: nothing grows into {aim.main}; expected another aim")
     ax, lines = regime_rows.begin(ax, [batch.regime for batch in ranked], 1)
     for batch, y in zip(ranked, lines, strict=True):
         _draw_steps(ax, [step.of(batch.values) for step in steps], y)
     _write_heads(ax, steps)
     small = (
-        f"{regime_rows.about(ranked)} A share is of the lives that took a step and all before it. "
-        "Whiskers: Wilson's 95 % intervals. Bold: the step that loses most."
+        f"{regime_rows.about(ranked, aim)} A share is of the lives that took a step and all before "
+        "it. Whiskers: Wilson's 95 % intervals. Bold: the step that loses most."
     )
     under = f" under {short(ranked[0].regime, 30)}" if len(ranked) == 1 else ""
     ax.set_xlabel("share of all lives (%)", loc="left")
-    finish(ax, f"At which step do lives miss {aim}{under}?", small)
+    finish(ax, f"At which step do lives miss {aim.main}{under}?", small)
     regime_rows.set_height(ax)
     return ax
 

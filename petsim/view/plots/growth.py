@@ -79,7 +79,7 @@ def growth(model: Model, result: Batch | Comparison | None = None, ax: Axes | No
         ax: what to draw on; by default a picture of its own.
     """
     batch = result.batches[0] if isinstance(result, Comparison) else result
-    aim = result.aim if isinstance(result, Comparison) else model.aim
+    aim = result.aim.main if isinstance(result, Comparison) else model.aim
     twigs = list(_twigs(model))
     ax = axes(ax, 2.0 + LINE * sum(2.1 + APART for _ in twigs))
     drawing = _Drawing(ax, model, aim, {} if batch is None else _shares(batch))

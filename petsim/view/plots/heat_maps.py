@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from petsim.errors import ArgumentError
 from petsim.study.results import Sweep
+from petsim.view import aims
 from petsim.view.plots import facets, verdicts
 from petsim.view.plots.colours import DARK, ODDS, PALE, ink_on
 from petsim.view.plots.facets import Facets, Fixed
@@ -103,7 +104,7 @@ def heat_map(
     ]
     drawn_on[-1].set_xlabel(_unlogged(chosen.scale("x")))
     _write_heads(drawn_on, chosen, shown, varied(sweep))
-    _draw_bar(drawn_on, level, f"odds of {sweep.design.aim}\n(% of lives)")
+    _draw_bar(drawn_on, level, aims.upright(sweep.design.aim))
     drawn = odds.loc[[cell for part in cells for cell in part.index]]
     left_out = facets.thinning(chosen, {"panels": shown}) + facets.keeping(chosen, varied(sweep))
     small = _small_print(
@@ -251,7 +252,7 @@ def _question(sweep: Sweep, odds: pd.DataFrame, level: float | None, free: Seque
     """How many cells are above the level, and where the odds are best."""
     aim = sweep.design.aim
     if level is None:
-        return f"No life became {aim} in any cell"
+        return f"No life {aims.became(aim)} in any cell"
     above = int((odds["estimate"] >= level).sum())
     best = int(odds.index[int(odds["estimate"].argmax())])
     values = values_of_cell(sweep, odds, best)
@@ -259,8 +260,8 @@ def _question(sweep: Sweep, odds: pd.DataFrame, level: float | None, free: Seque
     several = (odds["estimate"] == odds["estimate"].max()).sum() > 1
     where = f"{'one of the best' if several else 'best'}{named}"
     return (
-        f"Odds of {aim} are above {verdicts.per_cent(level)} in {above} of {len(odds)} cells, "
-        f"{where}"
+        f"{aims.title(aim)} {aims.words(aim).are} above {verdicts.per_cent(level)} in {above} of "
+        f"{len(odds)} cells, {where}"
     )
 
 
@@ -280,5 +281,5 @@ def _small_print(
     widest = max((i.high - i.low) / 2 for i in intervals_of(odds))
     return (
         f"{about(sweep, odds)}{left_out}{line}{hatched}{numbers} "
-        f"Wilson's 95 % intervals: ± {100 * widest:.2g} points at most."
+        f"{aims.words(sweep.design.aim).by} 95 % intervals: ± {100 * widest:.2g} points at most."
     )

@@ -197,7 +197,7 @@ def forms_over_time(batch: Batch, ax: Axes | None = None) -> Axes:
         np.linspace(0, last, MOMENTS), np.quantile(changes[changes <= last], CENTILES)
     )
     ax = axes(ax, max(HEIGHT, 1.8 + 1.6 * LINE * len(spans)))
-    looks = of_outcomes(batch.model, batch.model.aim)
+    looks = of_outcomes(batch.model, batch.aim.main)
     looks[DEAD] = looks[batch.model.deaths[0]]
     for row, (form, span) in enumerate(spans.items()):
         _draw_shares(ax, row, form, times, _shares(span, times, len(batch)), looks)
@@ -242,7 +242,7 @@ def _draw_shares(
 
 def _when_aimed(batch: Batch, spans: Mapping[str, tuple[Moments, Moments]]) -> str:
     """Which share of lives becomes the aim, and when, as the title says it."""
-    aim, under = batch.model.aim, short(batch.regime, 30)
+    aim, under = batch.aim.main, short(batch.regime, 30)
     if aim not in spans:
         return f"Under {under} none of {counted(len(batch))} becomes {aim}"
     share = per_cent(wilson(len(spans[aim][0]), len(batch)))

@@ -42,7 +42,7 @@ def misses(result: Comparison, ax: Axes | None = None) -> Axes:
             none.append(measure.label.removeprefix("cause "))
     columns, others = shaded.most_of(columns)
     ax, halves = shaded.draw(ax, [batch.regime for batch in batches], columns)
-    about = f"{regime_rows.about(batches)} {SHADE}"
+    about = f"{regime_rows.about(batches, result.aim)} {SHADE}"
     small = f"{about} {_intervals(halves, columns[0].intervals[0])}"
     small += f" None: {', '.join(none)}." if none else ""
     small += f" Not shown, as they are the fewest: {', '.join(others)}." if others else ""

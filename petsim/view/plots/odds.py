@@ -8,10 +8,12 @@ from typing import Any
 from matplotlib import pyplot as plt
 from matplotlib.axes import Axes
 
+from petsim.study.aims import Aim
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
-from petsim.study.measures import ODDS, table_rows
+from petsim.study.measures import AIM_MARK, ODDS, WORTH, table_rows
 from petsim.study.stats import Interval
+from petsim.view import aims
 from petsim.view.numbers import per_cent
 from petsim.view.plots import regime_rows
 from petsim.view.plots.colours import AIM, AIM_MARKER, PALE, Look, of_outcomes
@@ -26,6 +28,8 @@ DOTS: Part = (6, 96)
 BARS: Part = (228, 414)
 NUMBER = 110
 """Where the odds of the aim are written."""
+MOST_OF_HEAD = 34
+"""Characters of what is written above the odds, which is left of the bars."""
 HIGH = 0.96
 """The height of a bar, in lines."""
 SWATCH = 12
@@ -43,23 +47,27 @@ def odds(result: Comparison | Batch, ax: Axes | None = None) -> Axes:
     whose name does not fit its part of some bar is in a key. Of one, the odds of each outcome.
     """
     batches = result.batches if isinstance(result, Comparison) else (result,)
-    aim = result.aim if isinstance(result, Comparison) else result.model.aim
+    aim, said = result.aim, aims.words(result.aim)
     if isinstance(result, Batch) or len(batches) == 1:
         return _odds_of_one(batches[0], aim, ax)
     batches = tuple(regime_rows.likeliest_first(result))
-    looks = of_outcomes(result.model, aim)
+    looks = of_outcomes(result.model, *aim.forms)
     ax, lines = regime_rows.begin(ax, [batch.regime for batch in batches], 1)
     unnamed: set[str] = set()
     for batch, y in zip(batches, lines, strict=True):
-        _draw_odds(ax, batch.share(aim), y)
+        _draw_odds(ax, aim.of(batch), y)
         unnamed |= _draw_bar(ax, batch, y, looks)
-    _draw_ticks(ax, lines)
+    _draw_ticks(ax, lines, aim)
     top = regime_rows.add_above(ax, 1.2)
-    ax.text(0, top, f"odds of {short(aim)}", va="center", fontweight="bold")
+    ax.text(0, top, short(aim.figure, MOST_OF_HEAD), va="center", fontweight="bold")
     ax.text(BARS[0], top, "what it became", va="center", fontweight="bold")
     _draw_key(ax, {outcome: look for outcome, look in looks.items() if outcome in unnamed})
-    small = f"{regime_rows.about(batches)} Whiskers: Wilson's 95 % intervals."
-    finish(ax, f"How likely is {aim}, and what else does the pet become?", small)
+    small = f"{regime_rows.about(batches, aim)} Whiskers: {said.by} 95 % intervals."
+    question = f"How likely is {aim}, and what else does the pet become?"
+    if not aim.is_share:
+        small = f"{small} {aims.worths(aim)}"
+        question = "What is a life worth, and what does the pet become?"
+    finish(ax, question, small)
     regime_rows.set_height(ax)
     return ax
 
@@ -110,15 +118,16 @@ def _fill(ax: Axes, look: Look, across: Part, y: float, gid: str) -> None:
     plt.setp(bars, edgecolor=PALE, linewidth=0.8, gid=gid)
 
 
-def _draw_ticks(ax: Axes, lines: Sequence[float]) -> None:
+def _draw_ticks(ax: Axes, lines: Sequence[float], aim: Aim) -> None:
     """Draw a scale of per cents below the dots and one below the bars."""
+    of_worth = "" if aim.is_share else ", and of full worth"
     for share in (0, 0.5, 1):
         top, bottom = lines[0] - 0.6, lines[-1] + 0.5
         ax.vlines(_at(DOTS, share), top, bottom, color="#dddddd", linewidth=0.8, zorder=0.5)
     places = [_at(part, share) for part in (DOTS, BARS) for share in (0, 0.5, 1)]
     ax.set_xticks(places, 2 * ["0", "50", "100"])
     ax.tick_params(axis="x", length=3)
-    ax.set_xlabel("share of lives (%)", loc="left")
+    ax.set_xlabel(f"share of lives{of_worth} (%)", loc="left")
 
 
 def _draw_key(ax: Axes, looks: Mapping[str, Look]) -> None:
@@ -145,18 +154,23 @@ def _flowed(widths: Sequence[float]) -> list[tuple[float, int]]:
     return places
 
 
-def _odds_of_one(batch: Batch, aim: str, ax: Axes | None) -> Axes:
-    """Draw the odds of each outcome under one regime, one below the other."""
-    looks, rows = of_outcomes(batch.model, aim), []
+def _odds_of_one(batch: Batch, aim: Aim, ax: Axes | None) -> Axes:
+    """Draw the odds of each outcome under one regime, one below the other, and those of the aim."""
+    looks, rows = of_outcomes(batch.model, *aim.forms), []
     for measure, [interval] in table_rows([batch], aim):
-        if measure.table == ODDS:
-            look, marker = looks[measure.path[-1]], AIM_MARKER if measure.path[-1] == aim else "s"
-            rows.append(Row(measure.label, interval, per_cent(interval), look.colour, marker))
+        if measure.table in (WORTH, ODDS):
+            is_aim = AIM_MARK in measure.label
+            colour = AIM if is_aim else looks[measure.path[-1]].colour
+            marker = AIM_MARKER if is_aim else "s"
+            rows.append(Row(measure.label, interval, per_cent(interval), colour, marker))
     rows.sort(key=lambda row: row.marker != AIM_MARKER)
     ax = axes(ax, height_of({"": rows}))
     forest(ax, {"": rows}, by=100)
     ax.set_xlim(-2, 102)
     ax.set_xticks([0, 25, 50, 75, 100])
-    ax.set_xlabel("share of lives (%)")
-    small = f"{regime_rows.about([batch])} Whiskers: Wilson's 95 % intervals."
+    of_worth = "" if aim.is_share else ", and of full worth"
+    ax.set_xlabel(f"share of lives{of_worth} (%)")
+    small = f"{regime_rows.about([batch], aim)} Whiskers: Wilson's 95 % intervals."
+    if not aim.is_share:
+        small = f"{small[:-1]}, Zou's for the worth. {aims.worths(aim)}"
     return finish(ax, f"What does the pet become under {short(batch.regime, 30)}?", small)

@@ -7,8 +7,10 @@ from collections.abc import Iterable, Sequence
 from matplotlib.axes import Axes
 from matplotlib.text import Text
 
+from petsim.study.aims import Aim
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
+from petsim.view.aims import words
 from petsim.view.plots.layout import lay_out
 from petsim.view.plots.sheet import LINE, axes, figure_of, short
 from petsim.view.tables import counted
@@ -24,14 +26,14 @@ BELOW = 0.3
 
 
 def likeliest_first(result: Comparison) -> list[Batch]:
-    """Return the batches of a comparison by the odds of its aim."""
+    """Return the batches of a comparison by the odds of its aim, or by their worth."""
     return [result.batches[place] for place in result.by_odds]
 
 
-def about(batches: Sequence[Batch]) -> str:
+def about(batches: Sequence[Batch], aim: Aim) -> str:
     """Say which lives a picture of batches is of, and in which order several stand."""
-    first = batches[0]
-    each, order = ("", "") if len(batches) == 1 else (" under each regime", " Likeliest first.")
+    first, best = batches[0], words(aim).best.capitalize()
+    each, order = ("", "") if len(batches) == 1 else (" under each regime", f" {best} first.")
     return f"{counted(len(first))}{each}, {first.model.id}, seed {first.seed}.{order}"
 
 

@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 from petsim.errors import ArgumentError
 from petsim.study.results import Sweep
 from petsim.study.stats import Interval, mean_interval
+from petsim.view import aims
 from petsim.view.plots import panels
 from petsim.view.plots.colours import AIM
 from petsim.view.plots.layout import finish
@@ -85,7 +86,7 @@ def scatter(sweep: Sweep, ax: Axes | None = None, *, x: str | None = None) -> Ax
     clouds = [_cloud(sweep, odds, path) for path in ([x] if x else paths)]
     clouds.sort(key=lambda cloud: -cloud.reach)
     shown = clouds[: 1 if ax is not None else MOST_PANELS]
-    upright = f"odds of {sweep.design.aim}\n(% of lives)"
+    upright = aims.upright(sweep.design.aim)
     drawn_on = [axes(ax, HEIGHT)] if len(shown) == 1 else _panels(shown)
     for panel, cloud in zip(drawn_on, shown, strict=True):
         _draw_cloud(panel, cloud, 50 if len(shown) == 1 else panels.room_of(2))
@@ -163,11 +164,11 @@ def _question(sweep: Sweep, clouds: Sequence[Cloud]) -> str:
     """Which parameter moves the odds most, if that is shown."""
     first, aim = clouds[0], sweep.design.aim
     if not first.is_shown:
-        return f"No parameter is seen to move the odds of {aim}"
+        return f"No parameter is seen to move the {aim.figure}"
     means = [interval.estimate for _, interval in first.smooth]
     among = f", of {len(clouds)} parameters" if len(clouds) > 1 else ""
     return (
-        f"{first.path} moves the odds of {aim} most{among}: on average from "
+        f"{first.path} moves the {aim.figure} most{among}: on average from "
         f"{100 * min(means):.0f} to {100 * max(means):.0f} %"
     )
 

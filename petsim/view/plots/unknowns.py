@@ -41,4 +41,4 @@ def unknowns(sweep: Sweep, ax: Axes | None = None) -> Axes:
     ax.set_xlabel(what)
     how = f"{method}, over the whole ranges. Whiskers: 95 % intervals, by resampling."
     small = f"{about(sweep, sweep.odds())} {how} {results.warning}".strip()
-    return finish(ax, f"Which unknown moves the odds of {sweep.design.aim}?", small)
+    return finish(ax, f"Which unknown moves the {sweep.design.aim.figure}?", small)
