@@ -146,11 +146,14 @@ def _faults_of_worth(document: Document) -> Iterator[Fault]:
         if outcomes and form in forms and form not in outcomes:
             elsewhere = f"found {quote(form)}, no form of the outcome stage {quote(outcome or '')}"
             yield Fault(("worth", form), elsewhere, choice("", outcomes), of_key=True)
-    worths = {form: quietly(worth, document.at("worth", form)) or 0.0 for form in given}
-    most = max(worths.values(), default=1.0)
-    if given and not most:
-        yield Fault(("worth",), "found nothing that is worth more than 0", "expected a form")
-    elif aim in outcomes and given and worths.get(aim, 0.0) < most:
+    read = {form: quietly(worth, document.at("worth", form)) for form in given}
+    worths = {form: number for form, number in read.items() if number is not None}
+    if not worths or len(worths) < len(given):
+        return
+    most = max(worths.values())
+    if not most:
+        yield Fault(("worth",), "found 0 for all", "expected a form that is worth more")
+    elif aim in outcomes and worths.get(aim, 0.0) < most:
         worthier = [form for form in worths if worths[form] == most]
         less = f"found {quote(aim)}, which is worth less than {quote(worthier[0])}"
         yield Fault(("aim",), less, choice("", worthier))

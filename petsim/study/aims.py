@@ -140,7 +140,8 @@ class Aim:
         levels = np.array(sorted({*self.worths.values()}))
         reached = values[:, np.newaxis, :] >= levels[:, np.newaxis]
         steps = np.outer(factors, np.diff(levels, prepend=0.0))
-        return combination(reached.reshape(-1, values.shape[1]), steps.ravel())
+        of_worth = np.repeat(np.arange(len(values)), len(levels))
+        return combination(reached.reshape(-1, values.shape[1]), steps.ravel(), of_worth)
 
     def __str__(self) -> str:
         return self.name

@@ -74,7 +74,11 @@ def _quantile(intervals: Sequence[Interval], weights: NDArray[np.float64], share
     return low if share < 0.5 else high
 
 
-def combination(happened: NDArray[np.bool_], factors: NDArray[np.float64]) -> Interval:
+def combination(
+    happened: NDArray[np.bool_],
+    factors: NDArray[np.float64],
+    nested: NDArray[np.int64] | None = None,
+) -> Interval:
     """Return the 95 % interval of a sum of shares times factors, all seen on the same lives.
 
     The ends of Wilson's interval of each share are put together by the correlations of the shares,
@@ -88,14 +92,30 @@ def combination(happened: NDArray[np.bool_], factors: NDArray[np.float64]) -> In
     Args:
         happened: whether it happened, of shape (shares, lives).
         factors: of each share.
+        nested: the number of the set that each share belongs to, if there are such sets: what
+            happens in one share of a set happens in all larger ones of it. Their correlation is not
+            corrected, and is 1 where it can't be told, as it happened in no life, or in all:
+            anything less would make the interval of a sum narrower than that of its parts.
     """
     counts, n = happened.sum(axis=1), happened.shape[1]
     estimates, lows, highs = np.array([wilson(int(count), n) for count in counts]).T
     correlations, estimate = _phi(happened), float(factors @ estimates)
+    if nested is not None:
+        in_one_set = nested[:, np.newaxis] == nested
+        correlations = np.where(in_one_set, _phi_of_nested(counts, n), correlations)
     below = np.where(factors > 0, estimates - lows, highs - estimates) * factors
     above = np.where(factors > 0, highs - estimates, estimates - lows) * factors
     down, up = (math.sqrt(max(0.0, off @ correlations @ off)) for off in (below, above))
     return Interval(estimate, estimate - down, estimate + up)
+
+
+def _phi_of_nested(counts: NDArray[np.int64], n: int) -> NDArray[np.float64]:
+    """The correlation of each two shares, one within the other; 1 where it can not be told."""
+    less, more = np.minimum.outer(counts, counts), np.maximum.outer(counts, counts)
+    told = (less > 0) & (more < n)
+    ratio = np.divide(less * (n - more), more * (n - less), out=np.ones(told.shape), where=told)
+    phi: NDArray[np.float64] = np.sqrt(ratio)
+    return phi
 
 
 def _phi(happened: NDArray[np.bool_]) -> NDArray[np.float64]:

@@ -21,7 +21,7 @@ VALIDATORS = {kind: Draft202012Validator(json_schema(kind)) for kind in KINDS}
 
 # Faults between the parts of a file or the numbers of a text, which no schema can express, ...
 BEYOND_A_SCHEMA = {
-    "aim-of-another-stage", "comparison-below-zero", "death-named-as-a-form",
+    "aim-of-another-stage", "aim-of-less-worth", "comparison-below-zero", "death-named-as-a-form",
     "discipline-above-a-hundred", "distribution-around-a-time-outside",
     "distribution-of-zero", "distribution-shape-zero",
     "distribution-upside-down", "dormant-form-with-rates", "dormant-not-the-root",
@@ -42,6 +42,7 @@ BEYOND_A_SCHEMA = {
     "until-met-without-when", "when-clock-without-length", "when-discipline-below-zero",
     "when-level-below-zero",
     "when-not-in-a-list", "when-waste-below-zero", "window-without-length",
+    "worth-of-another-stage", "worth-of-nothing", "worth-of-unknown-form",
     # of a pet as it is now
     "all-that-can-be-wrong", "discipline-range-above-hundred", "dormant-form-outlived",
     "dormant-pet-with-care", "drop-that-the-form-has-not", "empty-for-a-need-not-at-0",
