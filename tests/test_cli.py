@@ -98,6 +98,29 @@ def test_compare_json_holds_these_keys_and_what_python_is_told(told):
     assert data == python.as_dict()
 
 
+@pytest.mark.parametrize("aim", ["beacon,lantern", "beacon=1,lantern=50%"])
+def test_several_forms_and_worths_are_told_in_text_and_as_json(aim, told, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "200")
+    result = petsim.compare(MODEL, ["ten-minute", "hourly"], lives=5, seed=3, aim=aim)
+    given = ("ten-minute", "hourly", *QUICK, "--lives", "5", "--seed", "3", "--aim", aim)
+    hint = view.closer(result, 200)
+    assert told("compare", *given) == (0, f"{view.comparison(result, 200)}\n\n{hint}\n", "")
+    code, out, err = told("compare", *given, "--json")
+    assert (code, strict(out), err) == (0, result.as_dict(), "")
+    assert result.as_dict()["regimes"][0]["expected_worth"]["estimate"] > 0
+
+
+def test_an_aim_that_can_not_be_read_is_told(refusal):
+    for aim, expected in (
+        ("beacon,lanten", "no form of the outcome stage 'adult'; did you mean 'lantern'?"),
+        ("beacon=2", "'beacon' is worth '2'; expected a number from 0 to 1"),
+        ("beacon,beacon", "'beacon' is named twice; expected each form once"),
+    ):
+        assert expected in refusal("compare", "hourly", *QUICK, "--lives", "1", "--aim", aim)
+    given = ("3/5", "hourly", *QUICK, "--lives", "1", "--aim", "beacon=1,lantern=0.5")
+    assert "real pets are held against odds" in refusal("trials", *given)
+
+
 OWN_PET = """
 petsim: regime 1
 name: Own pet

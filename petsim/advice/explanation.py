@@ -112,7 +112,7 @@ class Explanation(Drawn):
     def as_dict(self) -> dict[str, Any]:
         """It as plain data."""
         return {
-            "aim": self.aim.name,
+            "aim": self.aim.text,
             "regime": self.regime,
             "models": [each.as_dict() for each in self.models],
             "odds": self.odds._asdict(),

@@ -173,4 +173,6 @@ def _odds_of_one(batch: Batch, aim: Aim, ax: Axes | None) -> Axes:
     small = f"{regime_rows.about([batch], aim)} Whiskers: Wilson's 95 % intervals."
     if not aim.is_share:
         small = f"{small[:-1]}, Zou's for the worth. {aims.worths(aim)}"
+    elif not aim.is_one_form:
+        small = f"{small} The aim: {aim}."
     return finish(ax, f"What does the pet become under {short(batch.regime, 30)}?", small)
