@@ -35,7 +35,7 @@ from petsim.spec import defaults
 from petsim.spec.arguments import word_of
 from petsim.spec.model import UNDECIDED, Model
 from petsim.spec.shown import Shown
-from petsim.study.compare import aim_of
+from petsim.study.aims import read_aim
 from petsim.study.variants import Files, read_changes
 
 MOST_NUDGED = {"compiled": 1500, "reference": 100}
@@ -175,7 +175,12 @@ def explain_life(
     seed, life, span = word_of("seed", seed), word_of("life", life), Span(until, days)
     with limited(limit_of(check_limit)):
         pet, [caretaker] = load_together(model, [regime])
-        aim = aim_of(pet, aim)
+        asked = read_aim(pet, aim)
+        if aim is not None and not asked.is_one_form:
+            raise ArgumentError(
+                f"aim: {asked.text}; expected one form, as it is one life that is explained"
+            )
+        aim = asked.main
         lived = choose_engine(pet, caretaker, span).live(seed, life, traced=True)
         history = replay(lived)
         explained = LifeExplained(lived, aim, turning(history, aim))

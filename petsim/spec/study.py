@@ -71,7 +71,10 @@ class Study(File):
     days: Annotated[int, count_type(1)] | None = Field(
         default=None, description="days that lives are followed instead"
     )
-    aim: str | None = Field(default=None, description="outcome aimed for; the model's if left out")
+    aim: str | None = Field(
+        default=None,
+        description="outcome aimed for, or several, as --aim takes them; the model's if left out",
+    )
     keep: Annotated[str, word_of(*choices.KEEP)] = Field(
         default="sums", description="what is kept of lives"
     )

@@ -768,7 +768,7 @@ def _explanation() -> Schema:
     )
     return _record(
         "Why the odds fall",
-        aim=_text("The form aimed for"),
+        aim=_text("What is hoped for, as --aim takes it"),
         regime=_text("The regime"),
         models=_list("The models, each a guess at the pet", model),
         odds=_record("Odds of the aim, 95 % interval", **_ends(share)),

@@ -12,7 +12,8 @@ from scipy import stats
 from scipy.special import stdtrit
 
 import petsim
-from petsim.study.stats import Interval, clopper_pearson, wilson
+from petsim.study.aims import Aim
+from petsim.study.stats import Interval, clopper_pearson, mean_interval, wilson
 
 IntervalOf = Callable[[int, int], Interval]
 """The interval of a share, from a count and the number of lives."""
@@ -20,6 +21,11 @@ IntervalOf = Callable[[int, int], Interval]
 EXPECTED = (0.1, 0.3, 1, 3, 10)
 """Lives in which an outcome is expected."""
 LIVES = 5000
+OF_WORTH = (20, 100, 1000)
+"""Lives in groups whose worth is estimated."""
+WORTHS = [(0.7, 0.28), (0.2, 0.6), (0.95, 0.04), (0.02, 0.03), (0.002, 0.003), (0.98, 0.02)]
+"""Chances of a life that is worth 1, and of one that is worth 0.5; others are worth 0."""
+ROUNDING = 1e-12
 GROUPS, SEED = 20_000, 1
 """How many groups of lives are drawn from a batch, and the seed of the batch and of the draws."""
 TOGETHER = [
@@ -87,6 +93,24 @@ def mean_holds(values: NDArray[np.int64], n: int) -> float:
     return float((np.abs(means - values.mean()) <= halves).mean())
 
 
+def worth_holds(chances: tuple[float, float], n: int) -> tuple[float, float]:
+    """How often the interval of the worth of n lives, and Student's, hold the expected worth.
+
+    Args:
+        chances: of a life that is worth 1, and of one that is worth 0.5. n: lives in a group.
+    """
+    worth, values = Aim("worth", {"one": 1.0, "half": 0.5}), np.array([1.0, 0.5, 0.0])
+    true = float(values[:2] @ chances)
+    drawn = np.random.default_rng(SEED).multinomial(n, (*chances, 1 - sum(chances)), size=GROUPS)
+    held = np.zeros(2)
+    for counts, groups in zip(*np.unique(drawn, axis=0, return_counts=True), strict=True):
+        lives = np.repeat(values, counts)
+        for way, interval in enumerate((worth.interval(lives), mean_interval(lives))):
+            held[way] += groups * (interval.low - ROUNDING <= true <= interval.high + ROUNDING)
+    ours, students = (held / GROUPS).tolist()
+    return ours, students
+
+
 def main() -> None:
     print(f"Wilson's interval, {LIVES} lives: expected lives with an outcome, holds in (exactly)")
     for expected in EXPECTED:
@@ -115,6 +139,15 @@ def main() -> None:
         values = lived[column].astype(np.int64)
         held = "".join(f"{mean_holds(values, n):7.1%}" for n in groups)
         print(f"  {name:22} {values.mean():7.4f} {(values > 0).mean():14.1%} {held}")
+
+    print(f"\nInterval of a worth and Student's, {GROUPS} groups: chances of 1, of 0.5, hold in")
+    print(" " * 16 + "".join(f"{n:8} lives    " for n in OF_WORTH))
+    for chances in WORTHS:
+        held = (
+            f"{ours:8.1%} {other:7.1%}"
+            for ours, other in (worth_holds(chances, n) for n in OF_WORTH)
+        )
+        print(f"  {chances[0]:6.1%} {chances[1]:6.1%}", *held)
 
 
 if __name__ == "__main__":
