@@ -163,6 +163,10 @@ def read_aim(model: Model, aim: AimSource | None = None) -> Aim:
     """
     if aim is None:
         aim = model.worth or model.aim
+    if not _is_source(aim):
+        raise ArgumentError(
+            f"aim: {aim!r}; expected a form, several of them, or what each of some is worth"
+        )
     given: Mapping[str, Any] = aim if isinstance(aim, Mapping) else _worths(aim)
     for form, its_worth in given.items():
         if form not in model.outcome_forms:
@@ -193,16 +197,19 @@ def either(forms: Iterable[str]) -> str:
     return f"{', '.join(others)} or {last}" if others else last
 
 
+def _is_source(aim: object) -> bool:
+    """Whether it is a text, or a list or a mapping with texts for forms, of one at least."""
+    if isinstance(aim, str):
+        return True
+    if not isinstance(aim, Sequence | Mapping) or not aim:
+        return False
+    return all(isinstance(form, str) for form in aim)
+
+
 def _worths(aim: str | Sequence[str]) -> dict[str, Any]:
     """What each form of a text or of a list is worth, 1 if it does not say."""
-    forms = aim.split(",") if isinstance(aim, str) else aim
-    is_list = isinstance(forms, Sequence) and all(isinstance(form, str) for form in forms)
-    if not is_list or not forms:
-        raise ArgumentError(
-            f"aim: {aim!r}; expected a form, several of them, or what each of some is worth"
-        )
     worths: dict[str, Any] = {}
-    for text in forms:
+    for text in aim.split(",") if isinstance(aim, str) else aim:
         form, _, number = (part.strip() for part in text.partition("="))
         if form in worths:
             raise ArgumentError(f"aim: {form!r} is named twice; expected each form once")

@@ -84,7 +84,8 @@ def test_forms_may_be_worth_more_and_less():
         ({"beacon": True}, "aim: 'beacon' is worth True; expected a number from 0 to 1"),
         ({"beacon": "1"}, "aim: 'beacon' is worth '1'; expected a number from 0 to 1"),
         ({"beacon": 0}, "aim: nothing is worth anything; expected a form worth more than 0"),
-        ({}, "aim: nothing is worth anything; expected a form worth more than 0"),
+        ({}, "aim: {}; expected a form, several of them, or what each of some is worth"),
+        ({5: 1}, "aim: {5: 1}; expected a form, several of them, or what each of some is worth"),
     ],
 )  # fmt: skip
 def test_what_is_no_aim_is_named(given, message):
@@ -357,7 +358,14 @@ def test_of_equal_worth_the_models_aim_comes_first():
 
 
 @pytest.mark.parametrize(
-    "text", ["beacon", "beacon,lantern", "beacon=1,lantern=0.5", "lantern=0.25,candle=0.125"]
+    "text",
+    [
+        "beacon",
+        "beacon,lantern",
+        "beacon=1,lantern=0.5",
+        "lantern=0.25,candle=0.0000001",
+        "beacon=0.3333333333333333",
+    ],
 )
 def test_an_aim_as_text_is_read_as_it_was(text):
     assert aim(text).text == text
