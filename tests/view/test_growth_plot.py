@@ -152,7 +152,7 @@ def test_a_line_of_many_forms_stays_on_the_picture() -> None:
 
 def test_running_odds_are_those_of_the_first_lives(three) -> None:
     batch, aim = three.batches[1], three.aim
-    reached = batch.which("outcome", aim)
+    reached = batch.which("outcome", aim.main)
     numbers, intervals = running(batch, aim)
     assert numbers[0] == 10
     assert numbers[-1] == len(batch)
@@ -170,7 +170,7 @@ def test_running_odds_are_those_of_the_first_lives(three) -> None:
 
 def test_the_title_is_what_is_known_at_the_end(three) -> None:
     batch = three.batches[1]
-    said = known(batch.share(three.aim))
+    said = known(batch.share(three.aim.main))
     assert "\N{PLUS-MINUS SIGN}" in said
     title = title_of(plots.convergence(batch))
     assert title == f"Odds of {three.aim} under thirty-minute: {said} after 200 lives"
@@ -185,7 +185,7 @@ def test_half_the_width_is_written_at_powers_of_ten(three) -> None:
     batch = three.batches[1]
     ax = plots.convergence(batch)
     [half] = with_gid(ax, "half-width")
-    interval = wilson(int(batch.which("outcome", three.aim)[:100].sum()), 100)
+    interval = wilson(int(batch.which("outcome", three.aim.main)[:100].sum()), 100)
     assert half.xy[0] == 100
     wide = float(half.get_text().removeprefix("\N{PLUS-MINUS SIGN} "))
     assert wide == pytest.approx(50 * (interval.high - interval.low), rel=0.3)
@@ -194,7 +194,7 @@ def test_half_the_width_is_written_at_powers_of_ten(three) -> None:
 def test_regimes_are_labelled_with_what_is_known_of_each(three) -> None:
     ax = plots.convergence(three)
     labels = {text.get_text() for text in ax.texts if getattr(text, "arrow_patch", None)}
-    assert labels == {f"{b.regime}\n{known(b.share(three.aim))}" for b in three.batches}
+    assert labels == {f"{b.regime}\n{known(b.share(three.aim.main))}" for b in three.batches}
     assert all(with_gid(ax, f"odds under {batch.regime}") for batch in three.batches)
 
 
@@ -231,7 +231,7 @@ def test_bars_are_the_binomial_distribution_and_hatched_ones_the_p_value(reached
 def test_whiskers_are_the_doubt_of_simulated_odds() -> None:
     real = petsim.trials(3, 5, "thirty-minute", lives=200)
     batch = real.odds.simulated.batches[0]
-    _, low, high = batch.share(real.odds.simulated.aim)
+    _, low, high = batch.share(real.odds.simulated.aim.main)
     over = np.linspace(low, high, 2001)
     for number, chance in enumerate(real.chances):
         by_odds = binom.pmf(number, 5, over)
