@@ -15,7 +15,7 @@ from petsim.advice.chain import Link, links
 from petsim.advice.imperfections import imperfections, without
 from petsim.advice.nudges import Nudge, all_that_hold, ladders, smallest_of
 from petsim.advice.withheld import MOST, Candidate, candidates, is_averted
-from petsim.errors import SpecError
+from petsim.errors import ArgumentError, SpecError
 from petsim.life.caretaker import Caretaker
 from petsim.life.causes import why_not_done
 from petsim.life.history import Check, CheckDone, History, replay
