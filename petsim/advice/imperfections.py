@@ -75,19 +75,19 @@ def without(caretaker: Caretaker, off: Iterable[Imperfection]) -> Caretaker:
 
 
 def _of_eyes(caretaker: Caretaker) -> Iterator[Imperfection]:
-    eyes, decides = caretaker.regime.eyes, partial(_decides, caretaker)
+    eyes = caretaker.regime.eyes
     for signal, what in SIGNALS.items():
-        off, matters = partial(_seeing, signal), decides(signal)
+        off, matters = partial(_seeing, signal), decides(caretaker, signal)
         yield Imperfection(f"misjudged {what}", f"eyes.{signal}", off, matters)
     for need in eyes.levels:
-        off, matters = partial(_reading, need), decides(need)
+        off, matters = partial(_reading, need), decides(caretaker, need)
         yield Imperfection(f"misread {need}", f"eyes.{need}", off, matters)
     for index, window in enumerate(eyes.windows):
         path, off = f"eyes.windows[{index}]", partial(_as_at_other_times, window)
         yield Imperfection(f"eyes {window.during}", path, off)
 
 
-def _decides(caretaker: Caretaker, signal: str) -> bool:
+def decides(caretaker: Caretaker, signal: str) -> bool:
     """Whether anything that is done depends on what is seen of a signal."""
     if caretaker.make is not None:
         return True

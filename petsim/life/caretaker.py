@@ -73,6 +73,17 @@ class Caretaker:
             return Routine(self.regime.routine, self.regime.passes)
         return Supervised(self.make, self.name, model, life, clock)
 
+    def under(self, regime: Regime) -> Caretaker:
+        """The same caretaker under another regime, under which another process has it too.
+
+        A policy of a file is sent there as it is, without going back to the file and the regime
+        that is named in it.
+        """
+        make = self.make
+        if make is not None and self.source is not None:
+            make = unpickled_policy(self.name, pickled_policy(self.name, make))
+        return Caretaker(self.name, regime, make)
+
     def __deepcopy__(self, memo: dict[int, Any]) -> Self:
         # nothing of it changes; made anew, its policy would be of another class
         return self

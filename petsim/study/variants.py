@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, NamedTuple
 
 from petsim.errors import ArgumentError, MisfitError, SpecError, quote
 from petsim.life.caretaker import Caretaker
-from petsim.life.policy import Policy
-from petsim.life.policy_files import pickled_policy, unpickled_policy
 from petsim.spec.document import Data, Document, Steps
 from petsim.spec.library import check_together
 from petsim.spec.model import Model
@@ -99,18 +97,15 @@ class Files:
         caretaker = self.caretaker
         if changes:
             document = changed(self._regime_document, (change.in_document for change in changes))
-            caretaker = Caretaker(caretaker.name, read_regime(document, models[0]), self._make)
+            caretaker = replace(self._sendable, regime=read_regime(document, models[0]))
         for model in models:
             check_together(model, caretaker.regime)
         return caretaker
 
     @cached_property
-    def _make(self) -> Callable[[], Policy] | None:
-        """What makes the policy; of one from a file, as it is sent without going back to it."""
-        name, make = self.caretaker.name, self.caretaker.make
-        if make is None or self.caretaker.source is None:
-            return make
-        return unpickled_policy(name, pickled_policy(name, make))
+    def _sendable(self) -> Caretaker:
+        """The caretaker as one under another regime, made once: the same policy each time."""
+        return self.caretaker.under(self.caretaker.regime)
 
     @cached_property
     def _model_documents(self) -> tuple[Document, ...]:
