@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from petsim.advice.explanation import Explanation as Explanation
     from petsim.advice.one_life import LifeExplained as LifeExplained
     from petsim.advice.one_life import explain_life as explain_life
+    from petsim.advice.tolerance import Tolerances as Tolerances
+    from petsim.advice.tolerance import tolerance as tolerance
     from petsim.errors import ArgumentError as ArgumentError
     from petsim.errors import PetsimError as PetsimError
     from petsim.errors import PolicyError as PolicyError
@@ -96,6 +98,7 @@ _HOME = {
     "State": "petsim.life.state",
     "Steps": "petsim.life.stepping",
     "Sweep": "petsim.study.results",
+    "Tolerances": "petsim.advice.tolerance",
     "batch": "petsim.study.batch",
     "check_policy": "petsim.life.check",
     "columns": "petsim.life.record",
@@ -120,6 +123,7 @@ _HOME = {
     "state_at": "petsim.life.simulate",
     "sweep": "petsim.study.sweep",
     "tell_apart": "petsim.study.trials",
+    "tolerance": "petsim.advice.tolerance",
     "trials": "petsim.study.trials",
 }
 

@@ -64,7 +64,7 @@ class Quantity:
     what: what people call it. path: where a regime has it. kind: what it is about. unit: of its
     values: a chance as a share, how often as times a day, a time in seconds, or a factor of today's
     values. today, best, worst: its value, and those between which its limit is sought. changed:
-    returns a regime with another value. together: whether it is one of all errors that shrink together.
+    returns a regime with another value. together: whether it is one of all errors together.
     assumed: what is assumed of it that the regime does not say; empty if nothing is. half: the
     value at which it takes half of the time, of what comes and goes; None of all else.
     """
@@ -137,12 +137,17 @@ def _scaled(quantity: Quantity, factor: float) -> float:
 # Parts of regimes
 
 
-def _replaced(part: Any, way: Sequence[str | int], leaf: object) -> Any:
-    """A part of a file with another value at the end of a way of attributes and places."""
+def _replaced(regime: Regime, way: Sequence[str | int], leaf: object) -> Regime:
+    """A regime with another value at the end of a way of attributes and places."""
+    replaced: Regime = _part_with(regime, way, leaf)
+    return replaced
+
+
+def _part_with(part: Any, way: Sequence[str | int], leaf: object) -> Any:
     first, *rest = way
     if isinstance(first, int):
-        return (*part[:first], _replaced(part[first], rest, leaf), *part[first + 1 :])
-    value = _replaced(getattr(part, first), rest, leaf) if rest else leaf
+        return (*part[:first], _part_with(part[first], rest, leaf), *part[first + 1 :])
+    value = _part_with(getattr(part, first), rest, leaf) if rest else leaf
     return part.model_copy(update={first: value})
 
 
@@ -413,6 +418,7 @@ def _of_forgetting(regime: Regime) -> Iterator[Quantity]:
 def _of_lateness(regime: Regime) -> Iterator[Quantity]:
     checks, gap = regime.checks, regime.checks.shortest_gap
     if checks.jitter is not None and gap is not None:
+
         def most_late(changed: Regime, seconds: float) -> Regime:
             return _with_checks(changed, {"jitter": round(seconds) or None})
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -147,9 +148,7 @@ def _below(places: Sequence[float], values: Sequence[float], level: float) -> fl
     return x0 + (x1 - x0) * (y0 - level) / (y0 - y1)
 
 
-def _next_outside(
-    known: set[float], seen: Mapping[float, Interval], found: Fall
-) -> float | None:
+def _next_outside(known: set[float], seen: Mapping[float, Interval], found: Fall) -> float | None:
     """The nearest known place beyond those seen by as many lives, if an end is still farther."""
     below = [place for place in known if place < min(seen)]
     above = [place for place in known if place > max(seen)]
@@ -168,7 +167,7 @@ def _next_between(seen: Mapping[float, Interval], found: Fall, precision: float)
     places = sorted(seen)
     gaps = [
         (after - before, (before + after) / 2)
-        for before, after in zip(places, places[1:], strict=False)
+        for before, after in pairwise(places)
         if any(before <= end <= after for end in found)
     ]
     enough = max(precision, NO_GAP * _half(found, seen))

@@ -13,15 +13,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from petsim._version import __version__
 from petsim.advice.quantities import Kind, Quantity, Unit, quantities
 from petsim.advice.roots import fall
 from petsim.errors import ArgumentError
-from petsim.life.caretaker import Caretaker, load_caretaker
+from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
-from petsim.life.simulate import CaretakerSource, ModelSource
+from petsim.life.simulate import CaretakerSource, ModelSource, Span
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, is_number
+from petsim.spec.model import Model
+from petsim.study.aims import Aim, AimSource
 from petsim.study.evaluate import Evaluation, Evaluator
 from petsim.study.stats import Interval
 from petsim.study.weighted import WeightedInterval
@@ -40,11 +41,11 @@ AT_AN_END = 2_000
 class Tolerance:
     """How bad one thing may be.
 
-    what, path, kind, unit, today, best, worst, assumed, half: as in `Quantity`. limit: the greatest value
-    up to which the odds hold; minus infinity if they don't even at the best, infinity if they do even
-    at the worst. low, high: its 95 % interval, with infinities likewise. end: the odds at the best
-    or the worst, where that is so; None of a limit. under: the odds at the limit under each of
-    several models.
+    what, path, kind, unit, today, best, worst, assumed, half: as in `Quantity`. limit: the greatest
+    value up to which the odds hold; minus infinity if they don't even at the best, infinity if they
+    do even at the worst. low, high: its 95 % interval, with infinities likewise. end: the odds at
+    the best or the worst, where that is so; None of a limit. under: the odds at the limit under
+    each of several models.
     """
 
     what: str
@@ -82,7 +83,7 @@ class Tolerance:
         return math.isfinite(self.limit)
 
     def share_of_time(self, value: float) -> float | None:
-        """Return the share of the time that it takes at a value; None if it does not come and go."""
+        """Return the share of time that it takes at a value, of what comes and goes; else None."""
         return None if self.half is None else value / (value + self.half)
 
     def as_dict(self) -> dict[str, Any]:
@@ -100,23 +101,24 @@ class Tolerance:
         }
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Tolerances(Drawn):
     """How bad each thing may be for the odds to be at least as high as asked for.
 
-    aim, regime, models, weights, seed, span: of whom and what the odds are. at_least: the odds
-    asked for. odds: those of today. each: of one thing, those with the least room left first.
-    together: of all errors, which are changed by one factor; None if there are none. lives: at one
-    value at most. precision: half the width of an interval that was wanted, as a share. asked: how
-    many things were asked about. interrupted: whether some of them were not gone into.
+    aim, caretaker, models, weights, seed, span: of whom and what the odds are; where forms are
+    worth more and less, it is the expected worth that is asked for. at_least: the odds asked for.
+    odds: those of today. each: of one thing, those with the least room left first. together: of
+    all errors, which are changed by one factor; None if there are none. lives: at one value at
+    most. precision: half the width of an interval that was wanted, as a share. asked: how many
+    things were asked about. interrupted: whether some of them were not gone into.
     """
 
-    aim: str
-    regime: str
-    models: tuple[str, ...]
+    aim: Aim
+    caretaker: Caretaker
+    models: tuple[Model, ...]
     weights: tuple[float, ...]
     seed: int
-    until: str
+    span: Span
     at_least: float
     odds: WeightedInterval
     each: tuple[Tolerance, ...]
@@ -125,6 +127,11 @@ class Tolerances(Drawn):
     precision: float
     asked: int
     interrupted: bool = False
+
+    @property
+    def regime(self) -> str:
+        """What the user calls the regime or policy."""
+        return self.caretaker.name
 
     @property
     def falls_short(self) -> bool:
@@ -145,41 +152,36 @@ class Tolerances(Drawn):
 
     def as_dict(self) -> dict[str, Any]:
         """It as plain data."""
-        sampling = self.odds.sampling
+        odds = {name: getattr(self.odds, name) for name in ("estimate", "low", "high")}
         return {
-            "petsim": __version__,
-            "models": [
-                {"model": name, "weight": weight}
-                for name, weight in zip(self.models, self.weights, strict=True)
-            ],
+            "aim": str(self.aim),
             "regime": self.regime,
-            "seed": self.seed,
-            "until": self.until,
-            "aim": self.aim,
+            "models": [
+                {"model": model.id, "weight": weight}
+                for model, weight in zip(self.models, self.weights, strict=True)
+            ],
             "at_least": self.at_least,
-            "odds": {
-                **{name: getattr(self.odds, name) for name in ("estimate", "low", "high")},
-                "sampling": sampling._asdict(),
-            },
-            "lives": self.lives,
-            "precision": self.precision,
+            "odds": {**odds, "sampling": self.odds.sampling._asdict()},
             "together": None if self.together is None else self.together.as_dict(),
             "each": [each.as_dict() for each in self.each],
+            "lives": self.lives,
+            "precision": self.precision,
+            "seed": self.seed,
             "asked": self.asked,
             "interrupted": self.interrupted,
         }
 
 
 def tolerance(
-    models: ModelSource | Sequence[ModelSource],
+    model: ModelSource | Sequence[ModelSource],
     regime: CaretakerSource,
     *,
     at_least: float = AT_LEAST,
     weights: Sequence[float] | None = None,
-    aim: str | None = None,
+    aim: AimSource | None = None,
     precision: float = PRECISION,
     lives: int | None = None,
-    seed: int = defaults.SEED,
+    seed: int = 0,
     until: str | None = None,
     days: float | None = None,
     engine: str = "auto",
@@ -187,58 +189,61 @@ def tolerance(
     check_limit: float = defaults.CHECK_LIMIT,
     progress: bool = False,
 ) -> Tolerances:
-    """Find how bad each thing may be for the odds of the aim to be at least as high as asked for.
+    """Return how bad each thing may be for the odds of the aim to be as high as asked for.
 
     The limit of each is found by `petsim.advice.roots.fall`, on the same lives for all.
 
     Args:
-        models, weights, aim, seed, until, days, engine, workers, check_limit: as for `Evaluator`.
-        regime: as for `batch`: a rig or a rota as it is today.
-        at_least: the odds that are to hold, above 0 and below 1.
+        model: a model or a pet as it is now, as for `batch`, or a list of several.
+        regime: a regime or a policy, as for `batch`: a rig or a rota as it is today.
+        at_least: the odds, or the expected worth, that are to hold, above 0 and below 1.
+        weights, aim: as for `Evaluator`.
         precision: half the width of a limit's 95 % interval that is narrow enough, as a share of
             the limit, above 0; near 0, of an eighth of today's value.
         lives: at one value at most, however wide the interval still is; by default 5000, or 1000
-            under a Python policy.
+            with the reference engine.
+        seed, until, days, engine, workers, check_limit: as for `batch`.
         progress: whether a terminal shows how many things are gone into, and the time left.
 
-    Interrupted, it says so and returns what is known, if that is anything.
+    Interrupted, it says so and returns what is known, once the first limit is.
 
     Raises:
         SpecError, PolicyError, ArgumentError: as for `Evaluator`; at_least or precision is out of
-            its range; lives is below 1; nothing in the regime may be better or worse.
+            its range; lives is below 1; there is nothing in the regime that may be better or worse.
     """
     at_least = _within("at_least", at_least, 1.0)
     precision = _within("precision", precision, math.inf)
     evaluator = Evaluator(
-        *(models, regime), weights=weights, aim=aim, seed=seed, until=until, days=days,
-        engine=engine, workers=workers, check_limit=check_limit,
+        model, regime, weights=weights, aim=aim, seed=seed, until=until, days=days, engine=engine,
+        workers=workers, check_limit=check_limit,
     )  # fmt: skip
-    caretaker = load_caretaker(regime, None)
-    if lives is None:
-        lives = defaults.LIVES["compiled" if caretaker.make is None else "reference"]
-    search = _Search(
-        evaluator, caretaker.under(caretaker.regime), at_least, precision, count_of("lives", lives)
-    )
+    caretaker = evaluator.caretaker
     asked = quantities(caretaker, evaluator.models[0])
     if not asked:
-        raise ArgumentError(f"{caretaker.name}: never looks in; expected checks, or an ear for calls")
+        expected = "expected checks, or an ear for calls, and something to do"
+        raise ArgumentError(f"{caretaker.name}: does nothing that may be done worse; {expected}")
+    if lives is None:
+        lives = defaults.LIVES[evaluator.evaluate(lives=1).batches[0].engine]
+    search = Search(
+        evaluator, caretaker.under(caretaker.regime), at_least, precision, count_of("lives", lives)
+    )
     found, interrupted = _all_of(search, asked, progress=progress)
     together = [each for each in found if each.kind == "all"]
     return Tolerances(
-        str(evaluator.aim),
-        evaluator.regime,
-        tuple(model.id for model in evaluator.models),
-        evaluator.weights,
-        evaluator.seed,
-        str(evaluator.span),
-        at_least,
-        search.today.odds(),
-        tuple(sorted((each for each in found if each.kind != "all"), key=_by_room)),
-        together[0] if together else None,
-        search.lives,
-        precision,
-        len(asked),
-        interrupted,
+        aim=evaluator.aim,
+        caretaker=caretaker,
+        models=evaluator.models,
+        weights=evaluator.weights,
+        seed=evaluator.seed,
+        span=evaluator.span,
+        at_least=at_least,
+        odds=search.today.odds(),
+        each=tuple(sorted((each for each in found if each.kind != "all"), key=_by_room)),
+        together=together[0] if together else None,
+        lives=search.lives,
+        precision=precision,
+        asked=len(asked),
+        interrupted=interrupted,
     )
 
 
@@ -250,7 +255,7 @@ def _within(name: str, value: float, end: float) -> float:
 
 
 def _all_of(
-    search: _Search, asked: Sequence[Quantity], *, progress: bool
+    search: Search, asked: Sequence[Quantity], *, progress: bool
 ) -> tuple[list[Tolerance], bool]:
     """The tolerance of each quantity, and whether Ctrl-C came before the last."""
     from tqdm import tqdm
@@ -285,8 +290,12 @@ def _by_room(each: Tolerance) -> tuple[Any, ...]:
 
 
 @dataclass(frozen=True)
-class _Search:
-    """The search for limits under one evaluator."""
+class Search:
+    """The search for limits under one evaluator.
+
+    caretaker: as it is today, so that other processes can have it under another regime. at_least,
+    precision, lives: as for `tolerance`.
+    """
 
     evaluator: Evaluator
     caretaker: Caretaker
@@ -301,6 +310,7 @@ class _Search:
 
     def tolerance(self, quantity: Quantity) -> Tolerance:
         """How bad one thing may be."""
+
         def curve(place: float, lives: int) -> Interval:
             return Interval(*self._at(quantity, quantity.value(place), lives).odds()[:3])
 

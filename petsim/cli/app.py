@@ -9,12 +9,13 @@ from petsim.cli import ask, files, real_pet
 from petsim.cli.expect import expect
 from petsim.cli.explain import explain
 from petsim.cli.output import Questions
+from petsim.cli.tolerance import tolerance
 
 program = Questions(
     "petsim",
     {
         "Ask": [ask.compare, ask.run, ask.sweep, ask.sensitivity, ask.plot, ask.report, ask.export],
-        "Decide": [explain, expect],
+        "Decide": [explain, tolerance, expect],
         "Your real pet": [real_pet.trials, real_pet.import_, real_pet.fit],
         "Files and trust": [
             files.show,

@@ -23,7 +23,8 @@ STARTERS: tuple[SpecKind, ...] = ("model", "regime", "pet")
 TIME, PRESSED = "time", "pressed"
 """The columns of a table of notes that have times and actions, if no others are named."""
 DATA = (
-    *("compare", "run", "sweep", "sensitivity", "explain", "expect", "trials", "fit"),
+    *("compare", "run", "sweep", "sensitivity"),
+    *("explain", "tolerance", "expect", "trials", "fit"),
     *("check", "verify"),
 )
 """The commands that print data with --json, each of which has a JSON Schema."""

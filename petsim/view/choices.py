@@ -37,6 +37,7 @@ PICTURES = {
     "fit": ("fitted", "laws", "predicted"),
     "explanation": ("costs",),
     "expected": ("bands",),
+    "tolerances": ("room",),
     "trials": ("trials",),
     "trialplan": ("power",),
 }

@@ -10,6 +10,8 @@ import re
 from collections.abc import Callable
 from typing import Any, get_args
 
+from petsim.advice.quantities import Kind, Unit
+from petsim.advice.tolerance import Holds
 from petsim.evidence.estimate import Of, Verdict
 from petsim.life.counters import Of as Counted
 from petsim.life.kinds import EventKind
@@ -793,6 +795,71 @@ def _explanation() -> Schema:
     )
 
 
+def _tolerances() -> Schema:
+    model = _record(
+        "A model",
+        model=_text("Its name"),
+        weight=_number("How much it is believed; all sum to 1", SHARE),
+    )
+    odds = _record(
+        "Odds of the aim today, or expected worth, with luck and the doubt between models",
+        **_ends(SHARE),
+        sampling=_record("With luck alone", **_ends(SHARE)),
+    )
+    return _record(
+        "How bad each thing may be for the odds to hold",
+        aim=_text("What is aimed for"),
+        regime=_text("Name of the regime, as given"),
+        models=_list("The models, each a guess at the pet", model),
+        at_least=_number("Odds that are to hold", SHARE),
+        odds=odds,
+        together=_or_null(_tolerance(), "if there are no errors today, or it is not known yet"),
+        each=_list("Each thing by itself, those with the least room left first", _tolerance()),
+        lives=_whole("Lives with one value of one thing, at most", least=1),
+        precision=_number("Half the width of an interval that was wanted", "share of the limit"),
+        seed=_seed(),
+        asked=_whole("Things that were asked about, together included", least=1),
+        interrupted=_flag("Whether some of them were not gone into"),
+    )
+
+
+def _tolerance() -> Schema:
+    unit = "in the unit"
+    beyond = "if it is beyond best or worst"
+    end = _record(
+        "Odds at the best if they hold nowhere, at the worst if everywhere", **_ends(SHARE)
+    )
+    return _record(
+        "How bad one thing may be; all values are worse the greater they are",
+        what=_text("What it is called"),
+        path=_text("Where the regime has it; empty for all errors together"),
+        kind=_text("What it is about", *get_args(Kind)),
+        unit=_text(
+            "Unit of its values: a chance as a share, how often as times a day, a mean time in s, "
+            "or a factor of today's values",
+            *get_args(Unit),
+        ),
+        assumed=_text("What is assumed that the regime does not say; empty if nothing is"),
+        today=_number("Its value today", unit),
+        best=_number("The best that was tried", unit),
+        worst=_number("The worst that was tried", unit),
+        holds=_text("Where the odds hold, from today on", *get_args(Holds)),
+        limit=_or_null(_number("The greatest value up to which they hold", unit), "if none is"),
+        low=_or_null(_number("Lower end of its 95 % interval", unit), beyond),
+        high=_or_null(_number("Upper end of its 95 % interval", unit), beyond),
+        room=_or_null(_number("The limit as a factor of today's", "factor"), "if it has none"),
+        share_of_time=_or_null(
+            _number("Share of the time that it takes at the limit", SHARE),
+            "if it has none, or does not come and go",
+        ),
+        odds_at_end=_or_null(end, "if there is a limit"),
+        odds_under_each_model=_list(
+            "Of several models, the odds at the limit under each",
+            _record("Odds under a model", **_ends(SHARE)),
+        ),
+    )
+
+
 def _known(unit: str) -> Schema:
     return _or_null(_number("In the unit", unit), "if it is not known yet")
 
@@ -888,6 +955,7 @@ PRINTED: dict[str, Callable[[], Schema]] = {
         "Why odds fall, or why one life went wrong", _explanation(), _life_explained()
     ),
     "expect": _expect,
+    "tolerance": _tolerances,
     "trials": _trials,
     "fit": _fit,
     "check": _findings,

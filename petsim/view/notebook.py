@@ -13,6 +13,7 @@ from petsim.advice.day import ExpectedDay
 from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
 from petsim.advice.one_life import LifeExplained
+from petsim.advice.tolerance import Tolerances
 from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
 from petsim.life.log.entries import LoggedLife
@@ -53,6 +54,7 @@ from petsim.view import (
     show,
     sweep,
     sweep_text,
+    tolerances,
     verification,
 )
 from petsim.view.printed import alone
@@ -226,6 +228,11 @@ def _(result: ExpectedDay) -> Markup:
 @_html.register
 def _(result: HeldLog) -> Markup:
     return answers.markup(expected.against(result))
+
+
+@_html.register
+def _(found: Tolerances) -> Markup:
+    return answers.markup(tolerances.answer(found))
 
 
 @_html.register

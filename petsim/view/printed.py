@@ -10,6 +10,7 @@ from petsim.advice.day import ExpectedDay
 from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
 from petsim.advice.one_life import LifeExplained
+from petsim.advice.tolerance import Tolerances
 from petsim.errors import legible
 from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
@@ -44,6 +45,7 @@ from petsim.view import (
     reasons,
     show,
     sweep_text,
+    tolerances,
     verification,
 )
 
@@ -94,6 +96,11 @@ def _(result: ExpectedDay) -> str:
 @_text.register
 def _(result: HeldLog) -> str:
     return answers.text(expected.against(result))
+
+
+@_text.register
+def _(found: Tolerances) -> str:
+    return answers.text(tolerances.answer(found))
 
 
 @_text.register

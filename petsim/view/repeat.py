@@ -11,6 +11,7 @@ import numpy as np
 
 from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
+from petsim.advice.tolerance import Tolerances
 from petsim.evidence.fit import Fit
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import Life
@@ -87,15 +88,7 @@ def fit(found: Fit) -> str:
 
 def explain(found: Explanation) -> str:
     """The command of an explanation and its page."""
-    several = len(found.models) > 1
-    options = [
-        option
-        for each in found.models
-        for option in (
-            *_pet(each.model).items(),
-            *([("weight", plain_number(each.weight))] if several else []),
-        )
-    ]
+    options = _guesses([(each.model, each.weight) for each in found.models])
     options += {
         "aim": found.aim.text,
         "seed": found.seed,
@@ -117,6 +110,31 @@ def expect(result: Expected) -> str:
         "report": "expect.html",
     }
     return _command("expect", [_regime(quiet.caretaker) for quiet in result.regimes], options)
+
+
+def tolerance(found: Tolerances) -> str:
+    """The command of tolerances and their page."""
+    options = _guesses([*zip(found.models, found.weights, strict=True)])
+    options += {
+        "at-least": f"{plain_number(100 * found.at_least)}%",
+        "aim": found.aim,
+        "seed": found.seed,
+        "lives": found.lives,
+        "precision": f"{plain_number(100 * found.precision)}%",
+        **_followed(found.span.until, found.span.days),
+        "report": "tolerance.html",
+    }.items()
+    return _command("tolerance", [_regime(found.caretaker)], options)
+
+
+def _guesses(weighted: Sequence[tuple[Model, float]]) -> list[tuple[str, object]]:
+    """The options that say which models there are, and how much each of several is believed."""
+    options: list[tuple[str, object]] = []
+    for model, weight in weighted:
+        options += _pet(model).items()
+        if len(weighted) > 1:
+            options.append(("weight", plain_number(weight)))
+    return options
 
 
 def run(batches: Sequence[Batch], aim: Aim) -> str | None:

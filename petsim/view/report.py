@@ -14,6 +14,7 @@ from markupsafe import Markup, escape
 from petsim._version import __version__
 from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
+from petsim.advice.tolerance import Tolerances
 from petsim.errors import ArgumentError, legible
 from petsim.evidence.fit import Fit
 from petsim.life.record import Life
@@ -35,6 +36,7 @@ from petsim.view import (
     outcome,
     reasons,
     repeat,
+    tolerances,
 )
 from petsim.view import sweep as cells
 from petsim.view.assumed import assumed
@@ -145,12 +147,16 @@ class Planned:
     remark: str = ""
 
 
-def of(result: Comparison | Sweep | Life | Fit | Explanation | Expected) -> Report:
+def of(
+    result: Comparison | Sweep | Life | Fit | Explanation | Tolerances | Expected,
+) -> Report:
     """The report of a result."""
     if isinstance(result, Expected):
         return of_expected(result)
     if isinstance(result, Explanation):
         return of_explanation(result)
+    if isinstance(result, Tolerances):
+        return of_tolerances(result)
     if isinstance(result, Comparison):
         return of_comparison(result)
     if isinstance(result, Fit):
@@ -446,6 +452,36 @@ def of_fit(found: Fit) -> Report:
         },
         command=repeat.fit(found),
         assumed=(fitted.priors(), *FIT_ASSUMED),
+    )
+
+
+def of_tolerances(found: Tolerances) -> Report:
+    """The report of how good each thing must be."""
+    from petsim.view import plots
+
+    answer = tolerances.answer(found)
+    limits, in_vain = ([PageTable(*table)] if table.rows else [] for table in answer.tables)
+    helps = PageTable(
+        tolerances.helps_title(found), ("for", "what"), tolerances.helps(found), prose=True
+    )
+    sections = [
+        Planned("How far may each thing go?", [lambda: plots.room(found)], limits),
+        Planned("What would not do alone?", [], in_vain),
+        Planned("What would help?", [], [helps] if helps.rows else []),
+    ]
+    return Report(
+        question=answer.question,
+        answer=answer.gist,
+        sections=_drawn(sections),
+        provenance={
+            "model": ", ".join(model.id for model in found.models),
+            "regime": found.regime,
+            "lives": f"{found.lives} at one value at most, followed to {found.span}",
+            "seed": f"{found.seed}",
+            "petsim": __version__,
+        },
+        command=repeat.tolerance(found),
+        assumed=(*answer.notes, *ASSUMED),
     )
 
 

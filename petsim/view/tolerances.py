@@ -9,8 +9,9 @@ from petsim.advice.quantities import Kind, Unit
 from petsim.advice.tolerance import Tolerance, Tolerances
 from petsim.spec.quantities import DAY
 from petsim.study.stats import Interval
+from petsim.view.answers import Answer, AnswerList, AnswerTable
 from petsim.view.numbers import decimals, percent, share
-from petsim.view.tables import Row, counted, narrowed, paragraph
+from petsim.view.tables import Row, counted
 
 TIMES = (("days", DAY, 3 * DAY), ("h", 3600, 2 * 3600), ("min", 60, 120), ("s", 1, 0))
 """Units of time, each with its seconds and the time from which it is used."""
@@ -19,8 +20,8 @@ MOST_HELP = 5
 LITTLE_ROOM = 3.0
 """The room below which more of it is worth having."""
 HELP: dict[Kind, str] = {
-    "eyes": "a camera nearer to the screen, fixed, in focus and with even light, or more looks that "
-    "must agree (eyes.looks)",
+    "eyes": "a camera nearer to the screen, fixed, in focus and in even light; or more looks, of "
+    "which some must agree (eyes.looks)",
     "bad light": "a hood over the screen and the camera, or a box, so that no sun or lamp is "
     "mirrored; or another place",
     "slips": "a presser that is fixed to the case and presses straight, hard and long enough; or a "
@@ -46,34 +47,46 @@ CAUTION = (
 )
 
 
-def tolerances(found: Tolerances, width: int = 80) -> str:
-    """Return how good each thing must be, the answer first."""
-    parts = [paragraph(gist(found), width)]
-    if limits := rows(found):
-        parts.append(narrowed(head(found), limits, width))
-    if in_vain := rows_in_vain(found):
-        title = f"Not by this alone; {odds_of(found)} if it were perfect, and all else as it is:"
-        parts.append(f"{paragraph(title, width)}\n{narrowed(('', 'odds'), in_vain, width)}")
-    parts += [paragraph(each, width) for each in without_limits(found)]
-    if lines := helps(found):
-        listed = [_hanging(f"- {line}", width) for line in lines]
-        parts.append("\n".join((paragraph(helps_title(found), width), *listed)))
-    parts += [paragraph(each, width) for each in notes(found)]
-    return "\n\n".join(parts)
+def answer(found: Tolerances) -> Answer:
+    """Return how good each thing must be."""
+    return Answer(
+        question=f"How good must {found.regime} be for {goal(found)}?",
+        gist=gist(found),
+        tables=[
+            AnswerTable(f"The limit of each, for {goal(found)}", head(found), rows(found)),
+            AnswerTable(
+                f"Not by this alone; the {found.aim.figure} if it were perfect",
+                ("", found.aim.figure),
+                rows_in_vain(found),
+            ),
+        ],
+        lists=[AnswerList(helps_title(found), [*map(": ".join, helps(found))])],
+        notes=[*without_limits(found), *notes(found)],
+    )
 
 
-def _hanging(line: str, width: int) -> str:
-    """A line of a list, broken, its other lines below its text."""
-    return paragraph(line, width - 2).replace("\n", "\n  ")
+def odds_today(found: Tolerances) -> str:
+    """Return what it leads to: "beacon in 73 % (72 to 74) of lives"."""
+    odds = share(Interval(*found.odds[:3]))
+    if found.aim.is_share:
+        return f"{found.aim} in {odds} of lives"
+    return f"an {found.aim.figure} of {odds} of full worth"
+
+
+def goal(found: Tolerances) -> str:
+    """Return what is to hold: "beacon in 90 % of lives"."""
+    if found.aim.is_share:
+        return f"{found.aim} in {_wanted(found)} of lives"
+    return f"an {found.aim.figure} of {_wanted(found)}"
 
 
 # The answer
 
 
 def gist(found: Tolerances) -> str:
-    """Return whether the odds hold, what has the least room or would do, and all errors together."""
-    odds, wanted = Interval(*found.odds[:3]), _wanted(found)
-    beginning = f"{found.regime} reaches {found.aim} in {share(odds)} of lives, "
+    """Return whether the odds hold, what has least room or would do, and all errors together."""
+    wanted = _wanted(found)
+    beginning = f"{found.regime} leads to {odds_today(found)}, "
     if found.is_near:
         beginning += f"which can't be told from {wanted}. "
     elif found.falls_short:
@@ -127,16 +140,13 @@ def _so_far(found: Tolerances) -> str:
     if not found.interrupted:
         return ""
     done = len(found.each) + (found.together is not None)
-    return f"Interrupted after {done} of {counted(found.asked, 'limit')}: more may have little room."
+    return (
+        f"Interrupted after {done} of {counted(found.asked, 'limit')}: more may have little room."
+    )
 
 
 def _wanted(found: Tolerances) -> str:
     return f"{100 * found.at_least:.4g} %"
-
-
-def odds_of(found: Tolerances) -> str:
-    """Return what is asked about, in words."""
-    return f"the odds of {found.aim}"
 
 
 # The limits
@@ -293,14 +303,12 @@ def helps_title(found: Tolerances) -> str:
     return f"What would {what} (common practice, no source):"
 
 
-def helps(found: Tolerances) -> list[str]:
-    """Return what to buy or do, by what it is for, in the order of the limits; and a caution."""
+def helps(found: Tolerances) -> list[Row]:
+    """Return what to buy or do beside what it is for, in the order of the limits."""
     kinds: dict[Kind, list[str]] = {}
     for each in _worth_help(found):
         kinds.setdefault(each.kind, []).append(each.what)
-    first = [*kinds][:MOST_HELP]
-    lines = [f"{', '.join(kinds[kind])}: {HELP[kind]}" for kind in first]
-    return [*lines, CAUTION] if {*first} & {*POWERED} else lines
+    return [(", ".join(whats), HELP[kind]) for kind, whats in [*kinds.items()][:MOST_HELP]]
 
 
 def _worth_help(found: Tolerances) -> Sequence[Tolerance]:
@@ -315,19 +323,19 @@ def _worth_help(found: Tolerances) -> Sequence[Tolerance]:
 
 def notes(found: Tolerances) -> list[str]:
     """Return what was assumed and how it was found, a paragraph each."""
-    paragraphs = []
+    powered = {HELP[kind] for kind in POWERED}.intersection(what for _, what in helps(found))
+    paragraphs = [CAUTION] if powered else []
     under = [each for each in found.each if each.under]
     if under:
         paragraphs.append(_under_each_model(found, under))
     shown = [each for each in found.each if each.assumed and each.holds != "nowhere"]
     if assumed := [f"{each.what} ({each.assumed})" for each in shown]:
         paragraphs.append(f"Not in the regime, and so assumed: {', '.join(assumed)}.")
-    several = "each model" if len(found.models) > 1 else found.models[0]
+    several = "each model" if len(found.models) > 1 else found.models[0].id
     paragraphs.append(
         f"Each by itself, all else as it is. In brackets 95 % intervals: wanted within "
         f"{100 * found.precision:.3g} %, by {found.lives} lives of {several} at a value at most; "
-        f"seed {found.seed}. Farther from today than a limit, where the odds may come back, nothing "
-        "was looked at."
+        f"seed {found.seed}. Beyond a limit, where the odds may come back, nothing was looked at."
     )
     return paragraphs
 
@@ -337,9 +345,9 @@ def _under_each_model(found: Tolerances, limits: Sequence[Tolerance]) -> str:
     told = []
     for place, model in enumerate(found.models):
         odds = [each.under[place].estimate for each in limits]
-        told.append(f"{100 * min(odds):.0f} to {100 * max(odds):.0f} % under {model}")
+        told.append(f"{100 * min(odds):.0f} to {100 * max(odds):.0f} % under {model.id}")
     return (
         f"The limits are of the odds over {len(found.models)} models by their weights, and their "
-        f"intervals have the doubt between these. At them {odds_of(found)} are "
+        f"intervals have the doubt between these. At them the {found.aim.figure} come to "
         f"{', '.join(told)}."
     )

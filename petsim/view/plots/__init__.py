@@ -23,6 +23,7 @@ from petsim.view.plots.odds import odds
 from petsim.view.plots.predicted import predicted
 from petsim.view.plots.scatter import scatter
 from petsim.view.plots.timeline import timeline
+from petsim.view.plots.tolerances import room
 from petsim.view.plots.trials import power, trials
 from petsim.view.plots.unknowns import unknowns
 
@@ -46,6 +47,7 @@ __all__ = [
     "plot",
     "power",
     "predicted",
+    "room",
     "save",
     "scatter",
     "timeline",

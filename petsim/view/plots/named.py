@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 
 from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
+from petsim.advice.tolerance import Tolerances
 from petsim.errors import ArgumentError, ensure_known
 from petsim.evidence.fit import Fit
 from petsim.life.record import Life
@@ -36,6 +37,7 @@ from petsim.view.plots.odds import odds
 from petsim.view.plots.predicted import predicted
 from petsim.view.plots.scatter import scatter
 from petsim.view.plots.timeline import timeline
+from petsim.view.plots.tolerances import room
 from petsim.view.plots.trials import power, trials
 from petsim.view.plots.unknowns import unknowns
 
@@ -49,7 +51,17 @@ def _growth_of_lives(result: Batch | Comparison, ax: Axes | None = None) -> Axes
 
 
 Result = (
-    Batch | Comparison | Sweep | Life | Model | Fit | Explanation | Expected | Trials | TrialPlan
+    Batch
+    | Comparison
+    | Sweep
+    | Life
+    | Model
+    | Fit
+    | Explanation
+    | Tolerances
+    | Expected
+    | Trials
+    | TrialPlan
 )
 KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Batch: {
@@ -86,6 +98,7 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Fit: {"fitted": fitted, "laws": laws, "predicted": predicted},
     Explanation: {"costs": costs},
     Expected: {"bands": bands},
+    Tolerances: {"room": room},
     Trials: {"trials": trials},
     TrialPlan: {"power": power},
 }
