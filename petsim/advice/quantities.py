@@ -189,7 +189,7 @@ def _of_light(caretaker: Caretaker) -> Iterator[Quantity]:
         half=DAY / lasts,
     )
     yield Quantity(
-        *("how long bad light lasts", "eyes.spells.lasts", "bad light", "s"),
+        *("the length of bad light", "eyes.spells.lasts", "bad light", "s"),
         *(lasts, 0.0, max(lasts, clear), lasting),
         together=False,
         half=clear,
@@ -369,7 +369,7 @@ def _of_power(regime: Regime) -> Iterator[Quantity]:
     )
     if not assumed:
         yield Quantity(
-            *("how long outages last", "outages.down", "length of outages", "s"),
+            *("the length of outages", "outages.down", "length of outages", "s"),
             *(down, 0.0, max(down, up), lasting),
             together=False,
             half=up,
@@ -423,7 +423,7 @@ def _of_lateness(regime: Regime) -> Iterator[Quantity]:
             return _with_checks(changed, {"jitter": round(seconds) or None})
 
         yield Quantity(
-            *("how late checks come at most", "checks.jitter", "lateness", "s"),
+            *("the greatest lateness of checks", "checks.jitter", "lateness", "s"),
             *(float(checks.jitter), 0.0, float(gap - 1), most_late),
         )
     elif not checks.by_stage and gap is not None:
@@ -434,7 +434,7 @@ def _of_lateness(regime: Regime) -> Iterator[Quantity]:
             return _with_checks(changed, {"late": with_mean(law, mean) if mean else None})
 
         yield Quantity(
-            *("how late checks come", "checks.late", "lateness", "s"),
+            *("the lateness of checks", "checks.late", "lateness", "s"),
             *(today, 0.0, max(float(gap), HARDEST * today), late),
             assumed="" if checks.late else EXPONENTIAL,
         )
@@ -501,6 +501,6 @@ def _of_calls(regime: Regime) -> Iterator[Quantity]:
     )
     at_once = min(mean, mean_of(REACTION))
     yield Quantity(
-        *("the answer to a call", "listens.reacts in", "reaction", "s"),
+        *("the time to answer a call", "listens.reacts in", "reaction", "s"),
         *(mean, at_once, max(mean * HARDEST, OUTAGE), slow),
     )

@@ -15,6 +15,8 @@ from petsim.view.tables import Row, counted
 
 TIMES = (("days", DAY, 3 * DAY), ("h", 3600, 2 * 3600), ("min", 60, 120), ("s", 1, 0))
 """Units of time, each with its seconds and the time from which it is used."""
+MOST_TOLD = 2
+"""Things that would do by themselves of which the answer tells."""
 MOST_HELP = 5
 """Kinds of things of which the list of what helps tells."""
 LITTLE_ROOM = 3.0
@@ -101,9 +103,11 @@ def _what_would_do(found: Tolerances) -> str:
     limits = [each for each in found.each if each.has_limit]
     if not limits:
         return "" if not found.each else "No improvement would do by itself."
-    told = (f"{each.what}, {_from_to(each)}" for each in limits[:2])
-    more = f", or one of {len(limits) - 2} others" if len(limits) > 2 else ""
-    return f"By itself would do: {'; or '.join(told)}{more}."
+    told = "; ".join(f"{each.what}, {_from_to(each)}" for each in limits[:MOST_TOLD])
+    if len(limits) == 1:
+        return f"One thing would do by itself: {told}."
+    more = f"; or {len(limits) - MOST_TOLD} others" if len(limits) > MOST_TOLD else ""
+    return f"Each of these would do by itself: {told}{more}."
 
 
 def _least_room(found: Tolerances) -> str:
@@ -154,13 +158,13 @@ def _wanted(found: Tolerances) -> str:
 
 def head(found: Tolerances) -> Row:
     """Return the head of the table of limits."""
-    return "", "today", "must come to" if found.falls_short else "holds up to", "factor", ""
+    return "", "today", "must come to" if found.falls_short else "holds up to", "factor"
 
 
 def rows(found: Tolerances) -> list[Row]:
     """Return what has a limit, the least room first, under `head`."""
     return [
-        (each.what, today(each), limit(each), _room(each), _of_the_time(each))
+        (name(each), today(each), limit(each), _room(each))
         for each in found.each
         if each.has_limit
     ]
@@ -169,7 +173,7 @@ def rows(found: Tolerances) -> list[Row]:
 def rows_in_vain(found: Tolerances) -> list[Row]:
     """Return what would help, but would not do alone, with the odds if it were perfect."""
     return [
-        (f"{each.what}{_perfect(each)}", share(_end(each)))
+        (f"{name(each)}{_perfect(each)}", share(_end(each)))
         for each in _in_vain(found)
         if _helps(found, each)
     ]
@@ -224,6 +228,11 @@ def _end(each: Tolerance) -> Interval:
     return each.end
 
 
+def name(each: Tolerance) -> str:
+    """Return what a thing is called where it stands by itself."""
+    return each.what.removeprefix("the ")
+
+
 def today(each: Tolerance) -> str:
     """Return the value of today, in words."""
     if each.unit == "factor":
@@ -236,15 +245,22 @@ def today(each: Tolerance) -> str:
 def limit(each: Tolerance) -> str:
     """Return a limit with its interval: "87 min (78 to 97)"; of how often, as a time between.
 
-    One digit of the uncertainty is shown.
+    As far as one digit of its uncertainty, or two of one that begins with a 1.
     """
     name, size = _unit_of(each.unit, each.limit)
     ends = [max(each.best, each.low), each.limit, min(each.worst, each.high)]
     low, middle, high = sorted(_in_unit(each.unit, end, size) for end in ends)
     half = ((high if math.isfinite(high) else middle) - low) / 2
-    digits = max(0, decimals(half) - 1) if half else 1
+    digits = _digits(half)
     every = "one in " if each.unit == "per day" else ""
     return f"{every}{middle:.{digits}f} {name} ({_ends(each, low, high, digits)})"
+
+
+def _digits(half: float) -> int:
+    """Return how many decimals are shown, by half the width of an interval."""
+    if not half:
+        return 1
+    return max(0, decimals(half) - (not f"{half:.1e}".startswith("1")))
 
 
 def _ends(each: Tolerance, low: float, high: float, digits: int) -> str:
@@ -285,10 +301,6 @@ def _room(each: Tolerance) -> str:
     return "" if math.isinf(each.room) else f"{each.room:.2g}"
 
 
-def _of_the_time(each: Tolerance) -> str:
-    return _percent_of_time(each, each.limit)
-
-
 def _percent_of_time(each: Tolerance, x: float) -> str:
     taken = each.share_of_time(x)
     return "" if taken is None else f"{percent(taken, taken / 5)} % of the time"
@@ -325,6 +337,9 @@ def notes(found: Tolerances) -> list[str]:
     """Return what was assumed and how it was found, a paragraph each."""
     powered = {HELP[kind] for kind in POWERED}.intersection(what for _, what in helps(found))
     paragraphs = [CAUTION] if powered else []
+    taken = [f"{each.what} {_percent_of_time(each, each.limit)}" for each in _that_come(found)]
+    if taken:
+        paragraphs.append(f"At their limits take: {', '.join(taken)}.")
     under = [each for each in found.each if each.under]
     if under:
         paragraphs.append(_under_each_model(found, under))
@@ -338,6 +353,11 @@ def notes(found: Tolerances) -> list[str]:
         f"seed {found.seed}. Beyond a limit, where the odds may come back, nothing was looked at."
     )
     return paragraphs
+
+
+def _that_come(found: Tolerances) -> list[Tolerance]:
+    """What comes and goes, and has a limit."""
+    return [each for each in found.each if each.has_limit and each.half is not None]
 
 
 def _under_each_model(found: Tolerances, limits: Sequence[Tolerance]) -> str:

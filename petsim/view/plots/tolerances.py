@@ -58,8 +58,8 @@ def room(found: Tolerances, ax: Axes | None = None) -> Axes:
             _draw_factors(panel, group)
         else:
             _draw_chances(panel, group)
-    better = "better" if found.falls_short else "worse"
-    title = f"How much {better} for {words.goal(found)}, each by itself?"
+    change = "better must" if found.falls_short else "worse may"
+    title = f"How much {change} each be, for {words.goal(found)}?"
     left_out = len(limits) + len(together) - len(factors) - len(chances)
     small = (
         f"{short(found.regime, 30)}: {words.odds_today(found)}. Bars: from today to the limit. "
@@ -115,7 +115,7 @@ def _rows(group: Sequence[Tolerance], by: float) -> list[Row]:
 
 def _row(each: Tolerance, interval: Interval) -> Row:
     marker = "s" if each.kind == "all" else "D"
-    return Row(each.what, interval, words.limit(each), marker=marker)
+    return Row(words.name(each), interval, words.limit(each), marker=marker)
 
 
 def _factors_of(each: Tolerance) -> Interval:
