@@ -164,9 +164,7 @@ def head(found: Tolerances) -> Row:
 def rows(found: Tolerances) -> list[Row]:
     """Return what has a limit, the least room first, under `head`."""
     return [
-        (name(each), today(each), limit(each), _room(each))
-        for each in found.each
-        if each.has_limit
+        (name(each), today(each), limit(each), _room(each)) for each in found.each if each.has_limit
     ]
 
 

@@ -321,7 +321,8 @@ def test_several_models_are_weighed_and_each_is_told_of(tmp_path):
 
 def test_a_policy_has_the_limits_of_the_routine_that_it_does_by_hand(tmp_path):
     file = tmp_path / "feeder.py"
-    body = f'{{"petsim": "regime 1", "name": "F", "checks": {{"every": "{LONG} s", "first": "1500 s"}}}}'
+    checks = f'{{"every": "{LONG} s", "first": "1500 s"}}'
+    body = f'{{"petsim": "regime 1", "name": "Feeder", "checks": {checks}}}'
     file.write_text(
         f"class Feeder:\n    regime = {body}\n\n    def check(self, look):\n"
         '        return ["feed"] if look()["hunger"] == 0 else []\n'
