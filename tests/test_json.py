@@ -136,6 +136,8 @@ CASES = [
     f"expect hourly {QUICK} --confidence 20%",
     f"expect hourly camera-rig {QUICK} --confidence 20% --days 1",
     f"expect camera-rig {QUICK} --day 1",
+    "tolerance camera-rig --model lamplet-quick --lives 20 --precision 100%",
+    "tolerance ./rocky.yaml --model ./rock.yaml --model ./rock.yaml --lives 2 --at-least 99%",
     "trials 0/4",
     "trials 4/4 74%",
     "trials 3/5 1",

@@ -71,7 +71,7 @@ def without(caretaker: Caretaker, off: Iterable[Imperfection]) -> Caretaker:
     regime = caretaker.regime
     for imperfection in off:
         regime = imperfection.switched_off(regime)
-    return Caretaker(caretaker.name, regime, caretaker.make, caretaker.source)
+    return caretaker.under(regime)
 
 
 def _of_eyes(caretaker: Caretaker) -> Iterator[Imperfection]:

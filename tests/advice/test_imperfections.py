@@ -179,3 +179,24 @@ def test_checks_of_less_than_a_minute_are_no_imperfection():
     often = {**FULL, "checks": {"every": "30 s"}}
     caretaker = caretaker_of(often)
     assert "checks.every" not in {each.path for each in there(caretaker)}
+
+
+FORGETFUL = """
+class Feeder:
+    regime = {"petsim": "regime 1", "name": "F", "checks": {"every": "20 min", "forgets": "90%"}}
+
+    def check(self, look):
+        return ["feed"] if look()["hunger"] < 3 else []
+"""
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_policy_of_a_file_is_without_it_in_other_processes_too(workers, tmp_path):
+    file = tmp_path / "feeder.py"
+    file.write_text(FORGETFUL)
+    caretaker = load_caretaker(f"{file}:Feeder", None)
+    off = [each for each in imperfections(caretaker) if each.path == "checks.forgets"]
+    better = without(caretaker, off)
+    lived = petsim.batch("lamplet-quick", better, lives=50, days=0.5, workers=workers)
+    assert lived.values["checks_forgotten"].sum() == 0
+    assert lived.regime == caretaker.name
