@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from petsim.advice.tolerance import Search
 from petsim.cli import BAD_INPUT, INTERRUPTED
 from petsim.study.evaluate import Evaluator
 from tests.advice.pebbles import FEED, PET, once
@@ -57,6 +58,7 @@ def test_several_models_are_told_apart(asked, tmp_path):
 
 def test_a_pet_as_it_is_now_is_taken_over(asked, tmp_path):
     now = "petsim: pet 1\nmodel: pebble.yaml\nat: 09:10\nform: grain\nfor: 10 min\n"
+    now += "levels: {hunger: 1}\nmisses in form: 0\n"
     (tmp_path / "now.yaml").write_text(now)
     code, out, error = asked("--pet", "now.yaml", "--json")
     assert (code, error) == (0, "")
@@ -84,18 +86,18 @@ def test_what_does_not_fit_is_refused_before_any_life(more, message, asked, monk
 
 
 def test_an_interrupt_gives_what_is_known(asked, monkeypatch, caplog):
-    evaluate, calls = Evaluator.evaluate, []
+    tolerance, things = Search.tolerance, []
 
-    def interrupted(self, *args, **how):
-        calls.append(how)
-        if len(calls) == 30:
+    def interrupted(self, thing):
+        things.append(thing)
+        if len(things) == 3:
             raise KeyboardInterrupt
-        return evaluate(self, *args, **how)
+        return tolerance(self, thing)
 
-    monkeypatch.setattr(Evaluator, "evaluate", interrupted)
+    monkeypatch.setattr(Search, "tolerance", interrupted)
     code, out, _ = asked("--model", "./pebble.yaml")
     assert code == INTERRUPTED
-    assert "Interrupted after " in out
+    assert "Interrupted after 2 of " in out
     [message] = caplog.messages
-    assert message.startswith("petsim: interrupted after ")
+    assert message.startswith("petsim: interrupted after 2 of ")
     assert message.endswith(" limits; this is what is known")

@@ -93,12 +93,13 @@ CASES = {
 """What has a limit, a caretaker, and the odds as a function of it; names after `of` tell apart."""
 
 
-def limit_of(path, files, *, at_least=LEVEL, seed=5):
-    """The limit of one thing alone, by all lives."""
-    evaluator = Evaluator(*files, seed=seed)
+def limit_of(path, files, *, at_least=LEVEL, seed=5, precision=1e-3, lives=LIVES, workers=None):
+    """The limit of one thing alone, by default by all lives."""
+    evaluator = Evaluator(*files, seed=seed, workers=workers)
     caretaker = evaluator.caretaker
     asked = {each.path: each for each in quantities(caretaker, evaluator.models[0])}
-    return Search(evaluator, caretaker, at_least, **FIGURES).tolerance(asked[path])
+    search = Search(evaluator, caretaker.under(caretaker.regime), at_least, precision, lives)
+    return search.tolerance(asked[path])
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -149,7 +150,7 @@ def test_all_errors_together_are_one_factor_of_each(tmp_path):
 def test_the_interval_of_a_limit_holds_it_as_often_as_it_says(tmp_path):
     """Over other seeds, lived and not drawn: slips of the toy, of which the limit is 10 %."""
     model, caretaker = files(tmp_path, once())
-    tries, held = 60, 0
+    tries, held = 40, 0
     for seed in range(tries):
         evaluator = Evaluator(model, caretaker, seed=seed, workers=1)
 
@@ -195,7 +196,7 @@ def test_what_a_regime_becomes_can_be_written_and_read_and_today_changes_nothing
         assert quantity.best <= quantity.today <= quantity.worst
         assert quantity.best < quantity.worst
         assert quantity.at(caretaker.regime, quantity.today) is caretaker.regime
-        for value in (quantity.best, (quantity.best + quantity.worst) / 3, quantity.worst):
+        for value in (quantity.best, quantity.worst):
             changed = quantity.at(caretaker.regime, value)
             check_together(model, changed)
             again = load_regime(changed.source().data, model)
@@ -328,32 +329,29 @@ def test_a_policy_has_the_limits_of_the_routine_that_it_does_by_hand(tmp_path):
         '        return ["feed"] if look()["hunger"] == 0 else []\n'
     )
     model, caretaker = files(tmp_path, once())
-    how = {"at_least": 0.5, "lives": 60, "precision": 1.0, "seed": 8}
-    by_policy = tolerance(model, f"{file}:Feeder", workers=2, **how)
-    by_routine = tolerance(model, caretaker, **how)
-    for path in ("checks.forgets", "hands.slips", "outages.up"):
-        one, other = (
-            next(each for each in found.each if each.path == path)
-            for found in (by_policy, by_routine)
-        )
-        assert (one.limit, one.low, one.high) == (other.limit, other.low, other.high), path
+    # each look at other values is lived in processes of its own, which take a second to begin
+    few = {"at_least": 0.5, "precision": 2.0, "lives": 40, "seed": 8}
+    by_policy = limit_of("checks.forgets", (model, f"{file}:Feeder"), workers=2, **few)
+    by_routine = limit_of("checks.forgets", (model, caretaker), **few)
+    assert by_policy == by_routine
+    assert by_policy.has_limit
 
 
 def test_an_interrupt_gives_what_is_known(monkeypatch, caplog):
-    evaluate, asked = Evaluator.evaluate, []
+    one, things = Search.tolerance, []
 
-    def interrupted(self, *args, **how):
-        asked.append(how)
-        if len(asked) == 40:
+    def interrupted(self, thing):
+        things.append(thing)
+        if len(things) == 4:
             raise KeyboardInterrupt
-        return evaluate(self, *args, **how)
+        return one(self, thing)
 
-    monkeypatch.setattr(Evaluator, "evaluate", interrupted)
+    monkeypatch.setattr(Search, "tolerance", interrupted)
     found = tolerance("lamplet-quick", "camera-rig", at_least=0.3, lives=100, precision=1.0)
-    done = len(found.each) + 1
     assert found.interrupted
-    assert 1 < done < found.asked
-    told = f"interrupted after {done} of {found.asked} limits; this is what is known"
+    assert {each.path for each in found.each} == {"outages.up", "outages.down"}
+    assert found.together is not None
+    told = f"interrupted after 3 of {found.asked} limits; this is what is known"
     assert told in caplog.text
 
 
