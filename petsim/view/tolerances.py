@@ -10,7 +10,7 @@ from petsim.advice.tolerance import Tolerance, Tolerances
 from petsim.spec.quantities import DAY
 from petsim.study.stats import Interval
 from petsim.view.answers import Answer, AnswerList, AnswerTable
-from petsim.view.numbers import decimals, percent, share
+from petsim.view.numbers import decimals, share
 from petsim.view.tables import Row, counted
 
 TIMES = (("days", DAY, 3 * DAY), ("h", 3600, 2 * 3600), ("min", 60, 120), ("s", 1, 0))
@@ -208,8 +208,8 @@ def _by_end(free: Iterable[Tolerance]) -> list[tuple[str, str]]:
 
 
 def _worst(each: Tolerance) -> str:
-    taken = _percent_of_time(each, each.worst)
-    return value(each.unit, each.worst) + (f", {taken}" if taken else "")
+    taken = "" if each.half is None else f", {_taken(each, each.worst)} of the time"
+    return value(each.unit, each.worst) + taken
 
 
 def _in_vain(found: Tolerances) -> list[Tolerance]:
@@ -299,9 +299,9 @@ def _room(each: Tolerance) -> str:
     return "" if math.isinf(each.room) else f"{each.room:.2g}"
 
 
-def _percent_of_time(each: Tolerance, x: float) -> str:
-    taken = each.share_of_time(x)
-    return "" if taken is None else f"{percent(taken, taken / 5)} % of the time"
+def _taken(each: Tolerance, x: float) -> str:
+    """The share of the time that something takes which comes and goes."""
+    return f"{100 * (each.share_of_time(x) or 0.0):.2g} %"
 
 
 # What helps
@@ -335,9 +335,9 @@ def notes(found: Tolerances) -> list[str]:
     """Return what was assumed and how it was found, a paragraph each."""
     powered = {HELP[kind] for kind in POWERED}.intersection(what for _, what in helps(found))
     paragraphs = [CAUTION] if powered else []
-    taken = [f"{each.what} {_percent_of_time(each, each.limit)}" for each in _that_come(found)]
+    taken = [f"{each.what} {_taken(each, each.limit)}" for each in _that_come(found)]
     if taken:
-        paragraphs.append(f"At their limits take: {', '.join(taken)}.")
+        paragraphs.append(f"Taken of the time at these limits: {', '.join(taken)}.")
     under = [each for each in found.each if each.under]
     if under:
         paragraphs.append(_under_each_model(found, under))

@@ -123,7 +123,7 @@ def test_what_holds_begins_with_the_least_room():
     )
     assert re.search(r"outages +one in 30 h +one in 20 h \(17 to 24\) +1.5\n", text)
     assert "No limit found: imagining waste up to 100 %." in text
-    assert "At their limits take: outages 5.7 % of the time." in text
+    assert "Taken of the time at these limits: outages 5.7 %." in text
 
 
 def test_what_falls_short_says_what_would_do_and_what_not():
