@@ -105,9 +105,12 @@ def quantities(caretaker: Caretaker, model: Model) -> tuple[Quantity, ...]:
     """Return all that a caretaker of a model may do better or worse, all together first.
 
     Left out is what nothing that is done depends on, and what a regime says nothing of that would
-    let it be guessed: bad light, hearing, and the intervals of checks at clock times.
+    let it be guessed: bad light, hearing, and the intervals of checks at clock times. There is
+    nothing of a caretaker who never looks in.
     """
     regime = caretaker.regime
+    if not (regime.checks.at or _intervals(regime) or regime.listens):
+        return ()
     each = (
         *_of_power(regime),
         *_of_checks(regime),

@@ -209,7 +209,7 @@ def tolerance(
 
     Raises:
         SpecError, PolicyError, ArgumentError: as for `Evaluator`; at_least or precision is out of
-            its range; lives is below 1; there is nothing in the regime that may be better or worse.
+            its range; lives is below 1; the caretaker never looks in.
     """
     at_least = _within("at_least", at_least, 1.0)
     precision = _within("precision", precision, math.inf)
@@ -220,8 +220,8 @@ def tolerance(
     caretaker = evaluator.caretaker
     asked = quantities(caretaker, evaluator.models[0])
     if not asked:
-        expected = "expected checks, or an ear for calls, and something to do"
-        raise ArgumentError(f"{caretaker.name}: does nothing that may be done worse; {expected}")
+        expected = "expected checks, or an ear for calls"
+        raise ArgumentError(f"{caretaker.name}: never looks in; {expected}")
     if lives is None:
         lives = defaults.LIVES[evaluator.evaluate(lives=1).batches[0].engine]
     search = Search(
