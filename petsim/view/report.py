@@ -151,20 +151,23 @@ def of(
     result: Comparison | Sweep | Life | Fit | Explanation | Tolerances | Expected,
 ) -> Report:
     """The report of a result."""
-    if isinstance(result, Expected):
-        return of_expected(result)
-    if isinstance(result, Explanation):
-        return of_explanation(result)
-    if isinstance(result, Tolerances):
-        return of_tolerances(result)
-    if isinstance(result, Comparison):
-        return of_comparison(result)
-    if isinstance(result, Fit):
-        return of_fit(result)
-    if isinstance(result, Sweep):
-        with result.snapshot():
-            return of_sweep(result)
-    return of_life(result)
+    match result:
+        case Expected():
+            report = of_expected(result)
+        case Explanation():
+            report = of_explanation(result)
+        case Tolerances():
+            report = of_tolerances(result)
+        case Comparison():
+            report = of_comparison(result)
+        case Fit():
+            report = of_fit(result)
+        case Sweep():
+            with result.snapshot():
+                report = of_sweep(result)
+        case _:
+            report = of_life(result)
+    return report
 
 
 def page(report: Report) -> str:
