@@ -117,7 +117,7 @@ def tolerance(found: Tolerances) -> str:
     options = _guesses([*zip(found.models, found.weights, strict=True)])
     options += {
         "at-least": f"{plain_number(100 * found.at_least)}%",
-        "aim": found.aim,
+        "aim": found.aim.text,
         "seed": found.seed,
         "lives": found.lives,
         "precision": f"{plain_number(100 * found.precision)}%",
