@@ -15,6 +15,8 @@ from petsim.spec.shown import Shown
 if TYPE_CHECKING:
     from petsim.advice.against import HeldLog as HeldLog
     from petsim.advice.against import hold_log as hold_log
+    from petsim.advice.choose import Choice as Choice
+    from petsim.advice.choose import choose as choose
     from petsim.advice.day import ExpectedDay as ExpectedDay
     from petsim.advice.day import expect_day as expect_day
     from petsim.advice.expect import Expected as Expected
@@ -72,6 +74,7 @@ if TYPE_CHECKING:
 _HOME = {
     "ArgumentError": "petsim.errors",
     "Batch": "petsim.study.batch",
+    "Choice": "petsim.advice.choose",
     "Clock": "petsim.life.policy",
     "Comparison": "petsim.study.compare",
     "Doubt": "petsim.evidence.doubt",
@@ -101,6 +104,7 @@ _HOME = {
     "Tolerances": "petsim.advice.tolerance",
     "batch": "petsim.study.batch",
     "check_policy": "petsim.life.check",
+    "choose": "petsim.advice.choose",
     "columns": "petsim.life.record",
     "compare": "petsim.study.compare",
     "doubt": "petsim.evidence.doubt",

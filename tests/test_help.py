@@ -89,6 +89,15 @@ def test_the_lengths_of_a_life_to_choose_from_are_those_there_are():
     assert refused_words(use) == choices.UNTIL
 
 
+def test_what_has_to_reach_the_odds_is_one_of_the_words_there_are():
+    vary = {"checks.every": "1 h"}
+    assert refused_words(lambda on: petsim.choose(MODEL, "hourly", vary, on=on)) == (
+        choices.REACHED_BY
+    )
+    words = refused_words(lambda sample: petsim.choose(MODEL, "hourly", vary, sample=sample))
+    assert words == choices.LOOKED_AT
+
+
 def test_the_samples_to_choose_from_are_those_there_are(tmp_path):
     vary = {"checks.every": "10min..1h"}
 
@@ -151,6 +160,7 @@ def test_help_lists_what_can_be_chosen(option, words, helped):
     for command in commands:
         listed = "|".join(words).removeprefix("auto|" if command == "verify" else "")
         listed += "|TIME" if (option, command) == ("--until", "run") else ""
+        listed += "|tpe" if (option, command) == ("--sample", "choose") else ""
         before, after = ("{", "}") if option in ("kind", "of") else (f"{option} [", "]")
         assert f"{before}{listed}{after}" in helped(command)
 
@@ -204,6 +214,7 @@ FUNCTIONS = {
     "sensitivity": (petsim.sensitivity,),
     "plot": (petsim.compare,),
     "report": (petsim.compare,),
+    "choose": (petsim.choose,),
     "trials": (petsim.trials, petsim.tell_apart),
     "fit": (petsim.fit,),
     "export": (petsim.Sweep.export,),
@@ -215,6 +226,10 @@ SAME_IN_PYTHON = {
     "sensitivity": {"aim", "days", "engine", "keep", "lives", "method", "points", "seed", "until"},
     "plot": {"days", "lives", "seed", "until"},
     "report": {"days", "lives", "seed", "until"},
+    "choose": {
+        *("aim", "at_least", "cheapest", "days", "lives", "on", "points", "precision", "sample"),
+        *("seed", "steps", "until"),
+    },
     "trials": {"aim", "days", "lives", "odds", "rigs", "seed"},
     "fit": {"regime"},
     "export": {"what"},

@@ -146,6 +146,10 @@ CASES = [
     "trials --tell 50% 50.1% --days 3.5",
     f"trials --tell 90% hourly {QUICK}",
     "check hourly hands-off",
+    f"choose hourly {QUICK}00 --at-least 1% --vary checks.every=20min,40min -o better",
+    f"choose hourly {QUICK}00 --weight 2 --days 0.2 --cheapest checks --steps",
+    "choose hourly --model lamplet-quick --model lamplet-quick --weight 1 --weight 3 --lives 100 "
+    "--at-least 1% --on estimate --vary checks.every=10min..60min --sample latin --points 3",
 ]
 
 

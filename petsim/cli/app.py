@@ -6,6 +6,7 @@ import click
 
 from petsim._version import __version__
 from petsim.cli import ask, files, real_pet
+from petsim.cli.choose import choose
 from petsim.cli.expect import expect
 from petsim.cli.explain import explain
 from petsim.cli.output import Questions
@@ -15,7 +16,7 @@ program = Questions(
     "petsim",
     {
         "Ask": [ask.compare, ask.run, ask.sweep, ask.sensitivity, ask.plot, ask.report, ask.export],
-        "Decide": [explain, tolerance, expect],
+        "Decide": [explain, choose, tolerance, expect],
         "Your real pet": [real_pet.trials, real_pet.import_, real_pet.fit],
         "Files and trust": [
             files.show,

@@ -128,11 +128,15 @@ def of_a_sweep(design: Mapping[str, Any]) -> dict[str, Any]:
     """Return the arguments of `petsim.sweep` by the options that say what a sweep is."""
     if design["out"] is None:
         raise ArgumentError("--out: missing; expected the name of the file for the results")
-    for path, values in design["vary"]:
+    return {**design, "vary": varied(design["vary"]), "keep": design["keep"] == "lives"}
+
+
+def varied(vary: Sequence[tuple[str, str]]) -> dict[str, str]:
+    """Return what varies by its path, as --vary says it, once or more often."""
+    for path, values in vary:
         if path in OPTIONS:
             raise ArgumentError(f"--vary: {path} is of no file; did you mean --{path} {values}?")
-    varied = _by_path(design["vary"], "--vary", "all its values in one")
-    return {**design, "vary": varied, "keep": design["keep"] == "lives"}
+    return _by_path(vary, "--vary", "all its values in one")
 
 
 def _by_path(pairs: Sequence[tuple[str, str]], option: str, expected: str) -> dict[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import re
@@ -105,6 +106,14 @@ def write_picture(axes: Any, path: Path, *, aside: bool = False) -> None:
     with written_whole(path) as draft:
         plots.save(axes, draft)
     print_text(legible(f"{path}: written"), aside=aside)
+
+
+def ensure_new(path: Path) -> None:
+    """Refuse a file that can't be written or is one, before what is in it is worked out."""
+    if not path.parent.is_dir():
+        raise ArgumentError(f"{path}: can't be written: {os.strerror(errno.ENOENT)}")
+    if path.exists():
+        raise ArgumentError(f"{path}: is there already; expected a new file")
 
 
 @contextmanager

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import errno
-import os
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -12,6 +10,7 @@ import petsim
 from petsim.cli import complete, inputs, options, values
 from petsim.cli.output import (
     Command,
+    ensure_new,
     print_fit,
     print_json,
     print_text,
@@ -268,10 +267,7 @@ def _ensure_new(out: Path | None, rig: Path | None) -> None:
     if rig is not None and rig == out:
         raise ArgumentError(f"--rig: {rig} is named twice; expected another file")
     for path in filter(None, (out, rig)):
-        if not path.parent.is_dir():
-            raise ArgumentError(f"{path}: can't be written: {os.strerror(errno.ENOENT)}")
-        if path.exists():
-            raise ArgumentError(f"{path}: is there already; expected a new file")
+        ensure_new(path)
 
 
 def _write_fit(found: Fit, out: Path | None, rig: Path | None) -> None:

@@ -19,3 +19,7 @@ MOST_LIVES = {"compiled": 100_000, "reference": 10_000}
 """Lives under each regime at most, where a precision says how many: some minutes' worth."""
 CHECK_LIMIT = 60.0
 """Seconds of the computer's time that a Python policy may take for one check, or to be loaded."""
+MOST_CANDIDATES = 500
+"""Combinations that are all looked at for the cheapest; of more, only a sample is."""
+SAMPLED_CANDIDATES = 256
+"""Points of such a sample."""

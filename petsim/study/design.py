@@ -127,8 +127,11 @@ class Design:
         if self.sample is None:
             yield from product(*(axis.values for axis in self.axes))
             return
-        for shares in _spread(*self.sample, len(self.axes)):
-            yield tuple(axis.at(share) for axis, share in zip(self._sampled, shares, strict=True))
+        yield from map(self.at, _spread(*self.sample, len(self.axes)))
+
+    def at(self, shares: Sequence[float]) -> tuple[Data, ...]:
+        """The values a share of the way, from 0 to 1, along each axis."""
+        return tuple(axis.at(share) for axis, share in zip(self._sampled, shares, strict=True))
 
     @cached_property
     def _sampled(self) -> tuple[Axis, ...]:

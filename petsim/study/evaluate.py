@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import math
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -122,6 +123,28 @@ class Evaluator(Shown):
             caretaker = self._files.caretaker if regime is None else load_caretaker(regime, None)
             variants = Files(others, caretaker).changed(read_changes(changes or {}, others))
         return Evaluation(self._lived(variants, lives), self.weights, self.aim)
+
+    def evaluate_each(
+        self, changes: Iterable[Mapping[str, Any]], lives: int = defaults.CELL_LIVES
+    ) -> list[Evaluation]:
+        """Simulate the lives under each of several changes, which are handed out together.
+
+        So all processors have work where the lives of one change are few.
+
+        Args:
+            changes: as `evaluate` takes them, one after another.
+            lives: how many under each, numbered from 0.
+
+        Raises:
+            SpecError, ArgumentError, PolicyError: as for `evaluate`.
+        """
+        lives = count_of("lives", lives)
+        each = [self._changed(read_changes(changed, self.models)) for changed in changes]
+        batches = iter(self._lived([variant for variants in each for variant in variants], lives))
+        return [
+            Evaluation(tuple(islice(batches, len(variants))), self.weights, self.aim)
+            for variants in each
+        ]
 
     def worths(self, caretakers: Sequence[Caretaker], numbers: range) -> NDArray[np.float64]:
         """What the aim is worth in lives with these numbers, which need not begin with 0.

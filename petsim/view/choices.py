@@ -40,5 +40,6 @@ PICTURES = {
     "tolerances": ("room",),
     "trials": ("trials",),
     "trialplan": ("power",),
+    "choice": ("chosen",),
 }
 """The pictures of each kind of result, the usual one first; `plots.named` draws them."""

@@ -8,16 +8,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import partial
 from typing import Any, get_args
 
 from petsim.advice.quantities import Kind, Unit
+from petsim.advice.racing import Standing
 from petsim.advice.tolerance import Holds
 from petsim.evidence.estimate import Of, Verdict
 from petsim.life.counters import Of as Counted
 from petsim.life.kinds import EventKind
 from petsim.life.record import LABELS, columns
 from petsim.spec import defaults
-from petsim.spec.choices import ENGINES, SAMPLE_OF, SAMPLES
+from petsim.spec.choices import ENGINES, LOOKED_AT, REACHED_BY, SAMPLE_OF, SAMPLES
 from petsim.spec.library import load_model
 from petsim.spec.schema import DIALECT
 from petsim.study.measures import Estimator, Measure, measures
@@ -737,6 +739,74 @@ def _chain() -> Schema:
     )
 
 
+# What to decide
+
+
+def _choice() -> Schema:
+    model = _record(
+        "A guess at the pet",
+        model=_text("Name of the model"),
+        weight=_number("How much it is believed; all sum to 1", SHARE),
+    )
+    number = _whole("Place among the candidates, from 0", NUMBER)
+    numbers = partial(_list, item=number)
+    share = _or_null(_number("Odds to reach", SHARE), "if the cheapest of all is asked for")
+    return _record(
+        "The cheapest of many candidates that reaches the odds asked for",
+        petsim=_version(),
+        models=_list("The guesses at the pet", model),
+        regime=_text("Name of the regime, as given"),
+        aim=_text("What is aimed for"),
+        at_least=share,
+        on=_text("What has to reach them, of the interval of the odds", *REACHED_BY),
+        cheapest=_text("What is to be cheap"),
+        seed=_seed(),
+        fresh_seed=_whole("Seed of the lives that confirm the choice", NUMBER),
+        until=_text("What each life was followed to: outcome, death, or a number of days"),
+        lives=_whole("Lives of a candidate at most, and fresh lives of one that is tried", least=1),
+        lives_in_all=_whole("Lives that were simulated in all", least=1),
+        cells=_or_null(_whole("Combinations of what varies", least=1), "if there is any number"),
+        sample=_or_null(
+            _text("How it was chosen which to look at", *LOOKED_AT), "if all were looked at"
+        ),
+        rounds=_whole("Rounds of small changes to the routine"),
+        interrupted=_flag("Whether it was ended by Ctrl-C"),
+        chosen=_or_null(number, "if none is shown to reach the odds"),
+        tries=_list("Those that were tried on fresh lives; the last is chosen or best", _tried()),
+        alike=numbers("Those the same in every life as the chosen one, or the best"),
+        as_cheap=numbers("Others that may cost as little, and may reach the odds"),
+        cheaper=numbers("Those that cost less, and may reach the odds, as is not shown"),
+        candidates=_list("All that were looked at", _candidate()),
+    )
+
+
+def _tried() -> Schema:
+    by_model = _record("The odds under a model", model=_text("Name of the model"), **_ends(SHARE))
+    return _record(
+        "A candidate on fresh lives",
+        candidate=_whole("Its place among the candidates, from 0", NUMBER),
+        odds=_record("Odds over all models, with an interval of the level", **_ends(SHARE)),
+        level=_number("Level of that interval", SHARE),
+        cost=_record("Mean cost of a life", **_ends("as asked for")),
+        holds=_flag("Whether that is enough"),
+        by_model=_list("The same under each model, with 95 % intervals", by_model),
+    )
+
+
+def _candidate() -> Schema:
+    return _record(
+        "A way to look after the pet",
+        values=_by_name("The value of each quantity that varies", _text("As a file has it")),
+        steps=_list("What is changed in the routine", _text("A change")),
+        odds=_record("Odds of the aim over all models, in the search", **_ends(SHARE)),
+        cost=_record("Mean cost of a life", **_ends("as asked for")),
+        more=_record("What it costs more than the chosen one, or the best", **_ends("same unit")),
+        gained=_record("How much better its odds are than there", **_ends("share of lives")),
+        lives=_whole("Lives that it was simulated for", least=1),
+        standing=_text("Where the search left it", *(each.value for each in Standing)),
+    )
+
+
 # Checks against theory
 
 
@@ -954,6 +1024,7 @@ PRINTED: dict[str, Callable[[], Schema]] = {
     "explain": lambda: _either(
         "Why odds fall, or why one life went wrong", _explanation(), _life_explained()
     ),
+    "choose": _choice,
     "expect": _expect,
     "tolerance": _tolerances,
     "trials": _trials,

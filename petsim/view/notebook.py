@@ -9,6 +9,7 @@ from typing import Any
 from markupsafe import Markup
 
 from petsim.advice.against import HeldLog
+from petsim.advice.choose import Choice
 from petsim.advice.day import ExpectedDay
 from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
@@ -36,6 +37,7 @@ from petsim.view import (
     aims,
     answers,
     care,
+    chosen,
     comparison,
     diary,
     doubted,
@@ -262,6 +264,11 @@ def _(trial_plan: TrialPlan) -> Markup:
 def _(beforehand: SweepPlan) -> Markup:
     first, *others = sweep_text.plan(beforehand, 10_000).splitlines()
     return html.joined(html.answer(first), html.listing(line.strip() for line in others))
+
+
+@_html.register
+def _(choice: Choice) -> Markup:
+    return answers.markup(chosen.answer(choice))
 
 
 @_html.register

@@ -6,6 +6,7 @@ from functools import singledispatch
 from typing import Any
 
 from petsim.advice.against import HeldLog
+from petsim.advice.choose import Choice
 from petsim.advice.day import ExpectedDay
 from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
@@ -31,6 +32,7 @@ from petsim.study.trials import TrialPlan, Trials
 from petsim.theory.verdicts import Outcome
 from petsim.view import (
     answers,
+    chosen,
     comparison,
     diary,
     doubted,
@@ -81,6 +83,11 @@ _text.register(Outcome, verification.check)
 @_text.register
 def _(explanation: Explanation) -> str:
     return answers.text(explained.answer(explanation))
+
+
+@_text.register
+def _(choice: Choice) -> str:
+    return answers.text(chosen.answer(choice))
 
 
 @_text.register

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from operator import itemgetter
 from pathlib import Path
 
 import numpy as np
 
+from petsim.advice.choose import Choice
 from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
 from petsim.advice.tolerance import Tolerances
@@ -24,6 +25,7 @@ from petsim.spec.parts import as_yaml
 from petsim.spec.pet import FORMAT as PET_FORMAT
 from petsim.spec.quantities import DAY
 from petsim.spec.taken_over import TakenOver
+from petsim.spec.variation import Axis
 from petsim.study.aims import Aim
 from petsim.study.batch import Batch
 from petsim.study.compare import Comparison
@@ -61,7 +63,7 @@ def sweep(result: Sweep) -> str:
         "out": result.path.stem,
     }
     name = "sensitivity" if result.is_sensitivity else "sweep"
-    return _command(name, [*map(_swept_regime, design.regimes), *_varied(result)], options)
+    return _command(name, [*map(_swept_regime, design.regimes), *_varied(design.axes)], options)
 
 
 def report(life: Life) -> str:
@@ -125,6 +127,27 @@ def tolerance(found: Tolerances) -> str:
         "report": "tolerance.html",
     }.items()
     return _command("tolerance", [_regime(found.caretaker)], options)
+
+
+def choose(found: Choice) -> str:
+    """The command of a choice and its page."""
+    asked, space = found.evaluator, found.space
+    options = _guesses([*zip(asked.models, asked.weights, strict=True)])
+    options += {
+        "at-least": None if found.at_least is None else plain_number(found.at_least),
+        "cheapest": str(found.cost),
+        "on": found.on.value,
+        "sample": space.sample,
+        "points": space.points,
+        "aim": asked.aim.text,
+        "seed": asked.seed,
+        "lives": found.lives,
+        **_followed(asked.span.until, asked.span.days),
+        "report": "choose.html",
+    }.items()
+    given = [(name, value) for name, value in options if value is not None]
+    steps = ["--steps"] if found.rounds else []
+    return _command("choose", [_regime(asked.caretaker), *steps, *_varied(space.axes)], given)
 
 
 def _guesses(weighted: Sequence[tuple[Model, float]]) -> list[tuple[str, object]]:
@@ -206,8 +229,8 @@ def _length(life: Life) -> dict[str, object]:
     return {} if life.until_outcome else _followed("death", None)
 
 
-def _varied(result: Sweep) -> Iterator[str]:
-    for axis in result.design.axes:
+def _varied(axes: Iterable[Axis]) -> Iterator[str]:
+    for axis in axes:
         values = axis.as_data()
         text = values if isinstance(values, str) else ",".join(map(value_text, values))
         yield from ("--vary", f"{axis.path}={text}")

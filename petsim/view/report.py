@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup, escape
 
 from petsim._version import __version__
+from petsim.advice.choose import Choice
 from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
 from petsim.advice.tolerance import Tolerances
@@ -26,6 +27,7 @@ from petsim.study.results import Sweep
 from petsim.study.writing import written_whole
 from petsim.view import (
     aims,
+    chosen,
     comparison,
     diary,
     expected,
@@ -148,12 +150,14 @@ class Planned:
 
 
 def of(
-    result: Comparison | Sweep | Life | Fit | Explanation | Tolerances | Expected,
+    result: Comparison | Sweep | Life | Fit | Explanation | Choice | Tolerances | Expected,
 ) -> Report:
     """The report of a result."""
     match result:
         case Expected():
             report = of_expected(result)
+        case Choice():
+            report = of_choice(result)
         case Explanation():
             report = of_explanation(result)
         case Tolerances():
@@ -455,6 +459,31 @@ def of_fit(found: Fit) -> Report:
         },
         command=repeat.fit(found),
         assumed=(fitted.priors(), *FIT_ASSUMED),
+    )
+
+
+def of_choice(found: Choice) -> Report:
+    """The report of the cheapest way to look after a pet."""
+    from petsim.view import plots
+
+    answer = chosen.answer(found)
+    best, *others = [PageTable(*table) for table in answer.tables]
+    sections = [Planned("Which cost least?", [lambda: plots.chosen(found)], [best])]
+    if others:
+        sections.append(Planned("Does the answer survive the other guess?", [], others))
+    return Report(
+        question=answer.question,
+        answer=answer.gist,
+        sections=_drawn(sections),
+        provenance={
+            "model": ", ".join(model.id for model in found.evaluator.models),
+            "regime": found.evaluator.regime,
+            "lives": f"up to {found.lives}, followed to {found.evaluator.span}",
+            "seed": f"{found.evaluator.seed}",
+            "petsim": __version__,
+        },
+        command=repeat.choose(found),
+        assumed=(*answer.notes, *ASSUMED),
     )
 
 

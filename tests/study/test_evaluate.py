@@ -259,3 +259,21 @@ def test_what_a_policy_does_wrong_is_told():
 
     with pytest.raises(PolicyError, match="asked for 'feet'"):
         Evaluator(MODEL, Odd).evaluate(lives=3)
+
+
+def test_several_changes_are_lived_together(lived):
+    evaluator, changes = Evaluator(MODEL, "hourly", seed=7), [{}, CHANGES, {}]
+    together = evaluator.evaluate_each(changes, 50)
+    # the two that are alike once
+    assert len(lived) == 100
+    for changed, answer in zip(changes, together, strict=True):
+        [made], [alone] = (
+            answer.batches,
+            Evaluator(MODEL, "hourly", seed=7).evaluate(changed, 50).batches,
+        )
+        assert_frame_equal(made.lives, alone.lives)
+    assert evaluator.evaluate_each([], 50) == []
+    # and of more lives only those that are missing
+    lived.clear()
+    evaluator.evaluate_each(changes, 60)
+    assert sorted(lived) == sorted([*range(50, 60)] * 2)

@@ -9,6 +9,7 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
+from petsim.advice.choose import Choice
 from petsim.advice.expect import Expected
 from petsim.advice.explanation import Explanation
 from petsim.advice.tolerance import Tolerances
@@ -22,6 +23,7 @@ from petsim.study.results import Sweep
 from petsim.study.trials import TrialPlan, Trials
 from petsim.view.plots.along import differences_along, has_few_panels, odds_along
 from petsim.view.plots.bands import bands
+from petsim.view.plots.chosen import chosen
 from petsim.view.plots.convergence import convergence
 from petsim.view.plots.cost import cost
 from petsim.view.plots.differences import differences
@@ -59,6 +61,7 @@ Result = (
     | Fit
     | Explanation
     | Tolerances
+    | Choice
     | Expected
     | Trials
     | TrialPlan
@@ -101,6 +104,7 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Tolerances: {"room": room},
     Trials: {"trials": trials},
     TrialPlan: {"power": power},
+    Choice: {"chosen": chosen},
 }
 """The pictures of each result by their names, the usual one first, and what draws them."""
 
@@ -109,9 +113,9 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     """Draw a result, and return the axes.
 
     Args:
-        result: a batch, a comparison, a sweep, a life, a model, a fit, an explanation, what to
-            expect, or trials of real pets and how many it takes, as `trials` and `tell_apart`
-            return them.
+        result: a batch, a comparison, a sweep, a life, a model, a fit, an explanation, a choice,
+            what to expect, or trials of real pets and how many it takes, as `trials` and
+            `tell_apart` return them.
         kind: which of its pictures, by its name in KINDS; by default the first; of a sweep that
             which shows most of it.
         ax: what to draw on; by default a picture of its own.
