@@ -10,7 +10,7 @@ NOTEBOOKS = sorted((Path(__file__).parents[1] / "notebooks").glob("*.ipynb"))
 
 
 def test_they_are_there():
-    assert [path.name[:2] for path in NOTEBOOKS] == ["01", "02", "03", "04", "06"]
+    assert [path.name[:2] for path in NOTEBOOKS] == ["01", "02", "03", "04", "05", "06"]
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)

@@ -239,7 +239,7 @@ class Choice(Drawn):
 
 
 def choose(
-    models: ModelSource | Sequence[ModelSource],
+    model: ModelSource | Sequence[ModelSource],
     regime: CaretakerSource,
     vary: Mapping[str, Any] | None = None,
     *,
@@ -263,7 +263,7 @@ def choose(
     """Find the cheapest way to look after a pet that still reaches the odds asked for.
 
     Args:
-        models: a model as for `batch`, or a list of several guesses at the pet.
+        model: a model as for `batch`, or a list of several guesses at the pet.
         regime: as for `batch`: what is changed.
         vary: what varies, as for `sweep`; may be left out with `steps`.
         at_least: the odds to reach, as a share; without them, simply the cheapest is found.
@@ -305,7 +305,7 @@ def choose(
         "workers": workers,
         "check_limit": check_limit,
     }
-    evaluator = Evaluator(models, regime, seed=seed, **how)
+    evaluator = Evaluator(model, regime, seed=seed, **how)
     fresh = Evaluator(evaluator.models, regime, seed=(evaluator.seed + 1) % SEEDS, **how)
     space = Space(evaluator.models, regime, vary or {}, steps=steps, sample=sample, points=points)
     cost = read_cost(cheapest, evaluator.models)

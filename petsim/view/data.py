@@ -1021,12 +1021,10 @@ PRINTED: dict[str, Callable[[], Schema]] = {
     "run": _life,
     "sweep": _sweep,
     "sensitivity": _sensitivity,
-    "explain": lambda: _either(
-        "Why odds fall, or why one life went wrong", _explanation(), _life_explained()
-    ),
+    "explain": _explained,
     "choose": _choice,
-    "expect": _expect,
     "tolerance": _tolerances,
+    "expect": _expect,
     "trials": _trials,
     "fit": _fit,
     "check": _findings,
