@@ -4,11 +4,7 @@ After a change that is meant, `python -m tests.test_fitting_page` writes whole o
 of outputs are by hand.
 """
 
-import os
 import re
-import shlex
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -16,14 +12,11 @@ import pytest
 from petsim.evidence import estimate, fit, levels
 from petsim.spec.library import load_model, load_regime
 from petsim.view.manual import TOPICS
+from tests.pages import broken_links, printed, shown_in
 
 PAGE = TOPICS["fitting"] / "README.md"
 TEXT = PAGE.read_text(encoding="utf-8")
-BLOCK = re.compile(
-    r"<!-- (commands|output|part of the output) -->\n```console\n\$ petsim ([^\n]+)\n(.*?)```\n",
-    re.DOTALL,
-)
-SHOWN = [(match[2], match[1], match[3]) for match in BLOCK.finditer(TEXT)]
+SHOWN = [(shown.command, shown.kind, shown.output) for shown in shown_in(TEXT)]
 ELSEWHERE = re.findall(r"`petsim ((?:sweep|trials) [^`]+)`", TEXT)
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
 ROUGHLY = 0.15
@@ -34,19 +27,6 @@ def regime() -> str:
     """The regime of the page."""
     [text] = re.findall(r"<!-- file: recording.yaml -->\n```yaml\n(.*?)```", TEXT, re.DOTALL)
     return str(text)
-
-
-def printed(command: str, folder: Path) -> str:
-    done = subprocess.run(
-        [sys.executable, "-m", "petsim", *shlex.split(command)],
-        cwd=folder,
-        env=os.environ | {"COLUMNS": "80"},
-        capture_output=True,
-        encoding="utf-8",
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
-    return done.stdout
 
 
 def outputs(folder: Path) -> dict[str, str]:
@@ -126,12 +106,7 @@ def test_limits_of_the_page_are_those_of_the_code():
 
 
 def test_links_of_the_page_lead_somewhere():
-    for target in re.findall(r"\]\(([^)\s]+)\)", TEXT):
-        path, _, anchor = target.partition("#")
-        page = (PAGE.parent / path).resolve() if path else PAGE
-        headings = re.findall(r"^#+ (.+)$", page.read_text(encoding="utf-8"), re.MULTILINE)
-        slugs = [re.sub(r"[^\w -]", "", head.lower()).replace(" ", "-") for head in headings]
-        assert not anchor or anchor in slugs, target
+    assert broken_links(PAGE) == []
 
 
 if __name__ == "__main__":
