@@ -180,6 +180,10 @@ def shown(tmp_path_factory):
         "pet with its model": petsim.load_model(now),
         "regime": rota,
         "study": load_study(study),
+        "explanation": petsim.explain(pet, rota, lives=100, workers=1),
+        "choice": petsim.choose(pet, rota, vary, lives=100, workers=1),
+        "tolerances": petsim.tolerance(pet, rota, at_least=0.5, lives=100, workers=1),
+        "expected": petsim.expect(pet, rota, lives=100),
         "two regimes": two,
         "four regimes": petsim.compare(pet, [idle, rota, *others], lives=20, workers=1),
         "batch": two.batches[0],
@@ -231,6 +235,7 @@ KINDS = (
         "one model",
     ),
     *("hours", "reasons", "check", "life explained"),
+    *("explanation", "choice", "tolerances", "expected"),
 )
 
 
