@@ -85,7 +85,10 @@ WHOLE = "expected a whole number"
         (lambda new: new(out=None), "'None': expected the name of a sweep, such as night1"),
         (lambda new: new(out=""), "'': expected the name of a sweep, such as night1"),
         (lambda new: new(keep="sums"), "keep: 'sums'; expected True or False"),
-        (lambda new: new(aim=5), "aim: 5, no form of the outcome stage 'adult'; expected one of"),
+        (
+            lambda new: new(aim=5),
+            "aim: 5; expected a form, several of them, or what each of some is worth",
+        ),
     ],
 )
 def test_a_sweep_that_is_none(use, message, tmp_path):
@@ -127,7 +130,10 @@ def test_a_sensitivity_that_is_none(options, message, tmp_path):
         (lambda: petsim.tell_apart(0.1, 0.5, rigs="2"), f"rigs: '2'; {WHOLE}"),
         (lambda: petsim.tell_apart(0.1, 0.5, days="7"), "days: '7'; expected a number above 0"),
         (lambda: petsim.open_sweep(None), "'None': expected the name of a sweep"),
-        (lambda: petsim.plot("night1"), "result: a Python object of type str; expected a batch, "),
+        (
+            lambda: petsim.plot("night1"),
+            "result: a Python object of type str; expected what petsim's",
+        ),
     ],
 )
 def test_arguments_of_a_wrong_type(use, message):

@@ -31,7 +31,7 @@ WANTED = {
 NAMES = {
     "An imperfection": r"_with(out)?_outages|a battery or an uninterruptible .*",
     "An answer": r"explain|Explanation",
-    "A hidden chain": r".*(illness_chain|IllnessChain|forward_illness|\.illness\\?\.(base|per )).*"
+    "A hidden chain": r".*(illness_chain|IllnessChain|forward_illness|\.illness\\?\.(base|per )).*",
 }
 """By what the example is known in code, where its own word means more than what the recipe adds."""
 
