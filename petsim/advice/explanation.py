@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from petsim._version import __version__
 from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
 from petsim.life.simulate import Span
@@ -112,6 +113,7 @@ class Explanation(Drawn):
     def as_dict(self) -> dict[str, Any]:
         """It as plain data."""
         return {
+            "petsim": __version__,
             "aim": self.aim.text,
             "regime": self.regime,
             "models": [each.as_dict() for each in self.models],
@@ -127,5 +129,6 @@ class Explanation(Drawn):
             },
             "lives": dict(self.lives),
             "seed": self.seed,
+            "until": str(self.span),
             "interrupted": self.interrupted,
         }

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
+from petsim._version import __version__
 from petsim.advice.quantities import Kind, Quantity, Unit, quantities
 from petsim.advice.roots import fall
 from petsim.errors import ArgumentError
@@ -154,6 +155,7 @@ class Tolerances(Drawn):
         """It as plain data."""
         odds = {name: getattr(self.odds, name) for name in ("estimate", "low", "high")}
         return {
+            "petsim": __version__,
             "aim": str(self.aim),
             "regime": self.regime,
             "models": [
@@ -167,6 +169,7 @@ class Tolerances(Drawn):
             "lives": self.lives,
             "precision": self.precision,
             "seed": self.seed,
+            "until": str(self.span),
             "asked": self.asked,
             "interrupted": self.interrupted,
         }

@@ -756,11 +756,13 @@ def _choice() -> Schema:
         petsim=_version(),
         models=_list("The guesses at the pet", model),
         regime=_text("Name of the regime, as given"),
+        petsim=_version(),
         aim=_text("What is aimed for"),
         at_least=share,
         on=_text("What has to reach them, of the interval of the odds", *REACHED_BY),
         cheapest=_text("What is to be cheap"),
         seed=_seed(),
+        until=_text("What each life was followed to: outcome, death, or a number of days"),
         fresh_seed=_whole("Seed of the lives that confirm the choice", NUMBER),
         until=_text("What each life was followed to: outcome, death, or a number of days"),
         lives=_whole("Lives of a candidate at most, and fresh lives of one that is tried", least=1),
@@ -840,6 +842,7 @@ def _explanation() -> Schema:
     )
     return _record(
         "Why the odds fall",
+        petsim=_version(),
         aim=_text("What is hoped for, as --aim takes it"),
         regime=_text("The regime"),
         models=_list("The models, each a guess at the pet", model),
@@ -861,6 +864,7 @@ def _explanation() -> Schema:
             ordered=_whole("In which imperfections were switched on one after another"),
         ),
         seed=_seed(),
+        until=_text("What each life was followed to: outcome, death, or a number of days"),
         interrupted=_flag("Whether less was lived than asked for"),
     )
 

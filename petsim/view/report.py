@@ -41,6 +41,7 @@ from petsim.view import (
     tolerances,
 )
 from petsim.view import sweep as cells
+from petsim.view.answers import Answer
 from petsim.view.assumed import assumed
 from petsim.view.tables import counted
 
@@ -466,24 +467,16 @@ def of_choice(found: Choice) -> Report:
     """The report of the cheapest way to look after a pet."""
     from petsim.view import plots
 
-    answer = chosen.answer(found)
+    answer, asked = chosen.answer(found), found.evaluator
     best, *others = [PageTable(*table) for table in answer.tables]
-    sections = [Planned("Which cost least?", [lambda: plots.chosen(found)], [best])]
-    if others:
-        sections.append(Planned("Does the answer survive the other guess?", [], others))
-    return Report(
-        question=answer.question,
-        answer=answer.gist,
-        sections=_drawn(sections),
-        provenance={
-            "model": ", ".join(model.id for model in found.evaluator.models),
-            "regime": found.evaluator.regime,
-            "lives": f"up to {found.lives}, followed to {found.evaluator.span}",
-            "seed": f"{found.evaluator.seed}",
-            "petsim": __version__,
-        },
-        command=repeat.choose(found),
-        assumed=(*answer.notes, *ASSUMED),
+    return _answered(
+        answer,
+        [Planned("Which cost least?", [lambda: plots.chosen(found)], [best]), *_by_model(others)],
+        repeat.choose(found),
+        model=", ".join(model.id for model in asked.models),
+        regime=asked.regime,
+        lives=f"up to {found.lives}, followed to {asked.span}",
+        seed=f"{asked.seed}",
     )
 
 
@@ -496,24 +489,18 @@ def of_tolerances(found: Tolerances) -> Report:
     helps = PageTable(
         tolerances.helps_title(found), ("for", "what"), tolerances.helps(found), prose=True
     )
-    sections = [
-        Planned("How far may each thing go?", [lambda: plots.room(found)], limits),
-        Planned("What would not do alone?", [], in_vain),
-        Planned("What would help?", [], [helps] if helps.rows else []),
-    ]
-    return Report(
-        question=answer.question,
-        answer=answer.gist,
-        sections=_drawn(sections),
-        provenance={
-            "model": ", ".join(model.id for model in found.models),
-            "regime": found.regime,
-            "lives": f"{found.lives} at one value at most, followed to {found.span}",
-            "seed": f"{found.seed}",
-            "petsim": __version__,
-        },
-        command=repeat.tolerance(found),
-        assumed=(*answer.notes, *ASSUMED),
+    return _answered(
+        answer,
+        [
+            Planned("How far may each thing go?", [lambda: plots.room(found)], limits),
+            Planned("What would not do alone?", [], in_vain),
+            Planned("What would help?", [], [helps] if helps.rows else []),
+        ],
+        repeat.tolerance(found),
+        model=", ".join(model.id for model in found.models),
+        regime=found.regime,
+        lives=f"{found.lives} at one value at most, followed to {found.span}",
+        seed=f"{found.seed}",
     )
 
 
@@ -521,24 +508,16 @@ def of_explanation(found: Explanation) -> Report:
     """The report of why the odds fall."""
     from petsim.view import plots
 
-    answer = explained.answer(found)
+    answer, question = explained.answer(found), "What does each imperfection cost?"
     costs, *others = [PageTable(*table) for table in answer.tables]
-    sections = [Planned("What does each imperfection cost?", [lambda: plots.costs(found)], [costs])]
-    if others:
-        sections.append(Planned("Does the answer survive the other guess?", [], others))
-    return Report(
-        question=answer.question,
-        answer=answer.gist,
-        sections=_drawn(sections),
-        provenance={
-            "model": ", ".join(each.model.id for each in found.models),
-            "regime": found.regime,
-            "lives": f"{found.lives['regime']}, followed to {found.span}",
-            "seed": f"{found.seed}",
-            "petsim": __version__,
-        },
-        command=repeat.explain(found),
-        assumed=(*answer.notes, *ASSUMED),
+    return _answered(
+        answer,
+        [Planned(question, [lambda: plots.costs(found)], [costs]), *_by_model(others)],
+        repeat.explain(found),
+        model=", ".join(each.model.id for each in found.models),
+        regime=found.regime,
+        lives=f"{found.lives['regime']}, followed to {found.span}",
+        seed=f"{found.seed}",
     )
 
 
@@ -548,20 +527,32 @@ def of_expected(result: Expected) -> Report:
 
     answer = expected.by_day(result)
     tables = [PageTable(*table) for table in answer.tables]
+    return _answered(
+        answer,
+        [Planned("Within which bands is each count?", [lambda: plots.bands(result)], tables)],
+        repeat.expect(result),
+        model=result.model.id,
+        regimes=", ".join(quiet.regime for quiet in result.regimes),
+        lives=f"{result.lives}, and as many fresh ones",
+        seed=f"{result.seed}",
+    )
+
+
+def _by_model(tables: Sequence[PageTable]) -> list[Planned]:
+    """The section on several models, if there are tables of them."""
+    return [Planned("Does the answer survive the other guess?", [], tables)] if tables else []
+
+
+def _answered(
+    answer: Answer, sections: Iterable[Planned], command: str, **provenance: str
+) -> Report:
+    """The report of an answer."""
     return Report(
         question=answer.question,
         answer=answer.gist,
-        sections=_drawn(
-            [Planned("Within which bands is each count?", [lambda: plots.bands(result)], tables)]
-        ),
-        provenance={
-            "model": result.model.id,
-            "regimes": ", ".join(quiet.regime for quiet in result.regimes),
-            "lives": f"{result.lives}, and as many fresh ones",
-            "seed": f"{result.seed}",
-            "petsim": __version__,
-        },
-        command=repeat.expect(result),
+        sections=_drawn(sections),
+        provenance={**provenance, "petsim": __version__},
+        command=command,
         assumed=(*answer.notes, *ASSUMED),
     )
 
