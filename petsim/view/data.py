@@ -756,13 +756,11 @@ def _choice() -> Schema:
         petsim=_version(),
         models=_list("The guesses at the pet", model),
         regime=_text("Name of the regime, as given"),
-        petsim=_version(),
         aim=_text("What is aimed for"),
         at_least=share,
         on=_text("What has to reach them, of the interval of the odds", *REACHED_BY),
         cheapest=_text("What is to be cheap"),
         seed=_seed(),
-        until=_text("What each life was followed to: outcome, death, or a number of days"),
         fresh_seed=_whole("Seed of the lives that confirm the choice", NUMBER),
         until=_text("What each life was followed to: outcome, death, or a number of days"),
         lives=_whole("Lives of a candidate at most, and fresh lives of one that is tried", least=1),
@@ -882,6 +880,7 @@ def _tolerances() -> Schema:
     )
     return _record(
         "How bad each thing may be for the odds to hold",
+        petsim=_version(),
         aim=_text("What is aimed for"),
         regime=_text("Name of the regime, as given"),
         models=_list("The models, each a guess at the pet", model),
@@ -892,6 +891,7 @@ def _tolerances() -> Schema:
         lives=_whole("Lives with one value of one thing, at most", least=1),
         precision=_number("Half the width of an interval that was wanted", "share of the limit"),
         seed=_seed(),
+        until=_text("What each life was followed to: outcome, death, or a number of days"),
         asked=_whole("Things that were asked about, together included", least=1),
         interrupted=_flag("Whether some of them were not gone into"),
     )
