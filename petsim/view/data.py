@@ -355,7 +355,7 @@ def _life_explained() -> Schema:
 def _link() -> Schema:
     t, signal = _whole("Time since the life began", "s"), _text("The signal")
     value: Schema = {
-        "description": "Level, pile, or whether it is so",
+        "description": "Whether it is so, or the level or pile (count)",
         "type": ["integer", "boolean"],
     }
     return _record(
