@@ -454,7 +454,7 @@ def test_sweep_does_a_study_and_keeps_the_results_beside_it(told, folder, monkey
     found = petsim.open_sweep("kept/often")
     assert (code, out, err) == (0, sweep_text.sweep(found, 80) + "\n", "")
     assert list(found.cells["regime"]) == ["hourly", "hourly", "mine", "mine"]
-    assert (found.design.lives, found.design.seed, found.design.aim) == (6, 3, "beacon")
+    assert (found.design.lives, found.design.seed, found.design.aim.name) == (6, 3, "beacon")
     assert told("sweep", "kept/often.yaml", "--out", "elsewhere", "--quiet") == (0, "", "")
     elsewhere = petsim.open_sweep("elsewhere")
     assert elsewhere.odds().equals(found.odds())
@@ -1238,7 +1238,7 @@ def test_value_of_an_option_that_is_wrong_is_told(command, option, value, messag
         ("help modles", "help", "Invalid value for 'TOPIC': 'modles'; did you mean 'models'?"),
         ("help zzz", "help",
          "Invalid value for 'TOPIC': 'zzz'; expected one of 'models', 'regimes', 'log', "
-         "'fitting', …"),
+         "'fitting', 'deciding', …"),
     ],
 )  # fmt: skip
 def test_a_misspelt_word_of_a_command_is_told_by_that_command(line, command, message, refusal):

@@ -38,7 +38,7 @@ def test_the_odds_at_the_estimates_are_those_of_the_fitted_files(fit, doubted):
     )
     alone = petsim.batch(fitted_model(fit), regime.data, lives=60, seed=1).share("beacon")
     assert doubted.chance == alone
-    assert (doubted.aim, doubted.regime, doubted.lives, doubted.draws) == (
+    assert (doubted.aim.name, doubted.regime, doubted.lives, doubted.draws) == (
         "beacon",
         "camera-rig",
         60,

@@ -361,8 +361,8 @@ def test_starter_is_written_whole_or_not_at_all(
 ) -> None:
     write = Path.write_text
 
-    def half(path: Path, text: str, encoding: str) -> int:
-        write(path, text[: len(text) // 2], encoding=encoding)
+    def half(path: Path, text: str, encoding: str, newline: str) -> int:
+        write(path, text[: len(text) // 2], encoding=encoding, newline=newline)
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(Path, "write_text", half)

@@ -116,7 +116,7 @@ def test_differences_are_each_later_regime_less_the_first(comparison):
     first, *others = comparison.batches
     assert [d.of for d in comparison.differences] == [made.regime for made in others]
     for difference, made in zip(comparison.differences, others, strict=True):
-        assert (difference.against, difference.aim) == (first.regime, "beacon")
+        assert (difference.against, difference.aim.name) == (first.regime, "beacon")
         ours, theirs = (list(b.lives["outcome"] == "beacon") for b in (made, first))
         assert difference.interval == pytest.approx(newcombe(ours, theirs), abs=1e-12)
         low, high = difference.interval[1:]
@@ -133,7 +133,7 @@ def test_differences_are_each_later_regime_less_the_first(comparison):
 def test_another_aim_compares_its_odds():
     made = compare(MODEL, [every("12 min"), "ten-minute"], lives=LIVES, seed=SEED, aim="lantern")
     one, two = (list(made.lives["outcome"] == "lantern") for made in made.batches)
-    assert made.aim == "lantern"
+    assert made.aim.name == "lantern"
     assert made.differences[0].interval == pytest.approx(newcombe(two, one), abs=1e-12)
     assert made.differences[0].interval.estimate != 0
 

@@ -184,6 +184,8 @@ def shown(tmp_path_factory):
         "choice": petsim.choose(pet, rota, vary, lives=100, workers=1),
         "tolerances": petsim.tolerance(pet, rota, at_least=0.5, lives=100, workers=1),
         "expected": petsim.expect(pet, rota, lives=100),
+        "expected day": petsim.expect_day(pet, rota, 2, lives=100),
+        "held log": petsim.hold_log(petsim.simulate(pet, rota).log(), pet, rota, lives=100),
         "two regimes": two,
         "four regimes": petsim.compare(pet, [idle, rota, *others], lives=20, workers=1),
         "batch": two.batches[0],
@@ -235,7 +237,7 @@ KINDS = (
         "one model",
     ),
     *("hours", "reasons", "check", "life explained"),
-    *("explanation", "choice", "tolerances", "expected"),
+    *("explanation", "choice", "tolerances", "expected", "expected day", "held log"),
 )
 
 
