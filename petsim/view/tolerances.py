@@ -266,7 +266,7 @@ def _ends(each: Tolerance, low: float, high: float, digits: int) -> str:
     is_open = (each.low < each.best, each.high > each.worst)
     is_low_open, is_high_open = is_open if each.unit != "per day" else is_open[::-1]
     if is_low_open and is_high_open:
-        return "or anything else"
+        return "not known any nearer"
     if is_high_open or math.isinf(high):
         return f"{low:.{digits}f} or more"
     return f"{high:.{digits}f} or less" if is_low_open else f"{low:.{digits}f} to {high:.{digits}f}"

@@ -83,7 +83,7 @@ def said(*each, width=1000, **other):
         (thing(low=0.195, high=0.205), "5 %", "20.0 % (19.5 to 20.5)"),
         (thing(high=INF), "5 %", "20 % (15 or more)"),
         (thing(low=-INF), "5 %", "20 % (25 or less)"),
-        (thing(low=-INF, high=INF), "5 %", "20 % (or anything else)"),
+        (thing(low=-INF, high=INF), "5 %", "20 % (not known any nearer)"),
         (thing(today=0.0), "0 %", "20 % (15 to 25)"),
         (outages(), "one in 30 h", "one in 20 h (17 to 24)"),
         (outages(high=INF), "one in 30 h", "one in 20 h (24 or less)"),
