@@ -84,7 +84,7 @@ def _of_eyes(caretaker: Caretaker) -> Iterator[Imperfection]:
         yield Imperfection(f"misread {need}", f"eyes.{need}", off, matters)
     for index, window in enumerate(eyes.windows):
         path, off = f"eyes.windows[{index}]", partial(_as_at_other_times, window)
-        yield Imperfection(f"eyes {window.during}", path, off)
+        yield Imperfection(f"the eyes from {window.during}", path, off)
 
 
 def decides(caretaker: Caretaker, signal: str) -> bool:

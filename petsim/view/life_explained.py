@@ -104,7 +104,7 @@ def gist(why: LifeExplained) -> str:
         path, before, after = _nudge(why.nudges[0])
         return f"{text} With {path} at {after}, not {before}, {became}."
     if why.together:
-        all_of_them = _free_of(why.together[0])
+        all_of_them = free_of(why.together[0])
         return f"{text} No single mishap cost it {why.aim}, but {all_of_them} {became}."
     return f"{text} Nothing that was tried would by itself have made it {why.aim}."
 
@@ -223,7 +223,7 @@ def _nearer(why: LifeExplained) -> Iterator[str]:
 
 def _also_without(why: LifeExplained) -> Iterator[str]:
     if len(why.together) > 1:
-        others = ", or ".join(map(_free_of, why.together[1:]))
+        others = ", or ".join(map(free_of, why.together[1:]))
         yield f"It would also have become {why.aim} {others}."
 
 
@@ -256,8 +256,8 @@ def _mishaps_tried(why: LifeExplained) -> str:
     return f"{first}{mishaps} that may have played a part, {how}"
 
 
-def _free_of(imperfection: str) -> str:
-    """How a life is lived without an imperfection of its regime."""
+def free_of(imperfection: str) -> str:
+    """Return how a life is lived without an imperfection of its regime, by what that is called."""
     if imperfection.startswith("the eyes from"):
         return f"with {imperfection} as at other times"
     return FREE_OF.get(imperfection, f"without {imperfection} at all")

@@ -10,6 +10,7 @@ from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import load_together
 from petsim.spec.names import shipped
 from petsim.spec.parts import as_yaml
+from petsim.view.life_explained import free_of
 
 FULL = {
     "petsim": "regime 1",
@@ -200,3 +201,12 @@ def test_a_policy_of_a_file_is_without_it_in_other_processes_too(workers, tmp_pa
     lived = petsim.batch("lamplet-quick", better, lives=50, days=0.5, workers=workers)
     assert lived.values["checks_forgotten"].sum() == 0
     assert lived.regime == caretaker.name
+
+
+def test_a_life_without_each_is_told_in_words():
+    words = {each.path: free_of(each.what) for each in there(caretaker_of(FULL))}
+    assert words["eyes.windows[0]"] == "with the eyes from 08:00 to 10:00 as at other times"
+    assert words["checks.every"] == "with a check every minute"
+    assert words["checks.windows"] == "with checks at all times"
+    assert words["listens.hears"] == "with every call heard"
+    assert words["outages"] == "without outages at all"
