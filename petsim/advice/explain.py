@@ -116,6 +116,8 @@ class _Known:
         self._there = [each for each in self._all if each.is_there(caretaker.regime)]
         self._flawed = evaluator.evaluate(lives=lives)
         self._flawless = evaluator.evaluate(lives=lives, regime=self._with(frozenset()))
+        # what each life loses under each model, of shape (models, lives)
+        self._falls = self._flawless.values() - self._flawed.values()
         self._compared: dict[str, Evaluation] = {}
         self._blocks: list[NDArray[np.float64]] = []
 
@@ -208,11 +210,6 @@ class _Known:
             for model, falls in enumerate(self._falls)
         ]
         return [tuple(share.estimate for share in shares) for shares in zip(*by_model, strict=True)]
-
-    @property
-    def _falls(self) -> NDArray[np.float64]:
-        """What each life loses under each model, of shape (models, lives)."""
-        return self._flawless.values() - self._flawed.values()
 
     # What comes of it
 

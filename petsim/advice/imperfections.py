@@ -101,7 +101,8 @@ def _with_eyes(regime: Regime, **parts: object) -> Regime:
     return regime.model_copy(update={"eyes": regime.eyes.model_copy(update=parts)})
 
 
-def _with_checks(regime: Regime, **parts: object) -> Regime:
+def with_checks(regime: Regime, **parts: object) -> Regime:
+    """Return a regime with other values of fields of its checks."""
     return regime.model_copy(update={"checks": regime.checks.model_copy(update=parts)})
 
 
@@ -160,11 +161,11 @@ def _without_forgetting(regime: Regime) -> Regime:
         for window in regime.checks.windows
         if window.every != USUAL
     )
-    return _with_checks(regime, forgets=0.0, windows=windows)
+    return with_checks(regime, forgets=0.0, windows=windows)
 
 
 def _in_time(regime: Regime) -> Regime:
-    return _with_checks(regime, jitter=None, late=None)
+    return with_checks(regime, jitter=None, late=None)
 
 
 def _hearing_all(regime: Regime) -> Regime:
@@ -185,7 +186,7 @@ def _without_nevers(regime: Regime) -> Regime:
     checks = regime.checks
     by_stage = {stage: every for stage, every in checks.by_stage.items() if every is not None}
     windows = _windows_where(checks.windows, lambda every: every is not None)
-    return _with_checks(regime, by_stage=by_stage, windows=windows)
+    return with_checks(regime, by_stage=by_stage, windows=windows)
 
 
 def _every_minute(regime: Regime) -> Regime:
@@ -193,7 +194,7 @@ def _every_minute(regime: Regime) -> Regime:
     checks = regime.checks
     if not checks.at and not any(map(_is_seldom, _intervals(checks))):
         return regime
-    return _with_checks(
+    return with_checks(
         regime,
         every=EVERY,
         at=(),

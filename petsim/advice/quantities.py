@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial, reduce
 from typing import Any, Literal, TypeAlias
 
-from petsim.advice.imperfections import EVERY, REACTION, SIGNALS, decides
+from petsim.advice.imperfections import EVERY, REACTION, SIGNALS, decides, with_checks
 from petsim.evidence.means import mean_of, with_mean
 from petsim.life.caretaker import Caretaker
 from petsim.spec.eyes import LevelEye, SignalChange, SignalEye, Spells
@@ -58,15 +58,14 @@ EXPONENTIAL = "exponential"
 
 
 @dataclass(frozen=True)
-class Quantity:
+class Thing:
     """One thing that may be better or worse.
 
     what: what people call it. path: where a regime has it. kind: what it is about. unit: of its
     values: a chance as a share, how often as times a day, a time in seconds, or a factor of today's
-    values. today, best, worst: its value, and those between which its limit is sought. changed:
-    returns a regime with another value. together: whether it is one of all errors together.
-    assumed: what is assumed of it that the regime does not say; empty if nothing is. half: the
-    value at which it takes half of the time, of what comes and goes; None of all else.
+    values. today, best, worst: its value, and those between which its limit is sought. assumed:
+    what is assumed of it that the regime does not say; empty if nothing is. half: the value at
+    which it takes half of the time, of what comes and goes; None of all else.
     """
 
     what: str
@@ -76,10 +75,20 @@ class Quantity:
     today: float
     best: float
     worst: float
+    assumed: str = field(default="", kw_only=True)
+    half: float | None = field(default=None, kw_only=True)
+
+
+@dataclass(frozen=True)
+class Quantity(Thing):
+    """One thing that may be better or worse, and how a regime has another value of it.
+
+    changed: returns a regime with another value. together: whether it is one of all errors
+    together.
+    """
+
     changed: Callable[[Regime, float], Regime]
     together: bool = True
-    assumed: str = ""
-    half: float | None = None
 
     @property
     def step(self) -> float:
@@ -412,8 +421,7 @@ def _of_forgetting(regime: Regime) -> Iterator[Quantity]:
             else window.model_copy(update={"forgets": greater(window.forgets)})
             for window in changed.checks.windows
         )
-        parts = {"forgets": greater(checks.forgets), "windows": windows}
-        return _with_checks(changed, parts)
+        return with_checks(changed, forgets=greater(checks.forgets), windows=windows)
 
     yield _of_group("forgotten checks", "checks.forgets", "forgetting", chances, at)
 
@@ -423,7 +431,7 @@ def _of_lateness(regime: Regime) -> Iterator[Quantity]:
     if checks.jitter is not None and gap is not None:
 
         def most_late(changed: Regime, seconds: float) -> Regime:
-            return _with_checks(changed, {"jitter": round(seconds) or None})
+            return with_checks(changed, jitter=round(seconds) or None)
 
         yield Quantity(
             *("the greatest lateness of checks", "checks.jitter", "lateness", "s"),
@@ -434,7 +442,7 @@ def _of_lateness(regime: Regime) -> Iterator[Quantity]:
         today = mean_of(law) if checks.late else 0.0
 
         def late(changed: Regime, mean: float) -> Regime:
-            return _with_checks(changed, {"late": with_mean(law, mean) if mean else None})
+            return with_checks(changed, late=with_mean(law, mean) if mean else None)
 
         yield Quantity(
             *("the lateness of checks", "checks.late", "lateness", "s"),
@@ -467,8 +475,7 @@ def _of_intervals(regime: Regime) -> Quantity:
             window.model_copy(update={"every": longer(window.every)}) for window in now.windows
         )
         by_stage = {stage: longer(every) for stage, every in now.by_stage.items()}
-        parts = {"every": longer(now.every), "by_stage": by_stage, "windows": windows}
-        return _with_checks(changed, parts)
+        return with_checks(changed, every=longer(now.every), by_stage=by_stage, windows=windows)
 
     what = "the interval of checks" if alike else "the intervals of checks"
     unit: Unit = "s" if alike else "factor"
@@ -477,10 +484,6 @@ def _of_intervals(regime: Regime) -> Quantity:
         *(today, min(today, best), max(today, worst), at),
         together=False,
     )
-
-
-def _with_checks(regime: Regime, parts: dict[str, Any]) -> Regime:
-    return regime.model_copy(update={"checks": regime.checks.model_copy(update=parts)})
 
 
 # Calls

@@ -10,11 +10,11 @@ from __future__ import annotations
 import logging
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
 from petsim._version import __version__
-from petsim.advice.quantities import Kind, Quantity, Unit, quantities
+from petsim.advice.quantities import Quantity, Thing, quantities
 from petsim.advice.roots import fall
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
@@ -39,25 +39,15 @@ AT_AN_END = 2_000
 
 
 @dataclass(frozen=True)
-class Tolerance:
+class Tolerance(Thing):
     """How bad one thing may be.
 
-    what, path, kind, unit, today, best, worst, assumed, half: as in `Quantity`. limit: the greatest
-    value up to which the odds hold; minus infinity if they don't even at the best, infinity if they
-    do even at the worst. low, high: its 95 % interval, with infinities likewise. end: the odds at
-    the best or the worst, where that is so; None of a limit. under: the odds at the limit under
-    each of several models.
+    limit: the greatest value up to which the odds hold; minus infinity if they don't even at the
+    best, infinity if they do even at the worst. low, high: its 95 % interval, with infinities
+    likewise. end: the odds at the best or the worst, where that is so; None of a limit. under: the
+    odds at the limit under each of several models.
     """
 
-    what: str
-    path: str
-    kind: Kind
-    unit: Unit
-    today: float
-    best: float
-    worst: float
-    assumed: str
-    half: float | None
     limit: float
     low: float
     high: float
@@ -325,12 +315,8 @@ class Search:
             most=self.lives,
         )
         limit, low, high = (_value(quantity, place) for place in found)
-        told = Tolerance(
-            *(quantity.what, quantity.path, quantity.kind, quantity.unit, quantity.today),
-            *(quantity.best, quantity.worst, quantity.assumed, quantity.half),
-            *(limit, low, high),
-        )
-        return self._with_odds(quantity, told)
+        thing = {each.name: getattr(quantity, each.name) for each in fields(Thing)}
+        return self._with_odds(quantity, Tolerance(**thing, limit=limit, low=low, high=high))
 
     def _with_odds(self, quantity: Quantity, told: Tolerance) -> Tolerance:
         """A tolerance with the odds at the end, or with those under each model at the limit."""

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from petsim.cli.output import INTERRUPTED, print_json, print_text, width, write_picture
+
+if TYPE_CHECKING:
+    from petsim.view.answers import Answer
 
 
 class Files(NamedTuple):
@@ -14,6 +17,9 @@ class Files(NamedTuple):
 
     report: Path | None
     plot: Path | None
+
+
+NO_FILES = Files(None, None)
 
 
 def files_named(report: str | None, plot: str | None) -> Files:
@@ -30,12 +36,22 @@ def files_named(report: str | None, plot: str | None) -> Files:
     )
 
 
-def give(result: Any, answer: Any, files: Files, *, as_json: bool) -> None:
+def give(
+    result: Any,
+    answer: Answer,
+    files: Files = NO_FILES,
+    *,
+    as_json: bool,
+    interrupted: bool = False,
+) -> None:
     """Print an answer, show it in files, and exit if it was interrupted.
 
     Args:
-        result: what was found, with `as_dict`, `plot` and `interrupted`.
-        answer: the same in words, as `petsim.view.answers` has it.
+        result: what was found, as data, and as pictures if files are named.
+        answer: the same in words.
+        files: in which it is shown too.
+        as_json: whether the data are printed instead of the words.
+        interrupted: whether it is only what was known at Ctrl-C.
     """
     from petsim.view import answers
     from petsim.view import report as pages
@@ -49,5 +65,5 @@ def give(result: Any, answer: Any, files: Files, *, as_json: bool) -> None:
         print_text(f"{files.report}: written", aside=True)
     if files.plot is not None:
         write_picture(result.plot(), files.plot, aside=True)
-    if result.interrupted:
+    if interrupted:
         sys.exit(INTERRUPTED)

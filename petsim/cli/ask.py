@@ -325,7 +325,7 @@ def sweep(
 
 
 @click.command(cls=Command)
-@click.argument("regime", metavar="REGIME", shell_complete=complete.regimes)
+@options.regime
 @options.varied
 @click.option(
     "--method",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 import petsim
-from petsim.cli import complete, inputs, options, values
+from petsim.cli import inputs, options, values
 from petsim.cli.answers import files_named, give
 from petsim.cli.output import FAILED, Command, ensure_new, print_text, writing_new
 from petsim.errors import ArgumentError, MisfitError
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 @click.command(cls=Command)
-@click.argument("regime", metavar="REGIME", shell_complete=complete.regimes)
+@options.regime
 @click.option(
     "--vary",
     multiple=True,
@@ -127,7 +127,7 @@ def choose(
     )
     if out is not None:
         _write(found, out)
-    give(found, chosen.answer(found), files, as_json=as_json)
+    give(found, chosen.answer(found), files, as_json=as_json, interrupted=found.interrupted)
     if found.chosen is None:
         sys.exit(FAILED)
 

@@ -11,21 +11,13 @@ import click
 
 import petsim
 from petsim.cli import inputs, options, values
-from petsim.cli.answers import files_named
-from petsim.cli.output import (
-    Command,
-    print_json,
-    print_text,
-    width,
-    write_picture,
-    writing_new,
-)
+from petsim.cli.answers import files_named, give
+from petsim.cli.output import Command, print_text, writing_new
 from petsim.errors import ArgumentError
 from petsim.spec import defaults
 
 if TYPE_CHECKING:
     from petsim.life.log.entries import LoggedLife
-    from petsim.view.answers import Answer
 
 APART = {
     "day": ("against", "ics", "report", "plot", "until", "days", "confidence"),
@@ -101,10 +93,9 @@ def expect(
     REGIME is the name or path of a regime, or FILE.py:CLASS; several are shown side by side.
     """
     from petsim.view import expected
-    from petsim.view import report as pages
 
     _ensure_apart()
-    page, picture = files_named(report, plot)
+    files = files_named(report, plot)
     pet = inputs.model_for(regimes, model, how["check_limit"])
     if (ics is None) != (first is None):
         raise ArgumentError("--ics: needs the date of day 1; expected --ics and --from together")
@@ -114,18 +105,13 @@ def expect(
     if day is not None:
         of_day = {name: how[name] for name in ("lives", "seed", "check_limit")}
         shown = petsim.expect_day(pet, _only(regimes, "--day"), day, progress=True, **of_day)
-        _print(shown.as_dict(), expected.by_hour(shown), as_json=as_json)
+        give(shown, expected.by_hour(shown), as_json=as_json)
         return
     if against is not None:
         _hold(against, pet, _only(regimes, "--against"), how, as_json=as_json)
         return
     result = petsim.expect(pet, regimes, progress=True, **how)
-    _print(result.as_dict(), expected.by_day(result), as_json=as_json)
-    if page is not None:
-        pages.write(pages.of(result), page)
-        print_text(f"{page}: written", aside=True)
-    if picture is not None:
-        write_picture(result.plot(), picture, aside=True)
+    give(result, expected.by_day(result), files, as_json=as_json)
 
 
 def _ensure_apart() -> None:
@@ -143,15 +129,6 @@ def _only(regimes: tuple[str, ...], option: str) -> str:
     return regimes[0]
 
 
-def _print(data: Any, answer: Answer, *, as_json: bool) -> None:
-    from petsim.view import answers
-
-    if as_json:
-        print_json(data)
-    else:
-        print_text(answers.text(answer, width()))
-
-
 def _hold(log: str, pet: str, regime: str, how: dict[str, Any], *, as_json: bool) -> None:
     """Print what is outside in the life of a log."""
     from petsim.view import expected
@@ -161,7 +138,7 @@ def _hold(log: str, pet: str, regime: str, how: dict[str, Any], *, as_json: bool
         raise ArgumentError(f"{log}: {len(lives)} lives; expected a log of one")
     of_log = {name: how[name] for name in ("lives", "seed", "confidence", "check_limit")}
     result = petsim.hold_log(lives[0], pet, regime, progress=True, **of_log)
-    _print(result.as_dict(), expected.against(result), as_json=as_json)
+    give(result, expected.against(result), as_json=as_json)
 
 
 def _write_calendar(path: Path, pet: str, regime: str, first: date, days: float | None) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 import petsim
-from petsim.cli import complete, inputs, options, values
+from petsim.cli import inputs, options, values
 from petsim.cli.answers import files_named, give
 from petsim.cli.explain_life import explain_life
 from petsim.cli.output import Command
@@ -18,7 +18,7 @@ OF_MANY = ("weights", "precision", "workers", "report", "plot")
 
 
 @click.command(cls=Command)
-@click.argument("regime", metavar="REGIME", shell_complete=complete.regimes)
+@options.regime
 @click.option(
     "--life",
     type=values.whole(0),
@@ -92,7 +92,7 @@ def explain(
     found = petsim.explain(
         guesses, regime, weights=believed, check_limit=check_limit, progress=True, **how
     )
-    give(found, explained.answer(found), files, as_json=as_json)
+    give(found, explained.answer(found), files, as_json=as_json, interrupted=found.interrupted)
 
 
 def _only(models: tuple[str, ...]) -> str | None:

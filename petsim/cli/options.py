@@ -56,6 +56,9 @@ def regimes(metavar: str) -> Option[Any]:
     )
 
 
+regime = click.argument("regime", metavar="REGIME", shell_complete=complete.regimes)
+
+
 def _keep_pet(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
     ctx.meta[complete.PET] = value
 

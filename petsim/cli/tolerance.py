@@ -7,13 +7,13 @@ from typing import Any
 import click
 
 import petsim
-from petsim.cli import complete, inputs, options, values
+from petsim.cli import inputs, options, values
 from petsim.cli.answers import files_named, give
 from petsim.cli.output import Command
 
 
 @click.command(cls=Command)
-@click.argument("regime", metavar="REGIME", shell_complete=complete.regimes)
+@options.regime
 @click.option(
     "--at-least",
     type=values.SHARE,
@@ -64,4 +64,4 @@ def tolerance(
     found = petsim.tolerance(
         guesses, regime, weights=believed, check_limit=check_limit, progress=True, **how
     )
-    give(found, tolerances.answer(found), files, as_json=as_json)
+    give(found, tolerances.answer(found), files, as_json=as_json, interrupted=found.interrupted)

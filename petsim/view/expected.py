@@ -10,6 +10,7 @@ from petsim.advice.expect import Expected, Quiet
 from petsim.life.counters import Counter
 from petsim.spec.model import Model
 from petsim.spec.quantities import WEEKDAYS, clock_text
+from petsim.study.aims import either
 from petsim.study.stats import Interval
 from petsim.view.answers import Answer, AnswerTable
 from petsim.view.tables import Row, counted
@@ -177,23 +178,19 @@ def _meanings(model: Model, counters: Sequence[Counter]) -> Iterator[str]:
         yield "Too few checks: the power was out, or the rig hung, for longer than it should."
     if filling:
         yield (
-            f"Too many of {_or(filling)}: levels are read too low, or presses do not land. Too "
+            f"Too many of {either(filling)}: levels are read too low, or presses do not land. Too "
             "few: levels are read too high, or checks are missing."
         )
     if seeing:
         yield (
-            f"Too many of {_or(seeing)}: the camera sees a reason where there is none, or presses "
-            "do not land. Too few: it overlooks one, or checks are missing."
+            f"Too many of {either(seeing)}: the camera sees a reason where there is none, or "
+            "presses do not land. Too few: it overlooks one, or checks are missing."
         )
     if empty:
         yield (
-            f"Too many looks that read 0 of {_or(empty)}: care comes too late, or a level is read "
-            "as empty."
+            f"Too many looks that read 0 of {either(empty)}: care comes too late, or a level is "
+            "read as empty."
         )
-
-
-def _or(names: Sequence[str]) -> str:
-    return " or ".join(filter(None, (", ".join(names[:-1]), names[-1])))
 
 
 # By hour
@@ -267,7 +264,7 @@ def _time(second: float) -> str:
 def _told_apart(result: ExpectedDay) -> list[Row]:
     """Return what may come next of each form of a day that is followed by one, under TELL."""
     return [
-        (f"{each.form} ({_percent(each.share)})", _or(each.next))
+        (f"{each.form} ({_percent(each.share)})", either(each.next))
         for each in result.forms
         if each.next
     ]
