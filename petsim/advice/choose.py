@@ -216,7 +216,7 @@ class Choice(Drawn):
             "petsim": __version__,
             "models": [{"model": model.id, "weight": weight} for model, weight in weighted],
             "regime": self.evaluator.regime,
-            "aim": str(self.evaluator.aim),
+            "aim": self.evaluator.aim.text,
             "at_least": self.at_least,
             "on": self.on.value,
             "cheapest": str(self.cost),
@@ -273,7 +273,7 @@ def choose(
         steps: whether to search the routine, too: each step in or out, neighbours swapped, each
             threshold one up or down, each edge of a clock window half an hour earlier or later,
             until nothing helps.
-        sample, points: look at so many points only: "latin" or "sobol", which are even, or "tpe",
+        sample, points: look at this number of points only: "latin" or "sobol", which are even, or "tpe",
             where it seems promising, which needs Optuna. Of more than 500 cells, by default 256
             points of a Latin sample are looked at.
         weights: how much each model is believed; by default all alike.

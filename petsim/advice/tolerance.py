@@ -146,7 +146,7 @@ class Tolerances(Drawn):
         odds = {name: getattr(self.odds, name) for name in ("estimate", "low", "high")}
         return {
             "petsim": __version__,
-            "aim": str(self.aim),
+            "aim": self.aim.text,
             "regime": self.regime,
             "models": [
                 {"model": model.id, "weight": weight}

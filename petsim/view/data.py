@@ -756,7 +756,7 @@ def _choice() -> Schema:
         petsim=_version(),
         models=_list("The guesses at the pet", model),
         regime=_text("Name of the regime, as given"),
-        aim=_text("What is aimed for"),
+        aim=_text("What is hoped for, as --aim takes it"),
         at_least=share,
         on=_text("What has to reach them, of the interval of the odds", *REACHED_BY),
         cheapest=_text("What is to be cheap"),
@@ -881,7 +881,7 @@ def _tolerances() -> Schema:
     return _record(
         "How bad each thing may be for the odds to hold",
         petsim=_version(),
-        aim=_text("What is aimed for"),
+        aim=_text("What is hoped for, as --aim takes it"),
         regime=_text("Name of the regime, as given"),
         models=_list("The models, each a guess at the pet", model),
         at_least=_number("Odds that are to hold", SHARE),

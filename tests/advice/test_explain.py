@@ -1,6 +1,7 @@
 """Why odds fall: costs against toys of which they are known, and what is said of them."""
 
 import dataclasses
+import re
 
 import numpy as np
 import pytest
@@ -95,7 +96,7 @@ def test_flawless_care_has_nothing_to_explain():
     assert explanation.fall.estimate == 0
     assert explained.gist(explanation) == (
         "at-hand leads to bright in 100 % (at least 98.1) of lives, and is carried out flawlessly "
-        "every minute: nothing of it to mend."
+        "every minute: there is nothing to mend."
     )
 
 
@@ -192,7 +193,8 @@ def test_it_is_said_in_words(of_keeper):
     first, table, *_ = text.split("\n\n")
     words = " ".join(first.split())
     assert "carried out flawlessly every minute" in words
-    assert "misread oil " in words
+    assert re.search(r"are due to (the interval of checks|misread oil), ", words)
+    assert re.search(r", \d[^;]* to misread oil", words)
     assert "Better eyes alone would win" in words
     costs = [line for line in table.splitlines() if line.startswith("  ") and "(" in line]
     assert len(costs) == len(of_keeper.there)
@@ -217,3 +219,14 @@ def test_costs_said_to_few_digits():
     assert explained.points(wide) == "12 (5 to 20)"
     assert explained.points(Interval(-0.0001, -0.002, 0.001)) == "0.0 (-0.2 to 0.1)"
     assert dataclasses.is_dataclass(petsim.Explanation)
+
+
+def test_data_have_the_aim_as_it_can_be_asked_for_again():
+    how = {"lives": 100, "aim": {"bright": 1, "dim": 0.5}, "workers": 1}
+    vary = {"checks.every": "5 min,10 min"}
+    for found in (
+        petsim.explain(lamp(TWO), keeper(TWO), **how),
+        petsim.tolerance(lamp(TWO), keeper(TWO), **how),
+        petsim.choose(lamp(TWO), keeper(TWO), vary, **how),
+    ):
+        assert found.as_dict()["aim"] == "bright=1,dim=0.5"
