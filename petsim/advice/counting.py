@@ -34,7 +34,7 @@ def ends_of_days(begins: Begins, days: int) -> range:
 
 
 def room_of(model: Model, times: int) -> int:
-    """Return the bytes of memory that the counts of a life at so many times take."""
+    """Return the bytes of memory that the counts of a life at a number of times take."""
     return COPIES * 8 * times * len(counters_of(model))
 
 

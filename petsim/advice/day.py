@@ -63,7 +63,7 @@ class Growing(NamedTuple):
     time: Interval
 
 
-class Told(NamedTuple):
+class FormOfDay(NamedTuple):
     """A form that the pet may have on that day: the share of lives, and what may come next."""
 
     form: str
@@ -94,7 +94,7 @@ class ExpectedDay(Shown):
     counts: NDArray[np.float64]
     suppressed: NDArray[np.float64]
     growths: tuple[Growing, ...]
-    forms: tuple[Told, ...]
+    forms: tuple[FormOfDay, ...]
 
     def as_dict(self) -> dict[str, Any]:
         """Return it as plain data, as `petsim expect --day --json` prints it."""
@@ -129,7 +129,7 @@ class ExpectedDay(Shown):
                 }
                 for growth in self.growths
             ],
-            "forms": [{**told._asdict(), "next": [*told.next]} for told in self.forms],
+            "forms": [{**form._asdict(), "next": [*form.next]} for form in self.forms],
         }
 
     def __repr__(self) -> str:
@@ -284,10 +284,10 @@ def _growths(days: Sequence[_Day], begins: Begins) -> tuple[Growing, ...]:
     return tuple(sorted(growths, key=lambda growth: (growth.time.estimate, -growth.share)))
 
 
-def _forms(days: Sequence[_Day], model: Model) -> tuple[Told, ...]:
+def _forms(days: Sequence[_Day], model: Model) -> tuple[FormOfDay, ...]:
     """Return the forms that a pet may have on a day, in the model's order, and what comes next."""
     had = Tally(form for day in days for form in dict.fromkeys(day.forms))
     nexts = successors(model)
     return tuple(
-        Told(form, had[form] / len(days), nexts[form]) for form in model.forms if had[form]
+        FormOfDay(form, had[form] / len(days), nexts[form]) for form in model.forms if had[form]
     )

@@ -55,7 +55,7 @@ class Sample(NamedTuple):
 
 
 Look = Callable[[Sequence[int], int], Sequence[Sample]]
-"""Returns so many lives, from life 0 on, of each of the candidates with these numbers."""
+"""Returns the first n lives of each of the candidates with these numbers: (numbers, n)."""
 
 
 class Standing(Enum):

@@ -14,7 +14,7 @@ from petsim.cli.output import Command
 from petsim.errors import ArgumentError
 
 OF_MANY = ("weights", "precision", "workers", "report", "plot")
-"""Options that are of many lives."""
+"""Options that make sense for many lives only."""
 
 
 @click.command(cls=Command)
@@ -30,13 +30,13 @@ OF_MANY = ("weights", "precision", "workers", "report", "plot")
     "--worst",
     is_flag=True,
     callback=options.apart_from("life", "typical"),
-    help="The same of the worst life: that which died first, or else missed most.",
+    help="The same for the worst life: the one that died first, or else has most care misses.",
 )
 @click.option(
     "--typical",
     is_flag=True,
     callback=options.apart_from("life", "worst"),
-    help="The same of the life that is nearest to all others.",
+    help="The same for the life that is nearest to all others.",
 )
 @options.models
 @options.aim
@@ -45,8 +45,8 @@ OF_MANY = ("weights", "precision", "workers", "report", "plot")
     "--lives",
     type=values.whole(1),
     metavar="N",
-    show_default="10000, or 400 under a Python policy; 250 to choose the worst or typical one of",
-    help="Lives of the regime and of its routine done flawlessly.",
+    show_default="10000, or 400 under a Python policy; 250 with --worst or --typical",
+    help="Lives of the regime and of its routine done flawlessly; or those of which one is chosen.",
 )
 @click.option(
     "--precision",
@@ -99,7 +99,11 @@ def _only(models: tuple[str, ...]) -> str | None:
     """Return the model of one life; options that are of many lives are refused."""
     for name in options.written(*OF_MANY):
         option = "weight" if name == "weights" else name
-        raise ArgumentError(f"--{option}: is of many lives; expected it without one life's number")
+        raise ArgumentError(
+            f"--{option}: is for many lives; expected without --life, --worst and --typical"
+        )
     if len(models) > 1:
-        raise ArgumentError("--model: given more than once; one life is of one model")
+        raise ArgumentError(
+            "--model: given more than once; expected one, as a life is of one model"
+        )
     return models[0] if models else None

@@ -29,7 +29,7 @@ from petsim.cli.output import Command
     type=values.whole(1),
     metavar="N",
     show_default="5000, or 1000 under a Python policy",
-    help="Most lives with one value of one thing.",
+    help="Lives at each value that is tried, at most.",
 )
 @click.option(
     "--precision",

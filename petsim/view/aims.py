@@ -40,6 +40,13 @@ def words(aim: Aim) -> Words:
     return ODDS if aim.is_share else WORTH
 
 
+def comes_to(aim: Aim, odds: str) -> str:
+    """Return what care leads to: "beacon in 73 % (72 to 74) of lives"."""
+    if aim.is_share:
+        return f"{aim} in {odds} of lives"
+    return f"an {aim.figure} of {odds} of full worth"
+
+
 def title(aim: Aim) -> str:
     """Return what is estimated, at the beginning of a title: "Odds of beacon"."""
     return aim.figure[0].upper() + aim.figure[1:]

@@ -220,10 +220,10 @@ def _how(found: Choice) -> str:
     """What was looked at, with how many lives."""
     rounds = "races" if found.rounds else "searches"
     return (
-        f"Looked at {_looked_at(found)}. {counted(found.lives_in_all)} in all, the same luck for "
-        f"each (seed {found.evaluator.seed}): up to {found.lives}, and fewer of those that surely "
-        "fell short or surely cost more by then. The best drops out wrongly in at most 5 % of "
-        f"{rounds}."
+        f"Looked at {_looked_at(found)}. {counted(found.lives_in_all)} in all, with the same luck "
+        f"for each (seed {found.evaluator.seed}): up to {found.lives} of each, fewer of those that "
+        "surely fell short or surely cost more by then. The best drops out wrongly in at most 5 % "
+        f"of {rounds}."
     )
 
 
@@ -264,7 +264,7 @@ def _meant(found: Choice) -> str:
     others = "" if level == 0.95 else "; all other intervals are of 95 %"
     return (
         f"{fresh}; the lower end of an interval of {of} has to reach {_percent(found)} there"
-        f"{others}. What falls short passes in at most 5 % of searches, however many are tried."
+        f"{others}. One that falls short passes in at most 5 % of searches, however many are tried."
     )
 
 

@@ -11,8 +11,8 @@ from petsim.life.counters import Counter
 from petsim.spec.model import Model
 from petsim.spec.quantities import WEEKDAYS, clock_text
 from petsim.study.aims import either
-from petsim.study.stats import Interval
 from petsim.view.answers import Answer, AnswerTable
+from petsim.view.numbers import rounded
 from petsim.view.tables import Row, counted
 
 TITLE = "Median of each day, and its band"
@@ -139,14 +139,9 @@ def _how_sure(result: Expected, quiet: Quiet) -> str:
     own = f"{100 * result.confidence:g} %"
     return (
         f"The bands of {quiet.regime} are made from {counted(result.lives)} of seed {result.seed}; "
-        f"of {result.lives} fresh ones {_rounded(quiet.together)} stayed within all of them. With "
-        f"a band of {own} for each count by itself, {_rounded(quiet.alone)} would."
+        f"of {result.lives} fresh ones {rounded(quiet.together, 1)} stayed within all of them. "
+        f"With a band of {own} for each count by itself, {rounded(quiet.alone, 1)} would."
     )
-
-
-def _rounded(share: Interval) -> str:
-    estimate, low, high = (f"{100 * end:.1f}" for end in share)
-    return f"{estimate} % ({low} to {high})"
 
 
 def _not_shared(result: Expected) -> Iterator[str]:
@@ -164,7 +159,7 @@ def _days(result: Expected) -> str:
     alive = min(float(quiet.alive[-1]) for quiet in result.regimes)
     lived = "" if alive == 1 else f" {100 * alive:.0f} % of lives live through day {result.days}."
     return (
-        f"{first}A day is told for the pets that live through it, whatever they have become.{lived}"
+        f"{first}Counts of a day are of the pets that live through it, whatever they became.{lived}"
     )
 
 
@@ -332,7 +327,7 @@ def _held_notes(result: HeldLog) -> Iterator[str]:
         yield f"Left out, as lines are lost: {_of_days(result.left_out)}."
     if result.unseen:
         names = ", ".join(map(str, result.unseen))
-        yield f"Not held, as the log does not tell of them: {names}."
+        yield f"Not compared, as the log does not have them: {names}."
 
 
 def _of_days(days: Sequence[int]) -> str:

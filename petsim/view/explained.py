@@ -7,8 +7,9 @@ from collections.abc import Iterator
 
 from petsim.advice.explanation import NOTHING, Explanation, Part
 from petsim.study.stats import Interval
+from petsim.view.aims import comes_to
 from petsim.view.answers import Answer, AnswerTable
-from petsim.view.numbers import share
+from petsim.view.numbers import rounded, share
 from petsim.view.tables import Row, counted
 
 LEAST = 0.01
@@ -33,28 +34,21 @@ def answer(explained: Explanation) -> Answer:
 
 def gist(explained: Explanation) -> str:
     """Return what the odds are, what they could be, and what takes most of it, in sentences."""
-    odds = f"{explained.regime} leads to {_reached(explained)}"
+    odds = f"{explained.regime} leads to {comes_to(explained.aim, share(explained.odds))}"
     if not explained.there:
-        return f"{odds}, and is carried out flawlessly every minute: nothing of it to mend."
+        return f"{odds}, and is carried out flawlessly every minute: there is nothing to mend."
     if explained.fall.low <= 0:
         ideal = share(explained.ideal)
         return f"{odds}; carried out flawlessly every minute it would do no better: {ideal}."
     between = f"{100 * explained.fall.estimate:.{_digits(explained.fall)}f}"
     return " ".join(
         (
-            f"{odds}; carried out flawlessly every minute, the same routine would in "
+            f"{odds}; carried out flawlessly every minute, the same routine would reach "
             f"{share(explained.ideal)}.",
             f"Of the {between} points between, {_costs(explained)}.",
             *_of_eyes(explained),
         )
     )
-
-
-def _reached(explained: Explanation) -> str:
-    odds = share(explained.odds)
-    if explained.aim.is_share:
-        return f"{explained.aim} in {odds} of lives"
-    return f"an expected worth of {odds}"
 
 
 def _costs(explained: Explanation) -> str:
@@ -64,8 +58,8 @@ def _costs(explained: Explanation) -> str:
     dear = [part for part in explained.dear if part.share.estimate >= LEAST]
     if not dear:
         return "no imperfection costs a point by itself"
-    first, *others = (f"{part.what} {{}} {points(part.share)}" for part in dear)
-    said = [first.format("cost"), *(each.format("").replace("  ", " ") for each in others)]
+    first, *others = (f"{points(part.share)} {{}}to {part.what}" for part in dear)
+    said = [first.format("are due "), *(each.format("") for each in others)]
     rest = len(explained.there) > len(dear)
     return ", ".join(said) + ("; nothing else costs a point" if rest else "")
 
@@ -76,9 +70,9 @@ def _of_eyes(explained: Explanation) -> Iterator[str]:
     if gain == NOTHING or math.isnan(gain.estimate):
         return
     if gain.low > 0:
-        yield f"Better eyes alone would win {points(gain)}."
+        yield f"Better eyes alone would win {points(gain)} points."
     else:
-        yield f"Better eyes alone would win nothing that shows: {points(gain)}."
+        yield f"Better eyes alone would win nothing measurable: {points(gain)} points."
 
 
 def points(interval: Interval) -> str:
@@ -126,8 +120,7 @@ def _odds(odds: Interval) -> str:
     """Return odds in whole per cent, as what differs is told by the costs."""
     if math.isnan(odds.estimate):
         return NOT_YET
-    value, low, high = (f"{100 * x:.0f}" for x in odds)
-    return f"{value} % ({low} to {high})"
+    return rounded(odds)
 
 
 def _of_the_routine(explained: Explanation) -> str:
@@ -136,25 +129,24 @@ def _of_the_routine(explained: Explanation) -> str:
     who = "a caretaker who sees all and is there at each call"
     odds = share(explained.example)
     if beyond.low <= 0 <= beyond.high:
-        return f"{who} would have {odds}, no more that shows than this routine done flawlessly"
+        return f"{who} would reach {odds}, which is not measurably more than done flawlessly"
     if beyond.high < 0:
-        return f"done flawlessly it beats {who} who would have {odds}"
-    return (
-        f"{who} would have {odds}, {points(beyond)} points more than this routine done flawlessly"
-    )
+        return f"done flawlessly it beats {who}, which would reach {odds}"
+    return f"{who} would reach {odds}, {points(beyond)} points more than done flawlessly"
 
 
 def _notes(explained: Explanation) -> Iterator[str]:
     absent = [part.what for part in explained.parts if not part.is_there]
     if absent:
-        yield f"Not there, or nothing is done by it, and so without cost: {', '.join(absent)}."
+        why = "as the regime does not have it, or never acts on it"
+        yield f"Without cost, {why}: {', '.join(absent)}."
     if not math.isnan(explained.beyond.estimate):
         yield f"The routine itself: {_of_the_routine(explained)}. {ALWAYS}"
     lives = explained.lives
     yield (
-        f"{counted(lives['regime'])} of the regime and of its routine done flawlessly, the same "
-        f"{lives['alone']} of them with each imperfection alone mended or alone left, and "
-        f"{lives['ordered']} in which all are switched on one after another, in random orders. As "
-        "imperfections mask each other, mending one alone may win more or less than its cost; all "
-        "costs together are the whole fall."
+        f"{counted(lives['regime'])} each of the regime and of its routine done flawlessly; "
+        f"{lives['alone']} of these with each imperfection mended alone, and left alone; and "
+        f"{lives['ordered']} with the imperfections switched on one after another, in random "
+        "orders. As they mask each other, mending one alone may win more or less than it costs; "
+        "all costs together are the whole fall."
     )

@@ -242,8 +242,8 @@ def _tried(why: LifeExplained) -> Iterator[str]:
         luck = " So this life failed by bad luck more than by any one quantity." * by_luck
         yield (
             f"Any change shifts all that follows, so some lead to {why.aim} by chance: of the "
-            f"largest changes {why.led} of {why.ladders} did. One is listed only if all larger "
-            f"ones, {LEAST} in all or as many as there are, do too.{luck}"
+            f"largest changes {why.led} of {why.ladders} did. A change is listed only if all "
+            f"larger ones lead there too, {LEAST} of them or as many as there are.{luck}"
         )
 
 

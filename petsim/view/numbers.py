@@ -30,6 +30,12 @@ def per_cent(interval: Interval) -> str:
     return f"{percent(interval.estimate, (interval.high - interval.low) / 2)} %"
 
 
+def rounded(interval: Interval, digits: int = 0) -> str:
+    """Return a share, 0..1, in per cent with its interval, all to some decimals."""
+    value, low, high = (f"{100 * x:.{digits}f}" for x in interval)
+    return f"{value} % ({low} to {high})"
+
+
 def ratio(interval: Interval) -> str:
     """Return a ratio, 0..1, in per cent with the half-width of its interval, if that is known."""
     half = 100 * (interval.high - interval.estimate)

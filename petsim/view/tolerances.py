@@ -9,6 +9,7 @@ from petsim.advice.quantities import Kind, Unit
 from petsim.advice.tolerance import Tolerance, Tolerances
 from petsim.spec.quantities import DAY
 from petsim.study.stats import Interval
+from petsim.view import aims
 from petsim.view.answers import Answer, AnswerList, AnswerTable
 from petsim.view.numbers import decimals, share
 from petsim.view.tables import Row, counted
@@ -57,7 +58,7 @@ def answer(found: Tolerances) -> Answer:
         tables=[
             AnswerTable(f"The limit of each, for {goal(found)}", head(found), rows(found)),
             AnswerTable(
-                f"Not by this alone; the {found.aim.figure} if it were perfect",
+                f"Not enough alone: the {found.aim.figure} if it were perfect",
                 ("", found.aim.figure),
                 rows_in_vain(found),
             ),
@@ -67,19 +68,9 @@ def answer(found: Tolerances) -> Answer:
     )
 
 
-def odds_today(found: Tolerances) -> str:
-    """Return what it leads to: "beacon in 73 % (72 to 74) of lives"."""
-    odds = share(Interval(*found.odds[:3]))
-    if found.aim.is_share:
-        return f"{found.aim} in {odds} of lives"
-    return f"an {found.aim.figure} of {odds} of full worth"
-
-
 def goal(found: Tolerances) -> str:
     """Return what is to hold: "beacon in 90 % of lives"."""
-    if found.aim.is_share:
-        return f"{found.aim} in {_wanted(found)} of lives"
-    return f"an {found.aim.figure} of {_wanted(found)}"
+    return aims.comes_to(found.aim, _wanted(found))
 
 
 # The answer
@@ -97,6 +88,11 @@ def gist(found: Tolerances) -> str:
         beginning += f"more than {wanted}. "
     middle = _what_would_do(found) if found.falls_short else _least_room(found)
     return " ".join(filter(None, (beginning.strip(), middle, _all_together(found), _so_far(found))))
+
+
+def odds_today(found: Tolerances) -> str:
+    """Return what care leads to as it is: "beacon in 73 % (72 to 74) of lives"."""
+    return aims.comes_to(found.aim, share(Interval(*found.odds[:3])))
 
 
 def _what_would_do(found: Tolerances) -> str:
@@ -189,7 +185,7 @@ def without_limits(found: Tolerances) -> list[str]:
     if hardly:
         most = max(_end(each).estimate for each in hardly)
         paragraphs.append(
-            f"Hardly any better alone, {100 * most:.0f} % at most if it were perfect: "
+            f"Hardly better alone, {100 * most:.0f} % at most even if it were perfect: "
             f"{', '.join(each.what for each in hardly)}."
         )
     free = [each for each in found.each if each.holds == "everywhere"]
@@ -337,7 +333,7 @@ def notes(found: Tolerances) -> list[str]:
     paragraphs = [CAUTION] if powered else []
     taken = [f"{each.what} {_taken(each, each.limit)}" for each in _that_come(found)]
     if taken:
-        paragraphs.append(f"Taken of the time at these limits: {', '.join(taken)}.")
+        paragraphs.append(f"Share of the time at these limits: {', '.join(taken)}.")
     under = [each for each in found.each if each.under]
     if under:
         paragraphs.append(_under_each_model(found, under))
@@ -346,9 +342,10 @@ def notes(found: Tolerances) -> list[str]:
         paragraphs.append(f"Not in the regime, and so assumed: {', '.join(assumed)}.")
     several = "each model" if len(found.models) > 1 else found.models[0].id
     paragraphs.append(
-        f"Each by itself, all else as it is. In brackets 95 % intervals: wanted within "
-        f"{100 * found.precision:.3g} %, by {found.lives} lives of {several} at a value at most; "
-        f"seed {found.seed}. Beyond a limit, where the odds may come back, nothing was looked at."
+        f"Each is changed by itself, all else as it is. In brackets are 95 % intervals, sought to "
+        f"within {100 * found.precision:.3g} % with at most {found.lives} lives of {several} at "
+        f"each value; seed {found.seed}. Beyond a limit, where odds may rise again, nothing was "
+        "tried."
     )
     return paragraphs
 

@@ -9,7 +9,7 @@ import pytest
 
 import petsim
 from petsim.advice.against import HeldLog, Outside
-from petsim.advice.day import ExpectedDay, Growing, Told
+from petsim.advice.day import ExpectedDay, FormOfDay, Growing
 from petsim.advice.expect import Expected, Quiet
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
@@ -50,7 +50,7 @@ DAY = ExpectedDay(
     counts=np.array([[5.5, 2.26, 0.0], [5.75, 3.0, 0.04]]),
     suppressed=np.array([[0.5, 0, 0, 0], [0.25, 0, 0, 0]]),
     growths=(Growing("flicker", "glow", 0.97, Interval(9145, 2464, 16174)),),
-    forms=(Told("flicker", 1.0, ("glow", "shimmer", "gutter")), Told("glow", 0.004, ())),
+    forms=(FormOfDay("flicker", 1.0, ("glow", "shimmer", "gutter")), FormOfDay("glow", 0.004, ())),
 )
 HELD = HeldLog(
     source="a.jsonl",
@@ -82,8 +82,8 @@ def test_the_answer_is_said_first_then_the_bands_then_what_a_count_outside_means
         "Too many looks that read 0 of hunger: care comes too late, or a level is read as\n"
         "empty.\n"
         "\n"
-        "Day 1 is from 09:00 to midnight. A day is told for the pets that live through\n"
-        "it, whatever they have become.\n"
+        "Day 1 is from 09:00 to midnight. Counts of a day are of the pets that live\n"
+        "through it, whatever they became.\n"
         "\n"
         "The bands of a-rig are made from 20 lives of seed 0; of 20 fresh ones 95.5 %\n"
         "(94.6 to 96.3) stayed within all of them. With a band of 95 % for each count by\n"
@@ -173,7 +173,7 @@ def test_a_log_is_held_with_the_day_and_the_count_that_is_outside() -> None:
         "\n"
         "Left out, as lines are lost: day 2.\n"
         "\n"
-        "Not held, as the log does not tell of them: mood read 0."
+        "Not compared, as the log does not have them: mood read 0."
     )
 
 

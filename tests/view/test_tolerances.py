@@ -123,7 +123,7 @@ def test_what_holds_begins_with_the_least_room():
     )
     assert re.search(r"outages +one in 30 h +one in 20 h \(17 to 24\) +1.5\n", text)
     assert "No limit found: imagining waste up to 100 %." in text
-    assert "Taken of the time at these limits: outages 5.7 %." in text
+    assert "Share of the time at these limits: outages 5.7 %." in text
 
 
 def test_what_falls_short_says_what_would_do_and_what_not():
@@ -145,7 +145,7 @@ def test_what_falls_short_says_what_would_do_and_what_not():
         "All errors together would have to come down to 0.30 times (0.20 to 0.40) today's."
     )
     assert re.search(r"interval of checks \(60 s\) +90.0 % \(88.0 to 92.0\)", text)
-    assert "Hardly any better alone, 81 % at most if it were perfect: overlooking waste." in text
+    assert "Hardly better alone, 81 % at most even if it were perfect: overlooking waste." in text
     # what is perfect already can't be made better
     assert "forgotten checks" not in text
     # what would do comes first, then what would help most
