@@ -31,14 +31,23 @@ def test_text_answers_first(asked):
 def test_page_and_picture_are_written_beside_data(asked, tmp_path):
     page, picture = tmp_path / "why.html", tmp_path / "why.svg"
     code, out, aside = asked(
-        "--model", "./lamp.yaml", "--json", "--report", str(page), "--plot", str(picture)
+        "--model",
+        "./lamp.yaml",
+        "--precision",
+        "2%",
+        "--json",
+        "--report",
+        str(page),
+        "--plot",
+        str(picture),
     )
     assert code == 0
     assert json.loads(out)["aim"] == "bright"
     assert f"{page}: written" in aside
     text = page.read_text()
     assert "Why does keeper miss bright?" in text
-    assert "petsim explain ./keeper.yaml --model ./lamp.yaml --aim bright" in text
+    again = "petsim explain ./keeper.yaml --model ./lamp.yaml --aim bright --seed 0 --lives 100"
+    assert f"{again} --precision 2% --report explain.html" in text
     assert picture.read_text().startswith("<?xml")
 
 

@@ -273,9 +273,9 @@ def choose(
         steps: whether to search the routine, too: each step in or out, neighbours swapped, each
             threshold one up or down, each edge of a clock window half an hour earlier or later,
             until nothing helps.
-        sample, points: look at this number of points only: "latin" or "sobol", which are even, or "tpe",
-            where it seems promising, which needs Optuna. Of more than 500 cells, by default 256
-            points of a Latin sample are looked at.
+        sample, points: look at this number of points only: "latin" or "sobol", which are even, or
+            "tpe", where it seems promising, which needs Optuna. Of more than 500 cells, by default
+            256 points of a Latin sample are looked at.
         weights: how much each model is believed; by default all alike.
         aim: as for an `Evaluator`; by default the first model's.
         precision: the half-width to which odds near those asked for are known in the end, by

@@ -240,6 +240,7 @@ class _Known:
                 "alone": self._lives // FIFTH,
                 "ordered": len(self._blocks) * self._lives_of_block,
             },
+            precision=self._precision,
             seed=evaluator.seed,
             span=evaluator.span,
             interrupted=interrupted,

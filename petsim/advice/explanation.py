@@ -74,6 +74,7 @@ class Explanation(Drawn):
     the odds without any error of the eyes in clear light, less the odds. example: the odds of a
     caretaker who sees all. beyond: these less ideal. models: whose lives were lived. lives: of the
     regime, and of fewer in the rest: alone with one imperfection, ordered for the shares.
+    precision: the half-width of the shares that was wanted.
     """
 
     aim: Aim
@@ -87,6 +88,7 @@ class Explanation(Drawn):
     beyond: Interval
     models: tuple[UnderModel, ...]
     lives: Mapping[str, int]
+    precision: float
     seed: int
     span: Span
     interrupted: bool = False
@@ -128,6 +130,7 @@ class Explanation(Drawn):
                 "beyond": as_data(self.beyond._asdict()),
             },
             "lives": dict(self.lives),
+            "precision": self.precision,
             "seed": self.seed,
             "until": str(self.span),
             "interrupted": self.interrupted,

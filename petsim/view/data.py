@@ -861,6 +861,7 @@ def _explanation() -> Schema:
             alone=_whole("With each imperfection alone off, and alone on", least=1),
             ordered=_whole("In which imperfections were switched on one after another"),
         ),
+        precision=_number("Half-width of the shares that was wanted", share),
         seed=_seed(),
         until=_text("What each life was followed to: outcome, death, or a number of days"),
         interrupted=_flag("Whether less was lived than asked for"),

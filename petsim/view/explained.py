@@ -129,10 +129,10 @@ def _of_the_routine(explained: Explanation) -> str:
     who = "a caretaker who sees all and is there at each call"
     odds = share(explained.example)
     if beyond.low <= 0 <= beyond.high:
-        return f"{who} would reach {odds}, which is not measurably more than done flawlessly"
+        return f"{who} would reach {odds}, no measurable gain over this one done flawlessly"
     if beyond.high < 0:
-        return f"done flawlessly it beats {who}, which would reach {odds}"
-    return f"{who} would reach {odds}, {points(beyond)} points more than done flawlessly"
+        return f"{who} would reach {odds}, less than this one done flawlessly"
+    return f"{who} would reach {odds}, {points(beyond)} points more than this one done flawlessly"
 
 
 def _notes(explained: Explanation) -> Iterator[str]:

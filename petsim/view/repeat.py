@@ -95,6 +95,7 @@ def explain(found: Explanation) -> str:
         "aim": found.aim.text,
         "seed": found.seed,
         "lives": found.lives["regime"],
+        "precision": f"{plain_number(100 * found.precision)}%",
         **_followed(found.span.until, found.span.days),
         "report": "explain.html",
     }.items()

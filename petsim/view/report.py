@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -484,8 +484,9 @@ def of_tolerances(found: Tolerances) -> Report:
     """The report of how good each thing must be."""
     from petsim.view import plots
 
-    answer = tolerances.answer(found)
+    answer = replace(tolerances.answer(found), notes=tolerances.notes(found))
     limits, in_vain = ([PageTable(*table)] if table.rows else [] for table in answer.tables)
+    remark = " ".join(tolerances.without_limits(found))
     helps = PageTable(
         tolerances.helps_title(found), ("for", "what"), tolerances.helps(found), prose=True
     )
@@ -493,7 +494,7 @@ def of_tolerances(found: Tolerances) -> Report:
         answer,
         [
             Planned("How far may each thing go?", [lambda: plots.room(found)], limits),
-            Planned("What would not do alone?", [], in_vain),
+            Planned("What would not do alone?", [], in_vain, remark),
             Planned("What would help?", [], [helps] if helps.rows else []),
         ],
         repeat.tolerance(found),
