@@ -13,20 +13,20 @@ from petsim.life.drawn import Drawn
 from petsim.spec.shown import Shown
 
 if TYPE_CHECKING:
-    from petsim.advice.against import HeldLog as HeldLog
-    from petsim.advice.against import hold_log as hold_log
-    from petsim.advice.choose import Choice as Choice
-    from petsim.advice.choose import choose as choose
-    from petsim.advice.day import ExpectedDay as ExpectedDay
-    from petsim.advice.day import expect_day as expect_day
-    from petsim.advice.expect import Expected as Expected
-    from petsim.advice.expect import expect as expect
-    from petsim.advice.explain import explain as explain
-    from petsim.advice.explanation import Explanation as Explanation
-    from petsim.advice.one_life import LifeExplained as LifeExplained
-    from petsim.advice.one_life import explain_life as explain_life
-    from petsim.advice.tolerance import Tolerances as Tolerances
-    from petsim.advice.tolerance import tolerance as tolerance
+    from petsim.advice.choosing.choose import Choice as Choice
+    from petsim.advice.choosing.choose import choose as choose
+    from petsim.advice.expecting.against import HeldLog as HeldLog
+    from petsim.advice.expecting.against import hold_log as hold_log
+    from petsim.advice.expecting.day import ExpectedDay as ExpectedDay
+    from petsim.advice.expecting.day import expect_day as expect_day
+    from petsim.advice.expecting.expect import Expected as Expected
+    from petsim.advice.expecting.expect import expect as expect
+    from petsim.advice.explaining.explain import explain as explain
+    from petsim.advice.explaining.explanation import Explanation as Explanation
+    from petsim.advice.limits.tolerance import Tolerances as Tolerances
+    from petsim.advice.limits.tolerance import tolerance as tolerance
+    from petsim.advice.one_life.explain_life import LifeExplained as LifeExplained
+    from petsim.advice.one_life.explain_life import explain_life as explain_life
     from petsim.errors import ArgumentError as ArgumentError
     from petsim.errors import PetsimError as PetsimError
     from petsim.errors import PolicyError as PolicyError
@@ -74,19 +74,19 @@ if TYPE_CHECKING:
 _HOME = {
     "ArgumentError": "petsim.errors",
     "Batch": "petsim.study.batch",
-    "Choice": "petsim.advice.choose",
+    "Choice": "petsim.advice.choosing.choose",
     "Clock": "petsim.life.policy",
     "Comparison": "petsim.study.compare",
     "Doubt": "petsim.evidence.doubt",
     "Evaluation": "petsim.study.evaluate",
     "Evaluator": "petsim.study.evaluate",
-    "Explanation": "petsim.advice.explanation",
-    "Expected": "petsim.advice.expect",
-    "ExpectedDay": "petsim.advice.day",
+    "Explanation": "petsim.advice.explaining.explanation",
+    "Expected": "petsim.advice.expecting.expect",
+    "ExpectedDay": "petsim.advice.expecting.day",
     "Fit": "petsim.evidence.fit",
-    "HeldLog": "petsim.advice.against",
+    "HeldLog": "petsim.advice.expecting.against",
     "Life": "petsim.life.record",
-    "LifeExplained": "petsim.advice.one_life",
+    "LifeExplained": "petsim.advice.one_life.explain_life",
     "LoggedLife": "petsim.life.log.entries",
     "Model": "petsim.spec.model",
     "Observation": "petsim.life.policy",
@@ -101,19 +101,19 @@ _HOME = {
     "State": "petsim.life.state",
     "Steps": "petsim.life.stepping",
     "Sweep": "petsim.study.results",
-    "Tolerances": "petsim.advice.tolerance",
+    "Tolerances": "petsim.advice.limits.tolerance",
     "batch": "petsim.study.batch",
     "check_policy": "petsim.life.check",
-    "choose": "petsim.advice.choose",
+    "choose": "petsim.advice.choosing.choose",
     "columns": "petsim.life.record",
     "compare": "petsim.study.compare",
     "doubt": "petsim.evidence.doubt",
-    "explain": "petsim.advice.explain",
-    "explain_life": "petsim.advice.one_life",
-    "expect": "petsim.advice.expect",
-    "expect_day": "petsim.advice.day",
+    "explain": "petsim.advice.explaining.explain",
+    "explain_life": "petsim.advice.one_life.explain_life",
+    "expect": "petsim.advice.expecting.expect",
+    "expect_day": "petsim.advice.expecting.day",
     "fit": "petsim.evidence.fit",
-    "hold_log": "petsim.advice.against",
+    "hold_log": "petsim.advice.expecting.against",
     "load_model": "petsim.spec.library",
     "load_pet": "petsim.spec.library",
     "load_regime": "petsim.spec.library",
@@ -127,7 +127,7 @@ _HOME = {
     "state_at": "petsim.life.simulate",
     "sweep": "petsim.study.sweep",
     "tell_apart": "petsim.study.trials",
-    "tolerance": "petsim.advice.tolerance",
+    "tolerance": "petsim.advice.limits.tolerance",
     "trials": "petsim.study.trials",
 }
 

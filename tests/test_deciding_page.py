@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 import petsim
-from petsim.advice.imperfections import imperfections
+from petsim.advice.explaining.imperfections import imperfections
 from petsim.life.simulate import load_together
 from petsim.view.manual import TOPICS
 from tests.pages import broken_links, printed, shown_in

@@ -76,7 +76,7 @@ def test_an_interrupt_gives_what_is_known(asked, monkeypatch, caplog):
     def stop(*args):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("petsim.advice.explain.shares_of_block", stop)
+    monkeypatch.setattr("petsim.advice.explaining.explain.shares_of_block", stop)
     code, out, _ = asked("--model", "./lamp.yaml", "--json")
     assert code == INTERRUPTED
     assert json.loads(out)["interrupted"] is True

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from petsim.advice.tolerance import Search
+from petsim.advice.limits.tolerance import Search
 from petsim.cli import BAD_INPUT, INTERRUPTED
 from petsim.study.evaluate import Evaluator
 from tests.advice.pebbles import FEED, PET, once

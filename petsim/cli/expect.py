@@ -143,7 +143,7 @@ def _hold(log: str, pet: str, regime: str, how: dict[str, Any], *, as_json: bool
 
 def _write_calendar(path: Path, pet: str, regime: str, first: date, days: float | None) -> None:
     """Write the due checks of a regime as a calendar."""
-    from petsim.advice.rota import rota
+    from petsim.advice.expecting.rota import rota
     from petsim.life.caretaker import load_caretaker
     from petsim.spec.library import load_model, write_new
     from petsim.view.rota import calendar

@@ -12,7 +12,7 @@ from petsim.cli.output import print_answer, print_json, width
 from petsim.errors import ArgumentError
 
 if TYPE_CHECKING:
-    from petsim.advice.one_life import Chosen, LifeExplained
+    from petsim.advice.one_life.explain_life import Chosen, LifeExplained
 
 
 def explain_life(
@@ -55,8 +55,8 @@ def explain_life(
 
 def _chosen(subject: Subject, *, worst: bool, check_limit: float) -> tuple[int, Chosen]:
     """The number of the worst or the most typical life, and what it was chosen as."""
-    from petsim.advice.chosen_life import LIVES, typical_life, worst_life
-    from petsim.advice.one_life import Chosen
+    from petsim.advice.one_life.chosen_life import LIVES, typical_life, worst_life
+    from petsim.advice.one_life.explain_life import Chosen
 
     batch = petsim.batch(
         subject.model, subject.caretaker, lives=subject.lives or LIVES, check_limit=check_limit,

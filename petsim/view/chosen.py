@@ -10,8 +10,8 @@ from pathlib import Path
 from textwrap import wrap
 
 from petsim._version import __version__
-from petsim.advice.choose import Choice, Confirmed
-from petsim.advice.racing import On
+from petsim.advice.choosing.choose import Choice, Confirmed
+from petsim.advice.choosing.racing import On
 from petsim.errors import legible
 from petsim.spec.parts import as_yaml
 from petsim.study.stats import Interval

@@ -11,9 +11,9 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any, get_args
 
-from petsim.advice.quantities import Kind, Unit
-from petsim.advice.racing import Standing
-from petsim.advice.tolerance import Holds
+from petsim.advice.choosing.racing import Standing
+from petsim.advice.limits.quantities import Kind, Unit
+from petsim.advice.limits.tolerance import Holds
 from petsim.evidence.estimate import Of, Verdict
 from petsim.life.counters import Of as Counted
 from petsim.life.kinds import EventKind

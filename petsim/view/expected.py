@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from petsim.advice.against import HeldLog
-from petsim.advice.day import SUPPRESSED, ExpectedDay
-from petsim.advice.expect import Expected, Quiet
+from petsim.advice.expecting.against import HeldLog
+from petsim.advice.expecting.day import SUPPRESSED, ExpectedDay
+from petsim.advice.expecting.expect import Expected, Quiet
 from petsim.life.counters import Counter
 from petsim.spec.model import Model
 from petsim.spec.quantities import WEEKDAYS, clock_text

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from petsim.advice.explanation import NOTHING, Explanation, Part
+from petsim.advice.explaining.explanation import NOTHING, Explanation, Part
 from petsim.study.stats import Interval
 from petsim.view.aims import comes_to
 from petsim.view.answers import Answer, AnswerTable

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from textwrap import wrap
 
-from petsim.advice.chain import MISBEHAVIOUR, Link
-from petsim.advice.nudges import LEAST, SHIFTS, Kind, Nudge
-from petsim.advice.one_life import LifeExplained, Otherwise
-from petsim.advice.withheld import Candidate
+from petsim.advice.one_life.chain import MISBEHAVIOUR, Link
+from petsim.advice.one_life.explain_life import LifeExplained, Otherwise
+from petsim.advice.one_life.nudges import LEAST, SHIFTS, Kind, Nudge
+from petsim.advice.one_life.withheld import Candidate
 from petsim.life.causes import Reason
 from petsim.life.history import Check, CheckDone
 from petsim.life.mishaps import FORGETS, LATE, OUTAGE, SPELL, UNHEARD

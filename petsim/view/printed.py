@@ -5,13 +5,13 @@ from __future__ import annotations
 from functools import singledispatch
 from typing import Any
 
-from petsim.advice.against import HeldLog
-from petsim.advice.choose import Choice
-from petsim.advice.day import ExpectedDay
-from petsim.advice.expect import Expected
-from petsim.advice.explanation import Explanation
-from petsim.advice.one_life import LifeExplained
-from petsim.advice.tolerance import Tolerances
+from petsim.advice.choosing.choose import Choice
+from petsim.advice.expecting.against import HeldLog
+from petsim.advice.expecting.day import ExpectedDay
+from petsim.advice.expecting.expect import Expected
+from petsim.advice.explaining.explanation import Explanation
+from petsim.advice.limits.tolerance import Tolerances
+from petsim.advice.one_life.explain_life import LifeExplained
 from petsim.errors import legible
 from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit

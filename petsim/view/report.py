@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup, escape
 
 from petsim._version import __version__
-from petsim.advice.choose import Choice
-from petsim.advice.expect import Expected
-from petsim.advice.explanation import Explanation
-from petsim.advice.tolerance import Tolerances
+from petsim.advice.choosing.choose import Choice
+from petsim.advice.expecting.expect import Expected
+from petsim.advice.explaining.explanation import Explanation
+from petsim.advice.limits.tolerance import Tolerances
 from petsim.errors import ArgumentError, legible
 from petsim.evidence.fit import Fit
 from petsim.life.record import Life

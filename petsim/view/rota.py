@@ -13,7 +13,7 @@ from uuid import NAMESPACE_OID, uuid5
 from icalendar import Alarm, Calendar, Event
 
 from petsim._version import __version__
-from petsim.advice.rota import Due
+from petsim.advice.expecting.rota import Due
 from petsim.spec.regime import Regime
 from petsim.view import care
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from petsim.advice.quantities import Kind, Unit
-from petsim.advice.tolerance import Tolerance, Tolerances
+from petsim.advice.limits.quantities import Kind, Unit
+from petsim.advice.limits.tolerance import Tolerance, Tolerances
 from petsim.spec.quantities import DAY
 from petsim.study.stats import Interval
 from petsim.view import aims

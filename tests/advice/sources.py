@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from petsim.advice.racing import MOST_TRIED, On, Sample, confirm, in_order, race
+from petsim.advice.choosing.racing import MOST_TRIED, On, Sample, confirm, in_order, race
 
 
 class Toys:

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 import petsim
-from petsim.advice.against import counts_of
-from petsim.advice.counting import ends_of_days
+from petsim.advice.expecting.against import counts_of
+from petsim.advice.expecting.counting import ends_of_days
 from petsim.errors import ArgumentError
 from petsim.life.counters import Counter, counters_of
 from petsim.life.log.entries import Action, LoggedLife

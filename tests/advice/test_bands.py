@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm, poisson
 
-from petsim.advice.bands import joint_bands
+from petsim.advice.expecting.bands import joint_bands
 from petsim.errors import ArgumentError
 
 MEANS = np.array([3, 9, 20, 40, 80, 150, 300, 0.5, 5, 12, 60, 110], dtype=float)

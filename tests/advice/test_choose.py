@@ -11,8 +11,8 @@ from scipy.special import lambertw
 
 import petsim
 from petsim import ArgumentError, SpecError, batch, choose, compare, load_regime
-from petsim.advice.choose import _Search
-from petsim.advice.racing import Standing
+from petsim.advice.choosing.choose import _Search
+from petsim.advice.choosing.racing import Standing
 from petsim.theory.worlds import every, pet, regime
 
 MODEL = "lamplet-quick"

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 import petsim
-from petsim.advice.choose import _Search
+from petsim.advice.choosing.choose import _Search
 from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED
 from petsim.view import repeat
 

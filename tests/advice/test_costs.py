@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from petsim import ArgumentError, batch, compare, load_model
-from petsim.advice.costs import read_cost
+from petsim.advice.choosing.costs import read_cost
 
 MODEL = load_model("lamplet-quick")
 

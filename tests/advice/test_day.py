@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import petsim
-from petsim.advice.day import SUPPRESSED
+from petsim.advice.expecting.day import SUPPRESSED
 from petsim.errors import ArgumentError
 from petsim.life.counters import Counter
 from tests.life.worlds import pet, regime

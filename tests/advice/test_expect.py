@@ -13,9 +13,9 @@ import pytest
 from scipy.stats import binom, poisson
 
 import petsim
-from petsim.advice.bands import Bands
-from petsim.advice.counting import counts_between, ends_of_days
-from petsim.advice.expect import Expected
+from petsim.advice.expecting.bands import Bands
+from petsim.advice.expecting.counting import counts_between, ends_of_days
+from petsim.advice.expecting.expect import Expected
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import load_caretaker
 from petsim.life.counters import Counter, counters_of

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import petsim
-from petsim.advice import explain as explaining
+from petsim.advice.explaining import explain as explaining
 from petsim.errors import ArgumentError
 from petsim.study.stats import Interval
 from petsim.view import explained

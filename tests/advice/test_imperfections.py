@@ -5,7 +5,7 @@ from itertools import permutations
 import pytest
 
 import petsim
-from petsim.advice.imperfections import EVERY, imperfections, without
+from petsim.advice.explaining.imperfections import EVERY, imperfections, without
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import load_together
 from petsim.spec.names import shipped

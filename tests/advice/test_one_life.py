@@ -13,10 +13,10 @@ from jsonschema import Draft202012Validator
 from scipy.spatial.distance import cdist
 
 import petsim
-from petsim.advice.chosen_life import features_of, typical_life, worst_life
-from petsim.advice.nudges import Kind, all_that_hold, ladders, smallest_of
-from petsim.advice.one_life import Chosen, explain_life
-from petsim.advice.withheld import is_averted
+from petsim.advice.one_life.chosen_life import features_of, typical_life, worst_life
+from petsim.advice.one_life.explain_life import Chosen, explain_life
+from petsim.advice.one_life.nudges import Kind, all_that_hold, ladders, smallest_of
+from petsim.advice.one_life.withheld import is_averted
 from petsim.cli.explain_life import explain_life as explain_command
 from petsim.errors import ArgumentError
 from petsim.life.draws import lateness

@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import binom, binomtest, norm
 from statsmodels.stats.proportion import proportion_confint
 
-from petsim.advice.racing import (
+from petsim.advice.choosing.racing import (
     FIRST,
     MOST_TRIED,
     On,

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from petsim.advice.roots import FIRST, Fall, crossing, fall, falling
+from petsim.advice.limits.roots import FIRST, Fall, crossing, fall, falling
 from petsim.study.stats import Interval, wilson
 from petsim.study.thresholds import stretches
 

@@ -9,7 +9,7 @@ import pytest
 from dateutil.rrule import rrulestr
 
 import petsim
-from petsim.advice.rota import rota
+from petsim.advice.expecting.rota import rota
 from petsim.errors import ArgumentError
 from petsim.life.kinds import EventKind
 from petsim.spec.library import load_regime

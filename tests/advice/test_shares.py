@@ -5,7 +5,7 @@ from math import comb
 import numpy as np
 import pytest
 
-from petsim.advice.shares import FEW, intervals_of_shares, shares_of_block
+from petsim.advice.explaining.shares import FEW, intervals_of_shares, shares_of_block
 
 CHANCES = (0.3, 0.02, 0.1, 0.0, 0.2, 0.05, 0.01)
 """The chance of each part to spoil a life, each by luck of its own."""

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from petsim import load_model, load_regime
-from petsim.advice.space import Candidate, Space
-from petsim.advice.steps import Routine
+from petsim.advice.choosing.space import Candidate, Space
+from petsim.advice.choosing.steps import Routine
 
 REGIME = """
 petsim: regime 1

@@ -11,9 +11,9 @@ from scipy import stats
 
 import petsim
 from petsim import ArgumentError, Evaluator, SpecError, load_model, load_regime
-from petsim.advice.quantities import quantities
-from petsim.advice.roots import fall
-from petsim.advice.tolerance import Search, Tolerances, tolerance
+from petsim.advice.limits.quantities import quantities
+from petsim.advice.limits.roots import fall
+from petsim.advice.limits.tolerance import Search, Tolerances, tolerance
 from petsim.life.caretaker import load_caretaker
 from petsim.spec.library import check_together
 from petsim.spec.names import shipped
@@ -361,7 +361,7 @@ def test_an_interrupt_before_anything_is_known_stays_one(monkeypatch):
     def interrupted(*args, **how):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("petsim.advice.tolerance.fall", interrupted)
+    monkeypatch.setattr("petsim.advice.limits.tolerance.fall", interrupted)
     with pytest.raises(KeyboardInterrupt):
         tolerance("lamplet-quick", "camera-rig", lives=10)
 

@@ -12,7 +12,7 @@ import os
 import time
 
 import petsim
-from petsim.advice.racing import On
+from petsim.advice.choosing.racing import On
 from petsim.study.runner import processors
 from petsim.study.stats import clopper_pearson
 from tests.advice.sources import chosen_falls_short, one_of_eight_falls_short

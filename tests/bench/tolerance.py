@@ -18,8 +18,8 @@ from pathlib import Path
 from statistics import mean, stdev
 
 import petsim
-from petsim.advice.quantities import quantities
-from petsim.advice.tolerance import Search
+from petsim.advice.limits.quantities import quantities
+from petsim.advice.limits.tolerance import Search
 from petsim.study.evaluate import Evaluator
 from petsim.study.stats import wilson
 from tests.advice.pebbles import files, once

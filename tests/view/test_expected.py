@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 import petsim
-from petsim.advice.against import HeldLog, Outside
-from petsim.advice.day import ExpectedDay, FormOfDay, Growing
-from petsim.advice.expect import Expected, Quiet
+from petsim.advice.expecting.against import HeldLog, Outside
+from petsim.advice.expecting.day import ExpectedDay, FormOfDay, Growing
+from petsim.advice.expecting.expect import Expected, Quiet
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
 from petsim.life.counters import Counter

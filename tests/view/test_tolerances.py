@@ -9,7 +9,7 @@ import pytest
 from matplotlib.text import Text
 
 from petsim import ArgumentError, load_model
-from petsim.advice.tolerance import Tolerance, Tolerances
+from petsim.advice.limits.tolerance import Tolerance, Tolerances
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import Span
 from petsim.study.aims import read_aim

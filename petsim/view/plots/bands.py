@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import FixedLocator, MaxNLocator
 from numpy.typing import NDArray
 
-from petsim.advice.expect import Expected, Quiet
+from petsim.advice.expecting.expect import Expected, Quiet
 from petsim.errors import ArgumentError
 from petsim.life.counters import Counter
 from petsim.spec.quantities import clock_text

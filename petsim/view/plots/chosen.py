@@ -9,8 +9,8 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
-from petsim.advice.choose import Choice
-from petsim.advice.racing import Standing
+from petsim.advice.choosing.choose import Choice
+from petsim.advice.choosing.racing import Standing
 from petsim.view import chosen as text
 from petsim.view.plots.colours import AIM, AIM_MARKER
 from petsim.view.plots.layout import Label, finish

@@ -6,7 +6,7 @@ import math
 
 from matplotlib.axes import Axes
 
-from petsim.advice.explanation import Explanation
+from petsim.advice.explaining.explanation import Explanation
 from petsim.errors import ArgumentError
 from petsim.view import explained as words
 from petsim.view.plots.forest import Groups, Row, forest, height_of

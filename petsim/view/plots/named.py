@@ -9,10 +9,10 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
-from petsim.advice.choose import Choice
-from petsim.advice.expect import Expected
-from petsim.advice.explanation import Explanation
-from petsim.advice.tolerance import Tolerances
+from petsim.advice.choosing.choose import Choice
+from petsim.advice.expecting.expect import Expected
+from petsim.advice.explaining.explanation import Explanation
+from petsim.advice.limits.tolerance import Tolerances
 from petsim.errors import ArgumentError, ensure_known
 from petsim.evidence.fit import Fit
 from petsim.life.record import Life

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, NullLocator
 
-from petsim.advice.tolerance import Tolerance, Tolerances
+from petsim.advice.limits.tolerance import Tolerance, Tolerances
 from petsim.errors import ArgumentError
 from petsim.study.stats import Interval
 from petsim.view import tolerances as words

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial, reduce
 from typing import Any, Literal, TypeAlias
 
-from petsim.advice.imperfections import EVERY, REACTION, SIGNALS, decides, with_checks
+from petsim.advice.explaining.imperfections import EVERY, REACTION, SIGNALS, decides, with_checks
 from petsim.evidence.means import mean_of, with_mean
 from petsim.life.caretaker import Caretaker
 from petsim.spec.eyes import LevelEye, SignalChange, SignalEye, Spells

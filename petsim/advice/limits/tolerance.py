@@ -14,8 +14,8 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
 from petsim._version import __version__
-from petsim.advice.quantities import Quantity, Thing, quantities
-from petsim.advice.roots import fall
+from petsim.advice.limits.quantities import Quantity, Thing, quantities
+from petsim.advice.limits.roots import fall
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
 from petsim.life.drawn import Drawn
@@ -184,7 +184,7 @@ def tolerance(
 ) -> Tolerances:
     """Return how bad each thing may be for the odds of the aim to be as high as asked for.
 
-    The limit of each is found by `petsim.advice.roots.fall`, on the same lives for all.
+    The limit of each is found by `petsim.advice.limits.roots.fall`, on the same lives for all.
 
     Args:
         model: a model or a pet as it is now, as for `batch`, or a list of several.

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from petsim.advice.chain import Link
+from petsim.advice.one_life.chain import Link
 from petsim.life.history import History
 from petsim.life.kinds import EventKind
 from petsim.life.mishaps import IMAGINES, MISREADS, OUTAGE, OVERLOOKS, SPELL, Mishap

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim._version import __version__
-from petsim.advice.bands import Bands, Counts, joint_bands
-from petsim.advice.counting import apart, counts_between, ends_of_days, room_of
+from petsim.advice.expecting.bands import Bands, Counts, joint_bands
+from petsim.advice.expecting.counting import apart, counts_between, ends_of_days, room_of
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
 from petsim.life.counters import Counter, counters_of, counters_under

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim._version import __version__
-from petsim.advice.counting import apart, counts_between, room_of
+from petsim.advice.expecting.counting import apart, counts_between, room_of
 from petsim.errors import ArgumentError
 from petsim.life.counters import Counter, counters_of, counters_under
 from petsim.life.kinds import EventKind

@@ -14,9 +14,9 @@ from typing import Any
 import numpy as np
 
 from petsim._version import __version__
-from petsim.advice.costs import Cost, read_cost
-from petsim.advice.promising import Seen, Shares, look_where_promising
-from petsim.advice.racing import (
+from petsim.advice.choosing.costs import Cost, read_cost
+from petsim.advice.choosing.promising import Seen, Shares, look_where_promising
+from petsim.advice.choosing.racing import (
     ERROR,
     FIRST,
     On,
@@ -32,7 +32,7 @@ from petsim.advice.racing import (
     race,
     worth_interval,
 )
-from petsim.advice.space import Candidate, Space
+from petsim.advice.choosing.space import Candidate, Space
 from petsim.errors import ArgumentError, ensure_known
 from petsim.life.drawn import Drawn
 from petsim.life.simulate import CaretakerSource, ModelSource

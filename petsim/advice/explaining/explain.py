@@ -14,10 +14,10 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim.advice.all_seeing import all_seeing
-from petsim.advice.explanation import NOTHING, UNKNOWN, Explanation, Part, UnderModel
-from petsim.advice.imperfections import Imperfection, imperfections, without
-from petsim.advice.shares import Parts, intervals_of_shares, shares_of_block
+from petsim.advice.explaining.all_seeing import all_seeing
+from petsim.advice.explaining.explanation import NOTHING, UNKNOWN, Explanation, Part, UnderModel
+from petsim.advice.explaining.imperfections import Imperfection, imperfections, without
+from petsim.advice.explaining.shares import Parts, intervals_of_shares, shares_of_block
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
 from petsim.life.simulate import CaretakerSource, ModelSource

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim._version import __version__
-from petsim.advice.counting import ends_of_days
-from petsim.advice.expect import Quiet, expect
+from petsim.advice.expecting.counting import ends_of_days
+from petsim.advice.expecting.expect import Quiet, expect
 from petsim.errors import ArgumentError
 from petsim.life.counters import Counter
 from petsim.life.log.entries import Action, Check, LoggedLife, Look

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from petsim.advice.steps import Routine
+from petsim.advice.choosing.steps import Routine
 from petsim.errors import ArgumentError, SpecError, ensure_known
 from petsim.life.caretaker import Caretaker, load_caretaker
 from petsim.life.simulate import CaretakerSource

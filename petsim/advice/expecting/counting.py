@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim.advice.bands import Counts
+from petsim.advice.expecting.bands import Counts
 from petsim.life.caretaker import is_sendable
 from petsim.life.counters import counters_of
 from petsim.spec.model import Model

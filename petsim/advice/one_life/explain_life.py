@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 from petsim._version import __version__
-from petsim.advice.chain import Link, links
-from petsim.advice.imperfections import imperfections, without
-from petsim.advice.nudges import Nudge, all_that_hold, ladders, smallest_of
-from petsim.advice.withheld import MOST, Candidate, candidates, is_averted
+from petsim.advice.explaining.imperfections import imperfections, without
+from petsim.advice.one_life.chain import Link, links
+from petsim.advice.one_life.nudges import Nudge, all_that_hold, ladders, smallest_of
+from petsim.advice.one_life.withheld import MOST, Candidate, candidates, is_averted
 from petsim.errors import ArgumentError, SpecError
 from petsim.life.caretaker import Caretaker
 from petsim.life.causes import why_not_done

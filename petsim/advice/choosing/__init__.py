@@ -1,0 +1,1 @@
+"""The cheapest regime that reaches what it has to."""

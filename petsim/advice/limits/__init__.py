@@ -1,0 +1,1 @@
+"""How bad eyes, hands and power may be, each by itself, and all of them together."""
