@@ -24,7 +24,8 @@ from petsim.life.reference import ReferenceEngine
 from petsim.life.simulate import Span, load_together
 from petsim.life.streams import uniform
 from petsim.spec.laws import distribution
-from petsim.view import answers, data, life_explained
+from petsim.view import answers, life_explained
+from petsim.view.data import data_schema
 from tests.drawn import in_rigs, of_each, random_takeovers
 from tests.life import worlds
 from tests.life.worlds import errors, fields, seed_where
@@ -494,7 +495,7 @@ def run(*words):
     return result.output
 
 
-SCHEMA = Draft202012Validator(data._life_explained())
+SCHEMA = Draft202012Validator(data_schema("explain")["anyOf"][1])
 
 
 @pytest.mark.parametrize("words", [("--worst",), ("--typical",), ("--life", "3")])
