@@ -99,6 +99,19 @@ def test_these_load_nothing_slow(code: str) -> None:
     assert done.stdout.splitlines()[-1] == "loaded:"
 
 
+def test_an_answer_waits_for_no_other_answer_and_for_no_compiler() -> None:
+    program = (
+        "import sys; from petsim.cli import main\n"
+        "try:\n    main(['compare', 'ten-minute', '--lives', '2'])\nexcept SystemExit:\n    pass\n"
+        "others = ('petsim.advice', 'petsim.evidence', 'petsim.theory', 'matplotlib')\n"
+        "print('loaded:', *({*others, 'numba.np.linalg'} & {*sys.modules}))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.splitlines()[-1] == "loaded:"
+
+
 def test_the_check_for_slow_modules_can_fail() -> None:
     program = f"import sys, petsim.spec.model; print(*(set({SLOW!r}) & sys.modules.keys()))"
     done = subprocess.run(

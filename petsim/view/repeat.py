@@ -6,14 +6,10 @@ import shlex
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from operator import itemgetter
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from petsim.advice.choosing.choose import Choice
-from petsim.advice.expecting.expect import Expected
-from petsim.advice.explaining.explanation import Explanation
-from petsim.advice.limits.tolerance import Tolerances
-from petsim.evidence.fit import Fit
 from petsim.life.caretaker import Caretaker
 from petsim.life.record import Life
 from petsim.spec import defaults
@@ -28,9 +24,16 @@ from petsim.spec.taken_over import TakenOver
 from petsim.spec.variation import Axis
 from petsim.study.aims import Aim
 from petsim.study.batch import Batch
-from petsim.study.compare import Comparison
 from petsim.study.design import SweptRegime, sample_options, value_text
-from petsim.study.results import Sweep
+
+if TYPE_CHECKING:  # whoever asks for one answer need not wait for all the others
+    from petsim.advice.choosing.choose import Choice
+    from petsim.advice.expecting.expect import Expected
+    from petsim.advice.explaining.explanation import Explanation
+    from petsim.advice.limits.tolerance import Tolerances
+    from petsim.evidence.fit import Fit
+    from petsim.study.compare import Comparison
+    from petsim.study.results import Sweep
 
 _LEFT_OUT = {"model": defaults.MODEL, "seed": defaults.SEED}
 """Options that need not be written, having these values."""

@@ -20,6 +20,7 @@ import llvmlite
 import numba
 import numpy as np
 from numba.core.caching import FunctionCache
+from numba.core.runtime import rtsys
 from numba.core.serialize import dumps
 
 VERSIONS = (numba.__version__, llvmlite.__version__, np.__version__)
@@ -88,6 +89,15 @@ class Kept(FunctionCache):
         locator = self._impl.locator
         start = Path(locator.get_cache_path(), self._impl.filename_base)
         self._cache_file: Any = Sealed(start, (locator.get_source_stamp(), made_of))
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        """Return a compiled function that was kept; None if there is none.
+
+        Machine code needs numba's runtime and nothing else. All that numba would load here is for
+        whoever compiles, and takes three times as long as the code.
+        """
+        rtsys.initialize(target_context)  # type: ignore[no-untyped-call]
+        return self._load_overload(sig, target_context)  # type: ignore[no-untyped-call]
 
     def save_overload(self, sig: Any, data: Any) -> None:
         """Keep a compiled function, or say why that can't be done."""
