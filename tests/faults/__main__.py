@@ -15,7 +15,7 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import SimpleQueue
@@ -26,6 +26,31 @@ from tests.faults.mutants import Mutant, mutants
 ROOT = Path(__file__).parents[2]
 PARTS = {
     "life": (["petsim/life"], ["tests/life", "tests/agreement", "tests/theory"]),
+    "rigs": (
+        [
+            "petsim/life/schedule.py",
+            "petsim/life/reference/light.py",
+            "petsim/life/reference/eyes.py",
+            "petsim/life/reference/care.py",
+            "petsim/life/compiled/light.py",
+            "petsim/life/compiled/late.py",
+            "petsim/life/compiled/care.py",
+            "petsim/life/compiled/states.py",
+            "petsim/life/taking_over.py",
+            "petsim/life/pet_now.py",
+            "petsim/life/pet_left.py",
+        ],
+        [
+            "tests/life/test_rules_light.py",
+            "tests/life/test_rules_lateness.py",
+            "tests/life/test_rules_slips.py",
+            "tests/life/test_rules_caretaker.py",
+            "tests/life/test_pet_now.py",
+            "tests/life/test_pet_left.py",
+            "tests/life/test_stepping.py",
+            "tests/agreement",
+        ],
+    ),
     "spec": (["petsim/spec"], ["tests/spec", "tests/cases", "tests/life", "tests/study"]),
     "stats": (
         [
@@ -54,11 +79,11 @@ def planted_in(part: str) -> list[Mutant]:
     return [mutant for file in files for mutant in mutants(file)]
 
 
-def sampled(faults: int, seed: int) -> Iterator[tuple[str, Mutant]]:
-    """Yield faults of all parts in turn, as many of each, drawn without replacement."""
-    for part in PARTS:
+def sampled(parts: Sequence[str], faults: int, seed: int) -> Iterator[tuple[str, Mutant]]:
+    """Yield faults of parts in turn, as many of each, drawn without replacement."""
+    for part in parts:
         known = planted_in(part)
-        drawn = random.Random(f"{part} {seed}").sample(known, min(faults // len(PARTS), len(known)))
+        drawn = random.Random(f"{part} {seed}").sample(known, min(faults // len(parts), len(known)))
         yield from ((part, mutant) for mutant in drawn)
 
 
@@ -96,6 +121,7 @@ def main() -> None:
     """Plant faults and print each with what came of it, then how many were noticed."""
     parser = argparse.ArgumentParser(prog="python -m tests.faults")
     parser.add_argument("--faults", type=int, default=90, help="how many in all (default 90)")
+    parser.add_argument("--part", choices=PARTS, help="where alone (default everywhere)")
     parser.add_argument("--seed", type=int, default=0, help="which of those that there are")
     parser.add_argument("--workers", type=int, default=2, help="copies tested at a time")
     chosen = parser.parse_args()
@@ -115,8 +141,9 @@ def main() -> None:
             finally:
                 folders.put(folder)
 
-        faults = list(sampled(chosen.faults, chosen.seed))
-        results: dict[str, list[str]] = {part: [] for part in PARTS}
+        parts = [chosen.part] if chosen.part else [*PARTS]
+        faults = list(sampled(parts, chosen.faults, chosen.seed))
+        results: dict[str, list[str]] = {part: [] for part in parts}
         with ThreadPoolExecutor(chosen.workers) as pool:
             for (part, mutant), test in zip(faults, pool.map(tried, faults), strict=True):
                 results[part].append(test)
