@@ -13,7 +13,7 @@ from petsim.life.drawn import Drawn
 from petsim.spec.shown import Shown
 
 if TYPE_CHECKING:
-    from petsim.advice.choosing.choose import Choice as Choice
+    from petsim.advice.choosing.choice import Choice as Choice
     from petsim.advice.choosing.choose import choose as choose
     from petsim.advice.expecting.against import HeldLog as HeldLog
     from petsim.advice.expecting.against import hold_log as hold_log
@@ -74,7 +74,7 @@ if TYPE_CHECKING:
 _HOME = {
     "ArgumentError": "petsim.errors",
     "Batch": "petsim.study.batch",
-    "Choice": "petsim.advice.choosing.choose",
+    "Choice": "petsim.advice.choosing.choice",
     "Clock": "petsim.life.policy",
     "Comparison": "petsim.study.compare",
     "Doubt": "petsim.evidence.doubt",

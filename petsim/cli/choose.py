@@ -18,7 +18,7 @@ from petsim.spec.names import names_a_policy
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from petsim.advice.choosing.choose import Choice
+    from petsim.advice.choosing.choice import Choice
 
 
 @click.command(cls=Command)

@@ -10,7 +10,7 @@ from pathlib import Path
 from textwrap import wrap
 
 from petsim._version import __version__
-from petsim.advice.choosing.choose import Choice, Confirmed
+from petsim.advice.choosing.choice import Choice, Confirmed
 from petsim.advice.choosing.racing import On
 from petsim.errors import legible
 from petsim.spec.parts import as_yaml

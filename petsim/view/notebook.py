@@ -8,7 +8,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from petsim.advice.choosing.choose import Choice
+from petsim.advice.choosing.choice import Choice
 from petsim.advice.expecting.against import HeldLog
 from petsim.advice.expecting.day import ExpectedDay
 from petsim.advice.expecting.expect import Expected

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import singledispatch
 from typing import Any
 
-from petsim.advice.choosing.choose import Choice
+from petsim.advice.choosing.choice import Choice
 from petsim.advice.expecting.against import HeldLog
 from petsim.advice.expecting.day import ExpectedDay
 from petsim.advice.expecting.expect import Expected

@@ -27,7 +27,7 @@ from petsim.study.batch import Batch
 from petsim.study.design import SweptRegime, sample_options, value_text
 
 if TYPE_CHECKING:  # whoever asks for one answer need not wait for all the others
-    from petsim.advice.choosing.choose import Choice
+    from petsim.advice.choosing.choice import Choice
     from petsim.advice.expecting.expect import Expected
     from petsim.advice.explaining.explanation import Explanation
     from petsim.advice.limits.tolerance import Tolerances

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup, escape
 
 from petsim._version import __version__
-from petsim.advice.choosing.choose import Choice
+from petsim.advice.choosing.choice import Choice
 from petsim.advice.expecting.expect import Expected
 from petsim.advice.explaining.explanation import Explanation
 from petsim.advice.limits.tolerance import Tolerances

@@ -11,8 +11,8 @@ from scipy.special import lambertw
 
 import petsim
 from petsim import ArgumentError, SpecError, batch, choose, compare, load_regime
-from petsim.advice.choosing.choose import _Search
 from petsim.advice.choosing.racing import Standing
+from petsim.advice.choosing.search import Search
 from petsim.theory.worlds import every, pet, regime
 
 MODEL = "lamplet-quick"
@@ -208,14 +208,14 @@ def test_steps_go_on_from_the_best_of_what_varies():
 
 
 def test_interrupted_it_tells_what_is_known(monkeypatch):
-    look = _Search._look
+    look = Search._look
 
     def interrupted(self, numbers, lives):
         if lives > 100:
             raise KeyboardInterrupt
         return look(self, numbers, lives)
 
-    monkeypatch.setattr(_Search, "_look", interrupted)
+    monkeypatch.setattr(Search, "_look", interrupted)
     found = choose(MODEL, "ten-minute", VARY, at_least=0.75, **QUICK)
     assert (found.interrupted, found.chosen, found.tries) == (True, None, ())
     assert str(found).startswith("Interrupted. Cheapest with at least 75 % beacon so far: every ")
@@ -226,7 +226,7 @@ def test_interrupted_before_anything_is_known_it_ends(monkeypatch):
     def interrupted(self, numbers, lives):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(_Search, "_look", interrupted)
+    monkeypatch.setattr(Search, "_look", interrupted)
     with pytest.raises(KeyboardInterrupt):
         choose(MODEL, "ten-minute", VARY, **QUICK)
 

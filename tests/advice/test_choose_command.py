@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 import petsim
-from petsim.advice.choosing.choose import _Search
+from petsim.advice.choosing.search import Search
 from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED
 from petsim.view import repeat
 
@@ -85,14 +85,14 @@ def test_several_models_are_told_one_by_one(told):
 
 
 def test_interrupted_it_says_so_and_ends_with_its_code(told, monkeypatch):
-    look = _Search._look
+    look = Search._look
 
     def interrupted(self, numbers, lives):
         if lives > 100:
             raise KeyboardInterrupt
         return look(self, numbers, lives)
 
-    monkeypatch.setattr(_Search, "_look", interrupted)
+    monkeypatch.setattr(Search, "_look", interrupted)
     code, out, _ = told(*ASKED, *MODEL, *VARY)
     assert code == INTERRUPTED
     assert out.startswith("Interrupted. Cheapest with at least 75 % beacon so far: ")

@@ -20,7 +20,7 @@ import llvmlite
 import numba
 import numpy as np
 from numba.core.caching import FunctionCache
-from numba.core.runtime import rtsys
+from numba.core.runtime.nrt import rtsys
 from numba.core.serialize import dumps
 
 VERSIONS = (numba.__version__, llvmlite.__version__, np.__version__)
@@ -96,7 +96,7 @@ class Kept(FunctionCache):
         Machine code needs numba's runtime and nothing else. All that numba would load here is for
         whoever compiles, and takes three times as long as the code.
         """
-        rtsys.initialize(target_context)  # type: ignore[no-untyped-call]
+        rtsys.initialize(target_context)
         return self._load_overload(sig, target_context)  # type: ignore[no-untyped-call]
 
     def save_overload(self, sig: Any, data: Any) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
-from petsim.advice.choosing.choose import Choice
+from petsim.advice.choosing.choice import Choice
 from petsim.advice.choosing.racing import Standing
 from petsim.view import chosen as text
 from petsim.view.plots.colours import AIM, AIM_MARKER

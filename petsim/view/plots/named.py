@@ -9,7 +9,7 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
-from petsim.advice.choosing.choose import Choice
+from petsim.advice.choosing.choice import Choice
 from petsim.advice.expecting.expect import Expected
 from petsim.advice.explaining.explanation import Explanation
 from petsim.advice.limits.tolerance import Tolerances
