@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from petsim.advice.limits.quantities import Kind, Unit
+from petsim.advice.limits.quantity import Kind, Unit
 from petsim.advice.limits.tolerance import Tolerance, Tolerances
 from petsim.spec.quantities import DAY
 from petsim.study.stats import Interval

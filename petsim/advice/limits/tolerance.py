@@ -14,7 +14,8 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
 from petsim._version import __version__
-from petsim.advice.limits.quantities import Quantity, Thing, quantities
+from petsim.advice.limits.quantities import quantities
+from petsim.advice.limits.quantity import Quantity, Thing
 from petsim.advice.limits.roots import fall
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import get_args
 
-from petsim.advice.limits.quantities import Kind, Unit
+from petsim.advice.limits.quantity import Kind, Unit
 from petsim.advice.limits.tolerance import Holds
 from petsim.view.data.parts import (
     SHARE,
