@@ -39,7 +39,7 @@ def offered(folder, told, monkeypatch):
         monkeypatch.setenv("COMP_CWORD", str(len(given)))
         code, out, err = told()
         assert (code, err) == (0, "")
-        return [tuple(line.split(",")) for line in out.splitlines() if line]
+        return [tuple(line.split(",", 1)) for line in out.splitlines() if line]
 
     return run
 
@@ -48,6 +48,7 @@ def plain(*names):
     return [("plain", name) for name in names]
 
 
+FORMS = petsim.load_model("lamplet").outcome_forms
 MODELS, REGIMES = shipped("models"), shipped("regimes")
 
 
@@ -70,8 +71,6 @@ MODELS, REGIMES = shipped("models"), shipped("regimes")
         (("plot", "night1", "--x", ""), ["checks.every", "regime"]),
         (("plot", "night1", "--panels", "r"), ["regime"]),
         (("plot", "night1", "--fix", "c"), ["checks.every="]),
-        (("plot", "night1", "--fix", "checks.every="),
-         ["checks.every=10 min", "checks.every=20 min"]),
         (("plot", "hourly", "--y", ""), []),
         (("sweep", "hourly", "--engine", "re"), ["reference"]),
         (("run", "hourly", "--only", ""), [*ENTRIES]),
@@ -81,6 +80,10 @@ MODELS, REGIMES = shipped("models"), shipped("regimes")
         (("run", "hourly", "--model", "plain-clock", "--outcome", "ad"), ["adrift"]),
         (("compare", "hourly", "--model", "plain-clock", "--aim", ""), ["steady", "adrift"]),
         (("run", "hourly", "--model", "none", "--outcome", ""), []),
+        (("choose", "hourly", "--aim", "beacon,la"), ["beacon,lantern"]),
+        (("choose", "hourly", "--aim", "lantern,beacon,"),
+         [f"lantern,beacon,{form}" for form in FORMS if form not in ("beacon", "lantern")]),
+        (("choose", "hourly", "--aim", "none,"), [f"none,{form}" for form in FORMS]),
     ],
 )  # fmt: skip
 def test_words_that_can_follow_are_offered(given, names, offered):
@@ -102,6 +105,22 @@ def test_there_is_a_script_for_each_shell(shell):
     )
     assert f"_PETSIM_COMPLETE={shell}_complete" in done.stdout
     assert done.stderr == ""
+
+
+@pytest.mark.parametrize(
+    ("given", "rest"),
+    [
+        # bash splits a word at =, and takes what is offered for its last part
+        (("choose", "hourly", "--aim", "beacon", "=", "1,la"), ["1,lantern"]),
+        (("choose", "--aim", "beacon", "=", "1,lantern", "=", "0.5,can"), ["0.5,candle"]),
+        (("plot", "night1", "--fix", "checks.every", "="), ["10 min", "20 min"]),
+        (("plot", "night1", "--fix", "checks.every", "=", "2"), ["20 min"]),
+        (("choose", "hourly", "--aim", "=", "bea"), ["beacon"]),
+        (("run", "hourly", "--model", "=", "plain"), ["plain-clock"]),
+    ],
+)
+def test_a_word_that_bash_has_split_is_completed(given, rest, offered):
+    assert offered(*given) == plain(*rest)
 
 
 @pytest.mark.skipif(shutil.which("bash") is None, reason="no bash here")

@@ -81,3 +81,17 @@ def test_an_interrupt_gives_what_is_known(asked, monkeypatch, caplog):
     assert code == INTERRUPTED
     assert json.loads(out)["interrupted"] is True
     assert caplog.messages == ["petsim: interrupted; this is what is known so far"]
+
+
+def test_one_life_has_a_page_and_a_picture_too(asked, tmp_path):
+    files = ("--report", str(tmp_path / "why.html"), "--plot", str(tmp_path / "why.svg"))
+    code, out, aside = asked("--model", "./lamp.yaml", "--worst", "--lives", "20", "--json", *files)
+    assert code == 0
+    again = (
+        f"petsim explain ./keeper.yaml --worst --model ./lamp.yaml --aim {json.loads(out)['aim']}"
+    )
+    assert (
+        f"{again} --seed 0 --lives 20 --report explain.html" in (tmp_path / "why.html").read_text()
+    )
+    assert (tmp_path / "why.svg").read_text().startswith("<?xml")
+    assert aside.count(": written") == 2

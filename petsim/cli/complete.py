@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
-from click.shell_completion import CompletionItem
+from click.shell_completion import BashComplete, CompletionItem, add_completion_class
 
 from petsim.errors import PetsimError
 from petsim.spec import defaults
@@ -18,6 +18,36 @@ from petsim.view.manual import TOPICS
 
 if TYPE_CHECKING:
     from petsim.spec.model import Model
+
+
+class Bash(BashComplete):
+    """Completion in bash, which splits a word at each =, such as `beacon=1,lantern`."""
+
+    _split_off = ""
+    """What bash has split off the word that is completed."""
+
+    def get_completion_args(self) -> tuple[list[str], str]:
+        """Return the words before the one that is completed, and that one, as they were written."""
+        args, incomplete = super().get_completion_args()
+        words: list[str] = []
+        for word in (*args, incomplete):
+            last = words[-1] if words else None
+            if last is not None and word == "=" and last.startswith("-"):
+                words.append("")  # the value of an option, which is yet to come
+            elif last is not None and (word == "=" or last == "" or last.endswith("=")):
+                words[-1] += word
+            else:
+                words.append(word)
+        *args, whole = words
+        self._split_off = whole[: whole.rfind("=") + 1]
+        return args, whole
+
+    def format_completion(self, item: CompletionItem) -> str:
+        """Return an offer without what bash has split off it."""
+        return f"{item.type},{item.value.removeprefix(self._split_off)}"
+
+
+add_completion_class(Bash)
 
 Complete = Callable[[click.Context, click.Parameter, str], list[CompletionItem]]
 
@@ -105,9 +135,12 @@ def outcomes(ctx: click.Context, param: click.Parameter, incomplete: str) -> lis
 
 
 def aims(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
-    """Offer the forms of the outcome stage of the model that the command line names."""
+    """Offer the forms of the outcome stage of the model, those after a comma too."""
     model = _model(ctx)
-    return [] if model is None else _that_begin(incomplete, model.outcome_forms)
+    before, comma, begun = incomplete.rpartition(",")
+    named = {each.partition("=")[0].strip() for each in before.split(",")}
+    forms = () if model is None else (form for form in model.outcome_forms if form not in named)
+    return [CompletionItem(f"{before}{comma}{item.value}") for item in _that_begin(begun, forms)]
 
 
 def topics(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:

@@ -13,7 +13,7 @@ from petsim.cli.explain_life import explain_life
 from petsim.cli.output import Command
 from petsim.errors import ArgumentError
 
-OF_MANY = ("weights", "precision", "workers", "report", "plot")
+OF_MANY = ("weights", "precision", "workers")
 """Options that make sense for many lives only."""
 
 
@@ -80,14 +80,15 @@ def explain(
     """
     from petsim.view import explained
 
-    if life is not None or worst or typical:
+    files = files_named(report, plot)
+    which: int | str | None = "worst" if worst else "typical" if typical else life
+    if which is not None:
         of_one = {name: how[name] for name in ("aim", "seed", "until", "days", "lives")}
         explain_life(
-            regime, _only(models), life, worst, typical,
+            regime, _only(models), which, files=files,
             check_limit=check_limit, as_json=as_json, **of_one,
         )  # fmt: skip
         return
-    files = files_named(report, plot)
     guesses, believed = inputs.models_for([regime], models, weights, check_limit)
     found = petsim.explain(
         guesses, regime, weights=believed, check_limit=check_limit, progress=True, **how

@@ -34,6 +34,11 @@ class Demand(NamedTuple):
         """Whether the number is above the one it was held against."""
         return self.number >= self.bound.number and not self.met
 
+    @property
+    def room(self) -> int:
+        """How many more would have been allowed; below 0, how many too many there were."""
+        return self.bound.number - (self.bound.op == "below") - self.number
+
 
 class Turning(NamedTuple):
     """The growth by which a pet took a form that can't become the aim.

@@ -9,15 +9,35 @@ from typing import NamedTuple
 from markupsafe import Markup
 
 from petsim.view import html
-from petsim.view.tables import Row, narrowed, paragraph
+from petsim.view.html import Cell
+from petsim.view.tables import Row, paragraph, within
 
 
 class AnswerTable(NamedTuple):
-    """A table of an answer: what it is of, the heads of its columns, and its rows."""
+    """A table of an answer: what it is of, the heads of its columns, and its rows.
+
+    details: for each row, further lines: below it as text, and else in a last column. of_details:
+    the head of that column. most: rows that are told as text; None if all are.
+    """
 
     title: str
     head: Row
     rows: Sequence[Row]
+    details: Sequence[Sequence[str]] = ()
+    of_details: str = ""
+    most: int | None = None
+
+    @property
+    def heads(self) -> Row:
+        """The heads of all columns, with that of the details."""
+        return (*self.head, self.of_details) if self.details else self.head
+
+    @property
+    def cells(self) -> Sequence[Sequence[Cell]]:
+        """The rows with their details."""
+        if not self.details:
+            return self.rows
+        return [(*row, lines) for row, lines in zip(self.rows, self.details, strict=True)]
 
 
 class AnswerList(NamedTuple):
@@ -44,14 +64,18 @@ class Answer:
 
 def text(answer: Answer, width: int = 80) -> str:
     """Return an answer as text, in lines of a width."""
-    tables = (
-        f"{paragraph(table.title, width)}\n{narrowed(table.head, table.rows, width)}"
-        for table in answer.tables
-        if table.rows
-    )
+    tables = (_as_text(table, width) for table in answer.tables if table.rows)
     lists = (_listed(each, width) for each in answer.lists if each.items)
     notes = (paragraph(note, width) for note in answer.notes)
     return "\n\n".join((paragraph(answer.gist, width), *tables, *lists, *notes))
+
+
+def _as_text(table: AnswerTable, width: int) -> str:
+    """A table under its title, with as many rows as text has, and how many more there are."""
+    rows = within(table.head, table.rows[: table.most], width, table.details[: table.most])
+    left = 0 if table.most is None else len(table.rows) - table.most
+    more = [f"  and {left} more"] if left > 0 else []
+    return "\n".join((paragraph(table.title, width), rows, *more))
 
 
 def _listed(items: AnswerList, width: int) -> str:
@@ -64,7 +88,7 @@ def markup(answer: Answer) -> Markup:
     """Return an answer as a notebook shows it."""
     return html.joined(
         html.answer(answer.gist),
-        *(html.table(table.title, table.head, table.rows) for table in answer.tables),
+        *(html.table(table.title, table.heads, table.cells) for table in answer.tables),
         *(
             part
             for each in answer.lists

@@ -36,6 +36,7 @@ PICTURES = {
     "model": ("growth",),
     "fit": ("fitted", "laws", "predicted"),
     "explanation": ("costs",),
+    "lifeexplained": ("chain",),
     "expected": ("bands",),
     "tolerances": ("room",),
     "trials": ("trials",),

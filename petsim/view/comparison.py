@@ -15,7 +15,7 @@ from petsim.study.stats import Interval
 from petsim.view import aims, reasons, repeat
 from petsim.view.assumed import assumed
 from petsim.view.numbers import bar, distance, half_width, mean, p_value, per_cent, points, share
-from petsim.view.tables import Column, Row, counted, narrowed, paragraph, side_by_side, table
+from petsim.view.tables import Column, Row, counted, paragraph, side_by_side, table, within
 
 NOBODY = "no life got there"
 MOST_IN_WORDS = 3
@@ -51,7 +51,7 @@ def comparison(result: Comparison, width: int = 80, *, why: bool = False) -> str
         parts.append(paragraph(reasons.FIRST, width))
     if result.differences:
         title = paragraph(differences_title(result), width)
-        parts.append(f"{title}\n{narrowed(DIFFERENCE, differences(result), width)}")
+        parts.append(f"{title}\n{within(DIFFERENCE, differences(result), width)}")
     parts += [
         paragraph(sentence, width) for sentence in (left_out(result), methods(result)) if sentence
     ]

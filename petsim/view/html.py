@@ -6,13 +6,13 @@ in a light and in a dark notebook. What is about the aim says so in words (AIM_M
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 
 from markupsafe import Markup, escape
 
 from petsim.errors import legible
 from petsim.study.measures import AIM_MARK
+from petsim.view.tables import unbroken
 
 Cell = str | Sequence[str]
 """A text, or several that are each a line."""
@@ -109,11 +109,4 @@ def _cell(cell: Cell, about_the_aim: bool) -> Markup:
     return Markup("<br>").join(
         bold(unbroken(line)) if about_the_aim or AIM_MARK in line else text(unbroken(line))
         for line in ([cell] if isinstance(cell, str) else cell)
-    )
-
-
-def unbroken(words: str) -> str:
-    """Return words in which no figure is broken: an interval, a unit, what follows a ±."""
-    return re.sub(
-        r"\([^()]*\)| %| ± |^< ", lambda part: part[0].replace(" ", "\N{NO-BREAK SPACE}"), words
     )

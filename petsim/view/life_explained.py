@@ -1,9 +1,8 @@
-"""Why one life went wrong, as text: the answer, what it failed by, what would have saved it."""
+"""Why one life went wrong, in words: the answer, what it failed by, what would have saved it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from textwrap import wrap
 
 from petsim.advice.one_life.chain import MISBEHAVIOUR, Link
 from petsim.advice.one_life.explain_life import LifeExplained, Otherwise
@@ -18,13 +17,13 @@ from petsim.spec.quantities import duration_text
 from petsim.view.answers import Answer, AnswerTable
 from petsim.view.misses import explained, mistake, not_done, time_of
 from petsim.view.outcome import headline
-from petsim.view.tables import Row, counted, narrowed, paragraph, table
+from petsim.view.tables import Row, counted
 
 MOST_LINKS = 12
 """Links that are told; of more, the last ones."""
 MOST_SAVERS = 8
 """Lines of a table of what would have saved a life."""
-CHAIN = ("when", "what", "main reason", "what the checks did")
+CHAIN = ("when", "what", "main reason")
 WITHOUT = ("what went wrong", "without it")
 NUDGED = ("quantity", "value", "instead")
 """The heads of the tables of what a life failed by, and of what would have saved it."""
@@ -37,56 +36,46 @@ FREE_OF = {
 
 
 def answer(why: LifeExplained) -> Answer:
-    """Return why a life went wrong."""
-    chain = [(*head, "; ".join(lines)) for head, lines in _chain(why)]
-    # two readings of one look can be told alike
-    without = [*dict.fromkeys(_saved(each, why) for each in why.withheld)]
+    """Return why a life went wrong, or how it went right."""
     return Answer(
-        question=f"Why did life {why.life.number} of {why.life.regime} not become {why.aim}?",
+        question=question(why),
         gist=gist(why),
-        tables=[
-            AnswerTable(_chain_title(why), CHAIN, chain),
-            AnswerTable(_without_title(why), WITHOUT, without),
-            AnswerTable(_nudged_title(why), NUDGED, [*map(_nudge, why.nudges)]),
-        ],
+        tables=[chain(why), without(why), nudged(why)],
         notes=[*_notes(why)],
     )
 
 
-def text(why: LifeExplained, width: int = 80) -> str:
-    """Return it as text, the answer first; what the checks did is below each thing it failed by."""
-    told = answer(why)
-    _, *savers = told.tables
-    parts = [
-        paragraph(told.gist, width),
-        _chain_text(why, width),
-        *(_table(each, width) for each in savers),
-        *(paragraph(note, width) for note in told.notes),
-    ]
-    return "\n\n".join(filter(None, parts))
+def question(why: LifeExplained) -> str:
+    """Return what is asked of a life."""
+    asked = f"become {why.aim}?"
+    who = f"life {why.life.number} of {why.life.model.id} under {why.life.regime}"
+    if why.reached:
+        return f"How did {who} {asked}"
+    return f"Why did {who} not {asked}" if why.has_failed else f"Can {who} still {asked}"
 
 
-def _chain_text(why: LifeExplained, width: int) -> str:
-    chain = _chain(why)
-    if not chain:
-        return ""
-    text = [paragraph(f"{_chain_title(why)}:", width)]
-    heads = table((), [head for head, _ in chain], "  ").split("\n")
-    for head, (_, lines) in zip(heads, chain, strict=True):
-        text.append(head)
-        for line in lines:
-            text += wrap(line, width, initial_indent=" " * 6, subsequent_indent=" " * 8)
-    return "\n".join(text)
+def chain(why: LifeExplained) -> AnswerTable:
+    """Return what a life failed by, and what the checks did about it."""
+    told = why.links[-MOST_LINKS:]
+    return AnswerTable(
+        _chain_title(why),
+        CHAIN,
+        [(_day_and_time(x.t, why.life), x.cause, x.reason.value) for x in told],
+        [[*_lines(link, why.life)] for link in told],
+        "what the checks did",
+    )
 
 
-def _table(told: AnswerTable, width: int) -> str:
-    """A table with its first rows only, as the first are the smallest changes."""
-    if not told.rows:
-        return ""
-    rows = narrowed(told.head, told.rows[:MOST_SAVERS], width)
-    left = len(told.rows) - MOST_SAVERS
-    more = [f"  and {left} more"] if left > 0 else []
-    return "\n".join((paragraph(f"{told.title}:", width), rows, *more))
+def without(why: LifeExplained) -> AnswerTable:
+    """Return the mishaps each of which alone cost a life its aim."""
+    # two readings of one look can be told alike
+    rows = [*dict.fromkeys(_saved(each, why) for each in why.withheld)]
+    return AnswerTable(_without_title(why), WITHOUT, rows, most=MOST_SAVERS)
+
+
+def nudged(why: LifeExplained) -> AnswerTable:
+    """Return the smallest changes of one quantity that lead to the aim."""
+    return AnswerTable(_nudged_title(why), NUDGED, [*map(_nudge, why.nudges)], most=MOST_SAVERS)
 
 
 # The answer
@@ -94,19 +83,26 @@ def _table(told: AnswerTable, width: int) -> str:
 
 def gist(why: LifeExplained) -> str:
     """Return what became of a life, and what alone would have saved it, in a few sentences."""
-    text = f"{_chosen(why)}{headline(why.life, why.aim)}."
-    if not why.tried_changes:
-        return text
+    return f"{_chosen(why)}{message(why)}"
+
+
+def message(why: LifeExplained) -> str:
+    """Return the same without what the life was chosen as."""
+    text = f"{headline(why.life, why.aim)}."
+    return f"{text} {_saving(why)}" if why.tried_changes else text
+
+
+def _saving(why: LifeExplained) -> str:
+    """What alone would have saved a life, in a sentence."""
     became = f"it would have become {why.aim}"
     if why.withheld:
-        return f"{text} Had {_not_so(why.withheld[0].candidate, why.life)}, {became}."
+        return f"Had {_not_so(why.withheld[0].candidate, why.life)}, {became}."
     if why.nudges:
-        path, before, after = _nudge(why.nudges[0])
-        return f"{text} With {path} at {after}, not {before}, {became}."
+        return f"With {nudge_in_words(why.nudges[0])}, {became}."
     if why.together:
         all_of_them = free_of(why.together[0])
-        return f"{text} No single mishap cost it {why.aim}, but {all_of_them} {became}."
-    return f"{text} Nothing that was tried would by itself have made it {why.aim}."
+        return f"No single mishap cost it {why.aim}, but {all_of_them} {became}."
+    return f"Nothing that was tried would by itself have made it {why.aim}."
 
 
 def _chosen(why: LifeExplained) -> str:
@@ -134,17 +130,6 @@ def _chain_title(why: LifeExplained) -> str:
     what = ", and ".join(each[kind] for kind in sorted(there))
     last = f" (the last {MOST_LINKS} of {len(why.links)})" * (len(why.links) > MOST_LINKS)
     return f"What it failed by, {what}{last}"
-
-
-def _chain(why: LifeExplained) -> list[tuple[Row, list[str]]]:
-    """What a life failed by, in order: when, what and its main reason, and what the checks did."""
-    return [
-        (
-            (_day_and_time(link.t, why.life), link.cause, link.reason.value),
-            [*_lines(link, why.life)],
-        )
-        for link in why.links[-MOST_LINKS:]
-    ]
 
 
 def _lines(link: Link, life: Life) -> Iterator[str]:
@@ -306,6 +291,14 @@ def _nudge(nudge: Nudge) -> Row:
     return nudge.path, nudge.before, nudge.after
 
 
+def nudge_in_words(nudge: Nudge) -> str:
+    """Return another value of a quantity, as a sentence goes on with it after "with"."""
+    path, before, after = _nudge(nudge)
+    if nudge.kind is Kind.LAW:
+        return f"{path} {after} than {before}"
+    return f"{path} at {after}, not {before}"
+
+
 def _rounded(seconds: int) -> str:
     """A time, from ten minutes on in whole minutes."""
     return duration_text(seconds if seconds < 600 else 60 * round(seconds / 60))
@@ -329,19 +322,14 @@ def _spare(why: LifeExplained) -> Iterator[str]:
     ]
     if not kept:
         return
-    form, demand = min(kept, key=lambda each: _room(each[1]))
+    form, demand = min(kept, key=lambda each: each[1].room)
     of = "" if demand.cause == "all" else f" of {demand.cause}"
-    room = _room(demand)
+    room = demand.room
     had = f"{counted(demand.number, 'care miss')}{of}, {demand.bound} allowed"
     if room == 0:
         yield f"It had no miss to spare as {form}: {had}."
     else:
         yield f"It had {counted(room, 'miss')} to spare where these were fewest, as {form}: {had}."
-
-
-def _room(demand: Demand) -> int:
-    """How many more misses a condition would have allowed."""
-    return demand.bound.number - (demand.bound.op == "below") - demand.number
 
 
 def _day_and_time(t: int, life: Life) -> str:

@@ -69,7 +69,6 @@ _text.register(Study, show.show)
 _text.register(Comparison, comparison.comparison)
 _text.register(Fit, fitted.fit)
 _text.register(Doubt, doubted.odds)
-_text.register(LifeExplained, life_explained.text)
 _text.register(LoggedLife, log_text.life)
 _text.register(Trials, real_pets.trials)
 _text.register(TrialPlan, real_pets.plan)
@@ -83,6 +82,11 @@ _text.register(Outcome, verification.check)
 @_text.register
 def _(explanation: Explanation) -> str:
     return answers.text(explained.answer(explanation))
+
+
+@_text.register
+def _(why: LifeExplained) -> str:
+    return answers.text(life_explained.answer(why))
 
 
 @_text.register

@@ -31,6 +31,7 @@ if TYPE_CHECKING:  # whoever asks for one answer need not wait for all the other
     from petsim.advice.expecting.expect import Expected
     from petsim.advice.explaining.explanation import Explanation
     from petsim.advice.limits.tolerance import Tolerances
+    from petsim.advice.one_life.explain_life import LifeExplained
     from petsim.evidence.fit import Fit
     from petsim.study.compare import Comparison
     from petsim.study.results import Sweep
@@ -103,6 +104,21 @@ def explain(found: Explanation) -> str:
         "report": "explain.html",
     }.items()
     return _command("explain", [_regime(found.caretaker)], options)
+
+
+def explain_life(why: LifeExplained) -> str:
+    """The command that explains a life and its page."""
+    life = why.life
+    options = {
+        **_pet(life.model),
+        "aim": why.aim,
+        "seed": life.seed,
+        **({"life": life.number} if why.chosen is None else {"lives": why.chosen.lives}),
+        **_length(life),
+        "report": "explain.html",
+    }
+    chosen = [] if why.chosen is None else [f"--{why.chosen.what}"]
+    return _command("explain", [_regime(life.caretaker), *chosen], options)
 
 
 def expect(result: Expected) -> str:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,7 @@ from petsim.advice.choosing.choice import Choice
 from petsim.advice.expecting.expect import Expected
 from petsim.advice.explaining.explanation import Explanation
 from petsim.advice.limits.tolerance import Tolerances
+from petsim.advice.one_life.explain_life import LifeExplained
 from petsim.errors import ArgumentError, legible
 from petsim.evidence.fit import Fit
 from petsim.life.record import Life
@@ -35,15 +37,16 @@ from petsim.view import (
     fitted,
     hours,
     html,
+    life_explained,
     outcome,
     reasons,
     repeat,
     tolerances,
 )
 from petsim.view import sweep as cells
-from petsim.view.answers import Answer
+from petsim.view.answers import Answer, AnswerTable
 from petsim.view.assumed import assumed
-from petsim.view.tables import counted
+from petsim.view.tables import counted, unbroken
 
 if TYPE_CHECKING:
     from petsim.view.plots.files import Picture
@@ -151,7 +154,15 @@ class Planned:
 
 
 def of(
-    result: Comparison | Sweep | Life | Fit | Explanation | Choice | Tolerances | Expected,
+    result: Comparison
+    | Sweep
+    | Life
+    | Fit
+    | Explanation
+    | LifeExplained
+    | Choice
+    | Tolerances
+    | Expected,
 ) -> Report:
     """The report of a result."""
     match result:
@@ -161,6 +172,8 @@ def of(
             report = of_choice(result)
         case Explanation():
             report = of_explanation(result)
+        case LifeExplained():
+            report = of_life_explained(result)
         case Tolerances():
             report = of_tolerances(result)
         case Comparison():
@@ -203,7 +216,7 @@ def _assumed(model: Model) -> tuple[str, ...]:
 
 def _cell(words: str) -> Markup:
     """A figure of a table, which may be broken only before its interval."""
-    return html.text(html.unbroken(words))
+    return html.text(unbroken(words))
 
 
 def _beside_this(name: str) -> str:
@@ -463,12 +476,21 @@ def of_fit(found: Fit) -> Report:
     )
 
 
+def _as_page(table: AnswerTable) -> PageTable:
+    """A table of an answer, the details of each row in one cell."""
+    rows = [
+        tuple(cell if isinstance(cell, str) else "; ".join(cell) for cell in row)
+        for row in table.cells
+    ]
+    return PageTable(table.title, table.heads, rows, prose=bool(table.details))
+
+
 def of_choice(found: Choice) -> Report:
     """The report of the cheapest way to look after a pet."""
     from petsim.view import plots
 
     answer, asked = chosen.answer(found), found.evaluator
-    best, *others = [PageTable(*table) for table in answer.tables]
+    best, *others = [_as_page(table) for table in answer.tables]
     return _answered(
         answer,
         [Planned("Which cost least?", [lambda: plots.chosen(found)], [best]), *_by_model(others)],
@@ -485,7 +507,7 @@ def of_tolerances(found: Tolerances) -> Report:
     from petsim.view import plots
 
     answer = replace(tolerances.answer(found), notes=tolerances.notes(found))
-    limits, in_vain = ([PageTable(*table)] if table.rows else [] for table in answer.tables)
+    limits, in_vain = ([_as_page(table)] if table.rows else [] for table in answer.tables)
     remark = " ".join(tolerances.without_limits(found))
     helps = PageTable(
         tolerances.helps_title(found), ("for", "what"), tolerances.helps(found), prose=True
@@ -510,7 +532,7 @@ def of_explanation(found: Explanation) -> Report:
     from petsim.view import plots
 
     answer, question = explained.answer(found), "What does each imperfection cost?"
-    costs, *others = [PageTable(*table) for table in answer.tables]
+    costs, *others = [_as_page(table) for table in answer.tables]
     return _answered(
         answer,
         [Planned(question, [lambda: plots.costs(found)], [costs]), *_by_model(others)],
@@ -522,12 +544,35 @@ def of_explanation(found: Explanation) -> Report:
     )
 
 
+def of_life_explained(why: LifeExplained) -> Report:
+    """The report of why one life went wrong."""
+    from petsim.view import plots
+
+    answer = life_explained.answer(why)
+    failed, *savers = ([_as_page(table)] if table.rows else [] for table in answer.tables)
+    life = why.life
+    sections = [
+        Planned("What led to it, and when?", [lambda: plots.chain(why)], failed),
+        Planned("What would have saved it?", [], [*chain.from_iterable(savers)]),
+        Planned("What else happened in its life?", [lambda: plots.timeline(life)]),
+    ]
+    return _answered(
+        answer,
+        sections if why.has_failed else sections[-1:],
+        repeat.explain_life(why),
+        model=life.model.id,
+        regime=life.regime,
+        life=str(life.number),
+        seed=str(life.seed),
+    )
+
+
 def of_expected(result: Expected) -> Report:
     """The report of what the counters should show."""
     from petsim.view import plots
 
     answer = expected.by_day(result)
-    tables = [PageTable(*table) for table in answer.tables]
+    tables = [_as_page(table) for table in answer.tables]
     return _answered(
         answer,
         [Planned("Within which bands is each count?", [lambda: plots.bands(result)], tables)],

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from itertools import zip_longest
 from textwrap import fill, wrap
 
 Row = tuple[str, ...]
 """The cells of a line of a table."""
+KEPT = "\N{NO-BREAK SPACE}"
 MOST_COLUMNS = 3
 """Columns that may be told in parts below each other before they become rows."""
 Column = dict[str, str]
@@ -30,18 +32,89 @@ def table(head: Row, rows: Sequence[Row], indent: str = "") -> str:
     return "\n".join((indent + "  ".join(line)).rstrip() for line in padded)
 
 
-def narrowed(head: Row, rows: Sequence[Row], width: int) -> str:
-    """Return a table, indented, without its last columns as far as they are too wide.
+def within(head: Row, rows: Sequence[Row], width: int, below: Sequence[Sequence[str]] = ()) -> str:
+    """Return a table, indented, in lines of a width, with all that is in it.
+
+    Heads are broken first, then the widest cells, between words. Where that is not enough, the last
+    columns stand below the others, beside the first one again.
 
     Args:
-        head, rows: as for `table`; the first two columns stay in any case.
-        width: characters of a line.
+        head, rows: as for `table`.
+        width: characters of a line; two columns whose words are longer stay wider.
+        below: for each row, further lines that stand below it; none if empty.
     """
-    for columns in range(len(head), 2, -1):
-        text = table(head[:columns], [row[:columns] for row in rows], "  ")
-        if max(map(len, text.split("\n"))) <= width:
-            return text
-    return table(head[:2], [row[:2] for row in rows], "  ")
+    cells = [_aligned(column) for column in zip(*rows, strict=True)]
+    first, *others = ((name, *own) for name, own in zip(head, cells, strict=True))
+    parts = []
+    while others:
+        fit = (n for n in range(len(others), 1, -1) if _least([first, *others[:n]]) <= width)
+        n = next(fit, 1)
+        parts.append([first, *others[:n]])
+        others = others[n:]
+    last = parts.pop()
+    return "\n\n".join([*(_told(part, width) for part in parts), _told(last, width, below)])
+
+
+def _least(columns: Sequence[Row]) -> int:
+    """The width of columns that are broken wherever they may be."""
+    return sum(2 + _longest(column) for column in columns)
+
+
+def _longest(column: Row) -> int:
+    """The length of the longest word of a column."""
+    return max((len(word) for cell in column for word in unbroken(cell).split(" ")), default=0)
+
+
+def _told(columns: Sequence[Row], width: int, below: Sequence[Sequence[str]] = ()) -> str:
+    """Columns side by side, broken as far as the width asks for, with lines below their rows."""
+    widths = _widths(columns, width)
+    head, *rows = (
+        [_broken(cell, room) for cell, room in zip(row, widths, strict=True)]
+        for row in zip(*columns, strict=True)
+    )
+    high = max(map(len, head))
+    lines = [*_in_lines([[""] * (high - len(cell)) + cell for cell in head], widths)]
+    for row, its in zip_longest(rows, below, fillvalue=()):
+        lines += _in_lines(row, widths)
+        for line in its:
+            lines += wrap(line, width, initial_indent=" " * 6, subsequent_indent=" " * 8)
+    return "\n".join(lines)
+
+
+def _widths(columns: Sequence[Row], width: int) -> list[int]:
+    """The width of each column: that of its cells, or less where all are too wide."""
+    least = [_longest(column) for column in columns]
+    cells = [max(map(len, column[1:])) for column in columns]
+    widths = [max(map(len, column)) for column in columns]
+    while sum(widths) + 2 * len(widths) > width and widths > least:
+        wide = [c for c in range(len(columns)) if widths[c] > least[c]]
+        # a head is broken before a cell is
+        widths[max(wide, key=lambda c: (widths[c] > cells[c], widths[c]))] -= 1
+    return widths
+
+
+def _broken(cell: str, room: int) -> list[str]:
+    """The lines of a cell, all as far to the right as the first."""
+    begins = " " * (len(cell) - len(cell.lstrip(" ")))
+    lines = wrap(
+        unbroken(cell),
+        max(room, 1),
+        subsequent_indent=begins,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [line.replace(KEPT, " ") for line in lines]
+
+
+def _in_lines(cells: Sequence[Sequence[str]], widths: Sequence[int]) -> Iterator[str]:
+    """The lines of a row whose cells have several each."""
+    for line in zip_longest(*cells, fillvalue=""):
+        yield f"  {'  '.join(map(str.ljust, line, widths))}".rstrip()
+
+
+def unbroken(words: str) -> str:
+    """Return words in which no figure is broken: an interval, a unit, what follows a ±."""
+    return re.sub(r"\([^()]*\)| %| ± |^< ", lambda part: part[0].replace(" ", KEPT), words)
 
 
 def side_by_side(

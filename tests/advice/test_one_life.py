@@ -5,7 +5,6 @@ from dataclasses import replace
 from functools import partial
 from itertools import takewhile
 
-import click
 import numpy as np
 import pytest
 from click.testing import CliRunner
@@ -13,11 +12,12 @@ from jsonschema import Draft202012Validator
 from scipy.spatial.distance import cdist
 
 import petsim
-from petsim.advice.one_life.chosen_life import features_of, typical_life, worst_life
-from petsim.advice.one_life.explain_life import Chosen, explain_life
+from petsim.advice.one_life.chain import one_too_many
+from petsim.advice.one_life.chosen_life import Chosen, features_of, typical_life, worst_life
+from petsim.advice.one_life.explain_life import explain_life
 from petsim.advice.one_life.nudges import Kind, all_that_hold, ladders, smallest_of
 from petsim.advice.one_life.withheld import is_averted
-from petsim.cli.explain_life import explain_life as explain_command
+from petsim.cli.explain import explain as command
 from petsim.errors import ArgumentError
 from petsim.life.draws import lateness
 from petsim.life.reference import ReferenceEngine
@@ -70,6 +70,11 @@ def tries(source, chance, *wrong):
     )
 
 
+def said(why, width=80):
+    """Why a life went wrong as the terminal shows it."""
+    return answers.text(life_explained.answer(why), width)
+
+
 # Toy worlds in which it is known what mattered
 
 
@@ -111,7 +116,7 @@ def test_nothing_single_saves_a_life_of_two_slips_too_many() -> None:
     assert cost(why) == []
     assert why.nearer is not None
     assert (why.nearer.candidate.mishap.t, why.nearer.number) == (TIMES[3], 1)
-    assert "it would have had 1 care miss, not 2" in " ".join(life_explained.text(why).split())
+    assert "it would have had 1 care miss, not 2" in " ".join(said(why).split())
     # but it is an oak if each feed that slipped is done once more
     assert "routine[0].repeat" in {nudge.path for nudge in why.nudges}
 
@@ -174,7 +179,7 @@ def test_the_one_call_that_nobody_heard() -> None:
     # an unheard call stays one until it is fed, so nobody comes any more
     why = explain_life(grove(), caretaker, seed=seed)
     assert cost(why) == [("unheard", 60 * 12)]
-    assert "nobody heard it call" in life_explained.text(why)
+    assert "nobody heard it call" in said(why)
 
 
 def test_a_misbehaviour_that_nobody_saw_where_discipline_is_short() -> None:
@@ -203,7 +208,7 @@ def test_an_early_death() -> None:
     assert (why.life.summary["died"], why.turn) == ("starved", None)
     assert [link.t for link in why.links] == [520]
     assert cost(why) == [("outage", 500)]
-    assert "died (starved) before it could become oak" in life_explained.text(why)
+    assert "died (starved) before it could become oak" in said(why)
 
 
 # What would have saved it
@@ -426,19 +431,19 @@ def test_the_worst_life_died_first_or_else_missed_most() -> None:
 def test_a_life_that_reached_the_aim_says_what_came_nearest_to_spoiling_it() -> None:
     slips = rig(hands={"feed": {"slips": "10%"}})
     seed = tries("slips feed", 0.1, 3, 9)
-    text = life_explained.text(explain_life(grove(most=2), slips, seed=seed))
+    text = said(explain_life(grove(most=2), slips, seed=seed))
     assert text == (
         "Life 0 became oak, the aim: 2 misses in sprig, at most 2 allowed.\n\n"
         "It had no miss to spare as sprig: 2 care misses, at most 2 allowed."
     )
-    text = life_explained.text(explain_life(grove(most=3), slips, seed=seed))
+    text = said(explain_life(grove(most=3), slips, seed=seed))
     assert "It had 1 miss to spare where these were fewest, as sprig" in " ".join(text.split())
 
 
 def test_a_life_that_can_still_reach_the_aim_has_nothing_to_explain() -> None:
     why = explain_life(grove(), rig(outages=OUT), days=400 / 86_400)
     assert (why.has_failed, why.links, why.tried) == (False, (), 0)
-    assert life_explained.text(why).startswith("Life 0 has no outcome yet")
+    assert said(why).startswith("Life 0 has no outcome yet")
 
 
 def test_another_aim() -> None:
@@ -451,7 +456,7 @@ def test_another_aim() -> None:
 
 
 def test_the_text_says_the_answer_first_then_the_chain_then_what_would_have_saved_it() -> None:
-    assert life_explained.text(explain_life(grove(), rig(outages=OUT))) == TEXT
+    assert said(explain_life(grove(), rig(outages=OUT))) == TEXT
 
 
 TEXT = """\
@@ -459,13 +464,14 @@ Life 0 became elm, not oak: 1 miss in sprig, at most 0 allowed; with the power
 out. Had the power not failed on day 1 00:08 (for 150 s), it would have become
 oak.
 
-What it failed by, each care miss that counted:
+What it failed by, each care miss that counted
+  when         what    main reason
   day 1 00:08  hunger  power out
       empty since 00:08; 40 s allowed
       check at 00:08: skipped, the power was out
 
 If any one of these had not gone wrong, it would have become oak, all other luck
-held:
+held
   what went wrong                       without it
   the power cut of day 1 00:08 (150 s)  0 care misses
 
@@ -473,24 +479,8 @@ Tried: 1 mishap that may have played a part, left out; and 9 quantities of the
 regime, each changed by up to half or to double, in 12 lives."""
 
 
-@click.command()
-@click.argument("regime")
-@click.option("--model", default="lamplet-quick")
-@click.option("--life", type=int)
-@click.option("--worst", is_flag=True)
-@click.option("--typical", is_flag=True)
-@click.option("--lives", type=int)
-@click.option("--seed", type=int, default=0)
-@click.option("--until")
-@click.option("--days", type=float)
-@click.option("--check-limit", type=float, default=60.0)
-@click.option("--json", "as_json", is_flag=True)
-def explain(**options):
-    explain_command(**options)
-
-
 def run(*words):
-    result = CliRunner().invoke(explain, words, catch_exceptions=False)
+    result = CliRunner().invoke(command, words, catch_exceptions=False)
     assert result.exit_code == 0
     return result.output
 
@@ -540,18 +530,41 @@ def assert_explained(world):
     luck = {"seed": world.seed, "life": world.life}
     why = explain_life(world.model, world.regime, **luck, **world.span)
     SCHEMA.validate(json.loads(json.dumps(why.as_dict(), allow_nan=False)))
-    assert life_explained.text(why, 60).startswith(f"Life {world.life} ")
+    assert said(why, 60).startswith(f"Life {world.life} ")
     assert str(answers.markup(life_explained.answer(why))).startswith("<p>")
     for link in why.links:
         assert link.before <= link.since < link.t
         assert all(check.t <= link.t for check in link.checks)
 
 
-def test_a_life_is_given_or_chosen() -> None:
-    with pytest.raises(ArgumentError, match="expected one of --life, --worst and --typical"):
-        run("camera-rig")
+def test_lives_are_to_choose_from() -> None:
     with pytest.raises(ArgumentError, match="--lives: is how many to choose from"):
         run("camera-rig", "--life", "3", "--lives", "9")
+    with pytest.raises(ArgumentError, match="lives: is how many to choose from; expected life"):
+        explain_life(grove(), rig(), life=3, lives=9)
+
+
+@pytest.mark.parametrize("word", ["worst", "typical"])
+def test_a_life_is_chosen_by_a_word_as_the_command_chooses_it(word) -> None:
+    why = explain_life("lamplet-quick", "camera-rig", life=word, lives=30)
+    assert why.chosen == (word, 30)
+    words = ("camera-rig", "--model", "lamplet-quick", f"--{word}", "--lives", "30", "--json")
+    assert json.loads(run(*words)) == why.as_dict()
+
+
+def test_a_misspelt_word_for_a_life_is_refused() -> None:
+    with pytest.raises(ArgumentError, match=r"life: 'worse'.*did you mean 'worst'"):
+        explain_life(grove(), rig(), life="worse")
+
+
+def test_the_miss_that_was_one_too_many_is_told() -> None:
+    slips = rig(hands={"feed": {"slips": "10%"}})
+    seed = tries("slips feed", 0.1, 3, 9)
+    why = explain_life(grove(most=1), slips, seed=seed)
+    assert one_too_many(why.links, why.turn) is why.links[1]
+    none = explain_life(grove(), slips, seed=seed)
+    assert one_too_many(none.links, none.turn) is none.links[0]
+    assert one_too_many((), None) is None
 
 
 def test_a_pet_as_it_is_now() -> None:
@@ -606,13 +619,13 @@ def test_what_is_wrong_throughout_is_said_where_nothing_single_saves_a_life() ->
     # a check each ten minutes, or five, is far too seldom
     why = explain_life(grove(), worlds.regime(FEEDS, every=600, first="30 s"))
     assert (why.withheld, why.nudges, why.together) == ((), (), ("the interval of checks",))
-    said = " ".join(life_explained.text(why).split())
-    assert "No single mishap cost it oak, but with a check every minute it would have" in said
-    assert "Tried: no mishap, as none played a part; and" in said
+    text = " ".join(said(why).split())
+    assert "No single mishap cost it oak, but with a check every minute it would have" in text
+    assert "Tried: no mishap, as none played a part; and" in text
 
 
 def test_a_chosen_life_is_said_to_be_one() -> None:
     why = replace(explain_life(grove(), rig(outages=OUT)), chosen=Chosen("worst", 250))
-    assert life_explained.text(why).startswith(
+    assert said(why).startswith(
         "Of 250 lives, life 0 is the worst (the most care misses). Life 0 became elm"
     )

@@ -26,6 +26,7 @@ from petsim.errors import ArgumentError
 from petsim.view import plots
 from petsim.view import sweep as says
 from petsim.view.plots import files, layout, scales, sheet
+from tests.advice.test_one_life import OUT, grove, rig
 from tests.view.looked_at import faults
 
 ROOT = Path(__file__).parents[2]
@@ -132,6 +133,12 @@ class Results:
     def _short_life(self):
         return petsim.simulate("lamplet", "ten-minute", days=0.02)
 
+    def _explained(self):
+        return petsim.explain_life(grove(), rig(outages=OUT))
+
+    def _death_explained(self):
+        return petsim.explain_life("lamplet", "hands-off")
+
 
 PICTURES = {
     "odds": lambda r, **ax: plots.odds(r.three, **ax),
@@ -173,6 +180,8 @@ PICTURES = {
     "timeline of a death": lambda r, **ax: plots.timeline(r.dead_life, **ax),
     "timeline to death": lambda r, **ax: plots.timeline(r.long_life, **ax),
     "timeline, short": lambda r, **ax: plots.timeline(r.short_life, **ax),
+    "life explained": lambda r, **ax: plots.chain(r.explained, **ax),
+    "death explained": lambda r, **ax: plots.chain(r.death_explained, **ax),
 }
 ONE_EACH = (
     "odds",

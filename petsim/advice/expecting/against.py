@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from petsim._version import __version__
 from petsim.advice.expecting.counting import ends_of_days
-from petsim.advice.expecting.expect import Quiet, expect
+from petsim.advice.expecting.expect import Usual, usual
 from petsim.errors import ArgumentError
 from petsim.life.counters import Counter
 from petsim.life.log.entries import Action, Check, LoggedLife, Look
@@ -109,18 +109,17 @@ def hold_log(
     days = sum(end <= log.until for end in ends_of_days(log.begins, _days_of(log)))
     if not days:
         raise ArgumentError(f"{log.source}: the life covers no midnight; expected a day to its end")
-    known = expect(
+    quiet = usual(
         pet.model_copy(update={"begins": log.begins}),
         caretaker,
+        days,
         lives=lives,
         seed=seed,
-        days=days,
         confidence=confidence,
         check_limit=check_limit,
         progress=progress,
     )
-    [quiet] = known.regimes
-    ends = ends_of_days(log.begins, known.days)
+    ends = ends_of_days(log.begins, len(quiet.low))
     lost = [_is_lost(log, start, end) for start, end in zip([0, *ends], ends, strict=False)]
     counts = counts_of(log, quiet.counters, caretaker.regime.hands, ends)
     counts[lost] = np.nan
@@ -188,7 +187,7 @@ def counts_of(
     return counts
 
 
-def _outside(quiet: Quiet, counts: NDArray[np.float64], day: int, place: int) -> Outside:
+def _outside(quiet: Usual, counts: NDArray[np.float64], day: int, place: int) -> Outside:
     return Outside(
         int(day) + 1,
         quiet.counters[place],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from petsim.advice.expecting.bands import Counts
 from petsim.life.caretaker import is_sendable
 from petsim.life.counters import counters_of
+from petsim.life.kinds import EventKind
+from petsim.life.record import Event
 from petsim.spec.model import Model
 from petsim.spec.quantities import DAY, Begins
 from petsim.study.processes import call_apart
@@ -24,6 +26,9 @@ if TYPE_CHECKING:
     CountingEngine = ReferenceEngine | CompiledEngine
 
 T = TypeVar("T")
+Events = tuple[Event, ...]
+Followed = tuple[NDArray[np.int64], Events]
+"""What was counted of a life so far at some seconds, and entries of its log."""
 COPIES = 4
 """Copies of the counts that are in memory at once."""
 
@@ -65,10 +70,27 @@ def counts_between(
     Raises:
         PolicyError, ArgumentError: as for `petsim.batch`.
     """
-    so_far = apart(check_limit, _counted, engine, seed, numbers, seconds, progress)
+    return followed_between(
+        model, engine, seed, numbers, seconds, (), check_limit=check_limit, progress=progress
+    )[0]
+
+
+def followed_between(
+    model: Model,
+    engine: CountingEngine,
+    seed: int,
+    numbers: range,
+    seconds: Sequence[int],
+    kept: Collection[EventKind],
+    *,
+    check_limit: float,
+    progress: bool = False,
+) -> tuple[Counts, list[Events]]:
+    """Count likewise, and return the entries of each life's log that are of some kinds, too."""
+    so_far, logs = apart(check_limit, _followed, engine, seed, numbers, seconds, kept, progress)
     known = np.where(so_far < 0, np.nan, so_far)
     birth = np.zeros((len(numbers), 1, len(counters_of(model))))
-    return np.diff(known, axis=1, prepend=birth)
+    return np.diff(known, axis=1, prepend=birth), logs
 
 
 def apart(check_limit: float, work: Callable[..., T], engine: Engine, *args: Any) -> T:
@@ -83,26 +105,32 @@ def apart(check_limit: float, work: Callable[..., T], engine: Engine, *args: Any
     return work(engine, *args)
 
 
-def _counted(
-    engine: CountingEngine, seed: int, numbers: range, seconds: Sequence[int], progress: bool
-) -> NDArray[np.int64]:
+def _followed(
+    engine: CountingEngine,
+    seed: int,
+    numbers: range,
+    seconds: Sequence[int],
+    kept: Collection[EventKind],
+    progress: bool,
+) -> tuple[NDArray[np.int64], list[Events]]:
     from tqdm import tqdm
 
-    def of(number: int) -> NDArray[np.int64]:
-        return engine.counted(seed, number, seconds)
+    def of(number: int) -> Followed:
+        return engine.followed(seed, number, seconds, kept)
 
     shown = None if progress else True  # none in a pipe
     with tqdm(total=len(numbers), unit=" lives", leave=False, disable=shown) as bar:
-        counts = []
-        for each in _in_order(engine, of, numbers):
-            counts.append(each)
+        counts, logs = [], []
+        for own, log in _in_order(engine, of, numbers):
+            counts.append(own)
+            logs.append(log)
             bar.update()
-    return np.array(counts)
+    return np.array(counts), logs
 
 
 def _in_order(
-    engine: CountingEngine, of: Callable[[int], NDArray[np.int64]], numbers: range
-) -> Iterator[NDArray[np.int64]]:
+    engine: CountingEngine, of: Callable[[int], Followed], numbers: range
+) -> Iterator[Followed]:
     """Yield what comes of each life, in order; compiled code runs in threads."""
     if engine.name != "compiled":
         yield from map(of, numbers)

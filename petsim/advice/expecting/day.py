@@ -7,19 +7,17 @@ from collections import Counter as Tally
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from petsim._version import __version__
-from petsim.advice.expecting.counting import apart, counts_between, room_of
+from petsim.advice.expecting.counting import Events, followed_between, room_of
 from petsim.errors import ArgumentError
 from petsim.life.counters import Counter, counters_of, counters_under
 from petsim.life.kinds import EventKind
 from petsim.life.policy import clock_at
-from petsim.life.record import Event
-from petsim.life.reference import ReferenceEngine
 from petsim.life.schedule import Schedule
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
@@ -32,10 +30,6 @@ from petsim.spec.shown import Shown
 from petsim.study.memory import ensure_fit
 from petsim.study.stats import Interval
 
-if TYPE_CHECKING:
-    from petsim.life.compiled import CompiledEngine
-
-Events = tuple[Event, ...]
 HOUR = 3_600
 SUPPRESSED = ("outage", "busy", "forgotten", "window")
 """Why a check is not carried out: the power is out; another goes on, or the next has overtaken it;
@@ -169,15 +163,14 @@ def expect_day(
     hours = [second for second in range(midnight, end, HOUR) if second + HOUR > begins]
     ends = [second + HOUR for second in hours]
     ensure_fit(lives, room_of(pet, len(ends) + 1))
-    counted = counts_between(
-        *(pet, engine, seed, range(lives), [*([begins] if begins else []), *ends]),
+    counted, logs = followed_between(
+        *(pet, engine, seed, range(lives), [*([begins] if begins else []), *ends], KEPT),
         check_limit=check_limit,
         progress=progress,
-    )[:, -len(ends) :]
+    )
+    counted = counted[:, -len(ends) :]
     through = ~np.isnan(counted[:, :, 0])
-    days = [
-        _day(events, begins, ends) for events in apart(check_limit, _events, engine, seed, lives)
-    ]
+    days = [_day(events, begins, ends) for events in logs]
     alive = [each for each in days if each is not None]
     last = int(through.any(axis=0).sum())
     if not last:
@@ -213,14 +206,6 @@ class _Day(NamedTuple):
     forms: tuple[str, ...]
     times: tuple[int, ...]
     suppressed: NDArray[np.int64]
-
-
-def _events(engine: ReferenceEngine | CompiledEngine, seed: int, lives: int) -> list[Events]:
-    """Return what has to do with a day, of the logs of lives."""
-    if isinstance(engine, ReferenceEngine):
-        logs = (engine.live(seed, number, traced=True).entries for number in range(lives))
-        return [tuple(event for event in log if event.event in KEPT) for log in logs]
-    return [engine.live(seed, n, traced=True, kept=KEPT).entries for n in range(lives)]
 
 
 def _day(events: Events, begins: int, ends: Sequence[int]) -> _Day | None:

@@ -55,14 +55,12 @@ def lived(counts: Counts) -> NDArray[np.float64]:
 
 
 @dataclass(frozen=True, eq=False)
-class Quiet:
+class Usual:
     """What the counters show under a regime while nothing is wrong.
 
     caretaker: who looks after the pet. counters: what is counted. counts: by life, day and counter;
     nan where a life did not live through the day. low, high: the ends of the bands, both within
-    them, by day and counter. together: the share of fresh lives all of whose counts are within
-    their bands. alone: the same if each count has a band of its own, in which as many lives have
-    it.
+    them, by day and counter.
     """
 
     caretaker: Caretaker
@@ -70,8 +68,6 @@ class Quiet:
     counts: Counts
     low: NDArray[np.float64]
     high: NDArray[np.float64]
-    together: Interval
-    alone: Interval
 
     @property
     def regime(self) -> str:
@@ -92,6 +88,18 @@ class Quiet:
     def place(self, counter: Counter) -> int | None:
         """Return the place of a counter among those here; None if it is none of them."""
         return self.counters.index(counter) if counter in self.counters else None
+
+
+@dataclass(frozen=True, eq=False)
+class Quiet(Usual):
+    """The same, and how fresh lives keep to it.
+
+    together: the share of fresh lives all of whose counts are within their bands. alone: the same
+    if each count has a band of its own, in which as many lives have it.
+    """
+
+    together: Interval
+    alone: Interval
 
     def as_dict(self, begins: Begins) -> dict[str, Any]:
         """Return it as plain data."""
@@ -207,24 +215,61 @@ def expect(
     )
     span, (pet, caretakers) = Span(until, days), load_together(model, several)
     ensure_names_differ(caretakers)
-    seed = word_of("seed", seed)
-    if not is_number(confidence) or not 0 < confidence < 1:
-        raise ArgumentError(f"confidence: {confidence!r}; expected a share above 0 and below 1")
-    engines = [choose_engine(pet, each, Span("death"), "auto").name for each in caretakers]
-    if lives is None:
-        lives = min(defaults.EXPECTED_LIVES[name] for name in engines)
-    lives = count_of("lives", lives)
+    seed, lives = word_of("seed", seed), _lives_of(pet, caretakers, lives)
+    _ensure_share(confidence)
     last = max(_last_day(pet, each, span, seed, lives, check_limit) for each in caretakers)
     ensure_fit(lives, 2 * len(caretakers) * room_of(pet, last))
     counts = [
         _by_day(pet, each, last, seed, 2 * lives, check_limit, progress) for each in caretakers
     ]
-    enough = min(_days_lived(each) for each in counts)
+    enough = min(_days_lived(each[:lives]) for each in counts)
     quiet = [
         _quiet(pet, each, of_it[:, :enough], lives, confidence)
         for each, of_it in zip(caretakers, counts, strict=True)
     ]
     return Expected(pet, seed, lives, float(confidence), tuple(quiet))
+
+
+def usual(
+    pet: Model,
+    caretaker: Caretaker,
+    days: int,
+    *,
+    lives: int | None,
+    seed: int,
+    confidence: float,
+    check_limit: float,
+    progress: bool,
+) -> Usual:
+    """Return what the counters of one rig should show, without a trial by fresh lives.
+
+    Args:
+        pet, caretaker: whose counters they are.
+        days: of the pet's clock.
+        others: as for `expect`.
+
+    Raises:
+        PolicyError, ArgumentError: as for `expect`.
+    """
+    seed, lives = word_of("seed", seed), _lives_of(pet, [caretaker], lives)
+    _ensure_share(confidence)
+    ensure_fit(lives, room_of(pet, days))
+    counts = _by_day(pet, caretaker, days, seed, lives, check_limit, progress)
+    enough = counts[:, : _days_lived(counts), :]
+    return _usual(pet, caretaker, enough, confidence)
+
+
+def _lives_of(pet: Model, caretakers: Sequence[Caretaker], lives: int | None) -> int:
+    """Return how many lives bands are made from, as given or by default."""
+    engines = [choose_engine(pet, each, Span("death"), "auto").name for each in caretakers]
+    if lives is None:
+        lives = min(defaults.EXPECTED_LIVES[name] for name in engines)
+    return count_of("lives", lives)
+
+
+def _ensure_share(confidence: float) -> None:
+    if not is_number(confidence) or not 0 < confidence < 1:
+        raise ArgumentError(f"confidence: {confidence!r}; expected a share above 0 and below 1")
 
 
 def _last_day(
@@ -270,25 +315,30 @@ def _days_lived(counts: Counts) -> int:
     return days
 
 
+def _usual(pet: Model, caretaker: Caretaker, counts: Counts, confidence: float) -> Usual:
+    """Return the bands of what may be counted under a caretaker."""
+    counters, known = counters_under(pet, caretaker), counters_of(pet)
+    counts = counts[:, :, [known.index(each) for each in counters]]
+    bands = joint_bands(counts.reshape(len(counts), -1), confidence)
+    low, high = (ends.reshape(counts.shape[1:]) for ends in (bands.low, bands.high))
+    return Usual(caretaker, counters, counts, low, high)
+
+
 def _quiet(
     pet: Model, caretaker: Caretaker, counts: Counts, lives: int, confidence: float
 ) -> Quiet:
-    counters, known = counters_under(pet, caretaker), counters_of(pet)
-    counts = counts[:, :, [known.index(each) for each in counters]]
-    made, fresh = counts[:lives], counts[lives:]
-    flat, flat_fresh = made.reshape(lives, -1), fresh.reshape(lives, -1)
-    bands = joint_bands(flat, confidence)
+    """Return the bands from the first lives, and how all others keep to them."""
+    made = _usual(pet, caretaker, counts[:lives], confidence)
+    known = counters_of(pet)
+    fresh = counts[lives:, :, [known.index(each) for each in made.counters]].reshape(lives, -1)
     tail = (1 - confidence) / 2
-    alone = Bands(*np.nanquantile(flat, (tail, 1 - tail), axis=0, method="closest_observation"))
-    low, high = (ends.reshape(made.shape[1:]) for ends in (bands.low, bands.high))
+    ends = np.nanquantile(
+        made.counts.reshape(lives, -1), (tail, 1 - tail), axis=0, method="closest_observation"
+    )
     return Quiet(
-        caretaker,
-        counters,
-        made,
-        low,
-        high,
-        together=_within(bands, flat_fresh),
-        alone=_within(alone, flat_fresh),
+        *(made.caretaker, made.counters, made.counts, made.low, made.high),
+        together=_within(Bands(made.low.ravel(), made.high.ravel()), fresh),
+        alone=_within(Bands(*ends), fresh),
     )
 
 

@@ -77,6 +77,29 @@ def links(history: History, turn: Turning | None) -> list[Link]:
     return sorted(found, key=attrgetter("t"))
 
 
+def one_too_many(found: Sequence[Link], turn: Turning | None) -> Link | None:
+    """Return the care miss by which there were too many, of those that a life failed by.
+
+    Args:
+        found: what it failed by.
+        turn: where its aim went out of reach; None if it died before.
+    """
+    demands = turn.demands if turn is not None else ()
+    exceeded = (d for d in demands if d.quantity.startswith("misses") and d.is_exceeded)
+    demand = next(exceeded, None)
+    if turn is None or demand is None:
+        return None
+    own = [
+        link
+        for link in found
+        if link.miss is not None
+        and demand.cause in ("all", link.cause)
+        and (demand.quantity != "misses_in_form" or link.form == turn.form)
+    ]
+    # a pet that was taken over may have brought some along
+    return own[demand.room] if -demand.room <= len(own) else None
+
+
 def _is_of_misses(turn: Turning, demand: Demand) -> bool:
     """Whether a condition failed by too many misses, or led away as there were as many."""
     return demand.quantity.startswith("misses") and (demand.is_exceeded or turn.missed is None)

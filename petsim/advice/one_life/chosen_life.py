@@ -2,14 +2,56 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
+from petsim.errors import ArgumentError, ensure_known
+from petsim.life.simulate import CaretakerSource, ModelSource
 from petsim.spec.quantities import DAY
-from petsim.study.batch import Batch
+from petsim.study.batch import Batch, batch
 
 LIVES = 250
 """Lives that one is chosen from."""
+
+
+class Chosen(NamedTuple):
+    """As what a life was chosen, "worst" or "typical", and among how many."""
+
+    what: str
+    lives: int
+
+
+def choose_life(
+    model: ModelSource,
+    regime: CaretakerSource,
+    life: int | str,
+    *,
+    lives: int | None = None,
+    **how: Any,
+) -> tuple[int, Chosen | None]:
+    """Return the number of a life and, if it is asked for by a word, as what it was chosen.
+
+    Args:
+        model, regime: as for `batch`.
+        life: its number, or "worst" or "typical".
+        lives: how many it is chosen from; 250 by default.
+        how: what `batch` takes besides, all alike for the life itself.
+
+    Raises:
+        ArgumentError: the word is another, or lives are given with a number.
+        SpecError, PolicyError: as for `batch`.
+    """
+    if not isinstance(life, str):
+        if lives is not None:
+            expected = 'expected life "worst" or "typical" with it'
+            raise ArgumentError(f"lives: is how many to choose from; {expected}")
+        return life, None
+    ensure_known("life", life, WAYS)
+    lived = batch(model, regime, lives=LIVES if lives is None else lives, **how)
+    return WAYS[life](lived), Chosen(life, len(lived))
 
 
 def worst_life(batch: Batch) -> int:
@@ -36,6 +78,10 @@ def typical_life(batch: Batch) -> int:
     sums = np.array([np.linalg.norm(features - own, axis=1).sum() for own in features])
     # sums that differ by rounding alone are alike
     return int(np.flatnonzero(sums <= sums.min() * (1 + 1e-12))[0])
+
+
+WAYS: dict[str, Callable[[Batch], int]] = {"worst": worst_life, "typical": typical_life}
+"""What finds a life among many, by the word that asks for it."""
 
 
 def features_of(batch: Batch) -> NDArray[np.float64]:

@@ -13,11 +13,13 @@ from typing import Any, NamedTuple
 from petsim._version import __version__
 from petsim.advice.explaining.imperfections import imperfections, without
 from petsim.advice.one_life.chain import Link, links
+from petsim.advice.one_life.chosen_life import Chosen, choose_life
 from petsim.advice.one_life.nudges import Nudge, all_that_hold, ladders, smallest_of
 from petsim.advice.one_life.withheld import MOST, Candidate, candidates, is_averted
 from petsim.errors import ArgumentError, SpecError
 from petsim.life.caretaker import Caretaker
 from petsim.life.causes import why_not_done
+from petsim.life.drawn import Drawn
 from petsim.life.history import Check, CheckDone, History, replay
 from petsim.life.kinds import EventKind
 from petsim.life.record import Life, summary_of
@@ -34,19 +36,11 @@ from petsim.life.watch import limit_of, limited
 from petsim.spec import defaults
 from petsim.spec.arguments import word_of
 from petsim.spec.model import UNDECIDED, Model
-from petsim.spec.shown import Shown
 from petsim.study.aims import read_aim
 from petsim.study.variants import Files, read_changes
 
 MOST_NUDGED = {"compiled": 1500, "reference": 100}
 """Lives with a quantity changed at most, by engine, of about 10 ms or 150 ms each."""
-
-
-class Chosen(NamedTuple):
-    """As what a life was chosen, "worst" or "typical", and among how many."""
-
-    what: str
-    lives: int
 
 
 class Otherwise(NamedTuple):
@@ -62,7 +56,7 @@ class Otherwise(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class LifeExplained(Shown):
+class LifeExplained(Drawn):
     """Why one life went wrong.
 
     life: the life, traced. aim: the form that was aimed for. turn: the growth by which the aim went
@@ -149,7 +143,8 @@ def explain_life(
     regime: CaretakerSource,
     *,
     seed: int = 0,
-    life: int = 0,
+    life: int | str = 0,
+    lives: int | None = None,
     until: str | None = None,
     days: float | None = None,
     aim: str | None = None,
@@ -164,15 +159,23 @@ def explain_life(
     Args:
         model: a model, or a pet as it is now, as for `simulate`.
         regime: a regime or a policy, likewise.
-        seed, life, until, days, check_limit: as for `simulate`.
+        seed, until, days, check_limit: as for `simulate`.
+        life: its number; or of many lives "worst", the one that died first or else has most care
+            misses, or "typical", the one that is nearest to all others.
+        lives: how many these are; 250 by default.
         aim: the form that is aimed for; by default the model's.
         progress: whether a terminal shows how much was tried, and the time left.
 
     Raises:
         SpecError, PolicyError: as for `simulate`.
-        ArgumentError: as for `simulate`; the aim is no form of the outcome stage.
+        ArgumentError: as for `simulate`; the aim is no form of the outcome stage; lives are given
+            with the number of a life.
     """
-    seed, life, span = word_of("seed", seed), word_of("life", life), Span(until, days)
+    number, chosen = choose_life(
+        model, regime, life,
+        lives=lives, seed=seed, until=until, days=days, check_limit=check_limit, progress=progress,
+    )  # fmt: skip
+    seed, number, span = word_of("seed", seed), word_of("life", number), Span(until, days)
     with limited(limit_of(check_limit)):
         pet, [caretaker] = load_together(model, [regime])
         asked = read_aim(pet, aim)
@@ -181,9 +184,9 @@ def explain_life(
                 f"aim: {asked.text}; expected one form, as it is one life that is explained"
             )
         aim = asked.main
-        lived = choose_engine(pet, caretaker, span).live(seed, life, traced=True)
+        lived = choose_engine(pet, caretaker, span).live(seed, number, traced=True)
         history = replay(lived)
-        explained = LifeExplained(lived, aim, turning(history, aim))
+        explained = LifeExplained(lived, aim, turning(history, aim), chosen=chosen)
         if explained.reached:
             return replace(explained, margins=tuple(_margins(history)))
         died = lived.summary["outcome"] in pet.deaths

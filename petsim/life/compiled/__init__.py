@@ -88,7 +88,7 @@ class CompiledEngine:
             live_all(self._lowered.table, state, rows)
             part = state["log"][0][: min(LOG_ROOM, int(state["n_log"][0]) - read)]
             read += len(part)
-            log += self._events(part[np.isin(part[:, 1], [*map(KINDS.index, kept)])])
+            log += self._events_of(part, kept)
             if read == state["n_log"][0]:
                 break
             state["log_from"] = read
@@ -124,23 +124,42 @@ class CompiledEngine:
             The counts so far, by second and by counter of the model, as `counters_of` lists them;
             -1 where the life was over.
         """
+        return self.followed(seed, number, seconds)[0]
+
+    def followed(
+        self, seed: int, number: int, seconds: Sequence[int], kept: Collection[EventKind] = ()
+    ) -> tuple[NDArray[np.int64], tuple[Event, ...]]:
+        """Count likewise, and return the entries of the log up to the last second, too.
+
+        Args:
+            seed, number: those of the life.
+            seconds: in order.
+            kept: the kinds of entries that are wanted.
+        """
         care, needs = len(self._model.care), len(self._model.needs)
         counts = np.full((len(seconds), 2 + care + needs), -1, dtype=np.int64)
         rows = np.empty((1, len(self._columns)), dtype=np.int64)
         table, state = self._lowered.table, self._state(seed, number)
         checks, presses = int(table["in_checks"][0]), int(table["in_presses"][0])
-        state["traced"] = True
+        state["traced"], log = True, list[NDArray[np.int64]]()
         self._set_to(state, seed, number, self._starts.of(seed, number))
         for place, second in enumerate(seconds):
             state["stop_at"] = min(second, self._stop_at)
             live_all(table, state, rows)
+            new = int(state["n_log"][0])
+            if kept and new > LOG_ROOM:
+                # the log has no room for all that happened between two of the seconds
+                whole = self.live(seed, number, traced=True, kept=kept).entries
+                return self.counted(seed, number, seconds), whole
+            if kept:
+                log.append(state["log"][0][:new].copy())
             if state["now"][0] < second:
                 break
             counts[place, :2] = rows[0, checks], rows[0, presses]
             counts[place, 2 : 2 + care] = state["begun"][0, :care]
             counts[place, 2 + care :] = state["zeros"][0, :needs]
             state["goes_on"], state["life"] = True, word_of("life", number)
-        return counts
+        return counts, tuple(self._events_of(np.concatenate(log), kept)) if log else ()
 
     def _state(self, seed: int, number: int) -> NDArray[Any]:
         state = np.zeros(1, dtype=self._lowered.state).view(np.recarray)
@@ -153,6 +172,12 @@ class CompiledEngine:
         state["seed"], state["life"] = word_of("seed", seed), word_of("life", number)
         if start is not None:
             self._states.write(start, state[0])
+
+    def _events_of(
+        self, entries: NDArray[np.int64], kept: Collection[EventKind]
+    ) -> Iterable[Event]:
+        """Entries of some kinds, in words."""
+        return self._events(entries[np.isin(entries[:, 1], [*map(KINDS.index, kept)])])
 
     def _events(self, entries: NDArray[np.int64]) -> Iterable[Event]:
         """Entries of a state's log, of shape (entries, 4), in words."""

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 
 from petsim.life.caretaker import Caretaker
 from petsim.life.counters import counted
+from petsim.life.kinds import EventKind
 from petsim.life.luck import Luck
 from petsim.life.mishaps import Key
-from petsim.life.record import Life, blank_row, row_of
+from petsim.life.record import Event, Life, blank_row, row_of
 from petsim.life.reference.eyes import error_steps
 from petsim.life.reference.under_way import LifeUnderWay
 from petsim.life.state import State
@@ -107,7 +108,20 @@ class ReferenceEngine:
             The counts so far, by second and by counter of the model, as `counters_of` lists them;
             -1 where the life was over.
         """
-        return counted(self.live(seed, number, traced=True), seconds)
+        return self.followed(seed, number, seconds)[0]
+
+    def followed(
+        self, seed: int, number: int, seconds: Sequence[int], kept: Collection[EventKind] = ()
+    ) -> tuple[NDArray[np.int64], tuple[Event, ...]]:
+        """Count likewise, and return the entries of the log up to the last second, too.
+
+        Args:
+            seed, number: those of the life.
+            seconds: in order.
+            kept: the kinds of entries that are wanted.
+        """
+        life = self.live(seed, number, traced=True)
+        return counted(life, seconds), tuple(e for e in life.entries if e.event in kept)
 
     def _under_way(
         self,

@@ -6,6 +6,7 @@ loads with this module, and with no other.
 
 from petsim.view.plots.along import odds_along
 from petsim.view.plots.bands import bands
+from petsim.view.plots.chain import chain
 from petsim.view.plots.chosen import chosen
 from petsim.view.plots.convergence import convergence
 from petsim.view.plots.cost import cost
@@ -31,6 +32,7 @@ from petsim.view.plots.unknowns import unknowns
 __all__ = [
     "as_svg",
     "bands",
+    "chain",
     "chosen",
     "convergence",
     "cost",

@@ -13,6 +13,7 @@ from petsim.advice.choosing.choice import Choice
 from petsim.advice.expecting.expect import Expected
 from petsim.advice.explaining.explanation import Explanation
 from petsim.advice.limits.tolerance import Tolerances
+from petsim.advice.one_life.explain_life import LifeExplained
 from petsim.errors import ArgumentError, ensure_known
 from petsim.evidence.fit import Fit
 from petsim.life.record import Life
@@ -23,6 +24,7 @@ from petsim.study.results import Sweep
 from petsim.study.trials import TrialPlan, Trials
 from petsim.view.plots.along import differences_along, has_few_panels, odds_along
 from petsim.view.plots.bands import bands
+from petsim.view.plots.chain import chain
 from petsim.view.plots.chosen import chosen
 from petsim.view.plots.convergence import convergence
 from petsim.view.plots.cost import cost
@@ -60,6 +62,7 @@ Result = (
     | Model
     | Fit
     | Explanation
+    | LifeExplained
     | Tolerances
     | Choice
     | Expected
@@ -100,6 +103,7 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
     Model: {"growth": growth},
     Fit: {"fitted": fitted, "laws": laws, "predicted": predicted},
     Explanation: {"costs": costs},
+    LifeExplained: {"chain": chain},
     Expected: {"bands": bands},
     Tolerances: {"room": room},
     Trials: {"trials": trials},
@@ -113,9 +117,9 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     """Draw a result, and return the axes.
 
     Args:
-        result: a batch, a comparison, a sweep, a life, a model, a fit, an explanation, a choice,
-            what to expect, or trials of real pets and how many it takes, as `trials` and
-            `tell_apart` return them.
+        result: a batch, a comparison, a sweep, a life, a model, a fit, an explanation of odds or
+            of a life, a choice, what to expect, or trials of real pets and how many it takes, as
+            `trials` and `tell_apart` return them.
         kind: which of its pictures, by its name in KINDS; by default the first; of a sweep that
             which shows most of it.
         ax: what to draw on; by default a picture of its own.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import chain
 from typing import NamedTuple
 
@@ -77,9 +77,37 @@ def timeline(life: Life, zoom: Zoom | None = None, ax: Axes | None = None) -> Ax
     Raises:
         ArgumentError: the life has no such days.
     """
+    return of_days(life, headline(life), zoom, ax)
+
+
+def of_days(life: Life, title: str, zoom: Zoom | None = None, ax: Axes | None = None) -> Axes:
+    """Draw all that happened in a life, or on some of its days, under a title."""
     trace, shown = Trace(life), _shown(life, zoom)
-    rows = _rows(life, trace, shown)
+    rows = in_places(_rows(life, trace, shown))
     ax = axes(ax, max(HEIGHT, 2.1 + LINE * (len(rows) + MISSES_HIGH)))
+    return drawn(ax, rows, life, trace, shown, title, _small(life, trace, rows))
+
+
+def drawn(
+    ax: Axes,
+    rows: Sequence[Row],
+    life: Life,
+    trace: Trace,
+    shown: Part,
+    title: str,
+    small: str,
+    head: float = 0,
+) -> Axes:
+    """Draw rows of a life, its sleep and its time, and finish the picture.
+
+    Args:
+        ax: what to draw on.
+        rows: the forms first, then the misses.
+        life, trace: whose they are.
+        shown: from when to when.
+        title, small: the texts above and below.
+        head: points above the axes that something else takes.
+    """
     for row in rows:
         _draw(ax, row, life, trace, shown)
     for since, to in trace.asleep:
@@ -91,7 +119,7 @@ def timeline(life: Life, zoom: Zoom | None = None, ax: Axes | None = None) -> Ax
     ax.set_ylim(rows[-1].y + 0.6, -0.5)
     ax.set_xlim(shown[0] / DAY, shown[1] / DAY)
     _tell_time(ax, life)
-    finish(ax, headline(life), _small(life, trace, rows))
+    finish(ax, title, small, head=head)
     _drop_what_does_not_fit(ax, forms)
     _number_misses(ax, rows, trace, shown)
     return ax
@@ -115,26 +143,33 @@ def _shown(life: Life, zoom: Zoom | None) -> Part:
     return max(0, (first - 1) * DAY - begins), min(end, last * DAY - begins)
 
 
-def _rows(life: Life, trace: Trace, shown: Part) -> list[Row]:
+def in_places(texts: Mapping[str, str]) -> list[Row]:
+    """Return rows, by what is in them, from above: the forms, the misses, and the others."""
+    high = (1 + MISSES_HIGH) / 2
+    steps = [high, high, *[1.0] * (len(texts) - 3)][: len(texts) - 1]
+    ys = [0.0, *np.cumsum(steps)]
+    return [Row(key, text, y) for (key, text), y in zip(texts.items(), ys, strict=True)]
+
+
+def _rows(life: Life, trace: Trace, shown: Part) -> dict[str, str]:
     """The rows from above: forms, what is to blame, levels, and the rest."""
-    needs = {need: f"{need} (0 to {n.full})" for need, n in life.model.needs.items()}
-    most = max(level for _, level in trace.levels[WASTE])
-    waste = {WASTE: f"waste (0 to {most})"} if most else {}
     held = [key for key in BARS if trace.bars[key] or trace.missed(key)]
     bars = {key: BARS[key][0] for key in held}
     to_blame = {key: bars.pop(key) for key in TO_BLAME if key in bars}
     misses = {MISSES: MISSES if trace.misses else f"{MISSES}: none"}
-    texts = {"form": "form"} | misses | to_blame | needs | waste | bars
-    texts |= _rows_of_care(life, trace, shown)
-    ys = [
-        0.0,
-        *np.cumsum([(1 + MISSES_HIGH) / 2, (1 + MISSES_HIGH) / 2, *[1.0] * (len(texts) - 3)]),
-    ]
-    return [Row(key, text, y) for (key, text), y in zip(texts.items(), ys, strict=True)]
+    care = rows_of_care(life, trace, shown)
+    return {"form": "form"} | misses | to_blame | rows_of_levels(life, trace) | bars | care
 
 
-def _rows_of_care(life: Life, trace: Trace, shown: Part) -> dict[str, str]:
-    """The rows of checks and actions: counts of all, or each action by itself."""
+def rows_of_levels(life: Life, trace: Trace) -> dict[str, str]:
+    """Return the rows of needs, and that of waste if there ever was any."""
+    needs = {need: f"{need} (0 to {n.full})" for need, n in life.model.needs.items()}
+    most = max(level for _, level in trace.levels[WASTE])
+    return needs | ({WASTE: f"waste (0 to {most})"} if most else {})
+
+
+def rows_of_care(life: Life, trace: Trace, shown: Part) -> dict[str, str]:
+    """Return the rows of checks and actions: counts of all, or each action by itself."""
     tries = {action: trace.tries[action] for action in life.model.care if trace.tries[action]}
     if not are_apart(trace, shown):
         checks = an_hour([*trace.checks, *trace.skipped]).max()
@@ -355,12 +390,23 @@ def _clock(life: Life, t: int) -> str:
 
 
 def _small(life: Life, trace: Trace, rows: Sequence[Row]) -> str:
-    keys = {row.key for row in rows}
-    forms = ", ".join(form for _, form in trace.forms)
     misses = counted(life.summary["misses"], "care miss")
     marks = f"Red: {misses}, numbered, and again in the row of what they are of. " * bool(
         trace.misses
     )
+    return f"{whose(life, trace)} {marks}{marks_in_words(life, trace, rows)}"
+
+
+def whose(life: Life, trace: Trace) -> str:
+    """Return which life it is, and which forms it had, in a sentence."""
+    forms = ", ".join(form for _, form in trace.forms)
+    under = f"{life.model.id} under {short(life.regime, 30)}"
+    return f"1 life, {under}, seed {life.seed}: {forms}."
+
+
+def marks_in_words(life: Life, trace: Trace, rows: Sequence[Row]) -> str:
+    """Return what the marks but those of misses mean, in a few words each."""
+    keys = {row.key for row in rows}
     spells = life.caretaker.regime.eyes.spells
     hours = f", of effect from {spells.during}" if spells and spells.during else ""
     light = f"Dotted: bad light{hours}. " * (BAD_LIGHT in keys)
@@ -368,7 +414,4 @@ def _small(life: Life, trace: Trace, rows: Sequence[Row]) -> str:
     asleep = "Blue-grey: asleep. " * bool(trace.asleep)
     forgotten = " or forgotten" * (life.summary["checks_forgotten"] > 0)
     vain = f"Light: skipped{forgotten}, or in vain (slipped, refused, without effect, unfair)."
-    return (
-        f"1 life, {life.model.id} under {short(life.regime, 30)}, seed {life.seed}: {forms}. "
-        f"{marks}{light}{outages}{asleep}{vain}"
-    )
+    return f"{light}{outages}{asleep}{vain}"
