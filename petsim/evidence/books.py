@@ -77,8 +77,8 @@ def _steps(life: LoggedLife, model: Model, book: Book) -> Iterator[Step]:
 
 def _is_known(life: LoggedLife, since: float, until: float, actions: Sequence[Action]) -> bool:
     """Whether it is known what was pressed between two seconds."""
-    is_lost = any(start < until and since < end for start, end in life.lost)
-    return not is_lost and all(action.outcome != "unfinished" for action in actions)
+    is_sure = all(action.outcome != "unfinished" for action in actions)
+    return is_sure and not life.is_lost(since, until)
 
 
 # Weight
@@ -184,6 +184,8 @@ def _at_birth(life: LoggedLife, model: Model, book: Book) -> int | None:
     spans, is_dormant = form_spans(life, model), model.forms[model.root].dormant
     for entry in life.entries:
         if isinstance(entry, Action) and not is_dormant:
+            return None
+        if not is_dormant and life.is_lost(0.0, entry.t):
             return None
         if isinstance(entry, Look) and book in entry.saw:
             return int(entry.saw[book]) if form_at(spans[:1], entry.t) else None

@@ -125,7 +125,7 @@ def _lights(life: LoggedLife, model: Model, regime: Regime, nights: Mapping[str,
         is_asleep = own.is_asleep(sight.clock.second)
         if is_asleep is False:
             yield sight, True
-        elif is_asleep and _are_off(sight, own, switched):
+        elif is_asleep and _are_off(sight, own, switched, life):
             yield sight, False
 
 
@@ -153,7 +153,7 @@ def _switched(life: LoggedLife, model: Model, regime: Regime) -> list[Switched]:
     return found
 
 
-def _are_off(sight: Sight, nights: Nights, switched: Sequence[Switched]) -> bool:
+def _are_off(sight: Sight, nights: Nights, switched: Sequence[Switched], life: LoggedLife) -> bool:
     """Whether the lights were put off in the sleep of a look, and can't be on again."""
     second = sight.clock.second
     fell_asleep = sight.t - min(
@@ -165,6 +165,8 @@ def _are_off(sight: Sight, nights: Nights, switched: Sequence[Switched]) -> bool
     if not in_this_sleep:
         return False
     last = in_this_sleep[-1]
+    if life.is_lost(last.t, sight.t):
+        return False
     return last.is_off and nights.is_asleep(last.second_of_day) is True
 
 

@@ -60,6 +60,8 @@ def _at_birth(life: LoggedLife, need: str, model: Model, regime: Regime) -> Iter
     spans, root = form_spans(life, model), model.forms[model.root]
     law = root.drops.get(need)
     for entry in life.entries:
+        if not root.dormant and life.is_lost(0.0, entry.t):
+            return
         if isinstance(entry, Action):
             if not root.dormant and need in model.care[entry.action].raises:
                 return

@@ -17,7 +17,7 @@ def act(t, action, outcome="unknown"):
     return Action(t, 0, action, t - 10, 1, outcome)
 
 
-def log(*entries, begins=MIDNIGHT, is_born=True, until=None, runs=None, end=None):
+def log(*entries, begins=MIDNIGHT, is_born=True, until=None, runs=None, end=None, lost=()):
     """A log with these entries, which ends with the last of them if not later."""
     last = max((entry.t for entry in entries), default=0.0) if until is None else until
     return LoggedLife(
@@ -28,4 +28,5 @@ def log(*entries, begins=MIDNIGHT, is_born=True, until=None, runs=None, end=None
         end=end,
         entries=entries,
         runs=(Run(0.0, last, True),) if runs is None else runs,
+        lost=lost,
     )

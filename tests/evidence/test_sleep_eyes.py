@@ -113,6 +113,9 @@ class TestLights:
         took = log(*looks(), *before, act(DAY + 23 * HOUR, "lights_off", "took"), *after)
         # until half an hour before it wakes
         assert told(took)["eyes.lights.imagines"].n == 8 * 6 - 3
+        gap = ((2 * DAY + 2 * HOUR - 60.0, 2 * DAY + 2 * HOUR),)
+        missed = log(*took.entries, lost=gap)
+        assert told(missed)["eyes.lights.imagines"].n == 3 * 6
         put_on = act(2 * DAY + 2 * HOUR, "lights_on")
         again = [
             *before,

@@ -57,6 +57,12 @@ class TestStarts:
         life = log(first, act(15, "feed"), second)
         assert told(life, model=AWAKE)[self.PATH].n == 1
 
+    def test_counts_no_look_after_lost_lines_in_which_there_may_have_been_care(self):
+        gap = ((12.0, 18.0),)
+        awake = log(*eggs(3, 3, form="sprig"), lost=gap)
+        assert told(awake, model=AWAKE)[self.PATH].n == 1
+        assert told(log(*eggs(3, 3), lost=gap))[self.PATH].n == 2
+
     def test_is_refused_once_something_may_have_dropped(self):
         late = told(log(look(200, form="sprig", hunger=3)), model=AWAKE)[self.PATH]
         assert late.verdict == "refused"
