@@ -1,10 +1,16 @@
 """Logs made by hand, of invented pets: every name and number is made up."""
 
+from petsim.evidence.timeline import form_spans
 from petsim.life.log.entries import Action, LoggedLife, Look, Run
 from petsim.spec.quantities import Begins
 
 MIDNIGHT = Begins(0, 0)
 """Monday 00:00, so that a second of the first day is also its clock time."""
+
+
+def spans_of(lives, model):
+    """The forms of each life."""
+    return [form_spans(life, model) for life in lives]
 
 
 def look(t, **saw):

@@ -6,7 +6,7 @@ from petsim import load_model, load_regime, simulate
 from petsim.evidence.books import books_estimates
 from petsim.evidence.places import places_of
 from petsim.life.log.simulated import logged
-from tests.evidence.logs import act, log, look
+from tests.evidence.logs import act, log, look, spans_of
 from tests.life.worlds import care, fields, pet
 
 YOUNG = fields(weight_min="12")
@@ -25,7 +25,7 @@ MODEL = load_model(
 
 
 def told(*lives, model=MODEL):
-    return {each.path: each for each in books_estimates(lives, model)}
+    return {each.path: each for each in books_estimates(lives, spans_of(lives, model), model)}
 
 
 def book(name, *entries, form="sprig"):

@@ -5,7 +5,7 @@ import pytest
 from petsim import load_model, load_regime, simulate
 from petsim.evidence.starts import starts_estimates
 from petsim.life.log.simulated import logged
-from tests.evidence.logs import act, log, look
+from tests.evidence.logs import act, log, look, spans_of
 from tests.life.worlds import fields, needs, pet, regime
 
 NEEDS = needs(hunger=6, mood=5, hunger_starts=2)
@@ -15,7 +15,8 @@ ERRING = {"hunger": {"misreads": "20%"}}
 
 
 def told(*lives, model=EGG, eyes=ERRING):
-    found = starts_estimates(lives, load_model(model), load_regime(regime(eyes=eyes)))
+    guess = load_model(model)
+    found = starts_estimates(lives, spans_of(lives, guess), guess, load_regime(regime(eyes=eyes)))
     return {each.path: each for each in found}
 
 
