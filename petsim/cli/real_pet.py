@@ -256,7 +256,7 @@ def fit(
         if doubt is not None:
             print_text("\n" + doubted.odds(doubt, width()))
     if page is not None:
-        pages.write(pages.of(found), page)
+        pages.write(pages.of_fit(found, doubt), page)
         print_text(f"{page}: written", aside=True)
     if picture is not None:
         write_picture(found.plot(kind), picture, aside=True)

@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 from petsim.errors import listed
 from petsim.evidence.estimate import Estimate, Verdict, refused
 from petsim.evidence.places import places_of
-from petsim.evidence.timeline import form_at, form_spans
+from petsim.evidence.timeline import Spans, form_at
 from petsim.life.log.entries import Action, LoggedLife, Look
 from petsim.spec.model import MOST_DISCIPLINE, Model
 
@@ -45,23 +45,28 @@ class Step(NamedTuple):
         return self.after - self.before
 
 
-def books_estimates(lives: Sequence[LoggedLife], model: Model) -> list[Estimate]:
-    """Return what logs tell of the effects of actions on weight, and of discipline's rules."""
-    weights = [step for life in lives for step in _steps(life, model, "weight")]
-    disciplines = [step for life in lives for step in _steps(life, model, "discipline")]
+def books_estimates(
+    lives: Sequence[LoggedLife], spans: Sequence[Spans], model: Model
+) -> list[Estimate]:
+    """Return what logs tell of the effects of actions on weight, and of discipline's rules.
+
+    spans: the forms of each life.
+    """
+    pairs = [*zip(lives, spans, strict=True)]
+    weights = [step for life, forms in pairs for step in _steps(life, forms, "weight")]
+    disciplines = [step for life, forms in pairs for step in _steps(life, forms, "discipline")]
     return [
-        _starts(lives, model, "weight"),
+        _starts(pairs, model, "weight"),
         *_weight_effects(lives, model, weights),
-        *_least_weights(lives, model, weights),
-        _starts(lives, model, "discipline"),
+        *_least_weights(spans, model, weights),
+        _starts(pairs, model, "discipline"),
         _discipline_step(model, disciplines),
         _lapse_costs(model, disciplines),
     ]
 
 
-def _steps(life: LoggedLife, model: Model, book: Book) -> Iterator[Step]:
+def _steps(life: LoggedLife, spans: Spans, book: Book) -> Iterator[Step]:
     """The steps between readings of a life, but for those in which it is not sure what was done."""
-    spans = form_spans(life, model)
     last: tuple[Look, str] | None = None
     actions: list[Action] = []
     for entry in life.entries:
@@ -77,8 +82,8 @@ def _steps(life: LoggedLife, model: Model, book: Book) -> Iterator[Step]:
 
 def _is_known(life: LoggedLife, since: float, until: float, actions: Sequence[Action]) -> bool:
     """Whether it is known what was pressed between two seconds."""
-    is_lost = any(start < until and since < end for start, end in life.lost)
-    return not is_lost and all(action.outcome != "unfinished" for action in actions)
+    is_sure = all(action.outcome != "unfinished" for action in actions)
+    return is_sure and not life.is_lost(since, until)
 
 
 # Weight
@@ -132,10 +137,10 @@ def _agreed(changes: Sequence[int]) -> int | None:
 
 
 def _least_weights(
-    lives: Sequence[LoggedLife], model: Model, steps: Sequence[Step]
+    spans: Sequence[Spans], model: Model, steps: Sequence[Step]
 ) -> Iterator[Estimate]:
     """The least weight of each stage that was lived: seen where weight stops before it has to."""
-    lived = {span.form for life in lives for span in form_spans(life, model)}
+    lived = {span.form for forms in spans for span in forms}
     for place, forms in places_of(model, "weight_min").items():
         if not lived.intersection(forms):
             continue
@@ -159,10 +164,11 @@ def _stops(step: Step, model: Model) -> bool:
     return model.care[step.actions[0]].weight < step.change < 0
 
 
-def _starts(lives: Sequence[LoggedLife], model: Model, book: Book) -> Estimate:
+def _starts(pairs: Sequence[tuple[LoggedLife, Spans]], model: Model, book: Book) -> Estimate:
     """What it is at birth, by the first reading, if nothing can have changed it before."""
     root = model.forms[model.root]
-    first = [value for life in lives if (value := _at_birth(life, model, book)) is not None]
+    readings = [_at_birth(life, forms, model, book) for life, forms in pairs]
+    first = [value for value in readings if value is not None]
     guess = getattr(model, book).starts
     path, n = f"{book}.starts", len(first)
     if len(set(first)) != 1:
@@ -177,13 +183,15 @@ def _starts(lives: Sequence[LoggedLife], model: Model, book: Book) -> Estimate:
     return _value(path, guess, value, (value, value), n)
 
 
-def _at_birth(life: LoggedLife, model: Model, book: Book) -> int | None:
+def _at_birth(life: LoggedLife, spans: Spans, model: Model, book: Book) -> int | None:
     """The first reading of a life, if the pet had not grown and no care can have told by then."""
     if not life.is_born:
         return None
-    spans, is_dormant = form_spans(life, model), model.forms[model.root].dormant
+    is_dormant = model.forms[model.root].dormant
     for entry in life.entries:
         if isinstance(entry, Action) and not is_dormant:
+            return None
+        if not is_dormant and life.is_lost(0.0, entry.t):
             return None
         if isinstance(entry, Look) and book in entry.saw:
             return int(entry.saw[book]) if form_at(spans[:1], entry.t) else None

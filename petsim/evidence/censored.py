@@ -15,6 +15,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from petsim.evidence.estimate import Z95
 from petsim.spec.laws import Distribution
 
 if TYPE_CHECKING:
@@ -28,8 +29,8 @@ FARTHEST = 15.0
 """How far from where it begins a fit looks for a parameter, in its logarithm."""
 STEP = 1e-3
 """The step in the logarithms of parameters by which the curvature of the likelihood is taken."""
-Z95, CHI95 = 1.959963984540054, 3.841458820694124
-"""Quantiles of the normal law, and of chi-square with 1 degree of freedom, for 95 %."""
+CHI95 = Z95**2
+"""What a chi-square of 1 degree of freedom, the square of a normal number, exceeds in 5 %."""
 
 
 class Known(NamedTuple):

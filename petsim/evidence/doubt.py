@@ -15,9 +15,8 @@ from typing import Any
 
 import numpy as np
 
-from petsim.evidence.estimate import Estimate
+from petsim.evidence.estimate import Z95, Estimate
 from petsim.evidence.fit import Fit
-from petsim.evidence.posterior import Z
 from petsim.evidence.written import (
     fitted_model,
     fitted_regime,
@@ -193,7 +192,7 @@ def _drawn(each: Estimate, random: np.random.Generator) -> Estimate:
     middle = _free(value, each.of)
     spread = UNTOLD
     if each.low is not None and each.high is not None:
-        spread = (_free(each.high, each.of) - _free(each.low, each.of)) / (2 * Z)
+        spread = (_free(each.high, each.of) - _free(each.low, each.of)) / (2 * Z95)
     return replace(each, estimate=_natural(middle + spread * u, each.of))
 
 

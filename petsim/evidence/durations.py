@@ -21,7 +21,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from petsim.evidence.censored import (
-    Z95,
     Fit,
     Fitted,
     Known,
@@ -29,7 +28,7 @@ from petsim.evidence.censored import (
     likelihood_interval,
     log_likelihood,
 )
-from petsim.evidence.estimate import Estimate, Of, refused, text_of, verdict_of
+from petsim.evidence.estimate import Z95, Estimate, Of, refused, text_of, verdict_of
 from petsim.evidence.means import bounds_of_shape, mean_of, scaled, shape_of, with_shape
 from petsim.spec.laws import FAMILIES, Distribution
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from petsim.spec.normal import normal_quantile
 from petsim.spec.quantities import duration_text
 
 Of = Literal["mean", "shape", "rate", "chance", "value"]
@@ -12,6 +13,8 @@ Of = Literal["mean", "shape", "rate", "chance", "value"]
 a plain value such as an amount, or a clock time in seconds of the day."""
 Verdict = Literal["well", "weak", "refused"]
 
+Z95 = normal_quantile(0.975)
+"""Standard deviations of a normal law to either side of its mean that hold 95 % of it."""
 REFUSED, WEAK = 0.7, 0.3
 """Shares of the doubt there was before the log: with more of it left than the first the log tells
 nothing, with more than the second little."""

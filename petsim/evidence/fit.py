@@ -182,7 +182,10 @@ def fit_logs(
     """Return what logs say of a pet and a rig; see `fit`."""
     _refuse_silence(lives)
     spans = [form_spans(life, model) for life in lives]
-    counted = [*books_estimates(lives, model), *starts_estimates(lives, model, regime)]
+    counted = [
+        *books_estimates(lives, spans, model),
+        *starts_estimates(lives, spans, model, regime),
+    ]
     chains = _chains(lives, spans, _corrected(model, counted), regime)
     fitted, light = fit_in_light(chains, lives, spans, model, regime, progress=progress)
     fits = [_reported(chain, posterior, lives) for chain, posterior in fitted]
@@ -196,9 +199,9 @@ def fit_logs(
     _refuse_blindness(of_chains)
     told = {estimate.path for estimate in of_chains}
     counted += [
-        *sleep_estimates(lives, model, regime),
-        *sleep_eyes_estimates(lives, model, regime),
-        *lasts_estimates(lives, model),
+        *sleep_estimates(lives, spans, model, regime),
+        *sleep_eyes_estimates(lives, spans, model, regime),
+        *lasts_estimates(lives, spans, model),
         *outage_estimates(lives, regime),
         *_unseen_misbehaviour(chains, model, spans),
         *silent_parameters(model, spans),

@@ -8,14 +8,16 @@ from collections.abc import Iterator, Sequence
 from petsim.evidence.censored import Known
 from petsim.evidence.durations import Durations
 from petsim.evidence.estimate import Estimate
-from petsim.evidence.timeline import form_spans, forms_seen
+from petsim.evidence.timeline import Spans, forms_seen
 from petsim.life.log.entries import LoggedLife
 from petsim.spec.model import Model
 
 RECORD = "more lives"
 
 
-def lasts_estimates(lives: Sequence[LoggedLife], model: Model) -> list[Estimate]:
+def lasts_estimates(
+    lives: Sequence[LoggedLife], spans: Sequence[Spans], model: Model
+) -> list[Estimate]:
     """Return what logs tell of the `lasts` of each form that a pet was seen to grow out of.
 
     Such a form lasted at least from the end of the one bracket to the start of the other, and at
@@ -25,10 +27,12 @@ def lasts_estimates(lives: Sequence[LoggedLife], model: Model) -> list[Estimate]
 
     The mean is told, as of `petsim.evidence.durations`: the law stays of its family, and until
     there are lives enough its times are all longer or shorter by one factor.
+
+    spans: the forms of each life.
     """
     known: dict[str, list[Known]] = {form: [] for form in model.forms}
-    for life in lives:
-        for form, lasted in _lasted(life, model):
+    for life, forms in zip(lives, spans, strict=True):
+        for form, lasted in _lasted(life, forms):
             known[form].append(lasted)
     estimates: list[Estimate] = []
     for form, times in known.items():
@@ -38,9 +42,8 @@ def lasts_estimates(lives: Sequence[LoggedLife], model: Model) -> list[Estimate]
     return estimates
 
 
-def _lasted(life: LoggedLife, model: Model) -> Iterator[tuple[str, Known]]:
+def _lasted(life: LoggedLife, spans: Spans) -> Iterator[tuple[str, Known]]:
     """What a log tells of how long each form lasted."""
-    spans = form_spans(life, model)
     last_seen = max((t for t, _ in forms_seen(life)), default=0.0)
     for form, since, until in spans if life.is_born else spans[1:]:
         if until is None:

@@ -21,7 +21,7 @@ from petsim.evidence.levels import Lived, landing, pressed, pressed_instead
 from petsim.evidence.places import places_of
 from petsim.evidence.posterior import Parameter, Posterior, posterior_of
 from petsim.evidence.rates import ErrorRates, emission_at, error_rates, rates_of_emissions
-from petsim.evidence.tape import NO_PREDICTIONS, Chain, Reading, Tape, tape_of
+from petsim.evidence.tape import NO_PREDICTIONS, Chain, Reading, Tape, of_outcomes, tape_of
 from petsim.evidence.timeline import FormSpan
 from petsim.life.log.entries import Action, LoggedLife, Look
 from petsim.life.policy import Clock
@@ -76,10 +76,11 @@ class IllnessChain:
     def likelihood(self, values: Sequence[float]) -> float:
         """Return the log-likelihood of all lives under parameters on the natural scale."""
         tables = self._tables(values)
-        return sum(
+        of_looks = sum(
             float(forward_illness(*tape.operations, excess, *tables, NO_PREDICTIONS))
             for tape, excess in zip(self.tapes, self.excess, strict=True)
         )
+        return of_looks + of_outcomes(self.tapes, tables[-1])
 
     def predictions(self, values: Sequence[float]) -> list[Matrix]:
         """Return of each life what was expected at each look, as the forward pass notes it."""
@@ -110,6 +111,7 @@ class IllnessChain:
             step=lambda law: 0.0,
             read=read,
             acts={action: number for number, (action, _) in enumerate(self.acts)},
+            slips=frozenset(act for act, chance in self.acts if not isinstance(chance, Parameter)),
             runs_asleep=True,
         )
         tapes = [
@@ -208,13 +210,14 @@ def _one_phase(tape: Tape) -> Tape:
     kept = (tape.kinds != PASS) | (firsts >= 0)
     places = np.cumsum(kept) - 1
     looks = tuple((int(places[place]), t, form) for place, t, form in tape.looks)
-    return Tape(
-        tape.kinds[kept],
-        tape.amounts[kept],
-        firsts[kept],
-        tape.seconds[kept],
-        tape.times[kept],
-        looks,
+    return replace(
+        tape,
+        kinds=tape.kinds[kept],
+        amounts=tape.amounts[kept],
+        firsts=firsts[kept],
+        seconds=tape.seconds[kept],
+        times=tape.times[kept],
+        looks=looks,
     )
 
 
@@ -242,8 +245,8 @@ def bodies_of(
                 continue
             care = model.care.get(entry.action)
             if care is not None and entry.outcome not in ("refused", "lost"):
-                sure = care.works * (1.0 - regime.hands.of(entry.action).slips)
-                weight += sure * care.weight
+                landed = care.works * (1.0 - regime.hands.of(entry.action).slips)
+                weight += care.weight * (1.0 if entry.outcome == "took" else landed)
                 pile = 0 if care.cleans else pile
         form = next((span.form for span in reversed(spans) if span.since[1] <= t), spans[0].form)
         weight = max(weight, float(model.forms[form].weight_min))

@@ -25,7 +25,7 @@ from petsim.evidence.rates import (
     error_rates,
     rates_of_emissions,
 )
-from petsim.evidence.tape import NO_PREDICTIONS, Chain, Reading, Tape, tape_of
+from petsim.evidence.tape import NO_PREDICTIONS, Chain, Reading, Tape, of_outcomes, tape_of
 from petsim.evidence.timeline import FormSpan
 from petsim.evidence.waits import grid_step, gridded_weibull, shape_like
 from petsim.life.log.entries import LoggedLife, Look
@@ -75,11 +75,13 @@ class Move:
 
     action: its name. moves: from each level to which, in an order in which none is moved twice.
     chance: the parameter of the chance that it lands and works, or that chance if it is not fitted.
+    is_slip: whether it does so only if it slips, and another is pressed.
     """
 
     action: str
     moves: tuple[tuple[int, int], ...]
     chance: Parameter | float
+    is_slip: bool = False
 
 
 @dataclass(frozen=True)
@@ -90,8 +92,7 @@ class LevelChain:
     its waits. law_of: of each form, the number of its law. errors: the rates at which it is
     misseen. emission: the chance of each value at each level, by the rates that hold. moves: what
     actions do. starts: the level at birth. refuses: the parameter of the chance that the pet
-    refuses in a check, None if it never does. tapes: of each life. births: whether each life is
-    seen from birth; else any level may be its first.
+    refuses in a check, None if it never does. tapes: of each life.
     """
 
     name: str
@@ -105,7 +106,6 @@ class LevelChain:
     starts: int
     refuses: Parameter | None
     tapes: tuple[Tape, ...] = ()
-    births: tuple[bool, ...] = ()
 
     # Parameters
 
@@ -130,33 +130,30 @@ class LevelChain:
     def likelihood(self, values: Sequence[float]) -> float:
         """Return the log-likelihood of all lives under parameters on the natural scale."""
         tables = self.tables(values)
-        return sum(
-            float(forward(*tape.operations, start, *tables, NO_PREDICTIONS))
-            for tape, start in zip(self.tapes, self._starts(), strict=True)
+        of_looks = sum(
+            float(forward(*tape.operations, *tables, NO_PREDICTIONS)) for tape in self.tapes
         )
+        *_, moves, _ = tables
+        return of_looks + of_outcomes(self.tapes, moves[:, 0, 2])
 
     def predictions(self, values: Sequence[float]) -> list[Matrix]:
         """Return of each life what was expected at each look, as the forward pass notes it."""
         tables = self.tables(values)
         return [
-            tape.predictions(partial(forward, *tape.operations, start, *tables))
-            for tape, start in zip(self.tapes, self._starts(), strict=True)
+            tape.predictions(partial(forward, *tape.operations, *tables)) for tape in self.tapes
         ]
 
     def tables(self, values: Sequence[float]) -> tuple[Any, ...]:
-        """What the forward pass takes besides a tape and how a life starts."""
+        """What the forward pass takes besides a tape."""
         rest = iter(values)
+        start = np.zeros(self.levels)
+        start[self.starts] = 1.0
         laws = self._law_tables(rest)
         rates = rates_of_emissions(self.errors, rest)
         emissions = np.array([self.emission(of_emission) for of_emission in rates])
         moves = self._move_table(rest)
         refuses = next(rest) if self.refuses is not None else 0.0
-        return self.rises, *laws, emissions, moves, refuses
-
-    def _starts(self) -> list[Matrix]:
-        known, unknown = np.zeros(self.levels), np.full(self.levels, 1.0 / self.levels)
-        known[self.starts] = 1.0
-        return [known if is_born else unknown for is_born in self.births]
+        return start, self.rises, *laws, emissions, moves, refuses
 
     def _law_tables(self, rest: Any) -> tuple[Matrix, Matrix, NDArray[np.int64], Matrix]:
         n = max(1, len(self.laws))
@@ -249,12 +246,11 @@ class LevelChain:
             step=lambda law: self.laws[law].step,
             read=read,
             acts={move.action: number for number, move in enumerate(self.moves)},
+            slips=frozenset(move.action for move in self.moves if move.is_slip),
         )
-        pairs = list(zip(lives, spans, strict=True))
+        pairs = zip(lives, spans, strict=True)
         return replace(
-            self,
-            tapes=tuple(tape_of(life, model, forms, chain) for life, forms in pairs),
-            births=tuple(life.is_born for life in lives),
+            self, tapes=tuple(tape_of(life, model, forms, chain) for life, forms in pairs)
         )
 
 
@@ -371,7 +367,7 @@ def _moves_of_need(need: str, model: Model, regime: Regime, actions: frozenset[s
         if wrong is not None:
             other, chance = wrong
             raised = _raised(full, model.care[other].raises[need])
-            moves.append(Move(action, raised, chance * model.care[other].works))
+            moves.append(Move(action, raised, chance * model.care[other].works, is_slip=True))
     return moves
 
 
@@ -385,7 +381,7 @@ def _moves_of_waste(most: int, model: Model, regime: Regime, actions: frozenset[
             continue
         wrong = pressed_instead(action, regime, lambda other: model.care[other].cleans)
         if wrong is not None:
-            moves.append(Move(action, cleared, wrong[1]))
+            moves.append(Move(action, cleared, wrong[1], is_slip=True))
     return moves
 
 

@@ -29,7 +29,7 @@ from petsim.evidence.means import mean_of, scaled
 from petsim.evidence.places import places_of, value_at
 from petsim.evidence.posterior import Parameter, Posterior, posterior_of
 from petsim.evidence.rates import ErrorRates, emission_at, error_rates, rates_of_emissions
-from petsim.evidence.tape import NO_PREDICTIONS, Chain, Reading, Tape, tape_of
+from petsim.evidence.tape import NO_PREDICTIONS, Chain, Reading, Tape, of_outcomes, tape_of
 from petsim.evidence.timeline import FormSpan
 from petsim.evidence.waits import shape_like, steps_to_end, weibull
 from petsim.life.log.entries import LoggedLife, Look
@@ -128,10 +128,11 @@ class MisbehaviourChain:
     def likelihood(self, values: Sequence[float]) -> float:
         """Return the log-likelihood of all lives under parameters on the natural scale."""
         tables = self._tables(values)
-        return sum(
+        of_looks = sum(
             float(forward_misbehaviour(*tape.operations, *tables, NO_PREDICTIONS))
             for tape in self.tapes
         )
+        return of_looks + of_outcomes(self.tapes, tables[-1:])
 
     def predictions(self, values: Sequence[float]) -> list[Matrix]:
         """Return of each life what was expected at each look, as the forward pass notes it."""
@@ -160,7 +161,7 @@ class MisbehaviourChain:
         """Return the chain with the tapes of lives."""
         tapes, n_lapses = [], 0
         for life, forms in zip(lives, spans, strict=True):
-            reader = _Reader(self)
+            reader = _Reader(self, life)
             chain = Chain(
                 law=lambda form: self.law_of.get(form, NO_LAW),
                 step=lambda law: self.step,
@@ -176,18 +177,26 @@ class MisbehaviourChain:
 class _Reader:
     """Reads the looks of one life: calls while no need is empty, and changes of discipline.
 
+    Over lost lines nothing is known of either: what was last seen before is forgotten.
+
     n_lapses: how often discipline fell.
     """
 
-    def __init__(self, chain: MisbehaviourChain) -> None:
+    def __init__(self, chain: MisbehaviourChain, life: LoggedLife) -> None:
         self.n_lapses = 0
         self._chain = chain
+        self._life = life
+        self._last = 0.0
         self._levels: dict[str, int] = {}
         self._discipline: int | None = None
+        self._forgets_discipline = False
 
     def __call__(self, look: Look, clock: Clock) -> Iterator[Reading]:
         """What a look says of misbehaviour."""
         model = self._chain.model
+        if self._life.is_lost(self._last, look.t):
+            self._levels, self._forgets_discipline = {}, True
+        self._last = look.t
         for need in model.needs:
             if need in look.saw:
                 self._levels[need] = int(look.saw[need])
@@ -199,10 +208,12 @@ class _Reader:
             yield Reading(emission_at(self._chain.errors, clock), int(look.saw["calling"]))
         if "discipline" in look.saw:
             now = int(look.saw["discipline"])
-            if self._discipline is not None:
+            if self._forgets_discipline:
+                yield Reading(0, ALL, READ)
+            elif self._discipline is not None:
                 self.n_lapses += now < self._discipline
                 yield Reading(0, agreeing(self._discipline, now, model), READ)
-            self._discipline = now
+            self._discipline, self._forgets_discipline = now, False
 
 
 def agreeing(before: int, after: int, model: Model) -> int:

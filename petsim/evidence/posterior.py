@@ -14,8 +14,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from petsim.evidence.estimate import Estimate, Of, text_of, verdict_of
-from petsim.spec.normal import normal_quantile
+from petsim.evidence.estimate import Z95, Estimate, Of, text_of, verdict_of
 
 Vector = NDArray[np.float64]
 PRIORS: dict[str, tuple[float | None, float]] = {
@@ -33,7 +32,6 @@ SPAN = 6.0
 LEAST_SHAPE, MOST_SHAPE = 0.2, 50.0
 """Shapes that are looked for: above the most a wait is fixed, for all that a log can tell."""
 GRADIENT_STEP, HESSIAN_STEP = 1e-4, 0.02
-Z = normal_quantile(0.975)
 MORE_LIVES = "more lives"
 """What would tell more of a parameter of which nothing better is known."""
 _SUREST = 0.97
@@ -118,7 +116,7 @@ class Posterior:
 
 
 def _estimate(p: Parameter, x: float, sd: float) -> Estimate:
-    low, high = sorted((p.written(p.natural(x - Z * sd)), p.written(p.natural(x + Z * sd))))
+    low, high = sorted((p.written(p.natural(x - Z95 * sd)), p.written(p.natural(x + Z95 * sd))))
     shrink, ends = sd / p.spread, f"{text_of(p.of, low)} to {text_of(p.of, high)}"
     verdict = verdict_of(shrink, p.of, low, high)
     told = verdict != "refused"

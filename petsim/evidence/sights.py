@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from petsim.evidence.rates import spell_rate
-from petsim.evidence.timeline import form_at, form_spans
+from petsim.evidence.timeline import Spans, form_at
 from petsim.life.log.entries import LoggedLife, Look
 from petsim.life.policy import Clock, clock_at
 from petsim.spec.eyes import Spells
-from petsim.spec.model import Model
 from petsim.spec.regime import Regime
 
 
@@ -23,13 +22,14 @@ class Sight(NamedTuple):
     seen: bool
 
 
-def sights_of(life: LoggedLife, signal: str, model: Model, regime: Regime) -> Iterator[Sight]:
-    """Yield the looks at a yes/no signal, but for those between which the pet grew.
+def sights_of(life: LoggedLife, spans: Spans, signal: str, regime: Regime) -> Iterator[Sight]:
+    """Yield the looks of a life at a yes/no signal, but for those between which the pet grew.
 
     Those are left out, too, that come when the light may be bad, if that changes what they show: a
     log does not say when it was.
+
+    spans: the forms of the life.
     """
-    spans = form_spans(life, model)
     for entry in life.entries:
         if not isinstance(entry, Look) or signal not in entry.saw:
             continue
@@ -52,3 +52,11 @@ def is_bad_light(regime: Regime, signal: str, clock: Clock) -> bool:
 def spells_matter(spells: Spells, clock: Clock) -> bool:
     """Whether spells of bad light change anything at a clock time."""
     return spells.during is None or clock.within(spells.during)
+
+
+def all_sights(
+    lives: Sequence[LoggedLife], spans: Sequence[Spans], signal: str, regime: Regime
+) -> list[Sight]:
+    """Return the looks of `sights_of` of all lives."""
+    pairs = zip(lives, spans, strict=True)
+    return [sight for life, forms in pairs for sight in sights_of(life, forms, signal, regime)]

@@ -21,8 +21,8 @@ from numpy.typing import NDArray
 
 from petsim.evidence.estimate import Estimate, refused, verdict_of
 from petsim.evidence.places import places_of
-from petsim.evidence.sights import Sight, sights_of
-from petsim.evidence.timeline import form_spans
+from petsim.evidence.sights import Sight, all_sights
+from petsim.evidence.timeline import Spans
 from petsim.life import draws
 from petsim.life.log.entries import LoggedLife
 from petsim.life.policy import Clock
@@ -66,16 +66,20 @@ class Edge:
         return self.low + (self.high - self.low) // 2 // MINUTE * MINUTE
 
 
-def sleep_estimates(lives: Sequence[LoggedLife], model: Model, regime: Regime) -> list[Estimate]:
+def sleep_estimates(
+    lives: Sequence[LoggedLife], spans: Sequence[Spans], model: Model, regime: Regime
+) -> list[Estimate]:
     """Return what logs tell of both edges of each window of sleep in forms that were lived.
 
     Their paths are those of the window with `.from` or `.to` at the end, such as
     `stages.juvenile.sleeps[0].from`, which tells them apart; they are none for `--vary`, which
     takes a window as a whole. Their values are seconds of day, and may be past midnight where the
     guess's is near it. An edge that may be where the guess has it stays there.
+
+    spans: the forms of each life.
     """
-    lived = {span.form for life in lives for span in form_spans(life, model)}
-    sights = [sight for life in lives for sight in sights_of(life, "asleep", model, regime)]
+    lived = {span.form for forms in spans for span in forms}
+    sights = all_sights(lives, spans, "asleep", regime)
     estimates: list[Estimate] = []
     for place, forms in places_of(model, "sleeps").items():
         if lived.intersection(forms):

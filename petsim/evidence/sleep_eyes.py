@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -18,8 +18,9 @@ from petsim.evidence.estimate import Estimate, refused
 from petsim.evidence.places import places_of
 from petsim.evidence.posterior import Target, maximise
 from petsim.evidence.rates import ErrorRates, error_rates, spell_rate
-from petsim.evidence.sights import Sight, sights_of
+from petsim.evidence.sights import Sight, all_sights, sights_of
 from petsim.evidence.sleep import FARTHEST, Edge, edges
+from petsim.evidence.timeline import Spans
 from petsim.life.log.entries import Action, LoggedLife
 from petsim.life.policy import clock_at
 from petsim.spec.model import Model
@@ -65,18 +66,22 @@ Sure = Iterator[tuple[Sight, bool]]
 
 
 def sleep_eyes_estimates(
-    lives: Sequence[LoggedLife], model: Model, regime: Regime
+    lives: Sequence[LoggedLife], spans: Sequence[Spans], model: Model, regime: Regime
 ) -> list[Estimate]:
     """Return what logs tell of the errors of a regime's eyes in `asleep` and `lights`.
 
     Each rate is usual or of a clock window, as the regime has them. Of those of bad light nothing
     is told, as a log does not say when the light was bad, and looks in its hours are left out.
+
+    spans: the forms of each life.
     """
-    nights = _nights(lives, model, regime)
+    nights = _nights(all_sights(lives, spans, "asleep", regime), model, regime)
     sure: dict[str, list[tuple[Sight, bool]]] = {"asleep": [], "lights": []}
-    for life in lives:
-        sure["asleep"] += _asleep(life, model, regime, nights)
-        sure["lights"] += _lights(life, model, regime, nights)
+    for life, forms in zip(lives, spans, strict=True):
+        sure["asleep"] += _asleep(sights_of(life, forms, "asleep", regime), nights)
+        switched = _switched(life, model, regime)
+        sights = sights_of(life, forms, "lights", regime)
+        sure["lights"] += _lights(sights, nights, switched, life)
     estimates: list[Estimate] = []
     for (signal, error), record in RECORD.items():
         rates = error_rates(regime, signal, error, record)
@@ -85,9 +90,8 @@ def sleep_eyes_estimates(
     return estimates
 
 
-def _nights(lives: Sequence[LoggedLife], model: Model, regime: Regime) -> dict[str, Nights]:
-    """When each form sleeps."""
-    sights = [sight for life in lives for sight in sights_of(life, "asleep", model, regime)]
+def _nights(sights: Sequence[Sight], model: Model, regime: Regime) -> dict[str, Nights]:
+    """When each form sleeps, by looks at `asleep`."""
     nights: dict[str, Nights] = {}
     for forms in places_of(model, "sleeps").values():
         own = [sight for sight in sights if sight.form in forms]
@@ -109,23 +113,27 @@ def _doubt(edge: Edge) -> tuple[int, int]:
     return (low - MARGIN) % DAY, high - low + 2 * MARGIN
 
 
-def _asleep(life: LoggedLife, model: Model, regime: Regime, nights: Mapping[str, Nights]) -> Sure:
+def _asleep(sights: Iterable[Sight], nights: Mapping[str, Nights]) -> Sure:
     """The looks at `asleep` whose truth is sure."""
-    for sight in sights_of(life, "asleep", model, regime):
+    for sight in sights:
         truth = nights[sight.form].is_asleep(sight.clock.second)
         if truth is not None:
             yield sight, truth
 
 
-def _lights(life: LoggedLife, model: Model, regime: Regime, nights: Mapping[str, Nights]) -> Sure:
+def _lights(
+    sights: Iterable[Sight],
+    nights: Mapping[str, Nights],
+    switched: Sequence[Switched],
+    life: LoggedLife,
+) -> Sure:
     """The looks at `lights` whose truth is sure."""
-    switched = _switched(life, model, regime)
-    for sight in sights_of(life, "lights", model, regime):
+    for sight in sights:
         own = nights[sight.form]
         is_asleep = own.is_asleep(sight.clock.second)
         if is_asleep is False:
             yield sight, True
-        elif is_asleep and _are_off(sight, own, switched):
+        elif is_asleep and _are_off(sight, own, switched, life):
             yield sight, False
 
 
@@ -153,7 +161,7 @@ def _switched(life: LoggedLife, model: Model, regime: Regime) -> list[Switched]:
     return found
 
 
-def _are_off(sight: Sight, nights: Nights, switched: Sequence[Switched]) -> bool:
+def _are_off(sight: Sight, nights: Nights, switched: Sequence[Switched], life: LoggedLife) -> bool:
     """Whether the lights were put off in the sleep of a look, and can't be on again."""
     second = sight.clock.second
     fell_asleep = sight.t - min(
@@ -165,6 +173,8 @@ def _are_off(sight: Sight, nights: Nights, switched: Sequence[Switched]) -> bool
     if not in_this_sleep:
         return False
     last = in_this_sleep[-1]
+    if life.is_lost(last.t, sight.t):
+        return False
     return last.is_off and nights.is_asleep(last.second_of_day) is True
 
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from petsim.evidence.estimate import Estimate, refused, verdict_of
 from petsim.evidence.places import places_of, value_at
-from petsim.evidence.timeline import form_at, form_spans
+from petsim.evidence.timeline import Spans, form_at
 from petsim.life import draws
 from petsim.life.log.entries import Action, LoggedLife, Look
 from petsim.life.policy import Clock, clock_at
@@ -37,29 +37,40 @@ class Reading(NamedTuple):
     misread: float
 
 
-def starts_estimates(lives: Sequence[LoggedLife], model: Model, regime: Regime) -> list[Estimate]:
+def starts_estimates(
+    lives: Sequence[LoggedLife], spans: Sequence[Spans], model: Model, regime: Regime
+) -> list[Estimate]:
     """Return what logs tell of the level of each need at birth, and of the most there can be.
 
     Looks count in which the level is still that of birth: those of a dormant pet, or the first, if
     by the guess hardly anything can have dropped by then and no care came before.
+
+    spans: the forms of each life.
     """
+    pairs = [*zip(lives, spans, strict=True)]
     estimates: list[Estimate] = []
     for need in model.needs:
-        readings = [each for life in lives for each in _at_birth(life, need, model, regime)]
+        readings = [
+            each for life, forms in pairs for each in _at_birth(life, forms, need, model, regime)
+        ]
         estimates += [_starts(need, model, readings), _full(need, model, lives)]
-    return [*estimates, *_most_piles(lives, model)]
+    return [*estimates, *_most_piles(pairs, model)]
 
 
 # Levels at birth
 
 
-def _at_birth(life: LoggedLife, need: str, model: Model, regime: Regime) -> Iterator[Reading]:
+def _at_birth(
+    life: LoggedLife, spans: Spans, need: str, model: Model, regime: Regime
+) -> Iterator[Reading]:
     """The readings of a need while it is as it was at birth."""
     if not life.is_born:
         return
-    spans, root = form_spans(life, model), model.forms[model.root]
+    root = model.forms[model.root]
     law = root.drops.get(need)
     for entry in life.entries:
+        if not root.dormant and life.is_lost(0.0, entry.t):
+            return
         if isinstance(entry, Action):
             if not root.dormant and need in model.care[entry.action].raises:
                 return
@@ -153,11 +164,10 @@ def _full(need: str, model: Model, lives: Sequence[LoggedLife]) -> Estimate:
     return _bound(f"needs.{need}.full", full, full, seen)
 
 
-def _most_piles(lives: Sequence[LoggedLife], model: Model) -> Iterator[Estimate]:
+def _most_piles(pairs: Sequence[tuple[LoggedLife, Spans]], model: Model) -> Iterator[Estimate]:
     """How large a pile can be in each stage that was lived; one of a stage before may be larger."""
     seen: dict[str, Counter[int]] = {}
-    for life in lives:
-        spans = form_spans(life, model)
+    for life, spans in pairs:
         for span in spans:
             seen.setdefault(span.form, Counter())
         for entry in life.entries:

@@ -6,8 +6,10 @@ chances of errors) change with the parameters.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+import math
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any, NamedTuple
 
@@ -21,8 +23,10 @@ from petsim.evidence.kernels.levels import (
     GROW,
     LOOK,
     LOST,
+    MIDWAY,
     NO_LAW,
     PASS,
+    SURE,
     SWITCH,
 )
 from petsim.evidence.timeline import FormSpan
@@ -38,6 +42,8 @@ UNFINISHED = 0.5
 PREDICTED = 5
 """What a forward pass notes of a look, if it is asked to: the chance of what was seen, the mean and
 the variance that were expected, and that chance in clear and in bad light."""
+LEAST_CHANCE = 1e-12
+"""What is left to an outcome that the guess says can't be."""
 NO_PREDICTIONS = np.zeros((0, PREDICTED))
 """For a forward pass that is not asked to."""
 PIECES = 10
@@ -61,15 +67,17 @@ class Chain:
 
     law: of a form, its law's number; NO_LAW if nothing drops in it. step: of a law, the seconds of
     a step in which its waits may be kept. read: what a look at a clock time says of the chain, in
-    the order of the looks of a life. acts: the number of each action that changes it. runs_asleep:
-    whether its time runs on while the pet sleeps. on_sleep: the operation of falling asleep, if it
-    has one; its second value are bits of the phases that do.
+    the order of the looks of a life. acts: the number of each action that changes it. slips: those
+    of them that change it only if they slip, and another is pressed. runs_asleep: whether its time
+    runs on while the pet sleeps. on_sleep: the operation of falling asleep, if it has one; its
+    second value are bits of the phases that do.
     """
 
     law: Callable[[str], int]
     step: Callable[[int], float]
     read: Callable[[Look, Clock], Iterable[Reading]]
     acts: dict[str, int]
+    slips: frozenset[str] = frozenset()
     runs_asleep: bool = False
     on_sleep: int | None = None
 
@@ -79,7 +87,8 @@ class Tape:
     """Operations of the forward pass, as `forward` takes them, and what they were made from.
 
     times: the second of each operation, of a PASS that of its end. looks: of each LOOK its place
-    among the operations, its second and its form.
+    among the operations, its second and its form. shown: how often the screen showed of an action,
+    by its number, that it took, and that it was lost.
     """
 
     kinds: NDArray[np.int64]
@@ -88,6 +97,7 @@ class Tape:
     seconds: NDArray[np.int64]
     times: NDArray[np.float64]
     looks: tuple[tuple[int, float, str], ...]
+    shown: Mapping[tuple[int, bool], int] = field(default_factory=dict)
 
     @property
     def operations(self) -> tuple[Any, ...]:
@@ -107,6 +117,18 @@ class Tape:
         predicted = np.zeros((len(self.kinds), PREDICTED))
         run(predicted)
         return predicted[[place for place, _, _ in self.looks]]
+
+
+def of_outcomes(tapes: Sequence[Tape], chances: Sequence[float] | NDArray[np.float64]) -> float:
+    """Return the log-likelihood of the outcomes that the screen showed.
+
+    chances: of each action by its number, to land and work.
+    """
+    return sum(
+        times * math.log(max(chances[act] if took else 1.0 - chances[act], LEAST_CHANCE))
+        for tape in tapes
+        for (act, took), times in tape.shown.items()
+    )
 
 
 class _Op(NamedTuple):
@@ -137,8 +159,10 @@ def tape_of(life: LoggedLife, model: Model, spans: Sequence[FormSpan], chain: Ch
         chain: what the tape is for.
     """
     phases = list(_phases(life, spans))
-    lost = [_Op(until, -5, LOST) for _, until in life.lost]
-    points = [*lost, *_growths(phases, chain), *_entries(life, model, phases, chain)]
+    gaps = [_Op(until, -5, LOST) for _, until in life.lost]
+    if not life.is_born:
+        gaps.append(_Op(phases[0].since, -6, MIDWAY, 0.0, chain.law(phases[0].old)))
+    points = [*gaps, *_growths(phases, chain), *_entries(life, model, phases, chain)]
     edges = [*_edges(life, model, phases, chain)]
     ops, looks = list[_Op](), list[tuple[int, float, str]]()
     at = phases[0].since
@@ -158,6 +182,19 @@ def tape_of(life: LoggedLife, model: Model, spans: Sequence[FormSpan], chain: Ch
         np.array([op.second for op in ops], np.int64),
         np.array([op.t for op in ops], np.float64),
         tuple(looks),
+        _shown(life, chain),
+    )
+
+
+def _shown(life: LoggedLife, chain: Chain) -> Counter[tuple[int, bool]]:
+    """How often the screen showed of each action that is meant to change the chain what came."""
+    return Counter(
+        (chain.acts[entry.action], entry.outcome == "took")
+        for entry in life.entries
+        if isinstance(entry, Action)
+        and entry.outcome in ("took", "lost")
+        and entry.action in chain.acts
+        and entry.action not in chain.slips
     )
 
 
@@ -291,11 +328,18 @@ def _entries(
             if entry.action in refuses and open_check != entry.check:
                 open_check = entry.check
                 yield _Op(entry.t, place, CHECK_BEGINS)
-            if entry.outcome not in ("refused", "lost"):
+            if _may_change(entry, chain):
                 yield _act(entry, place, life, model, phases, chain, entry.action in refuses)
             if open_check is not None and last_acts.get(open_check) == place:
                 open_check = None
                 yield _Op(entry.t, place, CHECK_ENDS)
+
+
+def _may_change(entry: Action, chain: Chain) -> bool:
+    """Whether an action may have changed the chain, by what the screen showed of it."""
+    if entry.outcome == "took":
+        return entry.action not in chain.slips
+    return entry.outcome not in ("refused", "lost")
 
 
 def _act(
@@ -310,7 +354,8 @@ def _act(
     """An action that may have landed, with the phases in which it can't have."""
     phase = _phase_at(phases, entry.t)
     care = model.care[entry.action]
-    mask = REFUSABLE if is_refusable else 0
+    is_sure = entry.outcome == "took"
+    mask = SURE if is_sure else REFUSABLE if is_refusable else 0
     for bit, form in ((OLD, phase.old), (NEW, phase.new)):
         if form is not None and _is_refused(care, model.forms[form], life, entry.t):
             mask |= bit

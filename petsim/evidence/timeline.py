@@ -33,6 +33,10 @@ class FormSpan(NamedTuple):
         return self.since[1] <= t and (self.until is None or t <= self.until[0])
 
 
+Spans = Sequence[FormSpan]
+"""The forms of a life in their order."""
+
+
 def form_spans(life: LoggedLife, model: Model) -> list[FormSpan]:
     """Return the forms of a logged life in their order, each with when it began and ended.
 

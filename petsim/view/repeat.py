@@ -82,14 +82,14 @@ def report(life: Life) -> str:
     return _command("report", [_regime(life.caretaker)], options)
 
 
-def fit(found: Fit) -> str:
-    """The command of a fit and its report."""
+def fit(found: Fit, *, odds: bool = False) -> str:
+    """The command of a fit and its report, with what it leaves in doubt of the odds or without."""
     options = {
         "model": found.model.asked_by or found.model.id,
         "regime": found.regime.asked_by or found.regime.id,
         "report": "fit.html",
     }
-    return _command("fit", found.sources, options)
+    return _command("fit", [*found.sources, *(["--odds"] if odds else [])], options)
 
 
 def explain(found: Explanation) -> str:

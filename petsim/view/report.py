@@ -19,6 +19,7 @@ from petsim.advice.explaining.explanation import Explanation
 from petsim.advice.limits.tolerance import Tolerances
 from petsim.advice.one_life.explain_life import LifeExplained
 from petsim.errors import ArgumentError, legible
+from petsim.evidence.doubt import Doubt
 from petsim.evidence.fit import Fit
 from petsim.life.record import Life
 from petsim.spec.model import Model
@@ -32,6 +33,7 @@ from petsim.view import (
     chosen,
     comparison,
     diary,
+    doubted,
     expected,
     explained,
     fitted,
@@ -459,19 +461,19 @@ FIT_ASSUMED = (
 )
 
 
-def of_fit(found: Fit) -> Report:
-    """The report of what logs tell of a pet and a rig."""
+def of_fit(found: Fit, doubt: Doubt | None = None) -> Report:
+    """The report of what logs tell of a pet and a rig, and what they leave in doubt of the odds."""
     return Report(
         question=f"What do the logs tell of {found.model.id}?",
         answer=fitted.gist(found),
-        sections=_drawn(_questions_of_fit(found)),
+        sections=_drawn([*_questions_of_fit(found), *_questions_of_doubt(doubt)]),
         provenance={
             "logs": ", ".join(found.sources),
             "covered": fitted.evidence(found),
             "guess": f"{found.model.id}, looked after by {found.regime.id}",
             "petsim": __version__,
         },
-        command=repeat.fit(found),
+        command=repeat.fit(found, odds=doubt is not None),
         assumed=(fitted.priors(), *FIT_ASSUMED),
     )
 
@@ -620,6 +622,15 @@ def _questions_of_fit(found: Fit) -> Iterator[Planned]:
     chains = PageTable(fitted.GOODNESS, ("chain", "verdict"), fitted.predictions(found), True)
     yield Planned("How well does the fit predict?", [], [chains], fitted.oddities(found))
     yield Planned("What was seen, and what was expected?", [lambda: plots.predicted(found)])
+
+
+def _questions_of_doubt(doubt: Doubt | None) -> Iterator[Planned]:
+    """The section on what the logs leave in doubt of the odds, if that was asked for."""
+    if doubt is None:
+        return
+    table = PageTable("What the odds depend on", doubted.HEAD, doubted.rows(doubt))
+    remark = " ".join((doubted.gist(doubt), *doubted.notes(doubt)))
+    yield Planned(f"How far may the {doubt.aim.figure} be off?", [], [table], remark)
 
 
 def _drawn(planned: Iterable[Planned]) -> list[Section]:

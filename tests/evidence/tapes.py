@@ -11,9 +11,11 @@ from petsim.evidence.kernels.levels import (
     GROW,
     LOOK,
     LOST,
+    MIDWAY,
     MIXED_IN,
     NO_LAW,
     PASS,
+    SURE,
     SWITCH,
     forward,
 )
@@ -103,6 +105,8 @@ def plain(tape, law, emissions, moves, start, refuses, *, rises, step):
             states = _acted(states, moves[first], amount, second)
         elif kind == LOST:
             states = _spread(states, len(start))
+        elif kind == MIDWAY:
+            states = _under_way(law, len(start))
         elif kind in (CHECK_BEGINS, CHECK_ENDS):
             states = _flagged(states, refuses if kind == CHECK_BEGINS else 0.0)
     return total
@@ -114,6 +118,15 @@ def _spread(states, levels):
         for level in range(levels):
             _add(spread, (phase, level, age, flag), p / levels)
     return spread
+
+
+def _under_way(law, levels):
+    """All levels alike, of ages as long as a wait that lasts to them is likely."""
+    lasting = np.concatenate([[1.0], np.cumprod(1.0 - law)])
+    lasting = lasting[: np.searchsorted(-lasting, -1e-9)]
+    mean = levels * lasting.sum()
+    ages = enumerate(lasting)
+    return {(0, level, age, False): p / mean for age, p in ages for level in range(levels)}
 
 
 def _grown(states, share):
@@ -161,6 +174,8 @@ def _acted(states, moves, factor, mask):
             _add(after, (phase, level, age, flag), p)
             continue
         raised, chance = to[level]
+        if mask & SURE:
+            factor = chance = 1.0
         _add(after, (phase, raised, age, flag), p * factor * chance)
         _add(after, (phase, level, age, flag), p * (1 - factor * chance))
     return after

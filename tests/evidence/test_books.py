@@ -6,7 +6,7 @@ from petsim import load_model, load_regime, simulate
 from petsim.evidence.books import books_estimates
 from petsim.evidence.places import places_of
 from petsim.life.log.simulated import logged
-from tests.evidence.logs import act, log, look
+from tests.evidence.logs import act, log, look, spans_of
 from tests.life.worlds import care, fields, pet
 
 YOUNG = fields(weight_min="12")
@@ -25,7 +25,7 @@ MODEL = load_model(
 
 
 def told(*lives, model=MODEL):
-    return {each.path: each for each in books_estimates(lives, model)}
+    return {each.path: each for each in books_estimates(lives, spans_of(lives, model), model)}
 
 
 def book(name, *entries, form="sprig"):
@@ -90,8 +90,7 @@ class TestEffectOnWeight:
         assert told(grown)["care.feed.weight"].n == 0
         feeds = book("weight", 30, "feed", 33, "feed", 36, "feed", 39)
         assert told(feeds)["care.feed.weight"].n == 3
-        lost = log(*feeds.entries)
-        lost = lost.__class__(**{**vars(lost), "lost": ((130.0, 140.0),)})
+        lost = log(*feeds.entries, lost=((130.0, 140.0),))
         assert told(lost)["care.feed.weight"].n == 2
 
     def test_is_told_of_actions_that_were_pressed(self):
@@ -131,6 +130,12 @@ class TestStarts:
         assert late.verdict == "refused"
         grown = log(look(60, form="tree", weight=23))
         assert told(grown)["weight.starts"].verdict == "refused"
+
+    def test_is_refused_after_lost_lines_in_which_there_may_have_been_care(self):
+        missed = log(look(60, form="sprig", weight=23), lost=((20.0, 40.0),))
+        assert told(missed)["weight.starts"].verdict == "refused"
+        later = log(look(60, form="sprig", weight=23), lost=((70.0, 80.0),))
+        assert told(later)["weight.starts"].estimate == 23
 
     def test_is_told_of_an_egg_whatever_is_pressed(self):
         egg = load_model(pet(YOUNG, egg="5 min", care=CARE, weight={"starts": "20"}))

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from petsim.evidence.kernels.illness import forward_illness
-from petsim.evidence.kernels.levels import ACT, LOOK, MIXED_IN, NO_LAW, PASS
+from petsim.evidence.kernels.levels import ACT, LOOK, LOST, MIDWAY, MIXED_IN, NO_LAW, PASS, SURE
 from tests.evidence.tapes import arrays
 
 NOTHING = np.zeros((0, 5))
@@ -36,8 +36,12 @@ def _step(kind, amount, first, second, added, before, after):
         falls = -math.expm1(-(BASE * amount + added)) if before == 0 else 0.0
         return 1 - falls if after == before else falls * DOSES[after - 1] if before == 0 else 0.0
     if kind == ACT:
-        lands = amount * CHANCE if before > 0 else 0.0
+        lands = (1.0 if second & SURE else amount * CHANCE) if before > 0 else 0.0
         return 1 - lands if after == before else lands if after == before - 1 else 0.0
+    if kind == LOST:
+        return 1 / (before + 1) if after <= before else 0.0
+    if kind == MIDWAY:
+        return 1 / (len(DOSES) + 1)
     if after != before:
         return 0.0
     shows = (1 - RATES[first, 0]) if before else RATES[first, 1]
@@ -46,17 +50,20 @@ def _step(kind, amount, first, second, added, before, after):
     return (1 - MIXED_IN) * (seen if second else 1 - seen) + MIXED_IN / 2
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(8))
 def test_likelihood_is_the_sum_over_all_paths(seed):
     random = np.random.default_rng(seed)
     ops, excess = [], []
+    if seed % 2:
+        ops, excess = [(MIDWAY, 0.0, 0, 0)], [0.0]
     for _ in range(8):
-        kind = random.choice([PASS, LOOK, LOOK, ACT])
+        kind = random.choice([PASS, LOOK, LOOK, ACT, LOST])
         ops.append(
             {
                 PASS: (PASS, random.uniform(600, 6000), 0, NO_LAW),
                 LOOK: (LOOK, random.choice([0.0, 0.5]), 0, random.integers(2)),
-                ACT: (ACT, random.choice([1.0, 0.5]), 0, 0),
+                ACT: (ACT, random.choice([1.0, 0.5]), 0, random.choice([0, SURE])),
+                LOST: (LOST, 0.0, 0, 0),
             }[kind]
         )
         excess.append(random.uniform(0, 0.2) if kind == PASS else 0.0)

@@ -7,7 +7,18 @@ import numpy as np
 import pytest
 
 import petsim
-from petsim.evidence.kernels.levels import ACT, GROW, LOOK, MIXED_IN, NO_LAW, PASS, SWITCH
+from petsim.evidence.kernels.levels import (
+    ACT,
+    GROW,
+    LOOK,
+    LOST,
+    MIDWAY,
+    MIXED_IN,
+    NO_LAW,
+    PASS,
+    SURE,
+    SWITCH,
+)
 from petsim.evidence.kernels.misbehaviour import COUNTS, MOST, READ, SLEEP, forward_misbehaviour
 from petsim.evidence.misbehaviour import ALL, agreeing
 from petsim.evidence.waits import steps_to_end, weibull
@@ -19,7 +30,7 @@ EVERY, WINDOW = steps_to_end(weibull(2400.0, 1.5), STEP), steps_to_end(weibull(9
 RATES, CHANCE = np.array([[0.1, 0.02], [0.7, 0.05]]), 0.9
 
 
-def plain(tape):
+def plain(tape):  # noqa: PLR0912 - one branch an operation
     """The log-likelihood by a dictionary of states.
 
     A state is the phase, whether it misbehaves, its age, and how many misbehaviours were
@@ -44,7 +55,12 @@ def plain(tape):
         elif kind == SLEEP:
             states = moved(states, lambda state, bits=second: asleep(state, bits))
         elif kind == ACT:
-            states = moved(states, lambda state, p=amount, bits=second: reprimanded(state, p, bits))
+            lands = 1.0 if second & SURE else amount * CHANCE
+            states = moved(states, lambda state, p=lands, bits=second: reprimanded(state, p, bits))
+        elif kind == LOST:
+            states = moved(states, lambda state: reprimanded(state, 0.5, 0))
+        elif kind == MIDWAY:
+            states = under_way()
         else:
             told = looked if kind == LOOK else read
             states = {s: p * told(s, amount, first, second) for s, p in states.items()}
@@ -54,6 +70,23 @@ def plain(tape):
             if kind == READ:
                 states = moved(states, lambda state: [((*state[:3], 0, 0), 1.0)])
     return total
+
+
+def under_way():
+    """What is under way at a moment chosen at random, and for how long it has been."""
+    lasting = {
+        is_bad: np.cumprod(np.concatenate([[1.0], 1.0 - law[:-1]]))
+        for is_bad, law in ((False, EVERY), (True, WINDOW))
+    }
+    # the last age stands for all later ones
+    lasting[False][-1] /= EVERY[-1]
+    lasting[True][-1] /= WINDOW[-1]
+    cycle = sum(each.sum() for each in lasting.values())
+    return {
+        (0, is_bad, age, 0, 0): p / cycle
+        for is_bad, each in lasting.items()
+        for age, p in enumerate(each)
+    }
 
 
 def moved(states, moves):
@@ -86,11 +119,10 @@ def asleep(state, bits):
     return [((phase, False, 0, fair, over) if is_bad and bits & (1 << phase) else state, 1.0)]
 
 
-def reprimanded(state, factor, bits):
+def reprimanded(state, lands, bits):
     phase, is_bad, _, fair, over = state
     if not is_bad or bits & (1 << phase):
         return [(state, 1.0)]
-    lands = factor * CHANCE
     return [((phase, False, 0, min(fair + 1, MOST), over), lands), (state, 1.0 - lands)]
 
 
@@ -110,15 +142,17 @@ def read(state, _, __, bits):
 @pytest.mark.parametrize("seed", range(10))
 def test_two_independent_passes_agree(seed):
     random = np.random.default_rng(seed)
-    ops, in_bracket = [], False
+    ops, in_bracket = [(MIDWAY, 0.0, 0, 0)] if seed % 2 else [], False
     for _ in range(80):
-        kind = random.choice([PASS, PASS, LOOK, ACT, READ, SLEEP, GROW, SWITCH])
+        kind = random.choice([PASS, PASS, LOOK, ACT, READ, SLEEP, GROW, SWITCH, LOST])
         if kind == PASS:
             ops.append((PASS, random.uniform(0, 900), 0, 0 if in_bracket else NO_LAW))
         elif kind == LOOK:
             ops.append((LOOK, random.choice([0.0, 0.4]), 0, random.random() < 0.2))
         elif kind == ACT:
-            ops.append((ACT, random.choice([1.0, 0.5]), 0, random.choice([0, 1])))
+            ops.append((ACT, random.choice([1.0, 0.5]), 0, random.choice([0, 1, SURE])))
+        elif kind == LOST:
+            ops.append((LOST, 0.0, 0, 0))
         elif kind == READ:
             ops.append((READ, 0.0, 0, random.choice([ALL, 1 | 1 << (MOST + 1), 1 | 2])))
         elif kind == SLEEP:

@@ -8,7 +8,7 @@ from petsim.evidence.sights import sights_of
 from petsim.evidence.sleep import RECORD, sleep_estimates
 from petsim.life.log.simulated import logged
 from petsim.spec.quantities import DAY
-from tests.evidence.logs import log, look
+from tests.evidence.logs import log, look, spans_of
 from tests.life.worlds import fields, pet, regime
 
 HOUR = 3600
@@ -32,8 +32,11 @@ def looks_at(every, *, days=3, start=21 * HOUR, end=7 * HOUR, first=0, late=0, w
 
 
 def told(life, windows=("21:00 to 07:00",), care=PERFECT):
-    found = sleep_estimates([life], model(*windows), load_regime(care))
-    return {each.path: each for each in found}
+    return {each.path: each for each in sleep_of(life, model(*windows), care)}
+
+
+def sleep_of(life, guess, care=PERFECT):
+    return sleep_estimates([life], spans_of([life], guess), guess, load_regime(care))
 
 
 FROM, TO = "stages.young.sleeps[0].from", "stages.young.sleeps[0].to"
@@ -110,7 +113,7 @@ class TestRefused:
         assert start.why == "no look shows it within three hours of the guess"
 
     def test_where_the_form_was_not_lived_there_is_nothing(self):
-        assert sleep_estimates([log()], load_model(pet(adult=night())), load_regime(PERFECT)) == []
+        assert sleep_of(log(), load_model(pet(adult=night()))) == []
 
 
 def night():
@@ -120,7 +123,7 @@ def night():
 def test_a_form_with_its_own_sleep_has_its_own_path():
     file = pet(night())
     file["forms"]["sprig"] |= {"sleeps": ["20:00 to 06:00"]}
-    found = sleep_estimates([looks_at(600)], load_model(file), load_regime(PERFECT))
+    found = sleep_of(looks_at(600), load_model(file))
     assert {each.path for each in found} == {
         f"forms.sprig.sleeps[0].{side}" for side in ("from", "to")
     }
@@ -130,7 +133,9 @@ class TestBadLight:
     def sights(self, **rates):
         spells = {"clear": "5 h", "lasts": "30 min", "during": "08:00 to 18:00"} | rates
         care = load_regime(regime(eyes={"spells": spells}))
-        return list(sights_of(looks_at(HOUR, days=1), "asleep", model("21:00 to 07:00"), care))
+        life = looks_at(HOUR, days=1)
+        [forms] = spans_of([life], model("21:00 to 07:00"))
+        return list(sights_of(life, forms, "asleep", care))
 
     def test_leaves_out_looks_in_its_hours(self):
         seen = {sight.clock.hour for sight in self.sights(asleep={"imagines": "65%"})}
@@ -146,7 +151,8 @@ def test_looks_around_a_growth_are_left_out():
         look(200, asleep=False),
         look(300, form="tree", asleep=True),
     )
-    used = list(sights_of(life, "asleep", load_model(pet()), load_regime(PERFECT)))
+    [forms] = spans_of([life], load_model(pet()))
+    used = list(sights_of(life, forms, "asleep", load_regime(PERFECT)))
     assert [(sight.t, sight.form) for sight in used] == [(100, "sprig"), (300, "tree")]
 
 

@@ -8,7 +8,7 @@ from petsim import load_model, load_regime, simulate
 from petsim.evidence.sleep_eyes import sleep_eyes_estimates
 from petsim.life.log.simulated import logged
 from petsim.spec.quantities import DAY
-from tests.evidence.logs import act, log, look
+from tests.evidence.logs import act, log, look, spans_of
 from tests.life.worlds import fields, pet, regime
 
 HOUR = 3600
@@ -21,7 +21,9 @@ RATES = {
 
 def told(life, eyes=RATES, care=None):
     care = load_regime(care or regime(eyes=eyes))
-    return {each.path: each for each in sleep_eyes_estimates([life], load_model(pet(SLEEP)), care)}
+    model = load_model(pet(SLEEP))
+    found = sleep_eyes_estimates([life], spans_of([life], model), model, care)
+    return {each.path: each for each in found}
 
 
 def is_night(t):
@@ -113,6 +115,9 @@ class TestLights:
         took = log(*looks(), *before, act(DAY + 23 * HOUR, "lights_off", "took"), *after)
         # until half an hour before it wakes
         assert told(took)["eyes.lights.imagines"].n == 8 * 6 - 3
+        gap = ((2 * DAY + 2 * HOUR - 60.0, 2 * DAY + 2 * HOUR),)
+        missed = log(*took.entries, lost=gap)
+        assert told(missed)["eyes.lights.imagines"].n == 3 * 6
         put_on = act(2 * DAY + 2 * HOUR, "lights_on")
         again = [
             *before,

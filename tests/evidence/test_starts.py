@@ -5,7 +5,7 @@ import pytest
 from petsim import load_model, load_regime, simulate
 from petsim.evidence.starts import starts_estimates
 from petsim.life.log.simulated import logged
-from tests.evidence.logs import act, log, look
+from tests.evidence.logs import act, log, look, spans_of
 from tests.life.worlds import fields, needs, pet, regime
 
 NEEDS = needs(hunger=6, mood=5, hunger_starts=2)
@@ -15,7 +15,8 @@ ERRING = {"hunger": {"misreads": "20%"}}
 
 
 def told(*lives, model=EGG, eyes=ERRING):
-    found = starts_estimates(lives, load_model(model), load_regime(regime(eyes=eyes)))
+    guess = load_model(model)
+    found = starts_estimates(lives, spans_of(lives, guess), guess, load_regime(regime(eyes=eyes)))
     return {each.path: each for each in found}
 
 
@@ -56,6 +57,12 @@ class TestStarts:
         first, second = eggs(3, 4, form="sprig")
         life = log(first, act(15, "feed"), second)
         assert told(life, model=AWAKE)[self.PATH].n == 1
+
+    def test_counts_no_look_after_lost_lines_in_which_there_may_have_been_care(self):
+        gap = ((12.0, 18.0),)
+        awake = log(*eggs(3, 3, form="sprig"), lost=gap)
+        assert told(awake, model=AWAKE)[self.PATH].n == 1
+        assert told(log(*eggs(3, 3), lost=gap))[self.PATH].n == 2
 
     def test_is_refused_once_something_may_have_dropped(self):
         late = told(log(look(200, form="sprig", hunger=3)), model=AWAKE)[self.PATH]

@@ -1,13 +1,20 @@
 """A log as a tape: what comes in which order, and in which form."""
 
+import math
+
 import pytest
 
 import petsim
 from petsim.evidence.fit import fit_logs
-from petsim.evidence.kernels.levels import ACT, GROW, LOOK, PASS, SWITCH
+from petsim.evidence.illness import illness_chain
+from petsim.evidence.kernels.levels import ACT, GROW, LOOK, LOST, MIDWAY, PASS, SURE, SWITCH
+from petsim.evidence.kernels.misbehaviour import READ
 from petsim.evidence.levels import Lived, need_chain
+from petsim.evidence.misbehaviour import ALL, misbehaviour_chain
+from petsim.evidence.tape import of_outcomes
 from petsim.evidence.timeline import form_spans
 from petsim.life.log.simulated import logged
+from petsim.spec.quantities import Begins
 from tests.evidence.logs import act, log, look
 
 
@@ -16,11 +23,16 @@ def world():
     return petsim.load_model("lamplet"), petsim.load_regime("ten-minute")
 
 
-def tape(world, *entries):
-    model, regime = world
-    life = log(*entries)
+def lived_in(life, model):
+    """The forms of a life, and what its chains depend on."""
     spans = form_spans(life, model)
-    lived = Lived(frozenset(span.form for span in spans), frozenset(model.care), 600.0)
+    return spans, Lived(frozenset(span.form for span in spans), frozenset(model.care), 600.0)
+
+
+def tape(world, *entries, **rest):
+    model, regime = world
+    life = log(*entries, **rest)
+    spans, lived = lived_in(life, model)
     [made] = need_chain("hunger", model, regime, lived).over([life], [spans], model).tapes
     return made
 
@@ -85,3 +97,65 @@ def test_perfect_eyes_see_nothing_that_can_not_be(world):
         "waste": (),
         "illness": (),
     }
+
+
+# What the screen showed
+
+
+def test_what_the_screen_showed_of_an_action_is_taken_at_its_word(world):
+    fed = [act(100 * n, "feed", outcome) for n, outcome in enumerate(OUTCOMES, 1)]
+    made = tape(world, look(50, form="glint", hunger=3), *fed)
+    acts = made.seconds[made.kinds == ACT]
+    assert [bool(bits & SURE) for bits in acts] == [True, True, True, False, False]
+    # 3 that took and 1 that was lost; of the rest nobody knows
+    assert of_outcomes([made], [0.75]) == pytest.approx(3 * math.log(0.75) + math.log(0.25))
+
+
+OUTCOMES = ("took", "took", "took", "lost", "refused", "unknown", "unfinished")
+
+
+def test_an_action_that_took_was_no_other(world):
+    model, _ = world
+    rig = petsim.load_regime("camera-rig", model)  # whose reprimand may slip into a dose
+    doses = {}
+    for outcome in ("unknown", "took", "lost"):
+        life = log(look(10_000, form="flicker", ill=True), act(10_100, "reprimand", outcome))
+        spans, lived = lived_in(life, model)
+        [made] = illness_chain(model, rig, lived).over([life], [spans], rig).tapes
+        doses[outcome] = list(made.kinds).count(ACT)
+        assert not made.shown
+    assert doses == {"unknown": 1, "took": 0, "lost": 0}
+
+
+# What is not in the log
+
+
+def test_a_life_that_began_before_its_log_is_midway_in_a_wait(world):
+    noon = Begins(0, 12 * 3600)
+    seen = [look(100, form="flicker", hunger=3), look(700, form="flicker", hunger=3)]
+    assert MIDWAY not in tape(world, *seen, begins=noon).kinds
+    made = tape(world, *seen, begins=noon, is_born=False)
+    assert [*made.kinds] == [MIDWAY, LOOK, PASS, LOOK]
+    # the law is that of the form which it then had
+    assert made.firsts[0] == made.firsts[2]
+
+
+def test_readings_around_lost_lines_say_nothing_of_misbehaviour(world):
+    model, regime = world
+    body = {"form": "flicker", **dict.fromkeys(model.needs, 3)}
+    entries = [
+        look(10_000, **body, calling=False, discipline=20),
+        look(10_600, form="flicker", calling=True, discipline=16),
+        look(11_200, form="flicker", calling=True, discipline=20),
+        look(11_800, **body, calling=True, discipline=20),
+    ]
+    life = log(*entries, lost=((10_600.0, 11_200.0),))
+    spans, lived = lived_in(life, model)
+    chain = misbehaviour_chain(model, regime, lived, frozenset(("calling", "discipline")))
+    [made] = chain.over([life], [spans]).tapes
+    # it fell once before them; that it rose in them tells no count, and calls may be of hunger
+    assert chain.over([life], [spans]).n_lapses == 1
+    assert [bits == ALL for bits in made.seconds[made.kinds == READ]] == [False, True, False]
+    assert [t for _, t, _ in made.looks] == [10_000, 10_600, 11_800]
+    kinds = list(made.kinds)
+    assert kinds.index(LOST) < [place for place, kind in enumerate(kinds) if kind == READ][1]

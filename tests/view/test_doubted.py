@@ -5,8 +5,10 @@ from jsonschema import Draft202012Validator
 from petsim.evidence.doubt import Doubt, Part
 from petsim.study.aims import aim_at
 from petsim.study.stats import Interval
+from petsim.view import report
 from petsim.view.data import data_schema
-from petsim.view.doubted import odds
+from petsim.view.doubted import gist, notes, odds
+from tests.view.made_up_fits import fit_of
 
 DOUBT = Doubt(
     aim=aim_at("beacon"),
@@ -52,3 +54,18 @@ def test_the_data_of_it_are_as_the_schema_says():
     of_odds = data_schema("fit")["properties"]["odds"]
     Draft202012Validator(of_odds).validate(DOUBT.as_dict())
     assert not Draft202012Validator(of_odds).is_valid(DOUBT.as_dict() | {"draws": "many"})
+
+
+def test_the_page_of_a_fit_has_it_where_it_was_asked_for(tmp_path):
+    made = report.of_fit(fit_of(), DOUBT)
+    assert "--odds" in made.command
+    section = made.sections[-1]
+    assert section.question == "How far may the odds of beacon be off?"
+    assert next(iter(section.tables[0].rows)) == ("all of it", "26 to 86 %")
+    report.write(made, tmp_path / "fit.html")
+    page = (tmp_path / "fit.html").read_text("utf-8")
+    assert all(said.split(" ")[-1] in page for said in (gist(DOUBT), *notes(DOUBT)))
+    assert "beacon under camera-rig: 71" in page
+    without = report.of(fit_of())
+    assert len(without.sections) == len(made.sections) - 1
+    assert "--odds" not in without.command

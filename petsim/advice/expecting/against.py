@@ -120,7 +120,7 @@ def hold_log(
         progress=progress,
     )
     ends = ends_of_days(log.begins, len(quiet.low))
-    lost = [_is_lost(log, start, end) for start, end in zip([0, *ends], ends, strict=False)]
+    lost = [log.is_lost(start, end) for start, end in zip([0, *ends], ends, strict=False)]
     counts = counts_of(log, quiet.counters, caretaker.regime.hands, ends)
     counts[lost] = np.nan
     outside = (counts < quiet.low) | (counts > quiet.high)
@@ -139,10 +139,6 @@ def hold_log(
 def _days_of(log: LoggedLife) -> int:
     """Return the number of the day in which a log ends."""
     return int(log.begins.clock + log.until) // DAY + 1
-
-
-def _is_lost(log: LoggedLife, start: int, end: int) -> bool:
-    return any(since < end and until > start for since, until in log.lost)
 
 
 def _is_told(log: LoggedLife, counter: Counter) -> bool:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from petsim.evidence.kernels import SOURCES
-from petsim.evidence.kernels.levels import ACT, LOOK, MIXED_IN, PASS
+from petsim.evidence.kernels.levels import ACT, LOOK, LOST, MIDWAY, MIXED_IN, NO_LAW, PASS, SURE
 from petsim.life.compiled.compiling import compiled, kept
 
 
@@ -38,7 +38,8 @@ def _forward(
     Args:
         kinds, amounts, firsts, seconds: the operations: PASS with its seconds and law; LOOK with
             the chance of bad light, the pair of rates and what was seen; ACT with a factor of its
-            chance, the action, and whether it can't land (bit 1). Others do nothing.
+            chance, the action, and whether it can't land (bit 1) or was seen to (8); LOST, of what
+            was pressed; MIDWAY, with the law. Others do nothing.
         excess: of each PASS, what waste and weight add to the expected number of illnesses.
         base: of each law, the base rate a second.
         doses: of each law, the chance of each number of doses, from 1.
@@ -59,11 +60,19 @@ def _forward(
             for n in range(most):
                 mass[n + 1] += falls * doses[law, n]
         elif kinds[op] == ACT and not seconds[op] & 1:
-            share = amounts[op] * chances[firsts[op]]
+            share = 1.0 if seconds[op] & SURE else amounts[op] * chances[firsts[op]]
             for n in range(1, most + 1):
                 given = share * mass[n]
                 mass[n] -= given
                 mass[n - 1] += given
+        elif kinds[op] == LOST:
+            # of the doses that were still to give, any number may have been
+            for n in range(1, most + 1):
+                alike = mass[n] / (n + 1)
+                mass[n] = alike
+                mass[:n] += alike
+        elif kinds[op] == MIDWAY and firsts[op] != NO_LAW:
+            mass[:] = 1.0 / (most + 1)
         elif kinds[op] == LOOK:
             bad, pair, seen = amounts[op], firsts[op], seconds[op]
             whole = mass.sum()

@@ -17,8 +17,10 @@ import numpy as np
 from petsim.evidence.kernels import SOURCES
 from petsim.life.compiled.compiling import compiled, kept
 
-PASS, GROW, SWITCH, LOOK, ACT, CHECK_BEGINS, CHECK_ENDS, LOST = range(8)
+PASS, GROW, SWITCH, LOOK, ACT, CHECK_BEGINS, CHECK_ENDS, LOST, MIDWAY = range(9)
 """Operations of a tape."""
+SURE = 8
+"""A bit of an act: the screen showed that it had its effect."""
 NO_LAW = -1
 """In place of the law of a phase in which nothing drops: asleep, dormant, or without mass."""
 MIXED_IN = 1e-9
@@ -109,10 +111,11 @@ def _weigh(mass: Any, births: Any, tails: Any, now: int, longest: int, law: Any)
         for level in range(mass.shape[1]):
             if mass[flag, level] == 0.0:
                 continue
+            # what is of the longest age is among the tails already
             row, total, lasting = births[flag, level], tails[flag, level], law[longest]
-            for k in range(longest + 1):
-                total += row[now - longest + k] * lasting
+            for k in range(longest):
                 lasting += law[k]
+                total += row[now - longest + 1 + k] * lasting
             mass[flag, level] = total
 
 
@@ -223,17 +226,18 @@ def _predict(mass: Any, emissions: Any, clear: int, bad: float, seen: int, row: 
 
 @compiled
 def _act(
-    mass: Any, births: Any, tails: Any, moves: Any, factor: float, is_refusable: bool, span: Any
+    mass: Any, births: Any, tails: Any, moves: Any, factor: float, bits: int, span: Any
 ) -> None:
     """Let an action land in a phase, by its moves; a pet that refuses does not take it."""
-    for flag in range(1 if is_refusable else 2):
+    for flag in range(1 if bits & 4 != 0 else 2):
         for k in range(moves.shape[0]):
             source = int(moves[k, 0])
             if source < 0:
                 break
             if mass[flag, source] > 0.0 and source != int(moves[k, 1]):
                 to = (flag, int(moves[k, 1]))
-                _move(mass, births, tails, (flag, source), to, factor * moves[k, 2], span)
+                share = 1.0 if bits & SURE != 0 else factor * moves[k, 2]
+                _move(mass, births, tails, (flag, source), to, share, span)
 
 
 @compiled
@@ -256,6 +260,23 @@ def _spread(mass: Any, births: Any, tails: Any, span: Any) -> None:
         tails[flag] = tails[flag].sum() / levels
         for k in range(span[0], span[1]):
             births[flag, :, k] = births[flag, :, k].sum() / levels
+
+
+@compiled
+def _begin_midway(births: Any, tails: Any, mass: Any, now: int, longest: int, law: Any) -> None:
+    """Give levels the ages of waits that are under way at a moment chosen at random.
+
+    Their births were as likely at each step as at another, so their ages are as survival is (Cox,
+    1962, "Renewal Theory", chapter 5, from memory).
+    """
+    lasting = law[longest]
+    older, mean = lasting / law[longest + 1], lasting / law[longest + 1]
+    for k in range(longest):
+        lasting += law[k]
+        mean += lasting
+    for k in range(longest):
+        births[:, now - k] = mass / mean
+    tails[:] = mass[:] * older / mean
 
 
 def _forward(
@@ -283,9 +304,10 @@ def _forward(
             SWITCH: the new phase becomes the old;
             LOOK: the chance of bad light, the emission, the value seen;
             ACT: a factor of its chance, the action, bits of phases in which it can't land (1 old,
-            2 new), and 4 if a pet that refuses does not take it;
+            2 new), 4 if a pet that refuses does not take it, and 8 if it was seen to work;
             CHECK_BEGINS, CHECK_ENDS;
-            LOST: what was done since the entry before is not known.
+            LOST: what was done since the entry before is not known;
+            MIDWAY: the life began before, and the law of its wait: any level is as likely.
         start: the chance of each level at the beginning.
         rises: whether a drop adds to the level, as with waste.
         rates: of each law, drops a second if its waits are exponential; else 0.
@@ -369,19 +391,17 @@ def _forward(
             for phase in range(2):
                 at = old if phase == 0 else 1 - old
                 if not second & (1 << phase):
-                    is_refusable = second & 4 != 0
-                    _act(
-                        mass[at],
-                        births[at],
-                        tails[at],
-                        moves[first],
-                        amount,
-                        is_refusable,
-                        span[at],
-                    )
+                    _act(mass[at], births[at], tails[at], moves[first], amount, second, span[at])
         elif kind == LOST:
             for at in range(2):
                 _spread(mass[at], births[at], tails[at], span[at])
+        elif kind == MIDWAY:
+            mass[old, 0] = 1.0 / levels
+            births[old, 0, :, oldest] = 1.0 / levels
+            if first != NO_LAW and steps[first] > 0.0:
+                _begin_midway(
+                    births[old, 0], tails[old, 0], mass[old, 0], oldest, longest[first], laws[first]
+                )
         elif kind == CHECK_BEGINS:
             for at in range(2):
                 _flag(mass[at], births[at], tails[at], (0, 1), refuses, span[at])

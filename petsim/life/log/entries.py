@@ -101,6 +101,10 @@ class LoggedLife(Shown):
     def __repr__(self) -> str:
         return f"<log of {self.pet}: {self.until / DAY:.1f} days, {len(self.entries)} entries>"
 
+    def is_lost(self, since: float, until: float) -> bool:
+        """Return whether lines are missing between two seconds: anything may have been done."""
+        return any(start < until and since < end for start, end in self.lost)
+
     def write(self, path: str | Path) -> None:
         """Write a simulated life's log to a new file, which `petsim.read_log` reads.
 

@@ -11,9 +11,9 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
 from petsim.errors import ArgumentError, ensure_known
+from petsim.evidence.estimate import Z95
 from petsim.evidence.fit import ChainFit, Fit
 from petsim.evidence.goodness import Part
-from petsim.evidence.posterior import Z
 from petsim.view import fitted as words
 from petsim.view.plots.colours import MISS
 from petsim.view.plots.layout import finish
@@ -98,7 +98,7 @@ def _draw(ax: Axes, chain: ChainFit, rows: Sequence[str]) -> None:
     by = 100 if words.is_share(chain.name) else 1
     for part in _parts(chain):
         y, is_far = rows.index(part.what), abs(part.z) > FAR
-        expected, reach = by * part.expected, by * Z * words.standard_error(part)
+        expected, reach = by * part.expected, by * Z95 * words.standard_error(part)
         # nothing that is seen is below 0
         ends = [[min(reach, expected)], [reach]]
         ax.errorbar([expected], [y], xerr=ends, fmt="|", color=GREY, markersize=14, capsize=3)
