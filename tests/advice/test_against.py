@@ -10,9 +10,12 @@ import pytest
 import petsim
 from petsim.advice.expecting.against import counts_of
 from petsim.advice.expecting.counting import ends_of_days
+from petsim.advice.expecting.expect import usual
 from petsim.errors import ArgumentError
+from petsim.life.compiled import CompiledEngine
 from petsim.life.counters import Counter, counters_of
 from petsim.life.log.entries import Action, LoggedLife
+from petsim.life.simulate import load_together
 from petsim.spec.library import load_model, load_regime
 from petsim.spec.quantities import DAY, Begins
 
@@ -114,3 +117,26 @@ def test_a_log_from_the_middle_of_a_life_is_held_against_the_pet_as_it_was(log) 
 def test_a_log_without_a_whole_day_is_refused(log) -> None:
     with pytest.raises(ArgumentError, match=r"the life covers no midnight; expected a day to its"):
         held(replace(log, until=3600))
+
+
+def test_a_log_is_held_against_as_many_lives_as_are_asked_for(log, monkeypatch) -> None:
+    begun = []
+    own = CompiledEngine.followed
+
+    def followed(engine, seed, number, *more):
+        begun.append(number)
+        return own(engine, seed, number, *more)
+
+    monkeypatch.setattr(CompiledEngine, "followed", followed)
+    petsim.hold_log(log, "lamplet", "camera-rig", lives=50)
+    assert sorted(begun) == [*range(50)]
+
+
+def test_the_bands_are_those_that_are_shown(log) -> None:
+    lasting = petsim.expect("lamplet", "camera-rig", lives=100, days=3)
+    model = load_model("lamplet")
+    [caretaker] = load_together(model, ["camera-rig"])[1]
+    [shown] = lasting.regimes
+    how = {"seed": 0, "confidence": 0.95, "check_limit": 60.0, "progress": False}
+    found = usual(model, caretaker, 3, lives=100, **how)
+    assert np.array_equal(found.low, shown.low) and np.array_equal(found.high, shown.high)

@@ -10,6 +10,7 @@ import pytest
 import petsim
 from petsim.advice.expecting.day import SUPPRESSED
 from petsim.errors import ArgumentError
+from petsim.life.compiled import CompiledEngine
 from petsim.life.counters import Counter
 from tests.life.worlds import pet, regime
 
@@ -125,3 +126,20 @@ def test_a_day_that_nobody_lives_to_is_refused() -> None:
         petsim.expect_day(frail, regime(every=600), 2, lives=20)
     with pytest.raises(ArgumentError, match=r"^day: 0; expected at least 1$"):
         petsim.expect_day("lamplet", "hourly", 0)
+
+
+def test_each_life_is_lived_once(monkeypatch) -> None:
+    begun = []
+    own = CompiledEngine.followed
+
+    def followed(engine, seed, number, *more):
+        begun.append(number)
+        return own(engine, seed, number, *more)
+
+    def again(*args, **how):
+        raise AssertionError("a life is lived again")
+
+    monkeypatch.setattr(CompiledEngine, "followed", followed)
+    monkeypatch.setattr(CompiledEngine, "live", again)
+    petsim.expect_day("lamplet-quick", "hourly", 1, lives=20)
+    assert sorted(begun) == [*range(20)]

@@ -46,12 +46,17 @@ def attack(random: Random, folder: Path) -> str | None:
     if random.random() < 0.2:
         return _killed(random, folder)
     path = folder / "log.jsonl"
-    content = random.choice(_DAMAGES)(random, _whole())
+    content = damaged(random)
     path.write_bytes(content)
     began = time.process_time()
     wrong = next(filter(None, (_read(path), _gone_on_with(path, content))), None)
     took = time.process_time() - began
     return wrong or (f"took {took:.1f} s" if took > SECONDS else None)
+
+
+def damaged(random: Random) -> bytes:
+    """Return the log of a life, damaged."""
+    return random.choice(_DAMAGES)(random, _whole())
 
 
 @cache

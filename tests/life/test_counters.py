@@ -8,6 +8,7 @@ import pytest
 import petsim
 from petsim.life.caretaker import load_caretaker
 from petsim.life.counters import Counter, counters_of, counters_under
+from petsim.life.kinds import EventKind
 from petsim.life.log.entries import Action, Check, Look
 from petsim.life.simulate import Span, choose_engine
 from petsim.spec.library import load_model
@@ -109,3 +110,21 @@ def test_a_policy_may_do_anything() -> None:
 
     model = load_model("lamplet")
     assert counters_under(model, load_caretaker(Idle, model)) == counters_of(model)
+
+
+KEPT = (EventKind.GROWTH, EventKind.CHECK, EventKind.DEATH)
+
+
+@pytest.mark.parametrize("name", ["reference", "compiled"])
+@pytest.mark.parametrize("room", [4096, 10])
+def test_what_is_followed_has_the_log_of_the_life(name, room, monkeypatch) -> None:
+    # with room for so little that the log of two days has to be read in parts
+    monkeypatch.setattr("petsim.life.compiled.LOG_ROOM", room)
+    model = load_model("lamplet")
+    engine = choose_engine(model, load_caretaker("camera-rig", model), Span(days=2), name)
+    seconds = [3600, DAY, 2 * DAY]
+    counts, entries = engine.followed(4, 1, seconds, KEPT)
+    assert counts.tolist() == engine.counted(4, 1, seconds).tolist()
+    whole = petsim.simulate(model, "camera-rig", days=2, seed=4, life=1).entries
+    assert entries == tuple(entry for entry in whole if entry.event in KEPT)
+    assert len(entries) > 30

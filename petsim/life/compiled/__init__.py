@@ -143,22 +143,24 @@ class CompiledEngine:
         checks, presses = int(table["in_checks"][0]), int(table["in_presses"][0])
         state["traced"], log = True, list[NDArray[np.int64]]()
         self._set_to(state, seed, number, self._starts.of(seed, number))
+        # looked up once, as to look up a field takes longer than to live an hour
+        stop_at, now, goes_on, life = (state[k] for k in ("stop_at", "now", "goes_on", "life"))
+        begun, zeros = state["begun"][0, :care], state["zeros"][0, :needs]
+        n_log, entries = state["n_log"], state["log"][0]
         for place, second in enumerate(seconds):
-            state["stop_at"] = min(second, self._stop_at)
+            stop_at[0] = min(second, self._stop_at)
             live_all(table, state, rows)
-            new = int(state["n_log"][0])
-            if kept and new > LOG_ROOM:
+            if kept and n_log[0] > LOG_ROOM:
                 # the log has no room for all that happened between two of the seconds
                 whole = self.live(seed, number, traced=True, kept=kept).entries
                 return self.counted(seed, number, seconds), whole
             if kept:
-                log.append(state["log"][0][:new].copy())
-            if state["now"][0] < second:
+                log.append(entries[: n_log[0]].copy())
+            if now[0] < second:
                 break
             counts[place, :2] = rows[0, checks], rows[0, presses]
-            counts[place, 2 : 2 + care] = state["begun"][0, :care]
-            counts[place, 2 + care :] = state["zeros"][0, :needs]
-            state["goes_on"], state["life"] = True, word_of("life", number)
+            counts[place, 2 : 2 + care], counts[place, 2 + care :] = begun, zeros
+            goes_on[0], life[0] = True, word_of("life", number)
         return counts, tuple(self._events_of(np.concatenate(log), kept)) if log else ()
 
     def _state(self, seed: int, number: int) -> NDArray[Any]:
