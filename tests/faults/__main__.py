@@ -15,7 +15,7 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import SimpleQueue
@@ -24,9 +24,39 @@ from tempfile import TemporaryDirectory
 from tests.faults.mutants import Mutant, mutants
 
 ROOT = Path(__file__).parents[2]
+LOG_TESTS = ("file.py", "writer.py", "notes.py", "simulated.py", "survey.py", "page.py")
+EVIDENCE_TESTS = (
+    "timeline.py",
+    "tape.py",
+    "means.py",
+    "starts.py",
+    "books.py",
+    "censored.py",
+    "durations.py",
+    "growth_times.py",
+    "illness_kernel.py",
+    "misbehaviour_kernel.py",
+    "levels_kernel.py",
+    "sleep.py",
+    "sleep_eyes.py",
+    "power.py",
+    "light.py",
+    "doubt.py",
+    "bad_logs.py",
+    "fit.py",
+)
+"""Tests of a part by what is short and most of it comes first."""
 PARTS = {
     "life": (["petsim/life"], ["tests/life", "tests/agreement", "tests/theory"]),
     "spec": (["petsim/spec"], ["tests/spec", "tests/cases", "tests/life", "tests/study"]),
+    "log": (
+        ["petsim/life/log"],
+        ["tests/life/test_log_" + name for name in LOG_TESTS],
+    ),
+    "evidence": (
+        ["petsim/evidence"],
+        ["tests/evidence/test_" + name for name in EVIDENCE_TESTS],
+    ),
     "stats": (
         [
             "petsim/study/stats.py",
@@ -54,11 +84,11 @@ def planted_in(part: str) -> list[Mutant]:
     return [mutant for file in files for mutant in mutants(file)]
 
 
-def sampled(faults: int, seed: int) -> Iterator[tuple[str, Mutant]]:
-    """Yield faults of all parts in turn, as many of each, drawn without replacement."""
-    for part in PARTS:
+def sampled(parts: Sequence[str], faults: int, seed: int) -> Iterator[tuple[str, Mutant]]:
+    """Yield faults of parts in turn, as many of each, drawn without replacement."""
+    for part in parts:
         known = planted_in(part)
-        drawn = random.Random(f"{part} {seed}").sample(known, min(faults // len(PARTS), len(known)))
+        drawn = random.Random(f"{part} {seed}").sample(known, min(faults // len(parts), len(known)))
         yield from ((part, mutant) for mutant in drawn)
 
 
@@ -96,6 +126,9 @@ def main() -> None:
     """Plant faults and print each with what came of it, then how many were noticed."""
     parser = argparse.ArgumentParser(prog="python -m tests.faults")
     parser.add_argument("--faults", type=int, default=90, help="how many in all (default 90)")
+    parser.add_argument(
+        "--parts", nargs="+", choices=PARTS, default=[*PARTS], help="where (default all)"
+    )
     parser.add_argument("--seed", type=int, default=0, help="which of those that there are")
     parser.add_argument("--workers", type=int, default=2, help="copies tested at a time")
     chosen = parser.parse_args()
@@ -115,8 +148,8 @@ def main() -> None:
             finally:
                 folders.put(folder)
 
-        faults = list(sampled(chosen.faults, chosen.seed))
-        results: dict[str, list[str]] = {part: [] for part in PARTS}
+        faults = list(sampled(chosen.parts, chosen.faults, chosen.seed))
+        results: dict[str, list[str]] = {part: [] for part in chosen.parts}
         with ThreadPoolExecutor(chosen.workers) as pool:
             for (part, mutant), test in zip(faults, pool.map(tried, faults), strict=True):
                 results[part].append(test)
