@@ -25,6 +25,7 @@ from petsim.evidence.written import (
 )
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import CaretakerSource
+from petsim.spec.document import Document
 from petsim.spec.shown import Shown
 from petsim.study.aims import Aim
 from petsim.study.batch import batch
@@ -127,10 +128,11 @@ def doubt(
     fitted = batch(model, fitted_regime(asked), lives=lives, seed=seed)
     drawn = {group: [*_draws(asked, draws_of_parts, random, group)] for group in GROUPS}
     drawn[ALL] = [*_draws(asked, draws, random, ALL)]
+    guess = asked.model.source(), asked.regime.source()
     total, shown = sum(map(len, drawn.values())), None if progress else True  # none in a pipe
     with tqdm(total=total, unit=" draws", leave=False, disable=shown) as bar:
         bands = {
-            group: _band([_odds(asked, each, lives, seed, bar) for each in of_group])
+            group: _band([_odds(guess, each, lives, seed, bar) for each in of_group])
             for group, of_group in drawn.items()
             if of_group
         }
@@ -147,10 +149,13 @@ def _of_other(fit: Fit, regime: CaretakerSource) -> Fit:
     return replace(fit, regime=other.model_copy(update=rig))
 
 
-def _odds(fit: Fit, drawn: Sequence[Estimate], lives: int, seed: int, bar: Any) -> float:
+def _odds(
+    guess: tuple[Document, Document], drawn: Sequence[Estimate], lives: int, seed: int, bar: Any
+) -> float:
+    """The odds by the model and the regime of the guess, with what was drawn in them."""
     bar.update()
-    model = with_estimates(fit.model, drawn)
-    regime = regime_with_estimates(fit.regime, drawn, model)
+    model = with_estimates(guess[0], drawn)
+    regime = regime_with_estimates(guess[1], drawn, model)
     lived = batch(model, regime, lives=lives, seed=seed)
     return lived.aim.of(lived).estimate
 

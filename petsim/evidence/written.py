@@ -30,23 +30,27 @@ _EDGE = re.compile(r"(?P<window>.*\.sleeps\[\d+\])\.(from|to)$")
 
 def fitted_model(fit: Fit) -> Model:
     """Return the guess's model with all that the logs tell of it."""
-    return with_estimates(fit.model, fit.estimates)
+    return with_estimates(fit.model.source(), fit.estimates)
 
 
 def fitted_regime(fit: Fit) -> Regime:
     """Return the guess's regime with all that the logs tell of the rig's eyes, hands and power."""
-    return regime_with_estimates(fit.regime, fit.estimates, fitted_model(fit))
+    return regime_with_estimates(fit.regime.source(), fit.estimates, fitted_model(fit))
 
 
-def with_estimates(model: Model, estimates: Sequence[Estimate]) -> Model:
-    """Return a model with those estimates in it that are told of one."""
-    return read_model(_fitted(model.source(), [each for each in estimates if each.file == "model"]))
+def with_estimates(model: Document, estimates: Sequence[Estimate]) -> Model:
+    """Return the model of a document, with those estimates in it that are told of one."""
+    return read_model(_fitted(model, [each for each in estimates if each.file == "model"]))
 
 
-def regime_with_estimates(regime: Regime, estimates: Sequence[Estimate], model: Model) -> Regime:
-    """Return a regime with those estimates in it that are told of one; model: that it goes with."""
-    own = [each for each in estimates if each.file == "regime"]
-    return read_regime(_fitted(regime.source(), own), model)
+def regime_with_estimates(regime: Document, estimates: Sequence[Estimate], model: Model) -> Regime:
+    """Return the regime of a document, with those estimates in it that are told of one.
+
+    model: that it goes with.
+    """
+    return read_regime(
+        _fitted(regime, [each for each in estimates if each.file == "regime"]), model
+    )
 
 
 def _fitted(document: Document, estimates: Sequence[Estimate]) -> Document:

@@ -85,8 +85,8 @@ def test_a_law_whose_shape_no_log_tells_keeps_that_of_the_guess(fit):
     path = "stages.juvenile.drops.hunger"
     mean = told(path, "model", "mean", 1500.0, 1400.0, 1600.0, 1320.0)
     shape = refused(path, "model", "shape", guess=5.5)
-    law = with_estimates(fit.model, [mean, shape]).stages["juvenile"].drops["hunger"]
+    law = with_estimates(fit.model.source(), [mean, shape]).stages["juvenile"].drops["hunger"]
     assert law.kind == "triangular"
     assert np.mean(law.parameters) == pytest.approx(1500.0, abs=2.0)
-    exponential = with_estimates(fit.model, [mean]).stages["juvenile"].drops["hunger"]
+    exponential = with_estimates(fit.model.source(), [mean]).stages["juvenile"].drops["hunger"]
     assert (exponential.kind, exponential.parameters) == ("exponential", (1500.0,))

@@ -24,6 +24,28 @@ from tempfile import TemporaryDirectory
 from tests.faults.mutants import Mutant, mutants
 
 ROOT = Path(__file__).parents[2]
+LOG_TESTS = ("file.py", "writer.py", "notes.py", "simulated.py", "survey.py", "page.py")
+EVIDENCE_TESTS = (
+    "timeline.py",
+    "tape.py",
+    "means.py",
+    "starts.py",
+    "books.py",
+    "censored.py",
+    "durations.py",
+    "growth_times.py",
+    "illness_kernel.py",
+    "misbehaviour_kernel.py",
+    "levels_kernel.py",
+    "sleep.py",
+    "sleep_eyes.py",
+    "power.py",
+    "light.py",
+    "doubt.py",
+    "bad_logs.py",
+    "fit.py",
+)
+"""Tests of a part by what is short and most of it comes first."""
 PARTS = {
     "life": (["petsim/life"], ["tests/life", "tests/agreement", "tests/theory"]),
     "rigs": (
@@ -52,6 +74,14 @@ PARTS = {
         ],
     ),
     "spec": (["petsim/spec"], ["tests/spec", "tests/cases", "tests/life", "tests/study"]),
+    "log": (
+        ["petsim/life/log"],
+        ["tests/life/test_log_" + name for name in LOG_TESTS],
+    ),
+    "evidence": (
+        ["petsim/evidence"],
+        ["tests/evidence/test_" + name for name in EVIDENCE_TESTS],
+    ),
     "stats": (
         [
             "petsim/study/stats.py",
@@ -121,7 +151,9 @@ def main() -> None:
     """Plant faults and print each with what came of it, then how many were noticed."""
     parser = argparse.ArgumentParser(prog="python -m tests.faults")
     parser.add_argument("--faults", type=int, default=90, help="how many in all (default 90)")
-    parser.add_argument("--part", choices=PARTS, help="where alone (default everywhere)")
+    parser.add_argument(
+        "--parts", nargs="+", choices=PARTS, default=[*PARTS], help="where (default all)"
+    )
     parser.add_argument("--seed", type=int, default=0, help="which of those that there are")
     parser.add_argument("--workers", type=int, default=2, help="copies tested at a time")
     chosen = parser.parse_args()
@@ -141,9 +173,8 @@ def main() -> None:
             finally:
                 folders.put(folder)
 
-        parts = [chosen.part] if chosen.part else [*PARTS]
-        faults = list(sampled(parts, chosen.faults, chosen.seed))
-        results: dict[str, list[str]] = {part: [] for part in parts}
+        faults = list(sampled(chosen.parts, chosen.faults, chosen.seed))
+        results: dict[str, list[str]] = {part: [] for part in chosen.parts}
         with ThreadPoolExecutor(chosen.workers) as pool:
             for (part, mutant), test in zip(faults, pool.map(tried, faults), strict=True):
                 results[part].append(test)

@@ -200,6 +200,21 @@ def test_birth_ends_the_life_before_it(path):
     assert (second.is_born, len(second.entries)) == (True, 1)
 
 
+@pytest.mark.parametrize(
+    ("name", "content", "is_one"),
+    [
+        ("any.jsonl", "no log at all", True),
+        ("log.txt", file(HEADER).replace(" ", ""), True),
+        ("log.txt", file(HEADER), True),
+        ("other.txt", '{"petsim": "truth 1"}\n', False),
+    ],
+)
+def test_a_log_is_known_by_its_name_or_how_it_begins(name, content, is_one, path):
+    path.with_name(name).write_text(content, "utf-8")
+    assert reader.is_log(path.with_name(name)) is is_one
+    assert not reader.is_log(path.with_name("missing.txt"))
+
+
 def test_header_alone_tells_of_no_life(path):
     assert found(path, told()).lives == ()
 

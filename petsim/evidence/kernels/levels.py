@@ -5,7 +5,7 @@ refuses in this check. Within the bracket of a growth two *phases* of it run sid
 before, and the one after. Where the waits of a form are exponential, no age is needed and time runs
 on exactly. Else time runs in steps, and of each level the mass is kept by the step in which its
 wait began (its birth), divided by the chance to last so long. So a step moves nothing but what
-drops.
+drops. Of each level there is also a factor of all its births, so that a look touches none of them.
 """
 
 from __future__ import annotations
@@ -25,17 +25,25 @@ NO_LAW = -1
 """In place of the law of a phase in which nothing drops: asleep, dormant, or without mass."""
 MIXED_IN = 1e-9
 """The share of an emission that shows any value alike, so that no single reading is impossible."""
+LEAST_SCALE = 1e-60
+"""The factor of births below which, or above whose inverse, they are multiplied out."""
 ROOM = 4
 """Times the longest age that fit into the buffer of births before it is moved to its front."""
 
 
 @compiled
-def _dropped(births: Any, first: int, chances: Any, n: int) -> float:
-    """The mass of a level that drops in a step: a sum over the ages."""
-    total = 0.0
-    for k in range(n):
-        total += births[first + k] * chances[k]
-    return total
+def _dot(births: Any, first: int, weights: Any, n: int) -> float:
+    """The sum over ages of births times weights: of four parts, which go on side by side."""
+    a, b, c, d = 0.0, 0.0, 0.0, 0.0
+    fours = n - n % 4
+    for k in range(0, fours, 4):
+        a += births[first + k] * weights[k]
+        b += births[first + k + 1] * weights[k + 1]
+        c += births[first + k + 2] * weights[k + 2]
+        d += births[first + k + 3] * weights[k + 3]
+    for k in range(fours, n):
+        a += births[first + k] * weights[k]
+    return (a + b) + (c + d)
 
 
 @compiled
@@ -46,7 +54,7 @@ def _pass_exactly(mass: Any, rate_seconds: float, rises: bool, weights: Any) -> 
     for k in range(1, levels):
         weights[k] = weights[k - 1] * rate_seconds / k
     for flag in range(2):
-        if mass[flag].sum() == 0.0:
+        if _is_empty(mass, flag):
             continue
         for place in range(levels):
             # from the level that is reached last, so that each is read before it is written
@@ -68,55 +76,70 @@ def _pass_exactly(mass: Any, rate_seconds: float, rises: bool, weights: Any) -> 
 
 
 @compiled
-def _step(
-    mass: Any, births: Any, tails: Any, now: int, longest: int, law: Any, rises: bool, moved: Any
-) -> None:
+def _is_empty(mass: Any, flag: int) -> bool:
+    """Whether no level has any mass."""
+    total = 0.0
+    for level in range(mass.shape[1]):
+        total += mass[flag, level]
+    return total == 0.0
+
+
+@compiled
+def _step(part: Any, now: int, longest: int, law: Any, rises: bool, moved: Any) -> None:
     """Let a step pass in a phase that is kept by births; `now` is the step that begins.
 
     law: the chance to drop at each age, by births, then the chance to last to the longest age and
     that to drop in a step from then on.
     """
+    mass, births, tails, by = part
     levels = mass.shape[1]
-    chances, lasting, last_drop = law[:longest], law[longest], law[longest + 1]
-    first = now - longest
+    lasting, last_drop, first = law[longest], law[longest + 1], now - longest
     for flag in range(2):
+        for level in range(levels):
+            births[flag, level, now] = 0.0
+        if _is_empty(mass, flag):
+            continue
         for level in range(levels):
             moved[level] = 0.0
             if mass[flag, level] < 1e-14:
                 continue
-            row = births[flag, level]
-            drop = _dropped(row, first, chances, longest)
+            row, scale = births[flag, level], by[flag, level]
+            drop = scale * _dot(row, first, law, longest)
             # what has become older than the longest age drops at one rate
             drop += tails[flag, level] * last_drop
             tails[flag, level] *= 1.0 - last_drop
-            tails[flag, level] += row[first] * lasting
+            tails[flag, level] += scale * row[first] * lasting
             moved[level] = min(drop, mass[flag, level])
-        for level in range(levels):
-            births[flag, level, now] = 0.0
         for level in range(levels):
             to = min(level + 1, levels - 1) if rises else max(level - 1, 0)
             mass[flag, level] -= moved[level]
             mass[flag, to] += moved[level]
-            births[flag, to, now] += moved[level]
+            births[flag, to, now] += moved[level] / by[flag, to]
 
 
 @compiled
-def _weigh(mass: Any, births: Any, tails: Any, now: int, longest: int, law: Any) -> None:
+def _survival(law: Any, longest: int, lasting: Any) -> None:
+    """Fill in the chance to last to each age, from one below the longest down to 0."""
+    total = law[longest]
+    for k in range(longest):
+        total += law[k]
+        lasting[k] = total
+
+
+@compiled
+def _weigh(part: Any, now: int, longest: int, lasting: Any) -> None:
     """Sum the mass of each level anew.
 
     What steps take off it adds up to too little where nearly all of a level has dropped, and the
     next look at it would make that error as large as what is left.
     """
+    mass, births, tails, by = part
     for flag in range(2):
         for level in range(mass.shape[1]):
-            if mass[flag, level] == 0.0:
-                continue
-            # what is of the longest age is among the tails already
-            row, total, lasting = births[flag, level], tails[flag, level], law[longest]
-            for k in range(longest):
-                lasting += law[k]
-                total += row[now - longest + 1 + k] * lasting
-            mass[flag, level] = total
+            if mass[flag, level] > 0.0:
+                # what is of the longest age is among the tails already
+                total = _dot(births[flag, level], now - longest + 1, lasting, longest)
+                mass[flag, level] = tails[flag, level] + by[flag, level] * total
 
 
 @compiled
@@ -130,44 +153,46 @@ def _make_room(births: Any, now: int, longest: int) -> int:
 
 
 @compiled
-def _scale(mass: Any, births: Any, tails: Any, flag: int, level: int, by: float, span: Any) -> None:
+def _scale(part: Any, flag: int, level: int, share: float, span: Any) -> None:
     """Multiply the mass of a level, of all ages."""
-    mass[flag, level] *= by
-    tails[flag, level] *= by
+    mass, births, tails, by = part
+    mass[flag, level] *= share
+    tails[flag, level] *= share
+    by[flag, level] *= share
+    if LEAST_SCALE < by[flag, level] < 1.0 / LEAST_SCALE:
+        return
     for k in range(span[0], span[1]):
-        births[flag, level, k] *= by
+        births[flag, level, k] *= by[flag, level]
+    by[flag, level] = 1.0
 
 
 @compiled
-def _move(
-    mass: Any,
-    births: Any,
-    tails: Any,
-    source: tuple[int, int],
-    to: tuple[int, int],
-    share: float,
-    span: Any,
-) -> None:
+def _move(part: Any, source: tuple[int, int], to: tuple[int, int], share: float, span: Any) -> None:
     """Move a share of the mass of one level, by flag and level, to another; ages stay."""
+    mass, births, tails, by = part
     mass[to] += share * mass[source]
     tails[to] += share * tails[source]
+    moved = share * by[source] / by[to]
     for k in range(span[0], span[1]):
-        births[to[0], to[1], k] += share * births[source[0], source[1], k]
-    _scale(mass, births, tails, source[0], source[1], 1.0 - share, span)
+        births[to[0], to[1], k] += moved * births[source[0], source[1], k]
+    _scale(part, source[0], source[1], 1.0 - share, span)
 
 
 @compiled
-def _grow(mass: Any, births: Any, tails: Any, old: int, share: float, now: Any, span: Any) -> None:
-    """Let a share of the old phase grow: it enters the new one at the age of 0."""
-    new = 1 - old
-    for flag in range(mass.shape[1]):
-        for level in range(mass.shape[2]):
-            grown = share * mass[old, flag, level]
+def _grow(old: Any, new: Any, share: float, now: int, span: Any) -> None:
+    """Let a share of the old phase grow: it enters the new one, at its step, at the age of 0.
+
+    span: of the old.
+    """
+    mass, births, _, by = new
+    for flag in range(mass.shape[0]):
+        for level in range(mass.shape[1]):
+            grown = share * old[0][flag, level]
             if grown == 0.0:
                 continue
-            mass[new, flag, level] += grown
-            births[new, flag, level, now[new]] += grown
-            _scale(mass[old], births[old], tails[old], flag, level, 1.0 - share, span[old])
+            mass[flag, level] += grown
+            births[flag, level, now] += grown / by[flag, level]
+            _scale(old, flag, level, 1.0 - share, span)
 
 
 @compiled
@@ -181,26 +206,26 @@ def _shown(emissions: Any, clear: int, bad: float, level: int, value: int) -> fl
 
 @compiled
 def _look(
-    mass: Any, births: Any, tails: Any, emissions: Any, clear: int, bad: float, seen: int, span: Any
+    parts: Any, emissions: Any, clear: int, bad: float, seen: int, span: Any, chances: Any
 ) -> float:
     """Take a look into account; return the chance of what was seen."""
-    values = emissions.shape[2]
-    before, total = mass.sum(), 0.0
+    levels, values = emissions.shape[1], emissions.shape[2]
+    before, total = 0.0, 0.0
+    for level in range(levels):
+        e = _shown(emissions, clear, bad, level, seen)
+        chances[level] = (1.0 - MIXED_IN) * e + MIXED_IN / values
+    for at in range(2):
+        mass = parts[at][0]
+        for flag in range(2):
+            for level in range(levels):
+                before += mass[flag, level]
+                total += mass[flag, level] * chances[level]
     for at in range(2):
         for flag in range(2):
-            for level in range(mass.shape[2]):
-                if mass[at, flag, level] == 0.0:
-                    continue
-                e = _shown(emissions, clear, bad, level, seen)
-                e = (1.0 - MIXED_IN) * e + MIXED_IN / values
-                _scale(mass[at], births[at], tails[at], flag, level, e / before, span[at])
-                total += mass[at, flag, level]
-    for at in range(2):
-        for flag in range(2):
-            for level in range(mass.shape[2]):
-                if mass[at, flag, level] != 0.0:
-                    _scale(mass[at], births[at], tails[at], flag, level, 1.0 / total, span[at])
-    return total
+            for level in range(levels):
+                if parts[at][0][flag, level] != 0.0:
+                    _scale(parts[at], flag, level, chances[level] / total, span[at])
+    return total / before
 
 
 @compiled
@@ -225,58 +250,54 @@ def _predict(mass: Any, emissions: Any, clear: int, bad: float, seen: int, row: 
 
 
 @compiled
-def _act(
-    mass: Any, births: Any, tails: Any, moves: Any, factor: float, bits: int, span: Any
-) -> None:
+def _act(part: Any, moves: Any, factor: float, bits: int, span: Any) -> None:
     """Let an action land in a phase, by its moves; a pet that refuses does not take it."""
+    mass = part[0]
     for flag in range(1 if bits & 4 != 0 else 2):
         for k in range(moves.shape[0]):
             source = int(moves[k, 0])
             if source < 0:
                 break
             if mass[flag, source] > 0.0 and source != int(moves[k, 1]):
-                to = (flag, int(moves[k, 1]))
                 share = 1.0 if bits & SURE != 0 else factor * moves[k, 2]
-                _move(mass, births, tails, (flag, source), to, share, span)
+                _move(part, (flag, source), (flag, int(moves[k, 1])), share, span)
 
 
 @compiled
-def _flag(
-    mass: Any, births: Any, tails: Any, flags: tuple[int, int], share: float, span: Any
-) -> None:
+def _flag(part: Any, flags: tuple[int, int], share: float, span: Any) -> None:
     """Move a share of all levels from one flag, of whether the pet refuses, to the other."""
+    mass = part[0]
     for level in range(mass.shape[1]):
         if mass[flags[0], level] > 0.0:
-            source, to = (flags[0], level), (flags[1], level)
-            _move(mass, births, tails, source, to, share, span)
+            _move(part, (flags[0], level), (flags[1], level), share, span)
 
 
 @compiled
-def _spread(mass: Any, births: Any, tails: Any, span: Any) -> None:
+def _spread(part: Any, span: Any) -> None:
     """Make every level as likely as the others; ages, which no care changes, stay as they are."""
+    mass, births, tails, by = part
     levels = mass.shape[1]
     for flag in range(2):
         mass[flag] = mass[flag].sum() / levels
         tails[flag] = tails[flag].sum() / levels
         for k in range(span[0], span[1]):
-            births[flag, :, k] = births[flag, :, k].sum() / levels
+            births[flag, :, k] = (by[flag] * births[flag, :, k]).sum() / levels
+        by[flag] = 1.0
 
 
 @compiled
-def _begin_midway(births: Any, tails: Any, mass: Any, now: int, longest: int, law: Any) -> None:
+def _begin_midway(part: Any, now: int, longest: int, law: Any, lasting: Any) -> None:
     """Give levels the ages of waits that are under way at a moment chosen at random.
 
     Their births were as likely at each step as at another, so their ages are as survival is (Cox,
     1962, "Renewal Theory", chapter 5, from memory).
     """
-    lasting = law[longest]
-    older, mean = lasting / law[longest + 1], lasting / law[longest + 1]
+    mass, births, tails, _ = part
+    older = law[longest] / law[longest + 1]
+    mean = older + lasting[:longest].sum()
     for k in range(longest):
-        lasting += law[k]
-        mean += lasting
-    for k in range(longest):
-        births[:, now - k] = mass / mean
-    tails[:] = mass[:] * older / mean
+        births[0, :, now - k] = mass[0] / mean
+    tails[0] = mass[0] * older / mean
 
 
 def _forward(
@@ -323,10 +344,13 @@ def _forward(
     """
     levels, oldest = start.shape[0], longest.max()
     room = ROOM * max(2, oldest) + 2
-    mass = np.zeros((2, 2, levels))
+    mass, tails, by = np.zeros((2, 2, levels)), np.zeros((2, 2, levels)), np.ones((2, 2, levels))
     births = np.zeros((2, 2, levels, room))
-    tails = np.zeros((2, 2, levels))
-    moved, weights = np.zeros(levels), np.zeros(levels)
+    parts = (mass[0], births[0], tails[0], by[0]), (mass[1], births[1], tails[1], by[1])
+    moved, weights, chances = np.zeros(levels), np.zeros(levels), np.zeros(levels)
+    lasting = np.zeros((len(longest), max(1, oldest)))
+    for law in range(len(longest)):
+        _survival(laws[law], longest[law], lasting[law])
     # of each phase: awake seconds since it began, steps done of them, the step that begins, where
     # in the buffer its births are, and the law of steps done since its mass was summed
     awake, done, now = np.zeros(2), np.zeros(2, np.int64), np.full(2, oldest)
@@ -345,7 +369,7 @@ def _forward(
                     continue
                 at = old if phase == 0 else 1 - old
                 if steps[law] == 0.0:
-                    _pass_exactly(mass[at], rates[law] * amount, rises, weights)
+                    _pass_exactly(parts[at][0], rates[law] * amount, rises, weights)
                     continue
                 awake[at] += amount
                 # a step that is due but for the rounding of a sum is due
@@ -357,22 +381,14 @@ def _forward(
                     if now[at] == room:
                         now[at] = _make_room(births[at], now[at], oldest)
                     span[at, 0], span[at, 1] = now[at] - oldest, now[at] + 1
-                    _step(
-                        mass[at],
-                        births[at],
-                        tails[at],
-                        now[at],
-                        longest[law],
-                        laws[law],
-                        rises,
-                        moved,
-                    )
+                    _step(parts[at], now[at], longest[law], laws[law], rises, moved)
         elif kind == GROW:
-            _grow(mass, births, tails, old, amount, now, span)
+            _grow(parts[old], parts[1 - old], amount, now[1 - old], span[old])
         elif kind == SWITCH:
             mass[old] = 0.0
             births[old] = 0.0
             tails[old] = 0.0
+            by[old] = 1.0
             awake[old], done[old], now[old], law_of[old] = 0.0, 0, oldest, NO_LAW
             span[old, 0], span[old, 1] = 0, span[1 - old, 1] - span[1 - old, 0]
             old = 1 - old
@@ -380,34 +396,30 @@ def _forward(
             for at in range(2):
                 law = law_of[at]
                 if law != NO_LAW:
-                    _weigh(mass[at], births[at], tails[at], now[at], longest[law], laws[law])
+                    _weigh(parts[at], now[at], longest[law], lasting[law])
                     law_of[at] = NO_LAW
             if len(predicted) > 0:
                 _predict(mass, emissions, first, amount, second, predicted[op])
-            log_likelihood += np.log(
-                _look(mass, births, tails, emissions, first, amount, second, span)
-            )
+            log_likelihood += np.log(_look(parts, emissions, first, amount, second, span, chances))
         elif kind == ACT:
             for phase in range(2):
                 at = old if phase == 0 else 1 - old
                 if not second & (1 << phase):
-                    _act(mass[at], births[at], tails[at], moves[first], amount, second, span[at])
+                    _act(parts[at], moves[first], amount, second, span[at])
         elif kind == LOST:
             for at in range(2):
-                _spread(mass[at], births[at], tails[at], span[at])
+                _spread(parts[at], span[at])
         elif kind == MIDWAY:
             mass[old, 0] = 1.0 / levels
             births[old, 0, :, oldest] = 1.0 / levels
             if first != NO_LAW and steps[first] > 0.0:
-                _begin_midway(
-                    births[old, 0], tails[old, 0], mass[old, 0], oldest, longest[first], laws[first]
-                )
+                _begin_midway(parts[old], oldest, longest[first], laws[first], lasting[first])
         elif kind == CHECK_BEGINS:
             for at in range(2):
-                _flag(mass[at], births[at], tails[at], (0, 1), refuses, span[at])
+                _flag(parts[at], (0, 1), refuses, span[at])
         else:
             for at in range(2):
-                _flag(mass[at], births[at], tails[at], (1, 0), 1.0, span[at])
+                _flag(parts[at], (1, 0), 1.0, span[at])
     return log_likelihood
 
 
