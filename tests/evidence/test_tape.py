@@ -9,7 +9,13 @@ from petsim.evidence.fit import fit_logs
 from petsim.evidence.illness import illness_chain
 from petsim.evidence.kernels.levels import ACT, GROW, LOOK, LOST, MIDWAY, PASS, SURE, SWITCH
 from petsim.evidence.kernels.misbehaviour import READ
-from petsim.evidence.levels import Lived, need_chain
+from petsim.evidence.levels import (
+    Lived,
+    misreading,
+    need_chain,
+    overlooking,
+    pressed_instead,
+)
 from petsim.evidence.misbehaviour import ALL, misbehaviour_chain
 from petsim.evidence.tape import of_outcomes
 from petsim.evidence.timeline import form_spans
@@ -159,3 +165,46 @@ def test_readings_around_lost_lines_say_nothing_of_misbehaviour(world):
     assert [t for _, t, _ in made.looks] == [10_000, 10_600, 11_800]
     kinds = list(made.kinds)
     assert kinds.index(LOST) < [place for place, kind in enumerate(kinds) if kind == READ][1]
+
+
+# What the guess says
+
+
+def test_a_slip_presses_another_as_often_as_the_hands_say(world):
+    rig = petsim.load_regime("camera-rig", world[0])
+    # of 3 % slips 20 % press the dose
+    action, chance = pressed_instead("reprimand", rig, lambda other: other == "dose")
+    assert (action, chance) == ("dose", pytest.approx(0.03 * 0.2))
+    assert pressed_instead("play", rig, lambda other: other == "dose") is None
+
+
+def test_a_misreading_is_one_off_and_at_the_ends_inwards():
+    # the manual of regimes; by hand
+    table = misreading(3, 0.1)
+    assert [list(row) for row in table] == [
+        pytest.approx(row)
+        for row in (
+            [0.95, 0.05, 0, 0],
+            [0.05, 0.9, 0.05, 0],
+            [0, 0.05, 0.9, 0.05],
+            [0, 0, 0.05, 0.95],
+        )
+    ]
+    assert [list(row) for row in overlooking(2, 0.1, 0.02)] == [
+        pytest.approx(row) for row in ([0.98, 0.02, 0], [0.1, 0.9, 0], [0.1, 0, 0.9])
+    ]
+
+
+def test_waste_and_weight_add_to_the_rate_of_illness(world):
+    model, regime = world
+    illness = model.forms["flicker"].illness
+    heavy = illness.heavy_above + 10
+    life = log(
+        look(10_000, form="flicker", ill=False, waste=2, weight=heavy),
+        look(10_600, form="flicker", ill=False),
+    )
+    spans, lived = lived_in(life, model)
+    chain = illness_chain(model, regime, lived).over([life], [spans], regime)
+    rate = 2 * illness.per_waste + 10 * illness.per_excess
+    assert rate > 2 * illness.per_waste > 0
+    assert chain.excess[0][-2] == pytest.approx(rate / 86_400 * 600)
