@@ -30,7 +30,7 @@ EVERY, WINDOW = steps_to_end(weibull(2400.0, 1.5), STEP), steps_to_end(weibull(9
 RATES, CHANCE = np.array([[0.1, 0.02], [0.7, 0.05]]), 0.9
 
 
-def plain(tape):  # noqa: PLR0912 - one branch an operation
+def plain(tape):
     """The log-likelihood by a dictionary of states.
 
     A state is the phase, whether it misbehaves, its age, and how many misbehaviours were
@@ -59,9 +59,7 @@ def plain(tape):  # noqa: PLR0912 - one branch an operation
             states = moved(states, lambda state, p=lands, bits=second: reprimanded(state, p, bits))
         elif kind == LOST:
             states = moved(states, lambda state: reprimanded(state, 0.5, 0))
-        elif kind == MIDWAY:
-            states = under_way()
-        else:
+        elif kind != MIDWAY:
             told = looked if kind == LOOK else read
             states = {s: p * told(s, amount, first, second) for s, p in states.items()}
             whole = math.fsum(states.values())
@@ -70,23 +68,6 @@ def plain(tape):  # noqa: PLR0912 - one branch an operation
             if kind == READ:
                 states = moved(states, lambda state: [((*state[:3], 0, 0), 1.0)])
     return total
-
-
-def under_way():
-    """What is under way at a moment chosen at random, and for how long it has been."""
-    lasting = {
-        is_bad: np.cumprod(np.concatenate([[1.0], 1.0 - law[:-1]]))
-        for is_bad, law in ((False, EVERY), (True, WINDOW))
-    }
-    # the last age stands for all later ones
-    lasting[False][-1] /= EVERY[-1]
-    lasting[True][-1] /= WINDOW[-1]
-    cycle = sum(each.sum() for each in lasting.values())
-    return {
-        (0, is_bad, age, 0, 0): p / cycle
-        for is_bad, each in lasting.items()
-        for age, p in enumerate(each)
-    }
 
 
 def moved(states, moves):

@@ -19,7 +19,6 @@ from petsim.evidence.kernels.levels import (
     GROW,
     LOOK,
     LOST,
-    MIDWAY,
     MIXED_IN,
     NO_LAW,
     PASS,
@@ -201,26 +200,6 @@ def _read(off: Any, on: Any, reach: Any, agrees: int) -> float:
     return chance
 
 
-@compiled
-def _begin_midway(off: Any, on: Any, reach: Any, every: Any, window: Any) -> None:
-    """Begin at a moment chosen at random: the longer a state lasts, and the age, the likelier.
-
-    It is the age of an alternating renewal process in equilibrium, whose law is survival divided
-    by the mean of a cycle (Cox, 1962, "Renewal Theory", chapters 5 and 7, from memory).
-    """
-    for rows, chances in ((off, every), (on, window)):
-        lasting = 1.0
-        for age in range(rows.shape[1]):
-            rows[0, age] = lasting
-            lasting *= 1.0 - chances[age]
-        # the last stands for all later ages too
-        rows[0, rows.shape[1] - 1] /= max(chances[rows.shape[1] - 1], LEAST)
-    cycle = off[0].sum() + on[0].sum()
-    off[0] /= cycle
-    on[0] /= cycle
-    reach[0, 0], reach[1, 0] = off.shape[1], on.shape[1]
-
-
 def _forward(
     kinds: Any,
     amounts: Any,
@@ -240,8 +219,8 @@ def _forward(
             the phases of bits 1 and 2; LOOK at whether it calls, with the chance of bad light, the
             pair of rates and what was seen; READ of discipline, with bits of the pairs of counts
             that agree with it; ACT, a reprimand, with a factor of its chance and bits of the phases
-            in which it can't land, or 8 if it was seen to; LOST, of what was pressed; MIDWAY, with
-            the law.
+            in which it can't land, or 8 if it was seen to; LOST, of what was pressed. Others
+            do nothing; a life that began before its log is taken to behave, its wait to be new.
         step: its seconds.
         every, window: of each law, the chance to end in a step, by age.
         rates: of each pair, the rates of overlooking and imagining a call; the last of bad light.
@@ -287,10 +266,6 @@ def _forward(
         elif kind == LOST:
             for at in range(2):
                 _ends(off[at], on[at], reach[at], AS_LIKELY, True)
-        elif kind == MIDWAY:
-            law = firsts[op]
-            if law != NO_LAW:
-                _begin_midway(off[old], on[old], reach[old], every[law], window[law])
         elif kind == LOOK:
             row = predicted[op] if len(predicted) > 0 else nobody
             log_likelihood += np.log(
