@@ -9,6 +9,7 @@ import pytest
 import petsim
 from petsim.advice.explaining import explain as explaining
 from petsim.errors import ArgumentError
+from petsim.study.evaluate import Evaluator
 from petsim.study.stats import Interval
 from petsim.view import explained
 from tests.advice.toys import MISREADS, keeper, lamp, odds, shares
@@ -230,3 +231,22 @@ def test_data_have_the_aim_as_it_can_be_asked_for_again():
         petsim.choose(lamp(TWO), keeper(TWO), vary, **how),
     ):
         assert found.as_dict()["aim"] == "bright=1,dim=0.5"
+
+
+def test_lives_that_are_known_are_not_lived_again_in_orders(monkeypatch):
+    known, asked = [], []
+    evaluate, worths = Evaluator.evaluate, Evaluator.worths
+
+    def evaluated(evaluator, *, lives, regime=None):
+        known.append(((regime or evaluator.caretaker).regime, lives))
+        return evaluate(evaluator, lives=lives, regime=regime)
+
+    def lived(evaluator, caretakers, numbers):
+        asked.extend((caretaker.regime, numbers.stop) for caretaker in caretakers)
+        return worths(evaluator, caretakers, numbers)
+
+    monkeypatch.setattr(Evaluator, "evaluate", evaluated)
+    monkeypatch.setattr(Evaluator, "worths", lived)
+    petsim.explain(lamp(), keeper(), lives=200)
+    assert asked
+    assert not any(a == b and end <= lives for a, end in asked for b, lives in known)

@@ -119,6 +119,9 @@ class _Known:
         # what each life loses under each model, of shape (models, lives)
         self._falls = self._flawless.values() - self._flawed.values()
         self._compared: dict[str, Evaluation] = {}
+        all_on = frozenset(range(len(self._there)))
+        # what lives are worth with sets of imperfections on, of shape (models, lives)
+        self._lived = {frozenset(): self._flawless.values(), all_on: self._flawed.values()}
         self._blocks: list[NDArray[np.float64]] = []
 
     def explore(self, progress: bool) -> None:
@@ -133,6 +136,7 @@ class _Known:
             for name, caretaker in asked.items():
                 self._compared[name] = self._evaluator.evaluate(lives=fifth, regime=caretaker)
                 bar.update(fifth)
+            self._lived |= self._alone()
             while self._there and not self._is_enough():
                 self._live_block()
                 bar.update(self._lives_of_block)
@@ -149,6 +153,14 @@ class _Known:
             asked["eyes"] = without(caretaker, self._clear_eyes)
         hands = caretaker.regime.hands
         return asked | {"example": all_seeing(self._evaluator.models[0], hands)}
+
+    def _alone(self) -> dict[Parts, NDArray[np.float64]]:
+        """What lives are worth with each imperfection alone off, and alone on."""
+        all_on, alone = frozenset(range(len(self._there))), {}
+        for place, each in enumerate(self._there):
+            alone[all_on - {place}] = self._compared[f"off {each.path}"].values()
+            alone[frozenset({place})] = self._compared[f"on {each.path}"].values()
+        return alone
 
     def _with(self, on: Parts) -> Caretaker:
         """The caretaker with those imperfections alone that are on."""
@@ -175,9 +187,21 @@ class _Known:
         self._blocks.append(shares)
 
     def _worths(self, sets: Sequence[Parts], numbers: range) -> NDArray[np.float64]:
-        """What lives are worth with sets of imperfections on: shape (sets, lives, models)."""
-        worths = self._evaluator.worths([self._with(on) for on in sets], numbers)
-        return worths.transpose(0, 2, 1)
+        """What lives are worth with sets of imperfections on: shape (sets, lives, models).
+
+        Lives that were lived already are not lived again.
+        """
+        here = slice(numbers.start, numbers.stop)
+        known = {
+            on: self._lived[on][:, here]
+            for on in sets
+            if on in self._lived and numbers.stop <= self._lived[on].shape[1]
+        }
+        fresh = [on for on in sets if on not in known]
+        if fresh:
+            worths = self._evaluator.worths([self._with(on) for on in fresh], numbers)
+            known |= zip(fresh, worths, strict=True)
+        return np.array([known[on].T for on in sets])
 
     def _is_enough(self) -> bool:
         """Whether shares are as narrow as wanted, twice in a row, or there are no more lives.
