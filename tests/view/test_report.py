@@ -32,6 +32,7 @@ from petsim.view import sweep as sweeps
 from petsim.view.numbers import mean
 from petsim.view.outcome import headline
 from petsim.view.plots import files, heat_maps, sheet
+from petsim.view.report.parts import ACROSS
 from tests.view import made_up_fits
 
 MODEL = "lamplet-quick"
@@ -279,7 +280,7 @@ def test_a_picture_is_told_by_its_message_and_the_table_of_its_figures(results, 
 def test_tables_are_in_blocks_of_at_most_four_columns(comparison):
     for table in report.of(comparison).tables:
         heads = [head for head, _ in table.blocks]
-        assert all(len(head) <= 1 + report.ACROSS for head in heads)
+        assert all(len(head) <= 1 + ACROSS for head in heads)
         assert [title for head in heads for title in head[1:]] == [*table.head[1:]]
         for head, rows in table.blocks:
             assert [row[0] for row in rows] == [row[0] for row in table.rows]
@@ -364,7 +365,7 @@ def test_pictures_share_the_outlines_of_letters(pages):
 
 def inks(scheme: str) -> dict[str, str]:
     """The colours that a page has in a scheme, by the names of their variables."""
-    css = Path(report.__file__).with_name("report.css").read_text(encoding="utf-8")
+    css = Path(report.__file__).with_name("page.css").read_text(encoding="utf-8")
     light, dark, _ = (
         dict(re.findall(r"--([\w-]+): (#\w{6})", part)) for part in css.split("@media")
     )
