@@ -67,8 +67,14 @@ class _Executor(Executor):
         self._had_workers = time.monotonic()
 
     def submit(self, work: Callable[..., T], /, *args: Any, **named: Any) -> Future[T]:
-        """Have a worker call a function."""
-        return _Result(self._client.submit(work, *args, pure=False, **named), self, args)
+        """Have a worker call a function.
+
+        Raises:
+            ArgumentError: the scheduler is gone.
+        """
+        with self.told_if_closed():
+            remote = self._client.submit(work, *args, pure=False, **named)
+        return _Result(remote, self, args)
 
     def ensure_same_version(self) -> None:
         """Wait for the first worker, and see that all have the version that is running here.
@@ -115,6 +121,19 @@ class _Executor(Executor):
             )
         return len(workers)
 
+    @contextmanager
+    def told_if_closed(self) -> Iterator[None]:
+        """Raise what a scheduler that is gone is told by, where its client has closed by itself.
+
+        Such a client raises all kinds of errors, depending on how far it has come.
+        """
+        try:
+            yield
+        except Exception:
+            if self._client.status in ("closing", "closed"):
+                raise self.gone() from None
+            raise
+
     def gone(self) -> ArgumentError:
         """The error of a scheduler that no longer answers."""
         return ArgumentError(f"--on: {self._address}: the scheduler is gone; {KEPT}")
@@ -138,7 +157,8 @@ class _Result(Future[T]):
 
         while True:
             try:
-                value: T = self._remote.result(timeout=LOOK)
+                with self._executor.told_if_closed():
+                    value: T = self._remote.result(timeout=LOOK)
             except TimeoutError:
                 self._executor.workers()
             except CancelledError:

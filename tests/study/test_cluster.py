@@ -16,6 +16,8 @@ import pytest
 
 from petsim import __version__
 from petsim.cli import BAD_INPUT, FAILED
+from petsim.errors import ArgumentError
+from petsim.study.cluster import _Executor
 from tests.study.sweeps import MODEL, POLICY, chunks, dump, rows, started, wait_until
 
 pytest.importorskip("distributed")
@@ -145,6 +147,32 @@ def test_policy_fails_there_as_it_does_here(cluster, tmp_path):
     assert dump(there) == dump(here)
     [(reason,)] = rows(there, "SELECT reason FROM failures")
     assert reason.endswith("raised ValueError: too much (line 8)")
+
+
+class Client:
+    """A client that has closed by itself, or has not, as far as an executor sees."""
+
+    def __init__(self, status, *, when):
+        self.status, self._when = status, when
+
+    def submit(self, *_, pure):
+        self._raise("submitting")
+        return self
+
+    def result(self, timeout):
+        self._raise("waiting")
+
+    def _raise(self, when):
+        if self._when == when:
+            raise RuntimeError("IOLoop is closed")
+
+
+@pytest.mark.parametrize("when", ["submitting", "waiting"])
+def test_client_that_has_closed_by_itself_is_told_as_a_scheduler_that_is_gone(when):
+    with pytest.raises(ArgumentError, match="^--on: tcp://here: the scheduler is gone; what is "):
+        _Executor(Client("closed", when=when), "tcp://here").submit(len, "").result()
+    with pytest.raises(RuntimeError, match="^IOLoop is closed$"):
+        _Executor(Client("running", when=when), "tcp://here").submit(len, "").result()
 
 
 def test_scheduler_that_goes_away_is_told_in_one_line_and_it_goes_on(cluster, local, tmp_path):
