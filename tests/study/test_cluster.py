@@ -169,9 +169,9 @@ class Client:
 
 @pytest.mark.parametrize("when", ["submitting", "waiting"])
 def test_client_that_has_closed_by_itself_is_told_as_a_scheduler_that_is_gone(when):
-    with pytest.raises(ArgumentError, match="^--on: tcp://here: the scheduler is gone; what is "):
+    with pytest.raises(ArgumentError, match="the scheduler is gone; what is done is kept"):
         _Executor(Client("closed", when=when), "tcp://here").submit(len, "").result()
-    with pytest.raises(RuntimeError, match="^IOLoop is closed$"):
+    with pytest.raises(RuntimeError, match="IOLoop is closed"):
         _Executor(Client("running", when=when), "tcp://here").submit(len, "").result()
 
 
