@@ -32,6 +32,7 @@ from petsim.view import sweep as sweeps
 from petsim.view.numbers import mean
 from petsim.view.outcome import headline
 from petsim.view.plots import files, heat_maps, sheet
+from petsim.view.report import comparisons
 from petsim.view.report.parts import ACROSS
 from tests.view import made_up_fits
 
@@ -318,7 +319,7 @@ def test_a_life_is_told_day_by_day(pages):
 
 
 def test_the_question_names_few_regimes(monkeypatch):
-    monkeypatch.setattr(report, "_drawn", lambda planned: [])
+    monkeypatch.setattr(comparisons, "drawn", lambda planned: [])
     few = petsim.compare(MODEL, ["ten-minute", "hourly"], lives=2)
     assert report.of(few).question.endswith(" become beacon under ten-minute or hourly?")
     regime = petsim.load_regime("hourly").model_dump(by_alias=True)
