@@ -17,6 +17,7 @@ from petsim.life.state import State
 from petsim.spec.parts import as_yaml
 from petsim.spec.quantities import Begins
 from petsim.spec.reading import read_text
+from petsim.spec.taken_over import TakenOver
 from tests.drawn import random_rigs, random_takeovers, random_worlds
 
 HANDS_OFF = {"petsim": "regime 1", "name": "Nobody", "checks": {"every": "1 h"}, "routine": []}
@@ -70,6 +71,20 @@ def test_the_pet_is_as_it_was() -> None:
         assert str(pet.at) == clock_text_of(each.life, state.t)
         if not form.dormant:
             assert (pet.pile.low, bool(pet.ill)) == (state.pile, state.ill)
+
+
+def test_it_has_been_in_its_form_since_before_it_was_taken_over() -> None:
+    stayed = 0
+    for each in left():
+        state, model, age = each.state, each.life.model, each.pet.form_age.low
+        in_life = state.t - state.counts[f"entered_s.{state.form}"]
+        if isinstance(model, TakenOver) and in_life == state.t:
+            before = model.pet.form_age
+            assert before.low <= age - in_life <= before.high
+            stayed += before.low > 0
+        else:
+            assert age == in_life
+    assert stayed > 10, stayed
 
 
 def clock_text_of(life: Life, t: int) -> str:
