@@ -45,6 +45,7 @@ def cluster(address: str) -> Iterator[Executor]:
     # what goes wrong is told once, by us
     for name in ("distributed.client", "tornado.application"):
         logging.getLogger(name).setLevel(logging.CRITICAL)
+    logging.getLogger("asyncio").addFilter(_is_not_of_dask)
     executor = _Executor(client, address)
     try:
         executor.ensure_same_version()
@@ -52,6 +53,11 @@ def cluster(address: str) -> Iterator[Executor]:
     finally:
         with suppress(Exception):
             client.close(timeout=LOOK)
+
+
+def _is_not_of_dask(record: logging.LogRecord) -> bool:
+    """Whether what asyncio says is of other tasks than those that Dask's client leaves behind."""
+    return "/distributed/client.py" not in record.getMessage().replace("\\", "/")
 
 
 class _Executor(Executor):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import logging
 import os
 import re
 import signal
@@ -18,6 +19,7 @@ from petsim import __version__
 from petsim.cli import BAD_INPUT, FAILED
 from petsim.errors import ArgumentError
 from petsim.study.cluster import _Executor
+from petsim.study.cluster import cluster as over
 from tests.study.sweeps import MODEL, POLICY, chunks, dump, rows, started, wait_until
 
 pytest.importorskip("distributed")
@@ -274,6 +276,19 @@ def test_cluster_without_workers_or_with_another_petsim_is_refused(cluster, tmp_
         err,
     )
     assert [file.name for file in tmp_path.glob("*.sweep")] == []
+
+
+def test_tasks_that_dask_leaves_behind_are_not_told_of_but_those_of_others_are(cluster, caplog):
+    never = (
+        "Task exception was never retrieved\nfuture: <Task finished coro=<wait() done, defined at"
+    )
+    cluster.worker()
+    with over(cluster.address):
+        logging.getLogger("asyncio").error(
+            f"{never} /a/distributed/client.py:2400> exception=OSError>"
+        )
+        logging.getLogger("asyncio").error(f"{never} /a/mine.py:24> exception=OSError>")
+    assert [record.getMessage().count("mine.py") for record in caplog.records] == [1]
 
 
 def test_workers_that_are_all_gone_are_told(cluster, tmp_path):
