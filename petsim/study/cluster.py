@@ -78,7 +78,7 @@ class _Executor(Executor):
         Raises:
             ArgumentError: the scheduler is gone.
         """
-        with self.told_if_closed():
+        with self.gone_if_closed():
             remote = self._client.submit(work, *args, pure=False, **named)
         return _Result(remote, self, args)
 
@@ -128,8 +128,8 @@ class _Executor(Executor):
         return len(workers)
 
     @contextmanager
-    def told_if_closed(self) -> Iterator[None]:
-        """Raise what a scheduler that is gone is told by, where its client has closed by itself.
+    def gone_if_closed(self) -> Iterator[None]:
+        """Raise the error of a scheduler that is gone, if the client has closed by itself.
 
         Such a client raises all kinds of errors, depending on how far it has come.
         """
@@ -163,7 +163,7 @@ class _Result(Future[T]):
 
         while True:
             try:
-                with self._executor.told_if_closed():
+                with self._executor.gone_if_closed():
                     value: T = self._remote.result(timeout=LOOK)
             except TimeoutError:
                 self._executor.workers()

@@ -17,7 +17,7 @@ class AnswerTable(NamedTuple):
     """A table of an answer: what it is of, the heads of its columns, and its rows.
 
     details: for each row, further lines: below it as text, and else in a last column. of_details:
-    the head of that column. most: rows that are told as text; None if all are.
+    the head of that column. most: how many rows are shown as text; None if all are.
     """
 
     title: str

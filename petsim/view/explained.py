@@ -138,7 +138,7 @@ def _of_the_routine(explained: Explanation) -> str:
 def _notes(explained: Explanation) -> Iterator[str]:
     absent = [part.what for part in explained.parts if not part.is_there]
     if absent:
-        why = "as the regime does not have it, or never acts on it"
+        why = "as the regime does not have them, or never acts on them"
         yield f"Without cost, {why}: {', '.join(absent)}."
     if not math.isnan(explained.beyond.estimate):
         yield f"The routine itself: {_of_the_routine(explained)}. {ALWAYS}"

@@ -14,7 +14,7 @@ from scipy.stats import binom, poisson
 
 import petsim
 from petsim.advice.expecting.bands import Bands
-from petsim.advice.expecting.counting import counts_between, ends_of_days
+from petsim.advice.expecting.counting import ends_of_days, followed_between
 from petsim.advice.expecting.expect import Expected
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import load_caretaker
@@ -46,7 +46,7 @@ def fresh(name: str) -> np.ndarray:
     caretaker = load_caretaker(name, model)
     ends = ends_of_days(model.begins, 7)
     engine = choose_engine(model, caretaker, Span(days=ends[-1] / DAY), "auto")
-    counts = counts_between(model, engine, 99, range(LIVES), ends, check_limit=60.0)
+    counts, _ = followed_between(model, engine, 99, range(LIVES), ends, check_limit=60.0)
     places = [counters_of(model).index(each) for each in of(name).regimes[0].counters]
     return counts[:, :, places].reshape(LIVES, -1)
 

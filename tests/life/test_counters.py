@@ -27,9 +27,9 @@ def counted_alike(world: World) -> None:
     model = load_model(world.model)
     caretaker = load_caretaker(world.regime, model)
     reference, compiled = (
-        choose_engine(model, caretaker, Span(days=seconds[-1] / DAY), name).counted(
+        choose_engine(model, caretaker, Span(days=seconds[-1] / DAY), name).followed(
             world.seed, world.life, seconds
-        )
+        )[0]
         for name in ("reference", "compiled")
     )
     assert reference.tolist() == compiled.tolist()
@@ -55,7 +55,7 @@ def test_what_is_counted_is_in_the_log_of_the_rig_and_in_the_columns(regime: str
     model = load_model("lamplet")
     life = petsim.simulate(model, regime, days=2, seed=4)
     engine = choose_engine(model, load_caretaker(regime, model), Span(days=2), "auto")
-    [counts] = engine.counted(4, 0, [2 * DAY])
+    [counts], _ = engine.followed(4, 0, [2 * DAY])
     found = dict(zip(counters_of(model), counts.tolist(), strict=True))
     log = life.log()
     assert found[Counter("checks")] == sum(isinstance(e, Check) for e in log.entries)
@@ -73,7 +73,7 @@ def test_counting_changes_nothing_of_the_lives_lived_after_it() -> None:
     model = load_model("lamplet-quick")
     caretaker = load_caretaker("ten-minute", model)
     counting, plain = (choose_engine(model, caretaker, Span(), "compiled") for _ in range(2))
-    counting.counted(1, 0, [3600, 7200])
+    counting.followed(1, 0, [3600, 7200])
     assert np.array_equal(counting.lives(1, range(20)), plain.lives(1, range(20)))
 
 
@@ -83,7 +83,7 @@ def test_an_action_counts_when_it_is_begun_and_a_life_that_is_over_not_at_all(en
     regime = acting((10, "feed"), (20, "cheer"), hands={"feed": {"takes": "8 s", "presses": 3}})
     lived = choose_engine(model, load_caretaker(regime, model), Span(days=1), engine)
     seconds = [10, 11, 21, 400, 86_400]
-    counts = lived.counted(0, 0, seconds)
+    counts, _ = lived.followed(0, 0, seconds)
     feed, presses = (
         counters_of(model).index(each) for each in (Counter("action", "feed"), Counter("presses"))
     )
@@ -124,7 +124,7 @@ def test_what_is_followed_has_the_log_of_the_life(name, room, monkeypatch) -> No
     engine = choose_engine(model, load_caretaker("camera-rig", model), Span(days=2), name)
     seconds = [3600, DAY, 2 * DAY]
     counts, entries = engine.followed(4, 1, seconds, KEPT)
-    assert counts.tolist() == engine.counted(4, 1, seconds).tolist()
+    assert counts.tolist() == engine.followed(4, 1, seconds)[0].tolist()
     whole = petsim.simulate(model, "camera-rig", days=2, seed=4, life=1).entries
     assert entries == tuple(entry for entry in whole if entry.event in KEPT)
     assert len(entries) > 30

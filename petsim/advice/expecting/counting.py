@@ -43,16 +43,17 @@ def room_of(model: Model, times: int) -> int:
     return COPIES * 8 * times * len(counters_of(model))
 
 
-def counts_between(
+def followed_between(
     model: Model,
     engine: CountingEngine,
     seed: int,
     numbers: range,
     seconds: Sequence[int],
+    kept: Collection[EventKind] = (),
     *,
     check_limit: float,
     progress: bool = False,
-) -> Counts:
+) -> tuple[Counts, list[Events]]:
     """Count what a rig counts from each of some seconds to the next, from second 0 to the first.
 
     Args:
@@ -60,33 +61,17 @@ def counts_between(
         engine: lives it, up to the last of the seconds.
         seed, numbers: those of the lives.
         seconds: in order, each after second 0 but perhaps the first.
+        kept: the kinds of entries of each life's log that are wanted besides.
         check_limit: as for `petsim.simulate`.
         progress: whether a terminal shows how many lives are lived, and the time left.
 
     Returns:
-        The counts by life, time and counter, as `counters_of` lists them; nan where the life was
-        over before the end of the time.
+        The counts by life, time and counter, as `counters_of` lists them, nan where the life was
+        over before the end of the time; and the entries of each life.
 
     Raises:
         PolicyError, ArgumentError: as for `petsim.batch`.
     """
-    return followed_between(
-        model, engine, seed, numbers, seconds, (), check_limit=check_limit, progress=progress
-    )[0]
-
-
-def followed_between(
-    model: Model,
-    engine: CountingEngine,
-    seed: int,
-    numbers: range,
-    seconds: Sequence[int],
-    kept: Collection[EventKind],
-    *,
-    check_limit: float,
-    progress: bool = False,
-) -> tuple[Counts, list[Events]]:
-    """Count likewise, and return the entries of each life's log that are of some kinds, too."""
     so_far, logs = apart(check_limit, _followed, engine, seed, numbers, seconds, kept, progress)
     known = np.where(so_far < 0, np.nan, so_far)
     birth = np.zeros((len(numbers), 1, len(counters_of(model))))

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from petsim._version import __version__
 from petsim.advice.expecting.bands import Bands, Counts, joint_bands
-from petsim.advice.expecting.counting import apart, counts_between, ends_of_days, room_of
+from petsim.advice.expecting.counting import apart, ends_of_days, followed_between, room_of
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import Caretaker
 from petsim.life.counters import Counter, counters_of, counters_under
@@ -246,7 +246,7 @@ def usual(
     Args:
         pet, caretaker: whose counters they are.
         days: of the pet's clock.
-        others: as for `expect`.
+        lives, seed, confidence, check_limit, progress: as for `expect`.
 
     Raises:
         PolicyError, ArgumentError: as for `expect`.
@@ -297,12 +297,14 @@ def _by_day(
     check_limit: float,
     progress: bool,
 ) -> Counts:
-    """Return what is counted on each day of each life."""
+    """Return what may be counted under a caretaker, on each day of each life."""
     midnights = ends_of_days(pet.begins, days)
     engine = choose_engine(pet, caretaker, Span(days=midnights[-1] / DAY), "auto")
-    return counts_between(
+    counts, _ = followed_between(
         *(pet, engine, seed, range(lives), midnights), check_limit=check_limit, progress=progress
     )
+    known = counters_of(pet)
+    return counts[:, :, [known.index(each) for each in counters_under(pet, caretaker)]]
 
 
 def _days_lived(counts: Counts) -> int:
@@ -317,11 +319,9 @@ def _days_lived(counts: Counts) -> int:
 
 def _usual(pet: Model, caretaker: Caretaker, counts: Counts, confidence: float) -> Usual:
     """Return the bands of what may be counted under a caretaker."""
-    counters, known = counters_under(pet, caretaker), counters_of(pet)
-    counts = counts[:, :, [known.index(each) for each in counters]]
     bands = joint_bands(counts.reshape(len(counts), -1), confidence)
     low, high = (ends.reshape(counts.shape[1:]) for ends in (bands.low, bands.high))
-    return Usual(caretaker, counters, counts, low, high)
+    return Usual(caretaker, counters_under(pet, caretaker), counts, low, high)
 
 
 def _quiet(
@@ -329,8 +329,7 @@ def _quiet(
 ) -> Quiet:
     """Return the bands from the first lives, and how all others keep to them."""
     made = _usual(pet, caretaker, counts[:lives], confidence)
-    known = counters_of(pet)
-    fresh = counts[lives:, :, [known.index(each) for each in made.counters]].reshape(lives, -1)
+    fresh = counts[lives:].reshape(lives, -1)
     tail = (1 - confidence) / 2
     ends = np.nanquantile(
         made.counts.reshape(lives, -1), (tail, 1 - tail), axis=0, method="closest_observation"

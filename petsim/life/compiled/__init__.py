@@ -117,24 +117,19 @@ class CompiledEngine:
         state["life"] = word_of("life", number)
         return None if state["over"][0] or state["now"][0] < t else self._states.read(state[0])
 
-    def counted(self, seed: int, number: int, seconds: Sequence[int]) -> NDArray[np.int64]:
-        """Count what a rig would have counted of a life before some seconds, in order.
-
-        Returns:
-            The counts so far, by second and by counter of the model, as `counters_of` lists them;
-            -1 where the life was over.
-        """
-        return self.followed(seed, number, seconds)[0]
-
     def followed(
         self, seed: int, number: int, seconds: Sequence[int], kept: Collection[EventKind] = ()
     ) -> tuple[NDArray[np.int64], tuple[Event, ...]]:
-        """Count likewise, and return the entries of the log up to the last second, too.
+        """Count what a rig would have counted of a life before some seconds.
 
         Args:
             seed, number: those of the life.
             seconds: in order.
-            kept: the kinds of entries that are wanted.
+            kept: the kinds of entries of its log that are wanted besides.
+
+        Returns:
+            The counts so far, by second and by counter of the model, as `counters_of` lists them,
+            -1 where the life was over; and the entries up to the last second.
         """
         care, needs = len(self._model.care), len(self._model.needs)
         counts = np.full((len(seconds), 2 + care + needs), -1, dtype=np.int64)
@@ -153,7 +148,7 @@ class CompiledEngine:
             if kept and n_log[0] > LOG_ROOM:
                 # the log has no room for all that happened between two of the seconds
                 whole = self.live(seed, number, traced=True, kept=kept).entries
-                return self.counted(seed, number, seconds), whole
+                return self.followed(seed, number, seconds)[0], whole
             if kept:
                 log.append(entries[: n_log[0]].copy())
             if now[0] < second:

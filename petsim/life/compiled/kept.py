@@ -93,8 +93,8 @@ class Kept(FunctionCache):
     def load_overload(self, sig: Any, target_context: Any) -> Any:
         """Return a compiled function that was kept; None if there is none.
 
-        Machine code needs numba's runtime and nothing else. All that numba would load here is for
-        whoever compiles, and takes three times as long as the code.
+        Machine code needs numba's runtime and nothing else. What numba would load besides serves to
+        compile alone, and takes three times as long as the code.
         """
         rtsys.initialize(target_context)
         return self._load_overload(sig, target_context)  # type: ignore[no-untyped-call]

@@ -101,24 +101,19 @@ class ReferenceEngine:
         is_over = life.is_over or (self._horizon is not None and t > self._horizon)
         return None if is_over else life.state(t)
 
-    def counted(self, seed: int, number: int, seconds: Sequence[int]) -> NDArray[np.int64]:
-        """Count what a rig would have counted of a life before some seconds, in order.
-
-        Returns:
-            The counts so far, by second and by counter of the model, as `counters_of` lists them;
-            -1 where the life was over.
-        """
-        return self.followed(seed, number, seconds)[0]
-
     def followed(
         self, seed: int, number: int, seconds: Sequence[int], kept: Collection[EventKind] = ()
     ) -> tuple[NDArray[np.int64], tuple[Event, ...]]:
-        """Count likewise, and return the entries of the log up to the last second, too.
+        """Count what a rig would have counted of a life before some seconds.
 
         Args:
             seed, number: those of the life.
             seconds: in order.
-            kept: the kinds of entries that are wanted.
+            kept: the kinds of entries of its log that are wanted besides.
+
+        Returns:
+            The counts so far, by second and by counter of the model, as `counters_of` lists them,
+            -1 where the life was over; and the entries up to the last second.
         """
         life = self.live(seed, number, traced=True)
         return counted(life, seconds), tuple(e for e in life.entries if e.event in kept)

@@ -186,11 +186,14 @@ def _draw_end(ax: Axes, why: LifeExplained) -> None:
 
 def _small(why: LifeExplained) -> str:
     """What the marks of failures are, and what else would have saved the life."""
-    red = "Red: what it failed by, numbered, and again in its row, with a line since it was due. "
-    blue = {
-        True: f"Blue: what went wrong, and alone cost it {why.aim}. ",
-        False: "Blue: without it, it would have come nearest. ",
-    }[bool(why.withheld)]
+    red = (
+        "Red: what it failed by, numbered, and again in its row, with a line from when it was due. "
+    )
+    blue = (
+        f"Blue: what went wrong, and alone cost it {why.aim}. "
+        if why.withheld
+        else "Blue: the mishap without which it would have come nearest. "
+    )
     last = one_too_many(why.links, why.turn)
     many = "" if last is None else f"Number {1 + why.links.index(last)} was one too many. "
     return f"{red * bool(why.links)}{many}{blue * bool(_savers(why))}{_otherwise(why)}"
