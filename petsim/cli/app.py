@@ -5,17 +5,26 @@ from __future__ import annotations
 import click
 
 from petsim._version import __version__
-from petsim.cli import ask, files, real_pet
+from petsim.cli import ask, files, real_pet, sweeps
 from petsim.cli.choose import choose
 from petsim.cli.expect import expect
 from petsim.cli.explain import explain
 from petsim.cli.output import Questions
+from petsim.cli.run import run
 from petsim.cli.tolerance import tolerance
 
 program = Questions(
     "petsim",
     {
-        "Ask": [ask.compare, ask.run, ask.sweep, ask.sensitivity, ask.plot, ask.report, ask.export],
+        "Ask": [
+            ask.compare,
+            run,
+            sweeps.sweep,
+            sweeps.sensitivity,
+            ask.plot,
+            ask.report,
+            sweeps.export,
+        ],
         "Decide": [explain, choose, tolerance, expect],
         "Your real pet": [real_pet.trials, real_pet.import_, real_pet.fit],
         "Files and trust": [
