@@ -7,10 +7,11 @@ from typing import Any
 from hypothesis import strategies as st
 
 from petsim.errors import SpecError
+from petsim.spec.clocks import clock_text
 from petsim.spec.library import load_model
 from petsim.spec.model import Form, Model
 from petsim.spec.pet import waits
-from petsim.spec.quantities import DAY, clock_text
+from petsim.spec.quantities import DAY
 from petsim.spec.taken_over import TakenOver
 from tests.strategies import Data, World, pace, worlds
 

@@ -25,7 +25,8 @@ from typing import Any, NamedTuple
 
 from hypothesis import strategies as st
 
-from petsim.spec.quantities import DAY, clock, clock_text
+from petsim.spec.clocks import clock, clock_text
+from petsim.spec.quantities import DAY
 
 Data = dict[str, Any]
 

@@ -20,11 +20,12 @@ from petsim.spec import eyes as eyes_of_a_regime
 from petsim.spec import model as model_file
 from petsim.spec import pet as pet_file
 from petsim.spec import regime as regime_file
+from petsim.spec.clocks import WEEKDAYS
 from petsim.spec.laws import Distribution
 from petsim.spec.library import check_together, kind, load_model, load_pet, load_regime, shipped
 from petsim.spec.model import Form, Need, Rule, Stage
 from petsim.spec.parts import File, Part
-from petsim.spec.quantities import DAY, WEEKDAYS
+from petsim.spec.quantities import DAY
 from petsim.spec.regime import CheckWindow
 from petsim.spec.variation import Axis
 from petsim.study.design import design_of

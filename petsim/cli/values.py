@@ -15,7 +15,7 @@ from petsim.spec.choices import UNTIL
 from petsim.spec.names import YAML
 
 if TYPE_CHECKING:
-    from petsim.spec.quantities import Begins
+    from petsim.spec.clocks import Begins
 
 
 class TimeOfLife(NamedTuple):
@@ -25,7 +25,7 @@ class TimeOfLife(NamedTuple):
     second: int
 
     def __str__(self) -> str:
-        from petsim.spec.quantities import clock_text
+        from petsim.spec.clocks import clock_text
 
         return f"day {self.day} {clock_text(self.second)}"
 
@@ -190,7 +190,7 @@ def _zoom(text: str) -> tuple[int, int]:
 
 
 def _end(text: str) -> str | TimeOfLife:
-    from petsim.spec.quantities import clock
+    from petsim.spec.clocks import clock
 
     if text in UNTIL:
         return text

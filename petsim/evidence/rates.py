@@ -10,8 +10,8 @@ from typing import Any
 from petsim.evidence.posterior import Parameter
 from petsim.life import draws
 from petsim.life.policy import Clock
+from petsim.spec.clocks import Window
 from petsim.spec.model import SIGNALS
-from petsim.spec.quantities import Window
 from petsim.spec.regime import Regime
 
 UNKNOWN = 0.05

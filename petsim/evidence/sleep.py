@@ -26,8 +26,9 @@ from petsim.evidence.timeline import Spans
 from petsim.life import draws
 from petsim.life.log.entries import LoggedLife
 from petsim.life.policy import Clock
+from petsim.spec.clocks import Window
 from petsim.spec.model import Model
-from petsim.spec.quantities import DAY, Window
+from petsim.spec.quantities import DAY
 from petsim.spec.regime import Regime
 
 Side = Literal["from", "to"]

@@ -23,8 +23,9 @@ from petsim.evidence.sleep import FARTHEST, Edge, edges
 from petsim.evidence.timeline import Spans
 from petsim.life.log.entries import Action, LoggedLife
 from petsim.life.policy import clock_at
+from petsim.spec.clocks import Window
 from petsim.spec.model import Model
-from petsim.spec.quantities import DAY, Window
+from petsim.spec.quantities import DAY
 from petsim.spec.regime import Regime
 
 RECORD = {

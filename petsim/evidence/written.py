@@ -9,11 +9,12 @@ from petsim.evidence.estimate import Estimate
 from petsim.evidence.fit import Fit
 from petsim.evidence.means import with_mean, with_shape
 from petsim.evidence.waits import weibull
+from petsim.spec.clocks import Window, clock_text, window
 from petsim.spec.document import Data, Document, Steps, plain_number
 from petsim.spec.laws import Distribution, distribution
 from petsim.spec.model import Model
 from petsim.spec.model_checks import read_model
-from petsim.spec.quantities import DAY, Window, chance_text, clock_text, window
+from petsim.spec.quantities import DAY, chance_text
 from petsim.spec.regime import Regime
 from petsim.spec.regime_checks import read_regime
 from petsim.spec.variation import path_steps

@@ -19,11 +19,12 @@ from petsim.life.policy import clock_at
 from petsim.life.state import ALL, State, deadline_of
 from petsim.life.streams import uniform
 from petsim.life.taking_over import TakingOver, wait_names
+from petsim.spec.clocks import Begins
 from petsim.spec.laws import whole_seconds
 from petsim.spec.library import load_pet
 from petsim.spec.model import UNTREATED, Form, Model
 from petsim.spec.pet import FORMAT, Pet, seconds_asleep, waits
-from petsim.spec.quantities import Begins, duration_text
+from petsim.spec.quantities import duration_text
 from petsim.spec.taken_over import TakenOver
 
 Data = dict[str, Any]

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple, Protocol
 
-from petsim.spec.quantities import DAY, Begins, Window
+from petsim.spec.clocks import Begins, Window
+from petsim.spec.quantities import DAY
 
 
 class Clock(NamedTuple):

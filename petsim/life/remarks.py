@@ -9,10 +9,11 @@ from numpy.typing import NDArray
 
 from petsim.errors import listed
 from petsim.life.kinds import ILLNESS, WASTE
+from petsim.spec.clocks import Begins, Window
 from petsim.spec.eyes import Spells
 from petsim.spec.laws import Distribution
 from petsim.spec.model import SIGNALS, CareAction, Model
-from petsim.spec.quantities import DAY, WEEK, Begins, Window, duration_text
+from petsim.spec.quantities import DAY, WEEK, duration_text
 from petsim.spec.regime import Checks, Hands, Regime
 
 FORTNIGHT = 2 * WEEK

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Any, NamedTuple
 
 from petsim.life.policy import Clock, Look, Observation
-from petsim.spec.quantities import Window
+from petsim.spec.clocks import Window
 from petsim.spec.regime import Step, When
 
 

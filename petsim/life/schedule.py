@@ -8,7 +8,8 @@ from collections.abc import Iterator
 
 from petsim.life.policy import clock_at
 from petsim.life.streams import Stream
-from petsim.spec.quantities import DAY, WEEK, Begins
+from petsim.spec.clocks import Begins
+from petsim.spec.quantities import DAY, WEEK
 from petsim.spec.regime import Checks
 
 

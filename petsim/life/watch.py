@@ -19,7 +19,7 @@ from types import FrameType
 from petsim.errors import ArgumentError, PolicyError
 from petsim.life.policy import clock_at
 from petsim.spec.arguments import is_number
-from petsim.spec.quantities import Begins
+from petsim.spec.clocks import Begins
 
 LENGTH = 4096
 """Bytes of a page."""

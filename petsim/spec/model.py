@@ -23,6 +23,7 @@ from pydantic import (
 )
 
 from petsim.errors import MisfitError, choice, quote
+from petsim.spec.clocks import Begins
 from petsim.spec.fields import (
     Beginning,
     Chance,
@@ -46,7 +47,7 @@ from petsim.spec.fields import (
 )
 from petsim.spec.overlay import difference
 from petsim.spec.parts import BRIEFLY, BY_CAUSE, OF_ALL, OR_NONE, File, Part, quietly
-from petsim.spec.quantities import Begins, count
+from petsim.spec.quantities import count
 
 FORMAT = "model 1"
 """The first line of a model file, after `petsim:`."""

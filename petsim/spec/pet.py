@@ -14,11 +14,12 @@ from typing import Annotated, Any, Literal, NamedTuple
 from pydantic import BeforeValidator, Field
 
 from petsim.errors import MisfitError
+from petsim.spec.clocks import Window
 from petsim.spec.fields import Beginning, FieldType, OnOff, Title, YesNo
 from petsim.spec.laws import Distribution
 from petsim.spec.model import MOST_DISCIPLINE, Form, Model
 from petsim.spec.parts import BRIEFLY, BY_CAUSE, OF_ALL, File
-from petsim.spec.quantities import DAY, LONGEST, Window, title
+from petsim.spec.quantities import DAY, LONGEST, title
 from petsim.spec.ranges import CountRange, Range, SpanRange, count_range_text, count_range_type
 
 FORMAT = "pet 1"

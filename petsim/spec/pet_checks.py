@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from petsim.errors import describe
+from petsim.spec.clocks import begins
 from petsim.spec.document import Document, Fault, Steps, unknown_keys, unknown_name
 from petsim.spec.growth import reachable
 from petsim.spec.laws import LEAST_SURVIVAL, Distribution
 from petsim.spec.model import Form, Model
 from petsim.spec.parts import OF_ALL, quietly, validate
 from petsim.spec.pet import Pet, seconds_asleep, waits
-from petsim.spec.quantities import begins, duration_text
+from petsim.spec.quantities import duration_text
 from petsim.spec.ranges import Range, count_range, span_range
 
 NOT_DORMANT = (

@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from petsim.spec.clocks import Begins
 from petsim.spec.growth import in_order_of_growth
 from petsim.spec.laws import Distribution
 from petsim.spec.model import Form, Model
 from petsim.spec.parts import lines_of
 from petsim.spec.pet import seconds_asleep
-from petsim.spec.quantities import DAY, Begins, duration_text
+from petsim.spec.quantities import DAY, duration_text
 
 _TEMPLATE = Path(__file__).parent / "starters" / "pet.yaml"
 _COLUMN = 32

@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 from pydantic import ConfigDict, Field
 
 from petsim.errors import MisfitError
+from petsim.spec.clocks import Window
 from petsim.spec.eyes import Eyes
 from petsim.spec.fields import (
     ActionToDo,
@@ -38,7 +39,7 @@ from petsim.spec.fields import (
 )
 from petsim.spec.model import MOST_DISCIPLINE
 from petsim.spec.parts import File, Part
-from petsim.spec.quantities import WEEK, Bound, Window, chance_text, count, duration_text
+from petsim.spec.quantities import WEEK, Bound, chance_text, count, duration_text
 
 FORMAT = "regime 1"
 """The first line of a regime file, after `petsim:`."""

@@ -16,8 +16,9 @@ from petsim.life.history import Attempt, Check, CheckDone, History, Moment, Stre
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Life, Seen
 from petsim.life.turning import Demand, unmet
+from petsim.spec.clocks import WEEKDAYS
 from petsim.spec.model import NEGLECT, Model
-from petsim.spec.quantities import DAY, WEEKDAYS
+from petsim.spec.quantities import DAY
 from petsim.view.assumed import assumed
 from petsim.view.choices import ENTRIES
 from petsim.view.misses import BY_REPRIMAND, explained, mistake, not_done, time_of

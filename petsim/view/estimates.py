@@ -6,7 +6,8 @@ import re
 from typing import NamedTuple
 
 from petsim.evidence.estimate import Estimate
-from petsim.spec.quantities import DAY, clock_text
+from petsim.spec.clocks import clock_text
+from petsim.spec.quantities import DAY
 from petsim.spec.variation import path_steps
 from petsim.view.numbers import decimals
 

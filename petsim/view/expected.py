@@ -8,8 +8,8 @@ from petsim.advice.expecting.against import HeldLog
 from petsim.advice.expecting.day import SUPPRESSED, ExpectedDay
 from petsim.advice.expecting.expect import Expected, Quiet
 from petsim.life.counters import Counter
+from petsim.spec.clocks import WEEKDAYS, clock_text
 from petsim.spec.model import Model
-from petsim.spec.quantities import WEEKDAYS, clock_text
 from petsim.study.aims import either
 from petsim.view.answers import Answer, AnswerTable
 from petsim.view.numbers import rounded

@@ -9,7 +9,8 @@ from petsim.life.causes import Miss, Response, ResponseKind, why_not_done
 from petsim.life.history import Attempt, CheckForgotten, CheckSkipped, Stretch
 from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind
 from petsim.life.record import Life, Seen
-from petsim.spec.quantities import WEEKDAYS, duration_text
+from petsim.spec.clocks import WEEKDAYS
+from petsim.spec.quantities import duration_text
 
 BY_REPRIMAND = "by an unfair reprimand"
 

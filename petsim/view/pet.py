@@ -6,9 +6,10 @@ from collections.abc import Iterator, Mapping
 
 from markupsafe import Markup
 
+from petsim.spec.clocks import WEEKDAYS, clock_text
 from petsim.spec.growth import entered, in_order_of_growth
 from petsim.spec.model import CareAction, Form, Model, Stage
-from petsim.spec.quantities import WEEKDAYS, clock_text, duration_text
+from petsim.spec.quantities import duration_text
 from petsim.study.aims import read_aim
 from petsim.study.measures import AIM_MARK
 from petsim.view import html

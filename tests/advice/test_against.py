@@ -16,8 +16,9 @@ from petsim.life.compiled import CompiledEngine
 from petsim.life.counters import Counter, counters_of
 from petsim.life.log.entries import Action, LoggedLife
 from petsim.life.simulate import load_together
+from petsim.spec.clocks import Begins
 from petsim.spec.library import load_model, load_regime
-from petsim.spec.quantities import DAY, Begins
+from petsim.spec.quantities import DAY
 
 LIVES = 300
 

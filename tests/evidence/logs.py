@@ -2,7 +2,7 @@
 
 from petsim.evidence.timeline import form_spans
 from petsim.life.log.entries import Action, LoggedLife, Look, Run
-from petsim.spec.quantities import Begins
+from petsim.spec.clocks import Begins
 
 MIDNIGHT = Begins(0, 0)
 """Monday 00:00, so that a second of the first day is also its clock time."""

@@ -20,7 +20,7 @@ from petsim.evidence.misbehaviour import ALL, misbehaviour_chain
 from petsim.evidence.tape import of_outcomes
 from petsim.evidence.timeline import form_spans
 from petsim.life.log.simulated import logged
-from petsim.spec.quantities import Begins
+from petsim.spec.clocks import Begins
 from tests.evidence.logs import act, log, look
 
 

@@ -4,8 +4,8 @@ import pytest
 
 from petsim.errors import LogError
 from petsim.evidence.timeline import form_at, form_spans
+from petsim.spec.clocks import Begins
 from petsim.spec.library import load_model
-from petsim.spec.quantities import Begins
 from tests.evidence.logs import act, log, look
 
 SPARK, GLINT, FLICKER, SHIMMER = "spark", "glint", "flicker", "shimmer"

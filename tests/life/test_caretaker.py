@@ -14,8 +14,9 @@ from petsim.life.policy import clock_at
 from petsim.life.schedule import Schedule
 from petsim.life.simulate import simulate
 from petsim.life.streams import Stream
+from petsim.spec.clocks import Begins
 from petsim.spec.library import load_model, load_regime
-from petsim.spec.quantities import DAY, Begins
+from petsim.spec.quantities import DAY
 from tests.life.worlds import fields, pet, regime, seconds
 
 SEED, NUMBER = 7, 3

@@ -8,7 +8,8 @@ import yaml
 import petsim
 from petsim.life.check import Finding, check
 from petsim.life.remarks import seconds_within
-from petsim.spec.quantities import DAY, window
+from petsim.spec.clocks import window
+from petsim.spec.quantities import DAY
 from tests.life.worlds import care, pet
 
 KEEPER = """

@@ -14,8 +14,8 @@ from petsim.life.log import reader
 from petsim.life.log.entries import Action, Check, Look, Run
 from petsim.life.log.reader import Gap, Jump, read
 from petsim.life.log.writer import text_of
+from petsim.spec.clocks import Begins
 from petsim.spec.library import shipped
-from petsim.spec.quantities import Begins
 from tests.drawn import in_rigs, in_worlds
 from tests.life.worlds import alone, pet, regime
 

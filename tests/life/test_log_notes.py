@@ -7,7 +7,7 @@ from petsim.errors import SpecError
 from petsim.life.log import notes as module
 from petsim.life.log.entries import Action, Check, Look, Run
 from petsim.life.log.notes import Columns, notes
-from petsim.spec.quantities import Begins
+from petsim.spec.clocks import Begins
 
 LAMPLET = petsim.load_model("lamplet")
 HEAD = "time,hunger,waste,ill,lights,form,weight,discipline,pressed\n"

@@ -6,8 +6,8 @@ from petsim.life.kinds import ACTION_KINDS, EventKind
 from petsim.life.log.entries import Action, Check, Look, Run
 from petsim.life.log.simulated import ALIVE, logged
 from petsim.life.simulate import simulate, state_at
+from petsim.spec.clocks import Begins
 from petsim.spec.library import load_pet
-from petsim.spec.quantities import Begins
 from tests.drawn import in_rigs, in_worlds
 from tests.life.worlds import alone, fields, needs, pet, regime
 

@@ -4,7 +4,7 @@ import pytest
 
 from petsim.life.log.entries import Action, Check, LoggedLife, Look, Run
 from petsim.life.log.survey import LEAST_LOOKS, blind_spots, survey
-from petsim.spec.quantities import Begins
+from petsim.spec.clocks import Begins
 
 EVERYTHING = {
     "hunger": 3, "waste": 0, "ill": False, "asleep": False, "lights": True, "calling": False,

@@ -14,8 +14,8 @@ from petsim.life.history import replay
 from petsim.life.record import Life
 from petsim.life.simulate import Span, choose_engine, load_together
 from petsim.life.state import State
+from petsim.spec.clocks import Begins
 from petsim.spec.parts import as_yaml
-from petsim.spec.quantities import Begins
 from petsim.spec.reading import read_text
 from petsim.spec.taken_over import TakenOver
 from tests.drawn import random_rigs, random_takeovers, random_worlds

@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 
 from petsim.errors import SpecError
+from petsim.spec.clocks import Begins, Window
 from petsim.spec.laws import Distribution
 from petsim.spec.library import load_model
 from petsim.spec.model import Model
-from petsim.spec.quantities import Begins, Bound, Window
+from petsim.spec.quantities import Bound
 from petsim.spec.reading import read_file
 
 VALID = Path(__file__).parents[1] / "cases" / "valid"

@@ -11,11 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from petsim.errors import MisfitError, SpecError
+from petsim.spec.clocks import Begins, sleep_window
 from petsim.spec.document import Data
 from petsim.spec.growth import has_outcome
 from petsim.spec.library import kind, load, load_model, load_pet, model_of
 from petsim.spec.pet import EXACT_IF_EXPONENTIAL, Assumed, Pet, seconds_asleep, waits
-from petsim.spec.quantities import DAY, LONGEST, Begins, sleep_window
+from petsim.spec.quantities import DAY, LONGEST
 from petsim.spec.ranges import Range, count_range, count_range_text, span_range, span_range_text
 
 random = settings(max_examples=100, deadline=None, derandomize=True)

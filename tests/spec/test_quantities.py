@@ -12,21 +12,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from petsim.errors import MisfitError
+from petsim.spec.clocks import Begins, Window, begins, clock, clock_text, sleep_window, window
 from petsim.spec.laws import Distribution, distribution
 from petsim.spec.quantities import (
     DAY,
     LARGEST,
     LONGEST,
-    Begins,
     Bound,
     Names,
-    Window,
-    begins,
     chance,
     chance_text,
     change,
-    clock,
-    clock_text,
     comparison,
     count,
     duration,
@@ -34,8 +30,6 @@ from petsim.spec.quantities import (
     name,
     names,
     rate,
-    sleep_window,
-    window,
     yes_or_no,
 )
 

@@ -8,11 +8,12 @@ from typing import Any
 import pytest
 
 from petsim.errors import SpecError
+from petsim.spec.clocks import ClockTime, Window
 from petsim.spec.eyes import LevelEye, SignalChange, SignalEye
 from petsim.spec.laws import Distribution
 from petsim.spec.library import check_together, load_model, load_regime
 from petsim.spec.model import Model
-from petsim.spec.quantities import DAY, Bound, ClockTime, Names, Window
+from petsim.spec.quantities import DAY, Bound, Names
 from petsim.spec.regime import Hand, Opening, Regime
 
 VALID = Path(__file__).parents[1] / "cases" / "valid"

@@ -15,7 +15,7 @@ import petsim
 from petsim.cli import BAD_INPUT
 from petsim.errors import ArgumentError, PolicyError
 from petsim.life.watch import LENGTH, Page
-from petsim.spec.quantities import Begins
+from petsim.spec.clocks import Begins
 from tests.study.policies import Crashes, Draws, Ends, HangsInC, OnceTidy
 from tests.study.sweeps import MODEL, dump, started, wait_until
 

@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 from typing import Self, TypeVar
 
 from petsim.errors import MisfitError
+from petsim.spec.clocks import Window, window
 from petsim.spec.document import Data
-from petsim.spec.quantities import DAY, Window, window
+from petsim.spec.quantities import DAY
 from petsim.spec.regime import Regime
 
 EARLIER, LATER = -1800, 1800

@@ -14,8 +14,9 @@ from petsim.life.caretaker import is_sendable
 from petsim.life.counters import counters_of
 from petsim.life.kinds import EventKind
 from petsim.life.record import Event
+from petsim.spec.clocks import Begins
 from petsim.spec.model import Model
-from petsim.spec.quantities import DAY, Begins
+from petsim.spec.quantities import DAY
 from petsim.study.processes import call_apart
 from petsim.study.runner import Engine, processors
 

@@ -22,9 +22,10 @@ from petsim.life.schedule import Schedule
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, word_of
+from petsim.spec.clocks import Begins
 from petsim.spec.growth import successors
 from petsim.spec.model import Model
-from petsim.spec.quantities import DAY, Begins
+from petsim.spec.quantities import DAY
 from petsim.spec.regime import Checks
 from petsim.spec.shown import Shown
 from petsim.study.memory import ensure_fit

@@ -33,8 +33,9 @@ from petsim.life.simulate import (
 )
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, is_number, word_of
+from petsim.spec.clocks import Begins
 from petsim.spec.model import Model
-from petsim.spec.quantities import DAY, Begins
+from petsim.spec.quantities import DAY
 from petsim.study.compare import ensure_names_differ
 from petsim.study.memory import ensure_fit
 from petsim.study.runner import Engine, Rows

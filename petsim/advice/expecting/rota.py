@@ -9,7 +9,8 @@ from typing import NamedTuple
 from petsim.errors import ArgumentError
 from petsim.life.schedule import Schedule
 from petsim.spec.arguments import count_of
-from petsim.spec.quantities import DAY, Begins, duration_text
+from petsim.spec.clocks import Begins
+from petsim.spec.quantities import DAY, duration_text
 from petsim.spec.regime import Regime
 
 MOST = 60

@@ -13,16 +13,9 @@ from enum import StrEnum
 from functools import partial
 from typing import NamedTuple
 
+from petsim.spec.clocks import clock, clock_text
 from petsim.spec.document import Data, Steps, field_name, plain_number
-from petsim.spec.quantities import (
-    DAY,
-    NUMBER,
-    TIME_IN_UNITS,
-    clock,
-    clock_text,
-    duration_text,
-    seconds,
-)
+from petsim.spec.quantities import DAY, NUMBER, TIME_IN_UNITS, duration_text, seconds
 from petsim.spec.regime import Regime
 from petsim.spec.variation import is_choice
 

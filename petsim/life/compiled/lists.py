@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from petsim.life.compiled.constants import LEAST, MOST, NEVER, NONE
+from petsim.spec.clocks import Window
 from petsim.spec.laws import Distribution
-from petsim.spec.quantities import Bound, Window
+from petsim.spec.quantities import Bound
 
 
 @dataclass

@@ -18,9 +18,10 @@ from petsim.life.compiled.lower_pet import PetLowering
 from petsim.life.compiled.structured import filled, lengths, rooms_for
 from petsim.life.record import columns
 from petsim.life.streams import source_id
+from petsim.spec.clocks import Window
 from petsim.spec.laws import FAMILIES, MOST_PARAMETERS
 from petsim.spec.model import SIGNALS, Model
-from petsim.spec.quantities import DAY, Window
+from petsim.spec.quantities import DAY
 from petsim.spec.regime import Regime
 
 

@@ -13,9 +13,10 @@ from petsim.life import draws
 from petsim.life.compiled.constants import LEAST, MOST, MOST_SEEN, NONE, SIGHTS, SWITCHES
 from petsim.life.compiled.lists import Lists, bounds, by_field, named, or_never
 from petsim.life.compiled.lower_pet import NOTHING
+from petsim.spec.clocks import Window
 from petsim.spec.eyes import Eyes, EyesWindow, Spells
 from petsim.spec.model import SIGNALS, Model
-from petsim.spec.quantities import Bound, Window
+from petsim.spec.quantities import Bound
 from petsim.spec.regime import Regime, Step, When
 
 MOST_STEPS = 62

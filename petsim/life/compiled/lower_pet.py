@@ -18,6 +18,7 @@ from petsim.life.compiled.constants import (
 )
 from petsim.life.compiled.lists import Lists, bounds, by_field, named, or_never
 from petsim.life.record import words
+from petsim.spec.clocks import Window
 from petsim.spec.model import (
     NEGLECT,
     OLD_AGE,
@@ -28,7 +29,7 @@ from petsim.spec.model import (
     Form,
     Model,
 )
-from petsim.spec.quantities import DAY, WEEK, Window
+from petsim.spec.quantities import DAY, WEEK
 from petsim.spec.regime import Checks, Hand, Hands
 
 NOTHING = "-"

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal, NamedTuple
 
-from petsim.spec.quantities import DAY, Begins
+from petsim.spec.clocks import Begins
+from petsim.spec.quantities import DAY
 from petsim.spec.shown import Shown
 
 Value = int | bool | str

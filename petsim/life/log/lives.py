@@ -8,7 +8,8 @@ from typing import Any, NamedTuple
 
 from petsim.life.log.entries import Action, Check, Entry, LoggedLife, Look, Run
 from petsim.life.log.lines import Line
-from petsim.spec.quantities import DAY, Begins
+from petsim.spec.clocks import Begins
+from petsim.spec.quantities import DAY
 
 DRIFT = 2.0
 """Seconds by which the pet's clock may go otherwise than the rig's between two readings of it."""

@@ -11,8 +11,8 @@ from operator import attrgetter
 from petsim.life.kinds import EventKind
 from petsim.life.log.entries import ALIVE, Action, Check, Entry, LoggedLife, Look, Run, Value
 from petsim.life.record import Begun, Life, Seen
+from petsim.spec.clocks import Begins
 from petsim.spec.model import SIGNALS
-from petsim.spec.quantities import Begins
 
 _IN_EACH_LOOK = ("form", "stage")
 _NO_LOOKS = ("clock", "stage")

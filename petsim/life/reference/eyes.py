@@ -14,9 +14,9 @@ from petsim.life.reference.light import Light
 from petsim.life.reference.pet import Pet
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import Seconds
+from petsim.spec.clocks import Window
 from petsim.spec.eyes import Eyes, EyesWindow, Looks, Spells
 from petsim.spec.model import SIGNALS
-from petsim.spec.quantities import Window
 
 See = Callable[[], Any]
 

@@ -14,6 +14,7 @@ from petsim.life.reference.illness import IllnessProcess
 from petsim.life.reference.tally import Tally
 from petsim.life.reference.timers import AwakeTimer, Seconds, Timer, order
 from petsim.life.state import ALL, State
+from petsim.spec.clocks import Window
 from petsim.spec.laws import Distribution
 from petsim.spec.model import (
     MOST_DISCIPLINE,
@@ -25,7 +26,7 @@ from petsim.spec.model import (
     Form,
     Model,
 )
-from petsim.spec.quantities import DAY, Window
+from petsim.spec.quantities import DAY
 
 
 class Pet:

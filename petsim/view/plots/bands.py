@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from petsim.advice.expecting.expect import Expected, Quiet
 from petsim.errors import ArgumentError
 from petsim.life.counters import Counter
-from petsim.spec.quantities import clock_text
+from petsim.spec.clocks import clock_text
 from petsim.view import expected
 from petsim.view.plots.colours import shades
 from petsim.view.plots.layout import finish

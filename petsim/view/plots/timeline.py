@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from petsim.errors import ArgumentError
 from petsim.life.kinds import WASTE
 from petsim.life.record import Life
-from petsim.spec.quantities import DAY, WEEKDAYS
+from petsim.spec.clocks import WEEKDAYS
+from petsim.spec.quantities import DAY
 from petsim.spec.taken_over import TakenOver
 from petsim.study.hours import HOUR
 from petsim.view.outcome import headline
