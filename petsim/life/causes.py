@@ -16,11 +16,10 @@ from petsim.life.history import (
     CheckForgotten,
     CheckSkipped,
     History,
-    Moment,
     Stretch,
-    Trouble,
 )
 from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind
+from petsim.life.moments import Moment, Trouble
 from petsim.life.record import Seen
 from petsim.spec.model import UNTREATED, CareAction, Model
 

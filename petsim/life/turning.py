@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from petsim.life.causes import Miss, misses, rule_numbers
-from petsim.life.history import History, Moment
+from petsim.life.history import History
 from petsim.life.kinds import EventKind
+from petsim.life.moments import Moment
 from petsim.spec.growth import reachable
 from petsim.spec.model import Conditions, Model, Rule
 from petsim.spec.quantities import Bound

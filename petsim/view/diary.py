@@ -12,8 +12,9 @@ from textwrap import wrap
 from typing import NamedTuple
 
 from petsim.life.causes import RuleNumber, fatal_troubles, misses, rule_numbers
-from petsim.life.history import Attempt, Check, CheckDone, History, Moment, Stretch, replay
+from petsim.life.history import Attempt, Check, CheckDone, History, Stretch, replay
 from petsim.life.kinds import ACTION_KINDS, ILLNESS, LIGHTS, WASTE, EventKind
+from petsim.life.moments import Moment
 from petsim.life.record import Life, Seen
 from petsim.life.turning import Demand, unmet
 from petsim.spec.clocks import WEEKDAYS

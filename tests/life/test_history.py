@@ -14,14 +14,7 @@ import pytest
 
 from petsim.life import draws
 from petsim.life.caretaker import Rounds
-from petsim.life.history import (
-    CheckDone,
-    CheckForgotten,
-    CheckSkipped,
-    Stretch,
-    refusal,
-    replay,
-)
+from petsim.life.history import CheckDone, CheckForgotten, CheckSkipped, Stretch, refusal, replay
 from petsim.life.kinds import ACTION_KINDS, LIGHTS, WASTE, EventKind
 from petsim.life.reference import under_way
 from petsim.life.reference.host import SimulatedHost

@@ -7,8 +7,9 @@ from collections.abc import Callable
 from itertools import groupby
 from typing import NamedTuple
 
-from petsim.life.history import CheckDone, History, Moment, replay
+from petsim.life.history import CheckDone, History, replay
 from petsim.life.kinds import ILLNESS, LIGHTS, WASTE, EventKind
+from petsim.life.moments import Moment
 from petsim.life.record import Life
 
 CALLS, MISBEHAVES, POWER_OUT, BAD_LIGHT = "calls", "misbehaves", "power out", "bad light"
