@@ -250,7 +250,8 @@ class StoreWriter(Store):
     def _keep_settled(self) -> None:
         while self._unsettled.wait() and not self._closing.wait(SETTLED_WITHIN):
             self._unsettled.clear()
-            if not self._settle():
+            # what was cleared may have been the wake-up of one that closes it meanwhile
+            if not self._settle() or self._closing.is_set():
                 self._unsettled.set()
 
     def _settle(self) -> bool:

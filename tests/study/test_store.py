@@ -6,6 +6,7 @@ import base64
 import json
 import shutil
 import sqlite3
+import threading
 import time
 from contextlib import closing
 from hashlib import blake2b
@@ -47,6 +48,31 @@ def whole(tmp_path_factory) -> Path:
 @pytest.fixture
 def copy(whole, tmp_path) -> Path:
     return Path(shutil.copy(whole, tmp_path / "a.sweep"))
+
+
+def test_closing_ends_also_just_as_what_was_committed_is_about_to_be_settled(copy, monkeypatch):
+    about_to_settle, calls = threading.Event(), []
+
+    class Told(threading.Event):
+        def set(self):
+            super().set()
+            calls.append("set")
+
+        def clear(self):
+            about_to_settle.set()
+            wait_until(lambda: len(calls) == 3)  # by what was committed, and two by closing
+            super().clear()
+
+    monkeypatch.setattr(store_writer, "Event", Told)
+    monkeypatch.setattr(store_writer, "SETTLED_WITHIN", 0.01)
+    writer = StoreWriter(copy)
+    with writer.transaction():
+        pass
+    assert about_to_settle.wait(10)
+    closing_down = threading.Thread(target=writer.close, daemon=True)
+    closing_down.start()
+    closing_down.join(10)
+    assert not closing_down.is_alive()
 
 
 def test_two_that_leave_at_once_clear_up_what_is_beside_the_file(copy, monkeypatch):
