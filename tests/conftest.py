@@ -8,6 +8,7 @@ import pytest
 
 import petsim
 from petsim.cli import main
+from tests import slow
 
 LONGEST_COMPILATION = 120
 """Seconds after which a worker no longer waits for another one to compile the engine."""
@@ -27,6 +28,14 @@ def pytest_configure() -> None:
     """
     if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark the tests that `-m "not slow"` leaves out."""
+    listed = slow.listed()
+    for item in items:
+        if slow.function_of(item.nodeid) in listed:
+            item.add_marker(pytest.mark.slow)
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -3,7 +3,8 @@
     python -m tests.faults --faults 100 --workers 2
 
 Each fault is planted in a copy of the checkout, and the tests of its part are run there until one
-fails. What changes nothing that can be seen is not noticed either, so look at each of those.
+fails, the slow ones last: what they alone notice is said. What changes nothing that can be seen is
+not noticed either, so look at each of those.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import SimpleQueue
 from tempfile import TemporaryDirectory
+
+import pytest
 
 from tests.faults.mutants import Mutant, mutants
 
@@ -95,7 +98,7 @@ PARTS = {
 """By name: where faults are planted, and which tests are to notice them, the likeliest first."""
 LONGEST = 1800
 """Seconds after which the tests are ended, as the fault may keep them from ending."""
-NOT_SEEN, ENDLESS = "NOT SEEN", "endless"
+NOT_SEEN, ENDLESS, BY_SLOW_ALONE = "NOT SEEN", "endless", "by a slow test alone: "
 
 
 def planted_in(part: str) -> list[Mutant]:
@@ -126,10 +129,22 @@ def noticed_by(part: str, mutant: Mutant, folder: Path) -> str:
     file = folder / mutant.file
     before = file.read_bytes()
     file.write_text(mutant.planted(), encoding="utf-8")
-    command = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider"]
+    try:
+        quick = first_failure(PARTS[part][1], "not slow", folder)
+        if quick != NOT_SEEN:
+            return quick
+        slow = first_failure(PARTS[part][1], "slow", folder)
+        return slow if slow == NOT_SEEN else BY_SLOW_ALONE + slow
+    finally:
+        file.write_bytes(before)
+
+
+def first_failure(tests: Sequence[str], marked: str, folder: Path) -> str:
+    """Return the first of some tests that fails in a copy of the checkout, as `noticed_by`."""
+    options = ["-x", "-q", "-n", "0", "-p", "no:cacheprovider", "-m", marked]
     try:
         done = subprocess.run(
-            [*command, *PARTS[part][1]],
+            [sys.executable, "-m", "pytest", *options, *tests],
             cwd=folder,
             env=os.environ | {"PYTHONPATH": str(folder)},
             capture_output=True,
@@ -139,9 +154,7 @@ def noticed_by(part: str, mutant: Mutant, folder: Path) -> str:
         )
     except subprocess.TimeoutExpired:
         return ENDLESS
-    finally:
-        file.write_bytes(before)
-    if done.returncode == 0:
+    if done.returncode in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
         return NOT_SEEN
     failed = re.search(r"^(?:FAILED|ERROR) (\S+)", done.stdout, re.MULTILINE)
     return failed[1] if failed else "before the tests began"
@@ -180,7 +193,9 @@ def main() -> None:
                 results[part].append(test)
                 print(f"{mutant}\n    {test}", flush=True)
     for part, tests in results.items():
-        print(f"{part}: {len(tests) - tests.count(NOT_SEEN)} of {len(tests)} noticed")
+        slow = sum(test.startswith(BY_SLOW_ALONE) for test in tests)
+        noticed = len(tests) - tests.count(NOT_SEEN)
+        print(f"{part}: {noticed} of {len(tests)} noticed, {slow} of them by slow tests alone")
 
 
 if __name__ == "__main__":

@@ -8,11 +8,25 @@ from petsim.theory.lab import Lab
 from petsim.theory.suite import LONG, SCALES, checks
 
 
-@pytest.mark.parametrize("check", checks(), ids=lambda check: check.name.replace(" ", "_"))
-@pytest.mark.parametrize("engine", SCALES)
-def test_theory_holds(pytestconfig, tmp_path, check, engine):
+def each_check():
+    return pytest.mark.parametrize(
+        "check", checks(), ids=lambda check: check.name.replace(" ", "_")
+    )
+
+
+@each_check()
+def test_theory_holds(pytestconfig, tmp_path, check):
+    holds(check, "compiled", pytestconfig, tmp_path)
+
+
+@each_check()
+def test_theory_holds_of_the_reference_engine(pytestconfig, tmp_path, check):
+    holds(check, "reference", pytestconfig, tmp_path)
+
+
+def holds(check, engine, pytestconfig, folder):
     scale = SCALES[engine] * (LONG if pytestconfig.getoption("--long") else 1)
-    verdicts = list(check.verdicts(Lab(tmp_path, engine, scale)))
+    verdicts = list(check.verdicts(Lab(folder, engine, scale)))
     assert verdicts
     assert [str(verdict) for verdict in verdicts if not verdict.holds] == []
     # as `petsim verify --json` writes them, which fails on NumPy's numbers

@@ -1,0 +1,28 @@
+"""The list of slow tests: what makes a test slow, and that it names tests that there are."""
+
+from pathlib import Path
+
+from tests import slow
+
+TESTS = Path(__file__).parent
+
+
+def test_a_test_is_slow_by_its_cases():
+    seconds = {
+        "a.py::one": [slow.LIMIT * 2],
+        "a.py::of_many_one": [slow.LIMIT * 2, *[0.0] * 9],
+        "a.py::many": [slow.LIMIT * 0.9] * 100,
+    }
+    assert slow.slow_of(seconds) == ["a.py::many", "a.py::one"]
+
+
+def test_cases_of_a_test_are_one_test():
+    assert slow.function_of("tests/a.py::TestB::test_c[d::e-[f]]") == "tests/a.py::TestB::test_c"
+
+
+def test_all_that_are_listed_are_tests():
+    assert slow.listed()
+    for test in slow.listed():
+        file, *_, function = test.split("::")
+        text = (TESTS.parent / file).read_text(encoding="utf-8")
+        assert f"def {function}(" in text, test
