@@ -18,6 +18,7 @@ def pytest_addoption(parser):
     parser.addoption(
         "--long", action="store_true", help="live 100 times as many lives in tests/theory"
     )
+    parser.addoption("--share", metavar="K/N", help="run the K-th of N shares of the tests alone")
 
 
 def pytest_configure() -> None:
@@ -30,12 +31,16 @@ def pytest_configure() -> None:
         signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark the tests that `-m "not slow"` leaves out."""
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark the tests that `-m "not slow"` leaves out, and leave out those of other shares."""
     listed = slow.listed()
     for item in items:
         if slow.function_of(item.nodeid) in listed:
             item.add_marker(pytest.mark.slow)
+    if share := config.getoption("--share"):
+        others = [item for item in items if not slow.is_in_share(item.nodeid, share)]
+        config.hook.pytest_deselected(items=others)
+        items[:] = [item for item in items if item not in set(others)]
 
 
 @pytest.hookimpl(optionalhook=True)

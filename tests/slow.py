@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from statistics import mean
+from zlib import crc32
 
 import pytest
 
@@ -27,6 +28,12 @@ def function_of(case: str) -> str:
 def listed() -> set[str]:
     """Return the tests that are slow, each as its file, classes and function."""
     return set(LISTED.read_text(encoding="utf-8").split())
+
+
+def is_in_share(case: str, share: str) -> bool:
+    """Say whether a case is in a share of all tests, such as 2/8, which has all cases of a test."""
+    which, shares = map(int, share.split("/"))
+    return crc32(function_of(case).encode()) % shares == which - 1
 
 
 def slow_of(seconds: Mapping[str, Sequence[float]]) -> list[str]:

@@ -21,6 +21,18 @@ def test_cases_of_a_test_are_one_test():
     assert slow.function_of("tests/a.py::TestB::test_c[d::e-[f]]") == "tests/a.py::TestB::test_c"
 
 
+def test_each_test_is_in_one_share_with_all_its_cases():
+    shares = [
+        {test for test in slow.listed() if slow.is_in_share(test, f"{k}/8")} for k in range(1, 9)
+    ]
+    assert sum(map(len, shares)) == len(set.union(*shares)) == len(slow.listed())
+    assert min(map(len, shares)) > len(slow.listed()) / 16
+    assert [slow.is_in_share(f"a.py::b[{case}]", "1/2") for case in range(9)] in (
+        [True] * 9,
+        [False] * 9,
+    )
+
+
 def test_all_that_are_listed_are_tests():
     assert slow.listed()
     for test in slow.listed():
