@@ -7,6 +7,7 @@ another looks whether a policy is over its time. A process that is gone is repla
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import signal
@@ -35,6 +36,13 @@ _BEGIN = (
 GONE = "a process that lived lives is gone ({}); expected enough memory"
 MOMENT = 0.3
 """Seconds that a Ctrl-C which ended a worker is given to reach this process too."""
+
+
+def processors() -> int:
+    """Processors this process may use, where the system tells; else all there are."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 class WorkerGoneError(BrokenExecutor):
@@ -142,7 +150,7 @@ class _Worker:
         assert self._process.stdout is not None
         if not self._begun:
             self._send(sys.path)
-            self._send((str(self._file), os.getpid()))
+            self._send((str(self._file), os.getpid(), gc.get_threshold()))
             pickle.load(self._process.stdout)
             self._begun = True
         self._page.clear()

@@ -8,6 +8,7 @@ at, when whoever began it is gone.
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import pickle
 import signal
@@ -32,7 +33,8 @@ def main(calls: BinaryIO) -> None:
     """Do what is handed over by a file, which was standard input, until that ends."""
     answers = _own_answers()
     parent: int
-    page, parent = pickle.load(calls)
+    page, parent, threshold = pickle.load(calls)
+    gc.set_threshold(*threshold)  # as in the parent
     _end_with(parent)
     with Path(page).open("r+b") as file:
         watch.page.share(mmap(file.fileno(), watch.LENGTH))

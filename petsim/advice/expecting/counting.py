@@ -16,8 +16,8 @@ from petsim.life.kinds import EventKind
 from petsim.life.record import Event
 from petsim.spec.model import Model
 from petsim.spec.quantities import DAY, Begins
-from petsim.study.processes import call_apart
-from petsim.study.runner import Engine, processors
+from petsim.study.processes import call_apart, processors
+from petsim.study.runner import Engine
 
 if TYPE_CHECKING:
     from petsim.life.compiled import CompiledEngine
