@@ -27,7 +27,7 @@ from petsim.spec.library import load, shipped
 from petsim.spec.parts import as_yaml
 from petsim.spec.schema import json_schema
 from petsim.spec.study import load_study
-from petsim.study.runner import processors
+from petsim.study.processes import processors
 from petsim.theory import suite
 from petsim.theory.verdicts import TheoryCheck, Verdict
 from petsim.view import comparison as view

@@ -121,7 +121,7 @@ def test_the_tables_to_choose_from_are_those_there_are(made, tmp_path):
 
 
 def test_the_pictures_to_choose_from_are_those_there_are():
-    assert {result.__name__.lower(): (*kinds,) for result, kinds in KINDS.items()} == PICTURES
+    assert {result.lower(): (*kinds,) for result, kinds in KINDS.items()} == PICTURES
 
 
 @pytest.mark.parametrize("kind", choices.STARTERS)

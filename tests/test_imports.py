@@ -112,6 +112,22 @@ def test_an_answer_waits_for_no_other_answer_and_for_no_compiler() -> None:
     assert done.stdout.splitlines()[-1] == "loaded:"
 
 
+@pytest.mark.parametrize(
+    ("code", "others"),
+    [
+        ("from petsim.view import report", ("matplotlib", "petsim.advice", "petsim.evidence")),
+        ("from petsim.view import beside", SLOW),
+        ("from petsim.view import plots", ("numba",)),
+    ],
+)
+def test_a_page_waits_for_nothing_that_is_not_on_it(code: str, others: tuple[str, ...]) -> None:
+    program = f"import sys; {code}; print('loaded:', *(set({others!r}) & sys.modules.keys()))"
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "loaded:\n"
+
+
 def test_the_check_for_slow_modules_can_fail() -> None:
     program = f"import sys, petsim.spec.model; print(*(set({SLOW!r}) & sys.modules.keys()))"
     done = subprocess.run(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import nullcontext
 from typing import Any
 
 import click
@@ -136,14 +137,26 @@ def report(
 
     SWEEP is the name of a sweep; REGIME one or more names or paths of regimes, or FILE.py:CLASS.
     """
-    from petsim.study.writing import path_named
-    from petsim.view import report as pages
+    from petsim.view import beside
 
-    path = path_named(out, ".html", ".htm")
-    result = inputs.shown(what, life, lives, check_limit, lived)
-    pages.write(pages.of(result), path)
+    with beside.helper() if _are_regimes(what, life) else nullcontext() as helper:
+        from petsim.study.writing import path_named
+        from petsim.view import report as pages
+
+        path = path_named(out, ".html", ".htm")
+        result = inputs.shown(what, life, lives, check_limit, lived)
+        pages.write(pages.of(result, helper), path)
     print_line(f"{path}: written")
     _exit_if_interrupted(result)
+
+
+def _are_regimes(what: tuple[str, ...], life: int | None) -> bool:
+    """Whether regimes are compared, and it is neither a sweep nor a life that is shown."""
+    if life is not None or len(what) > 1:
+        return life is None
+    from petsim.spec.library import is_sweep
+
+    return not is_sweep(what[0])
 
 
 def _exit_if_interrupted(result: object) -> None:

@@ -240,6 +240,7 @@ def fit(
     from petsim.study.writing import path_named
     from petsim.view import doubted, fitted
     from petsim.view import report as pages
+    from petsim.view.report.fits import of_fit
 
     _ensure_new(out, rig)
     page = None if report is None else path_named(report, ".html", ".htm")
@@ -256,7 +257,7 @@ def fit(
         if doubt is not None:
             print_text("\n" + doubted.odds(doubt, width()))
     if page is not None:
-        pages.write(pages.of_fit(found, doubt), page)
+        pages.write(of_fit(found, doubt), page)
         print_text(f"{page}: written", aside=True)
     if picture is not None:
         write_picture(found.plot(kind), picture, aside=True)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from petsim.evidence.estimate import Estimate
-from petsim.evidence.fit import Fit
 from petsim.evidence.means import with_mean, with_shape
 from petsim.evidence.waits import weibull
 from petsim.spec.clocks import Window, clock_text, window
@@ -19,6 +19,9 @@ from petsim.spec.regime import Regime
 from petsim.spec.regime_checks import read_regime
 from petsim.spec.variation import path_steps
 from petsim.study.changes import changed
+
+if TYPE_CHECKING:
+    from petsim.evidence.fit import Fit
 
 DIGITS = 3
 """Digits to which a fitted value is written: the doubt in it is larger than what they leave out."""

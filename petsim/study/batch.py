@@ -121,10 +121,12 @@ class Batch(Drawn):
         Args:
             lives: at most as many, up to the 25 that there are by default.
         """
-        if isinstance(self._engine("auto"), ReferenceEngine):
-            return self._traced[1].first(lives)
         if lives not in self._reasons_of_first:
-            self._reasons_of_first[lives] = self._reasons(self._counts_by_reason(lives))
+            self._reasons_of_first[lives] = (
+                self._traced[1].first(lives)
+                if isinstance(self._engine("auto"), ReferenceEngine)
+                else self._reasons(self._counts_by_reason(lives))
+            )
         return self._reasons_of_first[lives]
 
     @cached_property

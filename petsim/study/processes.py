@@ -37,6 +37,13 @@ MOMENT = 0.3
 """Seconds that a Ctrl-C which ended a worker is given to reach this process too."""
 
 
+def processors() -> int:
+    """Processors this process may use, where the system tells; else all there are."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
 class WorkerGoneError(BrokenExecutor):
     """A process is gone, though it was at no policy."""
 

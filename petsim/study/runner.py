@@ -30,7 +30,7 @@ from petsim.life.reference import ReferenceEngine
 from petsim.life.watch import limit_of, limited
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of
-from petsim.study.processes import GONE, Processes
+from petsim.study.processes import GONE, Processes, processors
 
 AHEAD = 100
 """Chunks that are handed to an executor ahead of those that have come back."""
@@ -207,13 +207,6 @@ def workers_of(wanted: int | None) -> int:
     if workers > most:
         raise ArgumentError(f"workers: {workers}; expected at most {most}")
     return workers
-
-
-def processors() -> int:
-    """Processors this process may use, where the system tells; else all there are."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
 
 
 class Engine(Protocol):

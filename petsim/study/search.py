@@ -11,7 +11,8 @@ from petsim.life.record import columns, words
 from petsim.life.simulate import CaretakerSource, ModelSource, Span, choose_engine, load_together
 from petsim.spec import defaults
 from petsim.spec.arguments import count_of, word_of
-from petsim.study.runner import Runner, chunks_of, processors
+from petsim.study.processes import processors
+from petsim.study.runner import Runner, chunks_of
 from petsim.study.stats import none_in
 
 

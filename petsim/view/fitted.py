@@ -6,11 +6,9 @@ import math
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from petsim.evidence.estimate import Estimate
-from petsim.evidence.fit import ChainFit, Fit
-from petsim.evidence.goodness import Part
 from petsim.evidence.posterior import PRIORS
 from petsim.life.policy import clock_at
 from petsim.spec.document import field_name
@@ -19,6 +17,10 @@ from petsim.spec.variation import path_steps
 from petsim.view.estimates import in_words
 from petsim.view.numbers import decimals, p_value
 from petsim.view.tables import Row, counted, paragraph, table
+
+if TYPE_CHECKING:
+    from petsim.evidence.fit import ChainFit, Fit
+    from petsim.evidence.goodness import Part
 
 HEAD = ("guess", "estimate", "95 % interval", "told")
 """The head of the columns of an estimate, beside what it is of."""

@@ -13,7 +13,7 @@ import time
 
 import petsim
 from petsim.advice.choosing.racing import On
-from petsim.study.runner import processors
+from petsim.study.processes import processors
 from petsim.study.stats import clopper_pearson
 from tests.advice.sources import chosen_falls_short, one_of_eight_falls_short
 

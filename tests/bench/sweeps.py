@@ -11,7 +11,7 @@ from pathlib import Path
 
 import petsim
 from petsim.spec.library import load_regime
-from petsim.study.runner import processors
+from petsim.study.processes import processors
 
 INTERVALS = [f"{2 * n} min" for n in range(1, 31)]
 

@@ -8,6 +8,7 @@ from petsim.study.stats import Interval
 from petsim.view import report
 from petsim.view.data import data_schema
 from petsim.view.doubted import gist, notes, odds
+from petsim.view.report.fits import of_fit
 from tests.view.made_up_fits import fit_of
 
 DOUBT = Doubt(
@@ -57,7 +58,7 @@ def test_the_data_of_it_are_as_the_schema_says():
 
 
 def test_the_page_of_a_fit_has_it_where_it_was_asked_for(tmp_path):
-    made = report.of_fit(fit_of(), DOUBT)
+    made = of_fit(fit_of(), DOUBT)
     assert "--odds" in made.command
     section = made.sections[-1]
     assert section.question == "How far may the odds of beacon be off?"

@@ -17,8 +17,8 @@ from petsim.life.record import Event
 from petsim.spec.clocks import Begins
 from petsim.spec.model import Model
 from petsim.spec.quantities import DAY
-from petsim.study.processes import call_apart
-from petsim.study.runner import Engine, processors
+from petsim.study.processes import call_apart, processors
+from petsim.study.runner import Engine
 
 if TYPE_CHECKING:
     from petsim.life.compiled import CompiledEngine

@@ -6,20 +6,21 @@ Each says in words what it shows: a file in its metadata, a page and a notebook 
 from __future__ import annotations
 
 import re
-from base64 import b64encode
-from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path
 
 import numpy as np
-from markupsafe import Markup, escape
+from markupsafe import escape
 from matplotlib import pyplot as plt
 from matplotlib.axes import Axes
 
+from petsim.view.picture import Picture
 from petsim.view.plots.colours import ASLEEP, BANDS, BEST, IN_VAIN
 from petsim.view.plots.sheet import GREY, SHADE, STYLE, figure_of
 from petsim.view.plots.spoken import in_words
 
+SVG_DPI = 72
+"""Pixels of an inch in matplotlib's SVG files, whatever those of the figure."""
 INKS = {
     "#ffffff": "paper",
     "#000000": "ink",
@@ -47,6 +48,7 @@ def save(ax: Axes, path: str | Path) -> None:
     """
     path = Path(path)
     with plt.style.context(STYLE):
+        figure_of(ax).draw_without_rendering()
         title, words = in_words(figure_of(ax))
         metadata = {
             ".svg": {"Date": None},
@@ -66,28 +68,6 @@ def _described(svg: str, title: str, words: str) -> str:
     return f"{svg[:end]}{named}>\n {texts}{svg[end + 1 :]}"
 
 
-@dataclass(frozen=True)
-class Picture:
-    """A picture for a page or a notebook, with its words for those who listen.
-
-    title: what it says or asks. words: all other words in it. svg: an SVG file. A notebook shows it
-    with the words as alternative text; axes become an image there that says nothing to those who
-    can't see it.
-    """
-
-    title: str
-    words: str
-    svg: str
-
-    def __repr__(self) -> str:
-        return f"<picture: {self.title}>"
-
-    def _repr_html_(self) -> str:
-        source = b64encode(self.svg.encode()).decode()
-        form = '<img src="data:image/svg+xml;base64,{}" alt="{}">'
-        return str(Markup(form).format(source, f"{self.title} · {self.words}"))
-
-
 def as_svg(ax: Axes) -> Picture:
     """Return a picture as SVG with the words in it; the axes are closed then.
 
@@ -100,11 +80,14 @@ def as_svg(ax: Axes) -> Picture:
     # all stands in its place already, and savefig draws twice where there is a layout engine
     with plt.rc_context({"figure.autolayout": False, "figure.constrained_layout.use": False}):
         figure.set_layout_engine(None)
-    title, words = in_words(figure)
     drawn = StringIO()
     # letters as outlines, as a reader's own fonts may be wider than ours
     with plt.style.context(STYLE), plt.rc_context({"svg.fonttype": "path"}):
         figure.savefig(drawn, format="svg", metadata={"Date": None})
+        # texts stand where they were drawn only at the resolution at which they were
+        dpi, figure.dpi = figure.dpi, SVG_DPI
+        title, words = in_words(figure)
+        figure.dpi = dpi
     plt.close(figure)
     svg = re.sub(r'(?<=: |=")#[0-9a-f]{6}\b', _as_ink, slim(drawn.getvalue()))
     return Picture(title, words, svg)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, NullLocator
 
 from petsim.errors import ArgumentError, ensure_known
 from petsim.evidence.estimate import Estimate
-from petsim.evidence.fit import Fit
 from petsim.study.stats import Interval
 from petsim.view import fitted as words
 from petsim.view.estimates import in_words, named
@@ -18,6 +18,9 @@ from petsim.view.plots.forest import Groups, Row, forest, height_of
 from petsim.view.plots.layout import finish
 from petsim.view.plots.panels import finish_panels
 from petsim.view.plots.sheet import axes, figure_of, styled
+
+if TYPE_CHECKING:
+    from petsim.evidence.fit import Fit
 
 QUESTIONS = {
     "pace": "How far is what was seen from the guess?",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -10,7 +10,6 @@ from matplotlib.ticker import MaxNLocator
 
 from petsim.errors import ArgumentError, ensure_known
 from petsim.evidence.estimate import Estimate
-from petsim.evidence.fit import Fit
 from petsim.evidence.means import mean_of
 from petsim.evidence.written import fitted_model
 from petsim.spec.laws import Distribution, distribution
@@ -26,6 +25,9 @@ from petsim.view.plots.panels import (
     side_by_side,
 )
 from petsim.view.plots.sheet import DASHES, GREY, SHADE, axes, styled
+
+if TYPE_CHECKING:
+    from petsim.evidence.fit import Fit
 
 POINTS = 200
 LASTS = 0.995

@@ -22,6 +22,8 @@ from petsim.view.plots.sheet import GREY, figure_of
 LAYOUTS = 4
 """Times a picture is laid out at most: what is above and below makes the axes lower, which changes
 the ticks and with them where the axes begin."""
+SETTLED = 0.1
+"""Pixels that texts may have moved by since a picture was laid out: too few to be seen."""
 NARROWER = 0.98
 """The part of the room that texts fill: at another resolution letters are a little wider."""
 BESIDE = 1.03
@@ -106,17 +108,17 @@ def _width_without(ax: Axes, texts: Sequence[Text]) -> float:
 def _settle(panels: Sequence[Axes], title: Text, note: Annotation) -> None:
     """Lay out until the texts begin where the labels of the axes do, and these fit their axes."""
     highest, lowest = panels[0], panels[-1]
-    before: object = None
+    labels: list[str] = []
     for _ in range(LAYOUTS):
+        left_before, labels_before = note.xy[0], labels
         title.set_x(_left(highest))
         note.xy = (_left(lowest), 0)
         for panel in panels:
             _break(panel.yaxis.label, panel.bbox.height)
-        # a millionth of the axes is less than a thousandth of a pixel
-        now = (round(note.xy[0], 6), [panel.get_ylabel() for panel in panels])
-        if now == before:
+        labels = [panel.get_ylabel() for panel in panels]
+        moved = abs(note.xy[0] - left_before) * lowest.bbox.width
+        if moved < SETTLED and labels == labels_before:
             break
-        before = now
         lay_out(highest)
 
 

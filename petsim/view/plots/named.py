@@ -5,23 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from contextlib import nullcontext
 from inspect import signature
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from matplotlib.axes import Axes
 
-from petsim.advice.choosing.choice import Choice
-from petsim.advice.expecting.expect import Expected
-from petsim.advice.explaining.explanation import Explanation
-from petsim.advice.limits.tolerance import Tolerances
-from petsim.advice.one_life.explain_life import LifeExplained
 from petsim.errors import ArgumentError, ensure_known
-from petsim.evidence.fit import Fit
-from petsim.life.record import Life
-from petsim.spec.model import Model
-from petsim.study.batch import Batch
-from petsim.study.compare import Comparison
 from petsim.study.results import Sweep
-from petsim.study.trials import TrialPlan, Trials
 from petsim.view.plots.along import differences_along, has_few_panels, odds_along
 from petsim.view.plots.bands import bands
 from petsim.view.plots.chain import chain
@@ -45,6 +34,35 @@ from petsim.view.plots.tolerances import room
 from petsim.view.plots.trials import power, trials
 from petsim.view.plots.unknowns import unknowns
 
+if TYPE_CHECKING:
+    from petsim.advice.choosing.choice import Choice
+    from petsim.advice.expecting.expect import Expected
+    from petsim.advice.explaining.explanation import Explanation
+    from petsim.advice.limits.tolerance import Tolerances
+    from petsim.advice.one_life.explain_life import LifeExplained
+    from petsim.evidence.fit import Fit
+    from petsim.life.record import Life
+    from petsim.spec.model import Model
+    from petsim.study.batch import Batch
+    from petsim.study.compare import Comparison
+    from petsim.study.trials import TrialPlan, Trials
+
+    Result: TypeAlias = (
+        Batch
+        | Comparison
+        | Sweep
+        | Life
+        | Model
+        | Fit
+        | Explanation
+        | LifeExplained
+        | Tolerances
+        | Choice
+        | Expected
+        | Trials
+        | TrialPlan
+    )
+
 
 def _forms_under_the_first(result: Comparison, ax: Axes | None = None) -> Axes:
     return forms_over_time(result.batches[0], ax=ax)
@@ -54,23 +72,8 @@ def _growth_of_lives(result: Batch | Comparison, ax: Axes | None = None) -> Axes
     return growth(result.model, result, ax=ax)
 
 
-Result = (
-    Batch
-    | Comparison
-    | Sweep
-    | Life
-    | Model
-    | Fit
-    | Explanation
-    | LifeExplained
-    | Tolerances
-    | Choice
-    | Expected
-    | Trials
-    | TrialPlan
-)
-KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
-    Batch: {
+KINDS: dict[str, dict[str, Callable[..., Axes]]] = {
+    "Batch": {
         "odds": odds,
         "funnel": funnel,
         "whys": whys,
@@ -79,7 +82,7 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
         "growth": _growth_of_lives,
         "convergence": convergence,
     },
-    Comparison: {
+    "Comparison": {
         "odds": odds,
         "funnel": funnel,
         "misses": misses,
@@ -91,7 +94,7 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
         "growth": _growth_of_lives,
         "convergence": convergence,
     },
-    Sweep: {
+    "Sweep": {
         "along": odds_along,
         "heat-map": heat_map,
         "differences": differences_along,
@@ -99,18 +102,20 @@ KINDS: dict[type, dict[str, Callable[..., Axes]]] = {
         "scatter": scatter,
         "unknowns": unknowns,
     },
-    Life: {"timeline": timeline, "hours": misses_by_hour},
-    Model: {"growth": growth},
-    Fit: {"fitted": fitted, "laws": laws, "predicted": predicted},
-    Explanation: {"costs": costs},
-    LifeExplained: {"chain": chain},
-    Expected: {"bands": bands},
-    Tolerances: {"room": room},
-    Trials: {"trials": trials},
-    TrialPlan: {"power": power},
-    Choice: {"chosen": chosen},
+    "Life": {"timeline": timeline, "hours": misses_by_hour},
+    "Model": {"growth": growth},
+    "Fit": {"fitted": fitted, "laws": laws, "predicted": predicted},
+    "Explanation": {"costs": costs},
+    "LifeExplained": {"chain": chain},
+    "Expected": {"bands": bands},
+    "Tolerances": {"room": room},
+    "Trials": {"trials": trials},
+    "TrialPlan": {"power": power},
+    "Choice": {"chosen": chosen},
 }
-"""The pictures of each result by their names, the usual one first, and what draws them."""
+"""The pictures of each result by their names, the usual one first, and what draws them.
+
+Results go by the names of their types, as what a type is of need not be loaded to draw others."""
 
 
 def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **how: Any) -> Axes:
@@ -128,11 +133,12 @@ def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **h
     Raises:
         ArgumentError: there is no such picture of such a result, or of anything like it.
     """
-    if type(result) not in KINDS:
+    of_type = type(result).__name__
+    if of_type not in KINDS or not type(result).__module__.startswith("petsim."):
         stranger = f"a Python object of type {type(result).__name__}"
         expected = "expected what petsim's questions return, such as a batch or a comparison"
         raise ArgumentError(f"result: {stranger}; {expected}")
-    kinds = KINDS[type(result)]
+    kinds = KINDS[of_type]
     with result.snapshot() if isinstance(result, Sweep) else nullcontext():
         if kind is None:
             kind = _usual(result, how) if isinstance(result, Sweep) else next(iter(kinds))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from matplotlib import pyplot as plt
 from matplotlib import rcParams
@@ -12,13 +13,15 @@ from matplotlib.ticker import MaxNLocator
 
 from petsim.errors import ArgumentError, ensure_known
 from petsim.evidence.estimate import Z95
-from petsim.evidence.fit import ChainFit, Fit
-from petsim.evidence.goodness import Part
 from petsim.view import fitted as words
 from petsim.view.plots.colours import MISS
 from petsim.view.plots.layout import finish
 from petsim.view.plots.panels import finish_panels
 from petsim.view.plots.sheet import GREY, LINE, WIDTH, axes, short, styled
+
+if TYPE_CHECKING:
+    from petsim.evidence.fit import ChainFit, Fit
+    from petsim.evidence.goodness import Part
 
 FAR = 2.0
 """Standard deviations beyond which a difference is told."""

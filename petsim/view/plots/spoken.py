@@ -9,8 +9,8 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.ticker import ScalarFormatter
 
-ROW = 8
-"""Pixels by which the middles of texts of one row may lie apart; a letter has twice as many."""
+ROW = 5.76
+"""Points by which the middles of texts of one row may lie apart; a letter has twice as many."""
 
 
 class _Placed(NamedTuple):
@@ -22,15 +22,15 @@ class _Placed(NamedTuple):
 
 
 def in_words(figure: Figure) -> tuple[str, str]:
-    """Return the title of a picture, and all other words in it.
+    """Return the title of a picture, and all other words in it, as it was drawn last.
 
     The words are read as a page is, row by row from the top, so that a figure follows the label
     that stands to its left.
     """
     heads = (axes.get_title(place) for axes in figure.axes for place in ("left", "center", "right"))
     title = next(filter(None, heads), "")
-    figure.draw_without_rendering()
-    rows = _rows(sorted(_placed(figure, title), reverse=True))
+    row = ROW / 72 * figure.dpi
+    rows = _rows(sorted(_placed(figure, title), reverse=True), row)
     return _in_a_line(title), " · ".join(rows)
 
 
@@ -59,10 +59,13 @@ def _numbers(figure: Figure) -> set[Text]:
     }
 
 
-def _rows(placed: list[_Placed]) -> Iterator[str]:
-    """The rows of texts that are sorted from the top, each read from the left."""
+def _rows(placed: list[_Placed], apart: float) -> Iterator[str]:
+    """The rows of texts that are sorted from the top, each read from the left.
+
+    apart: pixels by which the middles of texts of one row may lie apart.
+    """
     while placed:
-        below = next((n for n, x in enumerate(placed) if placed[0].height - x.height > ROW), None)
+        below = next((n for n, x in enumerate(placed) if placed[0].height - x.height > apart), None)
         row, placed = placed[:below], placed[len(placed) if below is None else below :]
         yield " ".join(each.words for each in sorted(row, key=lambda each: each.begins))
 

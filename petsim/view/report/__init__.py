@@ -2,29 +2,38 @@
 
 from __future__ import annotations
 
-from petsim.advice.choosing.choice import Choice
-from petsim.advice.expecting.expect import Expected
-from petsim.advice.explaining.explanation import Explanation
-from petsim.advice.limits.tolerance import Tolerances
-from petsim.advice.one_life.explain_life import LifeExplained
-from petsim.evidence.fit import Fit
-from petsim.life.record import Life
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
 from petsim.study.compare import Comparison
-from petsim.study.results import Sweep
-from petsim.view.report.answered import (
-    of_choice,
-    of_expected,
-    of_explanation,
-    of_life_explained,
-    of_tolerances,
-)
-from petsim.view.report.comparisons import of_comparison
-from petsim.view.report.fits import of_fit as of_fit
-from petsim.view.report.lives import of_life
+from petsim.view.beside import Helper
 from petsim.view.report.page import page as page
 from petsim.view.report.page import write as write
 from petsim.view.report.parts import Report
-from petsim.view.report.sweeps import of_sweep
+
+if TYPE_CHECKING:
+    from petsim.advice.choosing.choice import Choice
+    from petsim.advice.expecting.expect import Expected
+    from petsim.advice.explaining.explanation import Explanation
+    from petsim.advice.limits.tolerance import Tolerances
+    from petsim.advice.one_life.explain_life import LifeExplained
+    from petsim.evidence.fit import Fit
+    from petsim.life.record import Life
+    from petsim.study.results import Sweep
+
+_HOME = {
+    "Choice": ("answered", "of_choice"),
+    "Comparison": ("comparisons", "of_comparison"),
+    "Expected": ("answered", "of_expected"),
+    "Explanation": ("answered", "of_explanation"),
+    "Fit": ("fits", "of_fit"),
+    "Life": ("lives", "of_life"),
+    "LifeExplained": ("answered", "of_life_explained"),
+    "Sweep": ("sweeps", "of_sweep"),
+    "Tolerances": ("answered", "of_tolerances"),
+}
+"""The module, and the function in it, that makes the report of each result: a page waits for what
+is of its own result alone."""
 
 
 def of(
@@ -37,26 +46,11 @@ def of(
     | Choice
     | Tolerances
     | Expected,
+    beside: Helper | None = None,
 ) -> Report:
-    """Return the report of a result."""
-    match result:
-        case Expected():
-            report = of_expected(result)
-        case Choice():
-            report = of_choice(result)
-        case Explanation():
-            report = of_explanation(result)
-        case LifeExplained():
-            report = of_life_explained(result)
-        case Tolerances():
-            report = of_tolerances(result)
-        case Comparison():
-            report = of_comparison(result)
-        case Fit():
-            report = of_fit(result)
-        case Sweep():
-            with result.snapshot():
-                report = of_sweep(result)
-        case _:
-            report = of_life(result)
+    """Return the report of a result; a helper, if there is one, draws pictures of a comparison."""
+    module, function = _HOME[type(result).__name__]
+    report_of: Any = getattr(import_module(f"petsim.view.report.{module}"), function)
+    helper = (beside,) if isinstance(result, Comparison) else ()
+    report: Report = report_of(result, *helper)
     return report

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterator, Mapping, Sequence
 
 from petsim._version import __version__
 from petsim.study.aims import Aim
@@ -15,6 +14,7 @@ from petsim.view import (
     reasons,
     repeat,
 )
+from petsim.view.beside import Helper, pictures
 from petsim.view.report.parts import (
     PageTable,
     Planned,
@@ -28,15 +28,15 @@ MOST_NAMES = 4
 """Regimes that a question names."""
 
 
-def of_comparison(result: Comparison) -> Report:
-    """The report of a comparison."""
+def of_comparison(result: Comparison, helper: Helper | None = None) -> Report:
+    """The report of a comparison, of which a helper draws pictures if there is one."""
     regimes = [batch.regime for batch in result.batches]
     few = len(regimes) <= MOST_NAMES
     under = " or ".join(regimes) if few else f"each of {len(regimes)} regimes"
     return Report(
         question=question(result.model.id, result.aim, under),
         answer=comparison.gist(result),
-        sections=drawn(_questions(result)),
+        sections=drawn(_questions(result, helper)),
         provenance={
             "simulated": comparison.head(result),
             "intervals": comparison.methods(result),
@@ -54,11 +54,16 @@ def question(pet: str, aim: Aim, under: str) -> str:
     return f"What is a life of {pet} worth under {under}?"
 
 
-def _questions(result: Comparison) -> Iterator[Planned]:
-    """The sections on a comparison: the odds, why, what goes wrong, and what it costs."""
-    from petsim.view import plots
+def _questions(result: Comparison, helper: Helper | None) -> Iterator[Planned]:
+    """The sections on a comparison: the odds, why, what goes wrong, and what it costs.
 
+    Pictures are begun before what takes time is found for others.
+    """
     regimes = [batch.regime for batch in result.batches]
+    several = ["differences", "cost"] if result.differences else []
+    draw = pictures(result, ["odds", "funnel", "misses", *several, "forms"], helper)
+    timed, traced = result.miss_hours(), result.miss_reasons()
+    draw |= pictures(result, ["hours", "whys"], helper)
     tables = {
         title: _by_regime(title, regimes, columns)
         for title, columns in comparison.sections(result).items()
@@ -69,28 +74,24 @@ def _questions(result: Comparison) -> Iterator[Planned]:
     if result.differences:
         title = comparison.differences_title(result)
         compared = [PageTable(title, comparison.DIFFERENCE, comparison.differences(result))]
-    draw: list[Callable[[], Any]] = [lambda: plots.odds(result)]
-    draw += [lambda: plots.differences(result)] if compared else []
-    yield Planned("What does the pet become?", draw, [*worth, odds, *compared, deaths])
+    differences = [draw["differences"]] if compared else []
+    became = [*worth, odds, *compared, deaths]
+    yield Planned("What does the pet become?", [draw["odds"], *differences], became)
     yield Planned(
         f"What keeps lives from becoming {result.aim.main}?",
-        [lambda: plots.funnel(result)],
+        [draw["funnel"]],
         [*tables.values()],
         comparison.left_out(result),
     )
-    yield Planned("What is missed, and when in life?", [lambda: plots.misses(result)], [misses])
-    traced = result.miss_reasons()
+    yield Planned("What is missed, and when in life?", [draw["misses"]], [misses])
     why = _by_regime(reasons.title(traced), regimes, reasons.columns(traced))
-    yield Planned("Why is it missed?", [lambda: plots.whys(result)], [why])
-    timed = result.miss_hours()
+    yield Planned("Why is it missed?", [draw["whys"]], [why])
     title = f"When care misses happen, in the first {counted(len(timed[0]))}"
     by_hour = _by_regime(title, regimes, [*map(hours.hours, timed)])
-    yield Planned("At which hours is it missed?", [lambda: plots.misses_by_hour(result)], [by_hour])
-    cost = [lambda: plots.cost(result)] if compared else []
-    yield Planned("What does it cost?", cost, [work])
-    first = result.batches[0]
-    when = f"Which form does it have when, under {first.regime}?"
-    yield Planned(when, [lambda: plots.forms_over_time(first)])
+    yield Planned("At which hours is it missed?", [draw["hours"]], [by_hour])
+    yield Planned("What does it cost?", [draw["cost"]] if compared else [], [work])
+    when = f"Which form does it have when, under {regimes[0]}?"
+    yield Planned(when, [draw["forms"]])
 
 
 def _by_regime(

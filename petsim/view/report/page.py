@@ -6,7 +6,6 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from markupsafe import Markup, escape
 
@@ -15,15 +14,12 @@ from petsim.study.writing import written_whole
 from petsim.view import (
     html,
 )
+from petsim.view.picture import Picture
 from petsim.view.report.parts import (
     Report,
     Section,
 )
 from petsim.view.tables import unbroken
-
-if TYPE_CHECKING:
-    from petsim.view.plots.files import Picture
-
 
 LETTER = r"DejaVu[\w-]+"
 """The name of a letter's outline."""

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from petsim.errors import ArgumentError
 from petsim.spec.model import Model
 from petsim.view.assumed import assumed
-
-if TYPE_CHECKING:
-    from petsim.view.plots.files import Picture
-
+from petsim.view.picture import Picture
 
 ASSUMED = (
     "The model's numbers are taken for the pet's; the intervals say nothing of that. Trust "
@@ -101,7 +98,8 @@ class Report:
 class Planned:
     """A section before its pictures are drawn: its question, what draws them, and its tables.
 
-    remark: a sentence on what it leaves out, if it does.
+    draw: what returns the axes of each picture, or the picture itself. remark: a sentence on what
+    it leaves out, if it does.
     """
 
     question: str
@@ -118,19 +116,36 @@ def drawn(planned: Iterable[Planned]) -> list[Section]:
     """
     from tqdm import tqdm
 
-    from petsim.view import plots
+    sections = [*planned]
+    draw = [each for section in sections for each in section.draw]
+    # from the last on, as a helper begins with the first
+    shown = tqdm(draw[::-1], desc="pictures", unit="", leave=False, disable=None)
+    found = {each: _found(each) for each in shown}
+    return [*filter(None, (_finished(section, found) for section in sections))]
 
-    sections = []
-    for section in tqdm(planned, desc="pictures", unit="", leave=False, disable=None):
-        pictures, left_out = [], [section.remark] if section.remark else []
-        for draw in section.draw:
-            try:
-                pictures.append(plots.as_svg(draw()))
-            except ArgumentError as error:
-                left_out.append(f"No picture here: {error}.")
-        if pictures or section.tables or left_out:
-            sections.append(Section(section.question, pictures, section.tables, left_out))
-    return sections
+
+def _found(draw: Callable[[], Any]) -> Picture | str:
+    """What draws a picture has drawn, or why it can't."""
+    try:
+        drawn = draw()
+        if isinstance(drawn, Picture):
+            return drawn
+        from petsim.view import plots
+
+        return plots.as_svg(drawn)
+    except ArgumentError as error:
+        return f"No picture here: {error}."
+
+
+def _finished(section: Planned, found: Mapping[Callable[[], Any], Picture | str]) -> Section | None:
+    """A section with its pictures; None if nothing is in it."""
+    drawn = [found[draw] for draw in section.draw]
+    pictures = [each for each in drawn if isinstance(each, Picture)]
+    left_out = [section.remark] if section.remark else []
+    left_out += [each for each in drawn if isinstance(each, str)]
+    if not (pictures or section.tables or left_out):
+        return None
+    return Section(section.question, pictures, section.tables, left_out)
 
 
 def assumed_of(model: Model) -> tuple[str, ...]:

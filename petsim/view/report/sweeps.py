@@ -20,12 +20,18 @@ from petsim.view.report.parts import (
 
 
 def of_sweep(sweep: Sweep) -> Report:
-    """The report of a sweep.
+    """The report of a sweep, as it is now.
 
     Raises:
         ArgumentError: nothing is simulated in it yet.
     """
-    sweep.ensure_begun()
+    with sweep.snapshot():
+        sweep.ensure_begun()
+        return _of(sweep)
+
+
+def _of(sweep: Sweep) -> Report:
+    """The report of a sweep that does not change meanwhile."""
     design = sweep.design
     varied = ", ".join(axis.path for axis in design.axes) or "nothing"
     regimes = ", ".join(regime.name for regime in design.regimes)
