@@ -19,7 +19,7 @@ from petsim.spec.library import load_model
 from petsim.study import processes
 from petsim.study.processes import Processes
 from petsim.study.runner import AHEAD, Chunk, Runner, chunks_of, workers_of
-from tests.study.policies import ends_once
+from tests.study.policies import copies_and_ends, ends_once
 
 MODEL = "lamplet-quick"
 
@@ -160,6 +160,25 @@ def test_a_process_that_is_killed_once_is_replaced_and_one_more_time_is_told(tmp
         with pytest.raises(BrokenExecutor, match="exit code 3"):
             processes.submit(os._exit, 3).result(30)
         assert processes.submit(int).result(30) == 0
+
+
+@POSIX
+def test_a_process_that_is_gone_is_not_waited_for_though_a_copy_of_it_goes_on(tmp_path):
+    with Processes(1, 60) as processes:
+        try:
+            with pytest.raises(BrokenExecutor, match="exit code 3"):
+                processes.submit(copies_and_ends, str(tmp_path)).result(20)
+        finally:
+            for copy in tmp_path.iterdir():
+                os.kill(int(copy.name), signal.SIGKILL)
+
+
+@POSIX
+def test_a_copy_that_a_policy_makes_of_its_process_answers_nothing():
+    with Processes(1, 60) as processes:
+        copies = [processes.submit(os.fork).result(30) for _ in range(3)]
+        assert [processes.submit(pow, 3, n).result(30) for n in range(4)] == [1, 3, 9, 27]
+    assert all(copies)
 
 
 def test_processes_end_whatever_they_are_at_and_leave_nothing(monkeypatch, tmp_path):
