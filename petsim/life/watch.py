@@ -31,6 +31,7 @@ LONGEST = 1_000_000.0
 # When a check began, on the clock that all processes share, or 0 if there is none; its second.
 # Native, so that a number is written at once, and nobody reads a half of it.
 _CHECK = struct.Struct("@dq")
+_BEGAN = struct.Struct("@d")
 _LIFE = struct.Struct("=?Qqq")  # whether in one; its number; the clock and weekday it began at
 _NAME = struct.Struct("=H")
 _LIFE_AT = _CHECK.size
@@ -69,6 +70,12 @@ class Page:
     def check(self, t: int) -> None:
         """Note that a check begins, in second t of the life."""
         _CHECK.pack_into(self._memory, 0, monotonic(), t)
+
+    def excuse(self, seconds: float) -> None:
+        """Have some seconds not count for the check, if there is one, as all was held up."""
+        (began,) = _BEGAN.unpack_from(self._memory, 0)
+        if began:
+            _BEGAN.pack_into(self._memory, 0, began + seconds)
 
     @property
     def is_empty(self) -> bool:

@@ -20,6 +20,7 @@ from functools import partial
 from mmap import mmap
 from pathlib import Path
 from threading import Event, Lock, Thread, local
+from time import monotonic
 from typing import Any, ParamSpec, TypeVar
 
 from petsim.errors import ArgumentError, PolicyError
@@ -114,9 +115,15 @@ class Processes(Executor):
         return worker.end(self._limit)
 
     def _watch(self) -> None:
-        while not self._closed.wait(min(LOOK, self._limit)):
+        pause, looked = min(LOOK, self._limit), monotonic()
+        while not self._closed.wait(pause):
             with self._lock:
+                passed = monotonic() - looked
+                looked += passed
                 for worker in self._workers:
+                    # all was stopped, as by Ctrl-Z, and policies may go on a moment after this
+                    if passed > pause + LOOK:
+                        worker.excuse(passed)
                     worker.end_if_over(self._limit)
 
 
@@ -157,6 +164,10 @@ class _Worker:
         assert self._process.stdin is not None
         pickle.dump(what, self._process.stdin)
         self._process.stdin.flush()
+
+    def excuse(self, seconds: float) -> None:
+        """Have some seconds not count for a policy in it, as all was held up."""
+        self._page.excuse(seconds)
 
     def end_if_over(self, limit: float) -> None:
         """End it if a policy in it did not come back in time."""

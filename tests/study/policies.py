@@ -7,6 +7,8 @@ import os
 import time
 from pathlib import Path
 
+from petsim.life.watch import page
+from petsim.spec.clocks import Begins
 from petsim.spec.library import load_regime
 
 
@@ -40,6 +42,14 @@ def copies_and_ends(folder):
         os._exit(0)
     Path(folder, str(copy)).touch()
     os._exit(3)
+
+
+def checks_until(path):
+    """Note one short check after another until a file is there."""
+    page.begin("Short", 0, Begins(clock=0, weekday=0))
+    while not Path(path).exists():
+        page.check(0)
+        time.sleep(0.01)
 
 
 class Every20:

@@ -7,6 +7,7 @@ import signal
 import tempfile
 import time
 from concurrent.futures import BrokenExecutor, Executor, Future
+from contextlib import suppress
 from itertools import islice
 from threading import current_thread, main_thread
 
@@ -19,7 +20,8 @@ from petsim.spec.library import load_model
 from petsim.study import processes
 from petsim.study.processes import Processes
 from petsim.study.runner import AHEAD, Chunk, Runner, chunks_of, workers_of
-from tests.study.policies import copies_and_ends, ends_once
+from tests.study.policies import checks_until, copies_and_ends, ends_once
+from tests.study.sweeps import wait_until
 
 MODEL = "lamplet-quick"
 
@@ -179,6 +181,33 @@ def test_a_copy_that_a_policy_makes_of_its_process_answers_nothing():
         copies = [processes.submit(os.fork).result(30) for _ in range(3)]
         assert [processes.submit(pow, 3, n).result(30) for n in range(4)] == [1, 3, 9, 27]
     assert all(copies)
+
+
+@POSIX
+def test_time_in_which_all_is_stopped_is_not_that_of_a_check(monkeypatch, tmp_path):
+    class Looked(processes._Worker):
+        looks = 0
+
+        def end_if_over(self, limit):
+            super().end_if_over(limit)
+            self.looks += 1
+
+    monkeypatch.setattr(processes, "LOOK", 0.1)
+    monkeypatch.setattr(processes, "_Worker", Looked)
+    with Processes(1, 1) as pool:
+        pid = pool.submit(os.getpid).result(30)
+        [worker] = pool._workers
+        checking = pool.submit(checks_until, str(tmp_path / "enough"))
+        wait_until(lambda: not worker._page.is_empty)
+        with pool._lock:  # so that nobody looks, as if this process were stopped too
+            os.kill(pid, signal.SIGSTOP)
+            time.sleep(1.2)
+            looks = worker.looks
+        wait_until(lambda: worker.looks > looks)
+        with suppress(ProcessLookupError):
+            os.kill(pid, signal.SIGCONT)
+        (tmp_path / "enough").touch()
+        assert checking.result(30) is None
 
 
 def test_processes_end_whatever_they_are_at_and_leave_nothing(monkeypatch, tmp_path):
