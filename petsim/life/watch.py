@@ -140,7 +140,12 @@ def limited(limit: float) -> Iterator[None]:
         yield
         return
 
+    is_over = False
+
     def look(number: int, frame: FrameType | None) -> None:
+        # Python answers an alarm a little after it came, and this was over by then
+        if is_over:
+            return
         # seldom, as an alarm also wakes compiled code that sleeps
         left = page.left(limit)
         signal.setitimer(signal.ITIMER_REAL, max(left, min(LOOK, limit)))
@@ -155,6 +160,7 @@ def limited(limit: float) -> Iterator[None]:
     except Overdue:
         raise page.overdue(limit) from None
     finally:
+        is_over = True
         signal.setitimer(signal.ITIMER_REAL, 0)
         signal.signal(signal.SIGALRM, signal.SIG_DFL)
         page.clear()
