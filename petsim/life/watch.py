@@ -153,9 +153,9 @@ def limited(limit: float) -> Iterator[None]:
             raise Overdue
 
     page.clear()
-    signal.signal(signal.SIGALRM, look)
-    signal.setitimer(signal.ITIMER_REAL, limit)
     try:
+        signal.signal(signal.SIGALRM, look)
+        signal.setitimer(signal.ITIMER_REAL, limit)
         yield
     except Overdue:
         raise page.overdue(limit) from None

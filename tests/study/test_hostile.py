@@ -107,6 +107,20 @@ def test_alarm_that_comes_just_before_it_is_taken_back_does_nothing(alarms, late
     assert signal.getitimer(signal.ITIMER_REAL) == (0, 0)
 
 
+@pytest.mark.skipif(os.name != "posix", reason="alarms are of POSIX")
+def test_ctrl_c_that_comes_just_after_the_alarm_is_set_takes_it_back(alarms, monkeypatch):
+    def interrupted(which, seconds):
+        alarms(which, seconds)
+        if seconds:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(signal, "setitimer", interrupted)
+    with pytest.raises(KeyboardInterrupt), limited(60):
+        pass
+    assert signal.getsignal(signal.SIGALRM) is signal.SIG_DFL
+    assert signal.getitimer(signal.ITIMER_REAL) == (0, 0)
+
+
 @pytest.mark.parametrize("limit", [0, -1, "1 min", float("nan"), 1e9, None])
 def test_limit_is_a_number_of_seconds(limit):
     for live in (
