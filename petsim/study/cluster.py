@@ -161,12 +161,16 @@ class _Result(Future[T]):
         """
         from distributed import KilledWorker
 
+        patience = LOOK
         while True:
             try:
                 with self._executor.gone_if_closed():
-                    value: T = self._remote.result(timeout=LOOK)
+                    value: T = self._remote.result(timeout=patience)
             except TimeoutError:
                 self._executor.workers()
+                if self._remote.status == "finished":
+                    # what takes longer to come here is broken off, and begins anew
+                    patience *= 2
             except CancelledError:
                 raise self._executor.gone() from None
             except KilledWorker:

@@ -10,15 +10,16 @@ import signal
 import socket
 import subprocess
 import sys
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack, nullcontext, suppress
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from petsim import __version__
 from petsim.cli import BAD_INPUT, FAILED
 from petsim.errors import ArgumentError
-from petsim.study.cluster import _Executor
+from petsim.study.cluster import _Executor, _Result
 from petsim.study.cluster import cluster as over
 from tests.study.sweeps import MODEL, POLICY, chunks, dump, rows, started, wait_until
 
@@ -175,6 +176,27 @@ def test_client_that_has_closed_by_itself_is_told_as_a_scheduler_that_is_gone(wh
         _Executor(Client("closed", when=when), "tcp://here").submit(len, "").result()
     with pytest.raises(RuntimeError, match="IOLoop is closed"):
         _Executor(Client("running", when=when), "tcp://here").submit(len, "").result()
+
+
+class Remote:
+    """A result that takes some seconds to come here, begun anew whenever it is asked for."""
+
+    def __init__(self, status, *, takes):
+        self.status, self._takes, self._asked = status, takes, 0
+
+    def result(self, timeout):
+        self._asked += 1
+        assert self._asked < 10
+        if timeout < self._takes:
+            raise TimeoutError("too late")
+        return 7
+
+
+WITH_WORKERS = SimpleNamespace(gone_if_closed=nullcontext, workers=lambda: 1)
+
+
+def test_result_that_takes_long_to_come_here_is_not_broken_off_for_ever():
+    assert _Result(Remote("finished", takes=20), WITH_WORKERS, ()).result() == 7
 
 
 def test_scheduler_that_goes_away_is_told_in_one_line_and_it_goes_on(cluster, local, tmp_path):
