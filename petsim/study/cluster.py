@@ -167,6 +167,8 @@ class _Result(Future[T]):
                 with self._executor.gone_if_closed():
                     value: T = self._remote.result(timeout=patience)
             except TimeoutError:
+                if self._remote.status == "error":  # it is the call that raised this
+                    raise
                 self._executor.workers()
                 if self._remote.status == "finished":
                     # what takes longer to come here is broken off, and begins anew

@@ -199,6 +199,11 @@ def test_result_that_takes_long_to_come_here_is_not_broken_off_for_ever():
     assert _Result(Remote("finished", takes=20), WITH_WORKERS, ()).result() == 7
 
 
+def test_call_that_took_too_long_for_something_of_its_own_is_an_error_and_not_waited_for():
+    with pytest.raises(TimeoutError, match="too late"):
+        _Result(Remote("error", takes=1_000_000), WITH_WORKERS, ()).result()
+
+
 def test_scheduler_that_goes_away_is_told_in_one_line_and_it_goes_on(cluster, local, tmp_path):
     worker = cluster.worker()
     path = tmp_path / "a.sweep"
