@@ -6,10 +6,10 @@ import os
 import signal
 import tempfile
 import time
-from concurrent.futures import BrokenExecutor, Executor, Future
+from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
 from contextlib import suppress
 from itertools import islice
-from threading import current_thread, main_thread
+from threading import Barrier, current_thread, main_thread
 
 import pytest
 
@@ -17,7 +17,7 @@ from petsim.errors import ArgumentError
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import Span, choose_engine
 from petsim.spec.library import load_model
-from petsim.study import processes
+from petsim.study import processes, runner
 from petsim.study.processes import Processes
 from petsim.study.runner import AHEAD, Chunk, Runner, chunks_of, workers_of
 from tests.study.policies import checks_until, copies_and_ends, ends_once
@@ -135,6 +135,30 @@ def is_running(pid):
 
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="signals are held on POSIX only")
+
+
+class Beside(Counted):
+    """Stands for processes; two are made at once."""
+
+    both, open = Barrier(2), []
+
+    def __init__(self, workers, check_limit):
+        super().__init__()
+        self.open.append(self)
+        self.both.wait(10)
+
+    def shutdown(self, wait=True, *, cancel_futures=False):
+        self.open.remove(self)
+
+
+def test_threads_that_begin_at_once_share_the_processes_beside_them(monkeypatch):
+    monkeypatch.setattr(runner, "Processes", Beside)
+    job, limit = Squares("processes"), 123.0
+    with ThreadPoolExecutor(2) as pool:
+        results = [pool.submit(runner._live_apart, limit, job, range(2)) for _ in range(2)]
+        assert [result.result(20) for result in results] == [[0, 1], [0, 1]]
+    [only] = Beside.open
+    assert only.handed == 2
 
 
 @POSIX
