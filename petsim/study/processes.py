@@ -39,7 +39,7 @@ MOMENT = 0.3
 
 
 class WorkerGoneError(BrokenExecutor):
-    """A process is gone, though it was at no policy."""
+    """A process is gone, though it was at no policy, or can't be begun."""
 
 
 class Processes(Executor):
@@ -102,7 +102,10 @@ class Processes(Executor):
             with self._lock:
                 if self._closed.is_set():
                     raise WorkerGoneError("ended here")
-                worker = _Worker()
+                try:
+                    worker = _Worker()
+                except OSError as error:
+                    raise WorkerGoneError(f"none can be begun: {error.strerror}") from error
                 self._workers.add(worker)
             self._of_thread.worker = worker
         return worker
@@ -135,13 +138,20 @@ class _Worker:
         self._is_busy = False
         self._begun = False
         handle, name = tempfile.mkstemp(prefix="petsim-")
-        os.truncate(handle, LENGTH)
-        self._file, self._memory = Path(name), mmap(handle, LENGTH)
-        os.close(handle)
-        self._page = Page(self._memory)
-        self._process = subprocess.Popen(
-            [sys.executable, "-c", _BEGIN], stdin=subprocess.PIPE, stdout=subprocess.PIPE
-        )
+        self._file = Path(name)
+        try:
+            # whoever writes to memory of a file that a full disk has no room for is ended
+            self._file.write_bytes(bytes(LENGTH))
+            self._page = Page(mmap(handle, LENGTH))
+            self._process = subprocess.Popen(
+                [sys.executable, "-c", _BEGIN], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+            )
+        except BaseException:
+            with suppress(OSError):
+                self._file.unlink()
+            raise
+        finally:
+            os.close(handle)
 
     def call(self, call: bytes) -> bytes:
         """The pickled answer to a pickled call; raises EOFError or OSError if it is gone."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import tempfile
@@ -9,6 +10,7 @@ import time
 from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
 from contextlib import suppress
 from itertools import islice
+from pathlib import Path
 from threading import Barrier, current_thread, main_thread
 
 import pytest
@@ -16,6 +18,7 @@ import pytest
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import Span, choose_engine
+from petsim.life.watch import LENGTH
 from petsim.spec.library import load_model
 from petsim.study import processes, runner
 from petsim.study.processes import Processes
@@ -240,6 +243,27 @@ def test_processes_end_whatever_they_are_at_and_leave_nothing(monkeypatch, tmp_p
         pids = [processes.submit(os.getpid).result(30)]
         processes.submit(time.sleep, 1000)
     assert not [pid for pid in pids if is_running(pid)]
+    assert not [*tmp_path.iterdir()]
+
+
+@pytest.mark.skipif(not Path("/dev/shm").is_dir(), reason="other disks may not say what they hold")
+def test_what_a_worker_shares_has_its_room_on_the_disk_before_it_is_used(monkeypatch):
+    monkeypatch.setattr(tempfile, "tempdir", "/dev/shm")
+    worker = processes._Worker()
+    try:
+        assert 512 * worker._file.stat().st_blocks >= LENGTH  # 512 B each: Linux, stat(2)
+    finally:
+        worker.end(limit=60)
+
+
+def test_a_process_that_cannot_be_begun_is_told_and_leaves_nothing(monkeypatch, tmp_path):
+    def refused(*_, **__):
+        raise OSError(errno.EAGAIN, "no more processes")
+
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    monkeypatch.setattr(processes.subprocess, "Popen", refused)
+    with Processes(1, 60) as pool, pytest.raises(BrokenExecutor, match="no more processes"):
+        pool.submit(int).result(30)
     assert not [*tmp_path.iterdir()]
 
 
