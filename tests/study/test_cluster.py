@@ -10,6 +10,7 @@ import signal
 import socket
 import subprocess
 import sys
+import time
 from contextlib import ExitStack, nullcontext, suppress
 from pathlib import Path
 from types import SimpleNamespace
@@ -192,7 +193,9 @@ class Remote:
         return 7
 
 
-WITH_WORKERS = SimpleNamespace(gone_if_closed=nullcontext, workers=lambda: 1)
+WITH_WORKERS = SimpleNamespace(
+    gone_if_closed=nullcontext, wait_anew=lambda: None, workers=lambda: 1
+)
 
 
 def test_result_that_takes_long_to_come_here_is_not_broken_off_for_ever():
@@ -202,6 +205,27 @@ def test_result_that_takes_long_to_come_here_is_not_broken_off_for_ever():
 def test_call_that_took_too_long_for_something_of_its_own_is_an_error_and_not_waited_for():
     with pytest.raises(TimeoutError, match="too late"):
         _Result(Remote("error", takes=1_000_000), WITH_WORKERS, ()).result()
+
+
+def test_only_worker_may_begin_anew_also_when_all_results_came_at_once_for_long(monkeypatch):
+    looks = [{}, {}, {"tcp://worker": 1}]
+
+    class Restarting(Client):
+        scheduler = SimpleNamespace(ncores=None)
+
+        def sync(self, *_, callback_timeout):
+            return looks.pop(0)
+
+        def result(self, timeout):
+            if looks:
+                raise TimeoutError
+            return 7
+
+    executor = _Executor(Restarting("running", when="never"), "tcp://here")
+    result = executor.submit(len, "")
+    hour_later = time.monotonic() + 3600
+    monkeypatch.setattr(time, "monotonic", lambda: hour_later)
+    assert result.result() == 7
 
 
 def test_scheduler_that_goes_away_is_told_in_one_line_and_it_goes_on(cluster, local, tmp_path):
