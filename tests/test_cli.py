@@ -13,8 +13,10 @@ import sqlite3
 import subprocess
 import sys
 import time
+from concurrent.futures import Future
 from contextlib import closing
 from dataclasses import replace
+from threading import Thread
 
 import click
 import numpy as np
@@ -22,6 +24,7 @@ import pytest
 
 import petsim
 from petsim.cli import BAD_INPUT, FAILED, INTERRUPTED, inputs, main
+from petsim.cli.interrupts import _interrupt_later, interrupts_kept
 from petsim.spec.choices import DATA
 from petsim.spec.library import load, shipped
 from petsim.spec.parts import as_yaml
@@ -1646,6 +1649,15 @@ def test_interrupt_ends_an_import(imported, command, tmp_path):
         timeout=30,
     )
     assert (ended.returncode, ended.stderr) == (INTERRUPTED, "petsim: interrupted\n")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="elsewhere a wait is not interrupted")
+def test_interrupt_that_is_put_off_ends_a_wait_for_a_result():
+    began = time.monotonic()
+    with interrupts_kept(lambda error: True, []), pytest.raises(KeyboardInterrupt):
+        Thread(target=_interrupt_later, args=(signal.SIGINT,)).start()
+        Future().result(5)
+    assert time.monotonic() - began < 4
 
 
 MADE_AN_ERROR = """

@@ -8,6 +8,7 @@ import time
 from _thread import interrupt_main, start_new_thread
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from threading import main_thread
 from types import FrameType
 from typing import Any
 
@@ -80,7 +81,11 @@ class _Interrupt(KeyboardInterrupt):
 
 def _interrupt_later(number: signal.Signals) -> None:
     time.sleep(MOMENT)
-    interrupt_main(number)
+    main = main_thread().ident
+    if not hasattr(signal, "pthread_kill") or main is None:
+        interrupt_main(number)
+    elif callable(signal.getsignal(number)):
+        signal.pthread_kill(main, number)  # which also wakes it, if it waits for something
 
 
 def _is_importing(frame: FrameType | None) -> bool:

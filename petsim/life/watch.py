@@ -31,6 +31,7 @@ LONGEST = 1_000_000.0
 # When a check began, on the clock that all processes share, or 0 if there is none; its second.
 # Native, so that a number is written at once, and nobody reads a half of it.
 _CHECK = struct.Struct("@dq")
+_BEGAN = struct.Struct("@d")
 _LIFE = struct.Struct("=?Qqq")  # whether in one; its number; the clock and weekday it began at
 _NAME = struct.Struct("=H")
 _LIFE_AT = _CHECK.size
@@ -69,6 +70,12 @@ class Page:
     def check(self, t: int) -> None:
         """Note that a check begins, in second t of the life."""
         _CHECK.pack_into(self._memory, 0, monotonic(), t)
+
+    def excuse(self, seconds: float) -> None:
+        """Have some seconds not count for the check, if there is one, as all was held up."""
+        (began,) = _BEGAN.unpack_from(self._memory, 0)
+        if began:
+            _BEGAN.pack_into(self._memory, 0, began + seconds)
 
     @property
     def is_empty(self) -> bool:
@@ -133,7 +140,12 @@ def limited(limit: float) -> Iterator[None]:
         yield
         return
 
+    is_over = False
+
     def look(number: int, frame: FrameType | None) -> None:
+        # Python answers an alarm a little after it came, and this was over by then
+        if is_over:
+            return
         # seldom, as an alarm also wakes compiled code that sleeps
         left = page.left(limit)
         signal.setitimer(signal.ITIMER_REAL, max(left, min(LOOK, limit)))
@@ -141,13 +153,14 @@ def limited(limit: float) -> Iterator[None]:
             raise Overdue
 
     page.clear()
-    signal.signal(signal.SIGALRM, look)
-    signal.setitimer(signal.ITIMER_REAL, limit)
     try:
+        signal.signal(signal.SIGALRM, look)
+        signal.setitimer(signal.ITIMER_REAL, limit)
         yield
     except Overdue:
         raise page.overdue(limit) from None
     finally:
+        is_over = True
         signal.setitimer(signal.ITIMER_REAL, 0)
         signal.signal(signal.SIGALRM, signal.SIG_DFL)
         page.clear()

@@ -70,6 +70,10 @@ class _Executor(Executor):
 
     def __init__(self, client: Any, address: str) -> None:
         self._client, self._address = client, address
+        self.wait_anew()
+
+    def wait_anew(self) -> None:
+        """Begin to wait: whether there were workers before is not known, as nobody looked."""
         self._had_workers = time.monotonic()
 
     def submit(self, work: Callable[..., T], /, *args: Any, **named: Any) -> Future[T]:
@@ -111,7 +115,7 @@ class _Executor(Executor):
         """The number of workers.
 
         Raises:
-            ArgumentError: the scheduler is gone, or there has been no worker for a while.
+            ArgumentError: the scheduler is gone, or a worker has been waited for in vain.
         """
         try:
             workers = self._client.sync(self._client.scheduler.ncores, callback_timeout=PATIENCE)
@@ -161,12 +165,19 @@ class _Result(Future[T]):
         """
         from distributed import KilledWorker
 
+        patience = LOOK
+        self._executor.wait_anew()
         while True:
             try:
                 with self._executor.gone_if_closed():
-                    value: T = self._remote.result(timeout=LOOK)
+                    value: T = self._remote.result(timeout=patience)
             except TimeoutError:
+                if self._remote.status == "error":  # it is the call that raised this
+                    raise
                 self._executor.workers()
+                if self._remote.status == "finished":
+                    # what takes longer to come here is broken off, and begins anew
+                    patience *= 2
             except CancelledError:
                 raise self._executor.gone() from None
             except KilledWorker:

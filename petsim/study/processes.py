@@ -20,6 +20,7 @@ from functools import partial
 from mmap import mmap
 from pathlib import Path
 from threading import Event, Lock, Thread, local
+from time import monotonic
 from typing import Any, ParamSpec, TypeVar
 
 from petsim.errors import ArgumentError, PolicyError
@@ -45,7 +46,7 @@ def processors() -> int:
 
 
 class WorkerGoneError(BrokenExecutor):
-    """A process is gone, though it was at no policy."""
+    """A process is gone, though it was at no policy, or can't be begun."""
 
 
 class Processes(Executor):
@@ -108,7 +109,10 @@ class Processes(Executor):
             with self._lock:
                 if self._closed.is_set():
                     raise WorkerGoneError("ended here")
-                worker = _Worker()
+                try:
+                    worker = _Worker()
+                except OSError as error:
+                    raise WorkerGoneError(f"none can be begun: {error.strerror}") from error
                 self._workers.add(worker)
             self._of_thread.worker = worker
         return worker
@@ -121,9 +125,15 @@ class Processes(Executor):
         return worker.end(self._limit)
 
     def _watch(self) -> None:
-        while not self._closed.wait(min(LOOK, self._limit)):
+        pause, looked = min(LOOK, self._limit), monotonic()
+        while not self._closed.wait(pause):
             with self._lock:
+                passed = monotonic() - looked
+                looked += passed
                 for worker in self._workers:
+                    # all was stopped, as by Ctrl-Z, and policies may go on a moment after this
+                    if passed > pause + LOOK:
+                        worker.excuse(passed)
                     worker.end_if_over(self._limit)
 
 
@@ -135,13 +145,20 @@ class _Worker:
         self._is_busy = False
         self._begun = False
         handle, name = tempfile.mkstemp(prefix="petsim-")
-        os.truncate(handle, LENGTH)
-        self._file, self._memory = Path(name), mmap(handle, LENGTH)
-        os.close(handle)
-        self._page = Page(self._memory)
-        self._process = subprocess.Popen(
-            [sys.executable, "-c", _BEGIN], stdin=subprocess.PIPE, stdout=subprocess.PIPE
-        )
+        self._file = Path(name)
+        try:
+            # whoever writes to memory of a file that a full disk has no room for is ended
+            self._file.write_bytes(bytes(LENGTH))
+            self._page = Page(mmap(handle, LENGTH))
+            self._process = subprocess.Popen(
+                [sys.executable, "-c", _BEGIN], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+            )
+        except BaseException:
+            with suppress(OSError):
+                self._file.unlink()
+            raise
+        finally:
+            os.close(handle)
 
     def call(self, call: bytes) -> bytes:
         """The pickled answer to a pickled call; raises EOFError or OSError if it is gone."""
@@ -164,6 +181,10 @@ class _Worker:
         assert self._process.stdin is not None
         pickle.dump(what, self._process.stdin)
         self._process.stdin.flush()
+
+    def excuse(self, seconds: float) -> None:
+        """Have some seconds not count for a policy in it, as all was held up."""
+        self._page.excuse(seconds)
 
     def end_if_over(self, limit: float) -> None:
         """End it if a policy in it did not come back in time."""

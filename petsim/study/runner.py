@@ -185,13 +185,20 @@ def _live(job: Job[T], numbers: range) -> T:
 
 def _live_apart(check_limit: float, job: Job[T], numbers: range) -> T:
     """Live lives under a policy beside the process of an executor, which it may not end."""
-    return _beside(os.getpid(), check_limit).submit(_live, job, numbers).result()
+    return _beside(check_limit).submit(_live, job, numbers).result()
 
 
-@lru_cache
-def _beside(_: int, check_limit: float) -> Processes:
-    """The processes beside that of a number, which live for as long as it does."""
-    return Processes(processors(), check_limit)
+_BESIDE: dict[tuple[int, float], Processes] = {}
+
+
+def _beside(check_limit: float) -> Processes:
+    """The processes beside this one, which live for as long as it does."""
+    key = os.getpid(), check_limit
+    if key not in _BESIDE:
+        made = Processes(processors(), check_limit)
+        if _BESIDE.setdefault(key, made) is not made:  # another thread has been faster
+            made.shutdown()
+    return _BESIDE[key]
 
 
 def workers_of(wanted: int | None) -> int:

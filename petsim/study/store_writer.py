@@ -265,8 +265,10 @@ class StoreWriter(Store):
         """
         with self._one_at_a_time, suppress(sqlite3.Error):
             self._base.execute("PRAGMA busy_timeout = 0")
-            [(is_held, *_)] = self._all("PRAGMA wal_checkpoint(TRUNCATE)")
-            self._base.execute(f"PRAGMA busy_timeout = {1000 * PATIENCE}")
+            try:
+                [(is_held, *_)] = self._all("PRAGMA wal_checkpoint(TRUNCATE)")
+            finally:
+                self._base.execute(f"PRAGMA busy_timeout = {1000 * PATIENCE}")
             return not is_held
         return True
 

@@ -30,7 +30,8 @@ PARENT_DEATH_SIGNAL = 1
 
 def main(calls: BinaryIO) -> None:
     """Do what is handed over by a file, which was standard input, until that ends."""
-    answers = _own_answers()
+    answers, own = _own_answers(), os.getpid()
+    _keep_from_children(calls, answers)
     parent: int
     page, parent = pickle.load(calls)
     _end_with(parent)
@@ -49,7 +50,10 @@ def main(calls: BinaryIO) -> None:
     _answer(answers, b"")
     while True:
         sys.path[:], call = waiting.get()
-        _answer(answers, _result_of(call))
+        answer = _result_of(call)
+        if os.getpid() != own:  # a copy that the policy made of its process, and let come back
+            os._exit(0)
+        _answer(answers, answer)
 
 
 def _own_answers() -> BinaryIO:
@@ -61,6 +65,18 @@ def _own_answers() -> BinaryIO:
     os.dup2(2, 1)
     sys.stdout.reconfigure(line_buffering=True)  # type: ignore[union-attr]
     return answers
+
+
+def _keep_from_children(*pipes: BinaryIO) -> None:
+    """Close pipes in each copy that a policy makes of its process.
+
+    Whoever reads the answers would wait for as long as a copy holds them open, though the process
+    itself is gone.
+    """
+    if hasattr(os, "register_at_fork"):
+        for pipe in pipes:
+            # not by way of its buffer, which a thread may hold that the copy does not have
+            os.register_at_fork(after_in_child=pipe.raw.close)  # type: ignore[attr-defined]
 
 
 def _end_with(parent: int) -> None:

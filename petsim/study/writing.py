@@ -79,6 +79,8 @@ def written_whole(path: Path) -> Iterator[Path]:
     """
     # ends as the file does, as other packages tell its kind by that
     draft = path.with_name(f".{os.getpid()}.{path.name}")
+    with suppress(OSError):
+        draft.unlink()  # what a process of the same number left when it was killed
     try:
         yield draft
         draft.replace(path)

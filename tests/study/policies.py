@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import ctypes
 import os
+import time
 from pathlib import Path
 
+from petsim.life.watch import page
+from petsim.spec.clocks import Begins
 from petsim.spec.library import load_regime
 
 
@@ -29,6 +32,24 @@ def ends_once(path):
     except FileExistsError:
         return os.getpid()
     os._exit(1)
+
+
+def copies_and_ends(folder):
+    """Leave a copy of the process behind, which the folder names."""
+    copy = os.fork()
+    if copy == 0:
+        time.sleep(60)
+        os._exit(0)
+    Path(folder, str(copy)).touch()
+    os._exit(3)
+
+
+def checks_until(path):
+    """Note one short check after another until a file is there."""
+    page.begin("Short", 0, Begins(clock=0, weekday=0))
+    while not Path(path).exists():
+        page.check(0)
+        time.sleep(0.01)
 
 
 class Every20:

@@ -10,15 +10,17 @@ import signal
 import socket
 import subprocess
 import sys
-from contextlib import ExitStack, suppress
+import time
+from contextlib import ExitStack, nullcontext, suppress
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from petsim import __version__
 from petsim.cli import BAD_INPUT, FAILED
 from petsim.errors import ArgumentError
-from petsim.study.cluster import _Executor
+from petsim.study.cluster import _Executor, _Result
 from petsim.study.cluster import cluster as over
 from tests.study.sweeps import MODEL, POLICY, chunks, dump, rows, started, wait_until
 
@@ -175,6 +177,55 @@ def test_client_that_has_closed_by_itself_is_told_as_a_scheduler_that_is_gone(wh
         _Executor(Client("closed", when=when), "tcp://here").submit(len, "").result()
     with pytest.raises(RuntimeError, match="IOLoop is closed"):
         _Executor(Client("running", when=when), "tcp://here").submit(len, "").result()
+
+
+class Remote:
+    """A result that takes some seconds to come here, begun anew whenever it is asked for."""
+
+    def __init__(self, status, *, takes):
+        self.status, self._takes, self._asked = status, takes, 0
+
+    def result(self, timeout):
+        self._asked += 1
+        assert self._asked < 10
+        if timeout < self._takes:
+            raise TimeoutError("too late")
+        return 7
+
+
+WITH_WORKERS = SimpleNamespace(
+    gone_if_closed=nullcontext, wait_anew=lambda: None, workers=lambda: 1
+)
+
+
+def test_result_that_takes_long_to_come_here_is_not_broken_off_for_ever():
+    assert _Result(Remote("finished", takes=20), WITH_WORKERS, ()).result() == 7
+
+
+def test_call_that_took_too_long_for_something_of_its_own_is_an_error_and_not_waited_for():
+    with pytest.raises(TimeoutError, match="too late"):
+        _Result(Remote("error", takes=1_000_000), WITH_WORKERS, ()).result()
+
+
+def test_only_worker_may_begin_anew_also_when_all_results_came_at_once_for_long(monkeypatch):
+    looks = [{}, {}, {"tcp://worker": 1}]
+
+    class Restarting(Client):
+        scheduler = SimpleNamespace(ncores=None)
+
+        def sync(self, *_, callback_timeout):
+            return looks.pop(0)
+
+        def result(self, timeout):
+            if looks:
+                raise TimeoutError
+            return 7
+
+    executor = _Executor(Restarting("running", when="never"), "tcp://here")
+    result = executor.submit(len, "")
+    hour_later = time.monotonic() + 3600
+    monkeypatch.setattr(time, "monotonic", lambda: hour_later)
+    assert result.result() == 7
 
 
 def test_scheduler_that_goes_away_is_told_in_one_line_and_it_goes_on(cluster, local, tmp_path):

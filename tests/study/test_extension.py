@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import subprocess
 import sys
@@ -203,6 +204,15 @@ def test_killed_it_is_the_old_sweep_or_the_new_one(where, tmp_path):
     assert sum(found.lives_by_cell.values()) == 2 * LIVES
     assert (path.read_bytes() == before) == (where != "replaced")
     assert len(found.cells) == (3 if where == "replaced" else 2)
+    assert dump(small(path, **more).path) == dump(small(tmp_path / "b", **more).path)
+
+
+def test_what_a_process_of_the_same_number_left_when_it_was_killed_is_not_taken_for_its_own(
+    tmp_path,
+):
+    path, more = small(tmp_path / "a").path, {"vary": {EVERY: "20 min, 40 min, 60 min"}}
+    left = small(tmp_path / "b", vary={EVERY: "10 min, 20 min, 40 min"}).path
+    left.rename(path.with_name(f".{os.getpid()}.{path.name}"))
     assert dump(small(path, **more).path) == dump(small(tmp_path / "b", **more).path)
 
 

@@ -14,7 +14,7 @@ import pytest
 import petsim
 from petsim.cli import BAD_INPUT
 from petsim.errors import ArgumentError, PolicyError
-from petsim.life.watch import LENGTH, Page
+from petsim.life.watch import LENGTH, Page, limited, page
 from petsim.spec.clocks import Begins
 from tests.study.policies import Crashes, Draws, Ends, HangsInC, OnceTidy
 from tests.study.sweeps import MODEL, dump, started, wait_until
@@ -80,6 +80,44 @@ def test_limit_holds_in_this_process_for_python_code(stubborn):
     with pytest.raises(PolicyError, match=rf"^Hangs: {BIRTH}: did not come back within 0.3 s"):
         petsim.simulate(MODEL, hanging(stubborn), days=0.1, check_limit=0.3)
     assert signal.getsignal(signal.SIGALRM) == before
+    assert signal.getitimer(signal.ITIMER_REAL) == (0, 0)
+
+
+@pytest.fixture
+def alarms(monkeypatch):
+    """What sets the alarm, to be replaced; no alarm is left behind, whatever goes wrong."""
+    set_alarm = signal.setitimer
+    yield set_alarm
+    set_alarm(signal.ITIMER_REAL, 0)
+    signal.signal(signal.SIGALRM, signal.SIG_DFL)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="alarms are of POSIX")
+@pytest.mark.parametrize("late", [0, 100])
+def test_alarm_that_comes_just_before_it_is_taken_back_does_nothing(alarms, late, monkeypatch):
+    def taken_back(which, seconds):
+        alarms(which, seconds)
+        if seconds == 0:
+            signal.raise_signal(signal.SIGALRM)
+
+    monkeypatch.setattr(signal, "setitimer", taken_back)
+    with limited(60):
+        page.check(0)
+        page.excuse(-late)
+    assert signal.getitimer(signal.ITIMER_REAL) == (0, 0)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="alarms are of POSIX")
+def test_ctrl_c_that_comes_just_after_the_alarm_is_set_takes_it_back(alarms, monkeypatch):
+    def interrupted(which, seconds):
+        alarms(which, seconds)
+        if seconds:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(signal, "setitimer", interrupted)
+    with pytest.raises(KeyboardInterrupt), limited(60):
+        pass
+    assert signal.getsignal(signal.SIGALRM) is signal.SIG_DFL
     assert signal.getitimer(signal.ITIMER_REAL) == (0, 0)
 
 

@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import tempfile
 import time
-from concurrent.futures import BrokenExecutor, Executor, Future
+from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
+from contextlib import suppress
 from itertools import islice
-from threading import current_thread, main_thread
+from pathlib import Path
+from threading import Barrier, current_thread, main_thread
 
 import pytest
 
 from petsim.errors import ArgumentError
 from petsim.life.caretaker import load_caretaker
 from petsim.life.simulate import Span, choose_engine
+from petsim.life.watch import LENGTH
 from petsim.spec.library import load_model
-from petsim.study import processes
+from petsim.study import processes, runner
 from petsim.study.processes import Processes
 from petsim.study.runner import AHEAD, Chunk, Runner, chunks_of, workers_of
-from tests.study.policies import ends_once
+from tests.study.policies import checks_until, copies_and_ends, ends_once
+from tests.study.sweeps import wait_until
 
 MODEL = "lamplet-quick"
 
@@ -135,6 +140,30 @@ def is_running(pid):
 POSIX = pytest.mark.skipif(os.name != "posix", reason="signals are held on POSIX only")
 
 
+class Beside(Counted):
+    """Stands for processes; two are made at once."""
+
+    both, open = Barrier(2), []
+
+    def __init__(self, workers, check_limit):
+        super().__init__()
+        self.open.append(self)
+        self.both.wait(10)
+
+    def shutdown(self, wait=True, *, cancel_futures=False):
+        self.open.remove(self)
+
+
+def test_threads_that_begin_at_once_share_the_processes_beside_them(monkeypatch):
+    monkeypatch.setattr(runner, "Processes", Beside)
+    job, limit = Squares("processes"), 123.0
+    with ThreadPoolExecutor(2) as pool:
+        results = [pool.submit(runner._live_apart, limit, job, range(2)) for _ in range(2)]
+        assert [result.result(20) for result in results] == [[0, 1], [0, 1]]
+    [only] = Beside.open
+    assert only.handed == 2
+
+
 @POSIX
 def test_a_process_that_is_interrupted_hands_over_what_it_has_done_before_it_ends():
     with Processes(1, 60) as processes:
@@ -162,12 +191,79 @@ def test_a_process_that_is_killed_once_is_replaced_and_one_more_time_is_told(tmp
         assert processes.submit(int).result(30) == 0
 
 
+@POSIX
+def test_a_process_that_is_gone_is_not_waited_for_though_a_copy_of_it_goes_on(tmp_path):
+    with Processes(1, 60) as processes:
+        try:
+            with pytest.raises(BrokenExecutor, match="exit code 3"):
+                processes.submit(copies_and_ends, str(tmp_path)).result(20)
+        finally:
+            for copy in tmp_path.iterdir():
+                os.kill(int(copy.name), signal.SIGKILL)
+
+
+@POSIX
+def test_a_copy_that_a_policy_makes_of_its_process_answers_nothing():
+    with Processes(1, 60) as processes:
+        copies = [processes.submit(os.fork).result(30) for _ in range(3)]
+        assert [processes.submit(pow, 3, n).result(30) for n in range(4)] == [1, 3, 9, 27]
+    assert all(copies)
+
+
+@POSIX
+def test_time_in_which_all_is_stopped_is_not_that_of_a_check(monkeypatch, tmp_path):
+    class Looked(processes._Worker):
+        looks = 0
+
+        def end_if_over(self, limit):
+            super().end_if_over(limit)
+            self.looks += 1
+
+    monkeypatch.setattr(processes, "LOOK", 0.1)
+    monkeypatch.setattr(processes, "_Worker", Looked)
+    with Processes(1, 1) as pool:
+        pid = pool.submit(os.getpid).result(30)
+        [worker] = pool._workers
+        checking = pool.submit(checks_until, str(tmp_path / "enough"))
+        wait_until(lambda: not worker._page.is_empty)
+        with pool._lock:  # so that nobody looks, as if this process were stopped too
+            os.kill(pid, signal.SIGSTOP)
+            time.sleep(1.2)
+            looks = worker.looks
+        wait_until(lambda: worker.looks > looks)
+        with suppress(ProcessLookupError):
+            os.kill(pid, signal.SIGCONT)
+        (tmp_path / "enough").touch()
+        assert checking.result(30) is None
+
+
 def test_processes_end_whatever_they_are_at_and_leave_nothing(monkeypatch, tmp_path):
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     with Processes(2, 60) as processes:
         pids = [processes.submit(os.getpid).result(30)]
         processes.submit(time.sleep, 1000)
     assert not [pid for pid in pids if is_running(pid)]
+    assert not [*tmp_path.iterdir()]
+
+
+@pytest.mark.skipif(not Path("/dev/shm").is_dir(), reason="other disks may not say what they hold")
+def test_what_a_worker_shares_has_its_room_on_the_disk_before_it_is_used(monkeypatch):
+    monkeypatch.setattr(tempfile, "tempdir", "/dev/shm")
+    worker = processes._Worker()
+    try:
+        assert 512 * worker._file.stat().st_blocks >= LENGTH  # 512 B each: Linux, stat(2)
+    finally:
+        worker.end(limit=60)
+
+
+def test_a_process_that_cannot_be_begun_is_told_and_leaves_nothing(monkeypatch, tmp_path):
+    def refused(*_, **__):
+        raise OSError(errno.EAGAIN, "no more processes")
+
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    monkeypatch.setattr(processes.subprocess, "Popen", refused)
+    with Processes(1, 60) as pool, pytest.raises(BrokenExecutor, match="no more processes"):
+        pool.submit(int).result(30)
     assert not [*tmp_path.iterdir()]
 
 

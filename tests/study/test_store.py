@@ -75,6 +75,15 @@ def test_closing_ends_also_just_as_what_was_committed_is_about_to_be_settled(cop
     assert not closing_down.is_alive()
 
 
+def test_settling_that_fails_takes_no_patience_with_others_from_what_is_written_next(copy):
+    with closing(StoreWriter(copy)) as writer:
+        writer._write_ahead()
+        with closing(writer._base.execute("SELECT * FROM chunks")) as reading:
+            next(reading)  # so that nothing can be settled
+            writer._settle()
+        assert writer._all("PRAGMA busy_timeout") == [(1000 * PATIENCE,)]
+
+
 def test_two_that_leave_at_once_clear_up_what_is_beside_the_file(copy, monkeypatch):
     one = StoreWriter(copy)
     one._write_ahead()
