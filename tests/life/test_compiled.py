@@ -23,7 +23,7 @@ from petsim.life.compiled.chance import (
     near_exponential,
     work_out,
 )
-from petsim.life.compiled.compiling import called_from_python
+from petsim.life.compiled.compiling import called_from_python, compiled, inlined
 from petsim.life.compiled.layout import ROOMS
 from petsim.life.compiled.lower import lower_files
 from petsim.life.kinds import EventKind
@@ -201,3 +201,12 @@ def test_a_log_kept_in_part_is_that_part_of_it():
     assert part.entries == tuple(entry for entry in whole.entries if entry.event in kinds)
     assert 1 < len(part.entries) < len(whole.entries)
     assert part.summary == whole.summary
+
+
+def test_what_an_inlined_function_calls_is_not_inlined_by_force() -> None:
+    # as numba has it otherwise, which made the loop four times as large
+    called = compiled(lambda x: x + 1)
+    caller = inlined(lambda x: 2 * called(x))
+    assert called_from_python(lambda x: caller(x) + 1)(1) == 5
+    assert "alwaysinline" in caller.inspect_llvm(caller.signatures[0])
+    assert "alwaysinline" not in called.inspect_llvm(called.signatures[0])

@@ -48,6 +48,9 @@ def next_of_all(table: Any, state: Any, at: int, next_slot: int) -> Any:
 
     `rest_at` is set to the next due time of the rest after the one returned.
     """
+    if state.chosen:
+        # the check that waited goes on before anything else, which is not handled yet
+        return state.now, table.at_under_way
     rest_at, rest_slot, then = NEVER, table.at_grid, NEVER
     for slot in range(table.at_grid):
         if FIRST_DROP <= slot < table.at_lapse:

@@ -39,18 +39,27 @@ _ALL_STEPS = np.int64(-1)
 @inlined
 def is_due(table: Any, state: Any, slot: int) -> bool:
     """Whether a check comes now, as its slot is due: on the grid, late or for a call."""
-    if slot != table.at_grid and table.lateness != NONE and state.due[table.at_grid] == state.now:
-        set_out_first(table, state)
+    if slot == table.at_grid:
+        return is_due_by_grid(table, state)
+    return is_due_off_grid(table, state, slot)
+
+
+@compiled
+def is_due_off_grid(table: Any, state: Any, slot: int) -> bool:
+    """Whether a check comes now that came late or for a call.
+
+    What is due now by the grid sets out before, which gives up one that comes late by a law.
+    """
+    if table.lateness != NONE and state.due[table.at_grid] == state.now:
+        is_due_by_grid(table, state)
     if slot == table.at_heard:
         return state.check_window == NONE or table.window_every[state.check_window] != NEVER
-    if slot == table.at_late:
-        take_late(table, state)
-        return interval(table, state, state.now) != NEVER
-    return is_due_at_once(table, state)
+    take_late(table, state)
+    return interval(table, state, state.now) != NEVER
 
 
 @inlined
-def is_due_at_once(table: Any, state: Any) -> bool:
+def is_due_by_grid(table: Any, state: Any) -> bool:
     """Whether a check is due now by the grid and comes now; one that comes late sets out."""
     due = state.grid_is_sure or is_on_grid(table, state)
     if state.grid_is_sure and table.is_regular:
@@ -61,12 +70,6 @@ def is_due_at_once(table: Any, state: Any) -> bool:
         set_out(table, state)
         return False
     return due
-
-
-@compiled
-def set_out_first(table: Any, state: Any) -> None:
-    """Let what is due now by the grid set out before any comes, which gives up one on its way."""
-    is_due_at_once(table, state)
 
 
 @compiled
@@ -153,8 +156,10 @@ def go_on(table: Any, state: Any) -> None:
             undergo(table, state, np.uint32(landing))
         if state.cut:
             return
-        if not table.is_stepped:
-            step, repeats = next_step(table, state, number, step, repeats)
+        if state.looks_at_once:
+            step, repeats = next_at_once(table, state, number, step, repeats)
+        elif not table.is_stepped:
+            step, repeats = next_looked_at(table, state, number, step, repeats)
         elif state.chosen:
             step, state.chosen = np.uint32(state.chosen - 1), 0
         else:
@@ -187,7 +192,7 @@ def wait(table: Any, state: Any) -> None:
 
 
 @inlined
-def next_step(table: Any, state: Any, number: int, step: Any, repeats: int) -> tuple[Any, int]:
+def next_at_once(table: Any, state: Any, number: int, step: Any, repeats: int) -> tuple[Any, int]:
     """Return the next step's place and how often it was already repeated.
 
     Args:
@@ -198,11 +203,15 @@ def next_step(table: Any, state: Any, number: int, step: Any, repeats: int) -> t
     Returns:
         The number of steps as the place, if the pass is over.
     """
-    if table.looks_at_once and not state.traced:
-        done = repeats == table.times[step]
-        from_here_on = _ALL_STEPS << np.int64(step + done)
-        following = lowest_bit(steps_wanted(table, state, number) & from_here_on)
-        return np.uint32(following), repeats if following == step else 0
+    done = repeats == table.times[step]
+    from_here_on = _ALL_STEPS << np.int64(step + done)
+    following = lowest_bit(steps_wanted(table, state, number) & from_here_on)
+    return np.uint32(following), repeats if following == step else 0
+
+
+@inlined
+def next_looked_at(table: Any, state: Any, number: int, step: Any, repeats: int) -> tuple[Any, int]:
+    """Return the same by looking step by step, as each look may err or is counted."""
     while step < table.n_steps and (
         is_over(table, state, step, number, repeats) or not is_wanted(table, state, step, number)
     ):

@@ -52,9 +52,18 @@ def kept(function: Any, what: str, made_of: int = 0) -> Any:
     return dispatcher
 
 
-def compiled(function: Any, **options: Any) -> Any:
-    """Compile a function that only compiled ones call, which takes less time."""
-    return called_from_python(function, no_cpython_wrapper=True, no_cfunc_wrapper=True, **options)
+def compiled(function: Any, *, forceinline: bool = False, **options: Any) -> Any:
+    """Compile a function that only compiled ones call, which takes less time.
+
+    It always says whether it is inlined, as numba else inlines whatever an inlined one calls.
+    """
+    return called_from_python(
+        function,
+        forceinline=forceinline,
+        no_cpython_wrapper=True,
+        no_cfunc_wrapper=True,
+        **options,
+    )
 
 
 def digest() -> int:

@@ -30,11 +30,12 @@ from petsim.life.compiled.pet import (
 )
 
 
-@merged
+@compiled
 def live(table: Any, state: Any) -> None:
     """Live one life; the state says of which seed and number, and whether it is traced."""
     if state.waits:
         state.waits = state.over = 0
+        state.rest_at = state.now
     elif state.goes_on:
         go_on_living(table, state)
     else:
@@ -46,10 +47,6 @@ def live(table: Any, state: Any) -> None:
             pass_over(table, state, at)
         if state.due[table.at_grid] < at:
             at, slot = state.due[table.at_grid], table.at_grid
-        if state.chosen:
-            # the check that waited goes on before anything else, which is not handled yet
-            at, slot = state.now, table.at_under_way
-            state.rest_at = state.now
         if at >= state.stop_at:
             state.now = state.stop_at
             break
@@ -108,6 +105,7 @@ def forget_the_moment(table: Any, state: Any) -> None:
     state.is_idle = 0
     state.idle_edge = NONE
     state.n_log = 0
+    state.looks_at_once = table.looks_at_once and not state.traced
     for source in range(table.n_sources):
         state.law_ahead[source] = NONE
 

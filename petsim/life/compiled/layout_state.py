@@ -119,6 +119,7 @@ STATE = (
                             "that slips and no other does"),
         ("waits", FLAG, "it waits until the next step is chosen"),
         ("chosen", COUNT, "1 + the step that is chosen, after the last one its end; 0 if none is"),
+        ("looks_at_once", FLAG, "as in the table, but for a traced life, whose looks are counted"),
         ("is_idle", FLAG, "it has changed nothing so far but counts, thresholds and draws"),
         ("n_acts", COUNT, "actions in it, if it is idle"),
         ("grid_check_ended", FLAG, "a check on the grid has just ended"),

@@ -182,11 +182,13 @@ class CaretakerLowering:
         The form with the signals lets some steps through, and so does each number of the waste, the
         weight, the discipline, a level or a clock window; what all let through is done. One more
         bit, for the end of the routine, passes everywhere. Eyes that err look step by step instead,
-        as each look counts; so do long routines, and those that compare with large numbers.
+        as each look counts; so do long routines, and those that compare with large numbers. Code
+        outside that chooses the steps needs none of this.
         """
         routine = self.steps
         large = any(MOST_SEEN <= bound < MOST for test in self.tests for bound in test[1:])
-        at_once = not (self.eyes_err or large or len(routine) > MOST_STEPS)
+        is_stepped = self.watched is not None
+        at_once = not (self.eyes_err or is_stepped or large or len(routine) > MOST_STEPS)
         n = len(routine) if at_once else 0
         places = [*map(SIGHTS.index, ("waste", "weight", "discipline")), *self.level_sights]
         places += (self.level_sights.stop + clock for clock in range(len(self.clocks)))
