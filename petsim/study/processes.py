@@ -128,12 +128,12 @@ class Processes(Executor):
         pause, looked = min(LOOK, self._limit), monotonic()
         while not self._closed.wait(pause):
             with self._lock:
-                passed = monotonic() - looked
-                looked += passed
+                looked, before = monotonic(), looked
+                late = looked - before - pause
                 for worker in self._workers:
                     # all was stopped, as by Ctrl-Z, and policies may go on a moment after this
-                    if passed > pause + LOOK:
-                        worker.excuse(passed)
+                    if late > LOOK:
+                        worker.excuse(late)
                     worker.end_if_over(self._limit)
 
 
