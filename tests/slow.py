@@ -16,7 +16,7 @@ from zlib import crc32
 import pytest
 
 LISTED = Path(__file__).with_suffix(".txt")
-LIMIT, ALL_CASES = 0.5, 25.0
+LIMIT, ALL_CASES = 0.4, 25.0
 """Seconds."""
 
 
