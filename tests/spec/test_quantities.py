@@ -62,6 +62,11 @@ def test_duration(text: str, seconds: int) -> None:
     assert duration(text) == seconds
 
 
+@pytest.mark.parametrize("seconds, text", [(0, "0 s"), (59, "59 s"), (90.5, "90.5 s")])
+def test_few_seconds_and_parts_of_one_are_written_in_seconds(seconds: float, text: str) -> None:
+    assert duration_text(seconds) == text
+
+
 @pytest.mark.parametrize(
     "text",
     ["", "20", "20 mins", "min", "22:30", "1.5 s", "0 s", "-5 min", "+5 min", "1 h30 min x",
