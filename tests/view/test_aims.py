@@ -81,7 +81,7 @@ def test_text_page_and_data_agree_on_the_worth(compared, tmp_path):
             exact = 100 * regime["expected_worth"][end]
             assert number == pytest.approx(exact, abs=0.51 / 10**digits)
     assert told["expected_worth"] == result.aim.of(result.batches[-1])._asdict()
-    made = report.of_comparison(result)
+    made = report.of(result)
     assert made.answer == comparison.gist(result)
     assert made.question.startswith("What is a life of lamplet worth under camera-rig")
     assert any("expected worth (the aim)" in str(section.tables) for section in made.sections)
@@ -130,7 +130,7 @@ def test_a_sweep_says_where_the_worth_is_highest(swept):
     assert "Zou's for worths and for differences on the same lives. A life is worth 1 as" in said
     either = sweep_text.sweep(swept["either"]["line"], 200)
     assert "cells, beacon or lantern was likeliest " in either
-    made = report.of_sweep(swept["worth"]["line"])
+    made = report.of(swept["worth"]["line"])
     assert made.question == "How does the expected worth change with checks.every?"
     assert made.sections[0].question == "Where is the expected worth highest?"
 
