@@ -18,7 +18,12 @@ def pytest_addoption(parser):
     parser.addoption(
         "--long", action="store_true", help="live 100 times as many lives in tests/theory"
     )
-    parser.addoption("--share", metavar="K/N", help="run the K-th of N shares of the tests alone")
+    parser.addoption(
+        "--share",
+        type=slow.share,
+        metavar="K/N",
+        help="run only the K-th of N shares of the tests",
+    )
 
 
 def pytest_configure() -> None:
@@ -38,9 +43,11 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         if slow.function_of(item.nodeid) in listed:
             item.add_marker(pytest.mark.slow)
     if share := config.getoption("--share"):
-        others = [item for item in items if not slow.is_in_share(item.nodeid, share)]
+        chosen, others = [], []
+        for item in items:
+            (chosen if slow.is_in_share(item.nodeid, *share) else others).append(item)
         config.hook.pytest_deselected(items=others)
-        items[:] = [item for item in items if item not in set(others)]
+        items[:] = chosen
 
 
 @pytest.hookimpl(optionalhook=True)

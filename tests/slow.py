@@ -1,7 +1,8 @@
 """Time every test, and list those that `-m "not slow"` leaves out: `python -m tests.slow`.
 
-Run alone, this takes as long as all tests do. A test is slow if its cases take over LIMIT each on
-average, or over ALL_CASES together, without what is set up for several tests.
+With no other options it runs all tests, two at a time, so let nothing else run beside it. A test is
+slow if its cases take over LIMIT each on average, or over ALL_CASES together; the time of fixtures
+does not count.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import pytest
 
 LISTED = Path(__file__).with_suffix(".txt")
 LIMIT, ALL_CASES = 0.4, 25.0
-"""Seconds."""
+"""Seconds of one case, on average, and of all cases of a test together."""
 
 
 def function_of(case: str) -> str:
@@ -30,14 +31,21 @@ def listed() -> set[str]:
     return set(LISTED.read_text(encoding="utf-8").split())
 
 
-def is_in_share(case: str, share: str) -> bool:
-    """Say whether a case is in a share of all tests, such as 2/8, which has all cases of a test."""
-    which, shares = map(int, share.split("/"))
+def share(text: str) -> tuple[int, int]:
+    """Return which of how many shares is meant by a text such as 2/8."""
+    which, shares = map(int, text.split("/"))
+    if not 1 <= which <= shares:
+        raise ValueError(text)
+    return which, shares
+
+
+def is_in_share(case: str, which: int, shares: int) -> bool:
+    """Say whether a case is in one of some shares of all tests; all cases of a test are in one."""
     return crc32(function_of(case).encode()) % shares == which - 1
 
 
 def slow_of(seconds: Mapping[str, Sequence[float]]) -> list[str]:
-    """Return which tests are slow, of all, each with the seconds of its cases."""
+    """Return which tests are slow, given the seconds of each one's cases."""
     return sorted(
         test for test, each in seconds.items() if mean(each) > LIMIT or sum(each) > ALL_CASES
     )

@@ -3,6 +3,8 @@
 import re
 from pathlib import Path
 
+import pytest
+
 from tests import slow
 
 TESTS = Path(__file__).parent
@@ -22,15 +24,20 @@ def test_cases_of_a_test_are_one_test():
 
 
 def test_each_test_is_in_one_share_with_all_its_cases():
-    shares = [
-        {test for test in slow.listed() if slow.is_in_share(test, f"{k}/8")} for k in range(1, 9)
-    ]
+    shares = [{test for test in slow.listed() if slow.is_in_share(test, k, 8)} for k in range(1, 9)]
     assert sum(map(len, shares)) == len(set.union(*shares)) == len(slow.listed())
     assert min(map(len, shares)) > len(slow.listed()) / 16
-    assert [slow.is_in_share(f"a.py::b[{case}]", "1/2") for case in range(9)] in (
+    assert [slow.is_in_share(f"a.py::b[{case}]", 1, 2) for case in range(9)] in (
         [True] * 9,
         [False] * 9,
     )
+
+
+def test_a_share_that_is_none_is_refused():
+    assert slow.share("8/8") == (8, 8)
+    for text in ("9/8", "0/8", "3", "a/b"):
+        with pytest.raises(ValueError):
+            slow.share(text)
 
 
 def test_all_that_are_listed_are_tests():

@@ -139,7 +139,8 @@ def report(
     """
     from petsim.view import beside
 
-    with beside.helper() if _are_regimes(what, life) else nullcontext() as helper:
+    of_regimes = life is None and not inputs.name_a_sweep(what)
+    with beside.helper() if of_regimes else nullcontext() as helper:
         from petsim.study.writing import path_named
         from petsim.view import report as pages
 
@@ -148,15 +149,6 @@ def report(
         pages.write(pages.of(result, helper), path)
     print_line(f"{path}: written")
     _exit_if_interrupted(result)
-
-
-def _are_regimes(what: tuple[str, ...], life: int | None) -> bool:
-    """Whether regimes are compared, and it is neither a sweep nor a life that is shown."""
-    if life is not None or len(what) > 1:
-        return life is None
-    from petsim.spec.library import is_sweep
-
-    return not is_sweep(what[0])
 
 
 def _exit_if_interrupted(result: object) -> None:

@@ -160,6 +160,13 @@ def workers_at(address: str | None) -> Iterator[Executor | None]:
         yield executor
 
 
+def name_a_sweep(names: tuple[str, ...]) -> bool:
+    """Say whether names on the command line are that of one sweep, and not those of regimes."""
+    from petsim.spec.library import is_sweep
+
+    return len(names) == 1 and is_sweep(names[0])
+
+
 def shown(
     names: tuple[str, ...],
     life: int | None,
@@ -168,10 +175,8 @@ def shown(
     lived: Mapping[str, Any],
 ) -> Any:
     """Return what is to be shown: a sweep by its name, a life by its number, or a comparison."""
-    from petsim.spec.library import is_sweep
-
     [first, *others] = names
-    if not others and is_sweep(first):
+    if name_a_sweep(names):
         if life is not None:
             raise ArgumentError("--life: is of a regime; of a sweep, see petsim run --from")
         _refuse_beside_sweep("lives", "model", "pet", "seed", "until", "days")

@@ -25,7 +25,7 @@ from petsim.study.hours import Hours, hours_of
 from petsim.study.measures import has_word
 from petsim.study.memory import dtypes, ensure_room
 from petsim.study.precision import LOOK, EnoughLives, Precision
-from petsim.study.processes import call_apart
+from petsim.study.processes import ROOM, call_apart
 from petsim.study.reasons import ORDER, MissReasons, counted_by_reason
 from petsim.study.runner import Engine, Rows, Runner, chunks_of, workers_of
 from petsim.study.stats import Interval, bonferroni, wilson
@@ -302,7 +302,7 @@ def lived(
         check_limit=check_limit,
         gone=lambda error: (
             f"a process that lived lives is gone, after {_filled(tables)} of {lives} ({error}); "
-            "expected enough memory"
+            f"{ROOM}"
         ),
     ) as runner:
         for chunk, rows in runner.results(

@@ -33,7 +33,8 @@ _BEGIN = (
     "import os, pickle, sys; calls = os.fdopen(os.dup(0), 'rb'); sys.path[:] = pickle.load(calls); "
     "from petsim.study.worker import main; main(calls)"
 )
-GONE = "a process that lived lives is gone ({}); expected enough memory"
+ROOM = "expected enough memory, and room for temporary files"
+GONE = f"a process that lived lives is gone ({{}}); {ROOM}"
 MOMENT = 0.3
 """Seconds that a Ctrl-C which ended a worker is given to reach this process too."""
 
@@ -112,7 +113,7 @@ class Processes(Executor):
                 try:
                     worker = _Worker()
                 except OSError as error:
-                    raise WorkerGoneError(f"none can be begun: {error.strerror}") from error
+                    raise WorkerGoneError(f"none can be started: {error.strerror}") from error
                 self._workers.add(worker)
             self._of_thread.worker = worker
         return worker

@@ -7,19 +7,17 @@ import pytest
 from petsim.theory.lab import Lab
 from petsim.theory.suite import LONG, SCALES, checks
 
-
-def each_check():
-    return pytest.mark.parametrize(
-        "check", checks(), ids=lambda check: check.name.replace(" ", "_")
-    )
+each_check = pytest.mark.parametrize(
+    "check", checks(), ids=lambda check: check.name.replace(" ", "_")
+)
 
 
-@each_check()
+@each_check
 def test_theory_holds(pytestconfig, tmp_path, check):
     holds(check, "compiled", pytestconfig, tmp_path)
 
 
-@each_check()
+@each_check
 def test_theory_holds_of_the_reference_engine(pytestconfig, tmp_path, check):
     holds(check, "reference", pytestconfig, tmp_path)
 

@@ -115,7 +115,8 @@ KINDS: dict[str, dict[str, Callable[..., Axes]]] = {
 }
 """The pictures of each result by their names, the usual one first, and what draws them.
 
-Results go by the names of their types, as what a type is of need not be loaded to draw others."""
+A result goes by the name of its type, so that no other type has to be loaded to draw it.
+"""
 
 
 def plot(result: Result, kind: str | None = None, *, ax: Axes | None = None, **how: Any) -> Axes:

@@ -32,8 +32,7 @@ _HOME = {
     "Sweep": ("sweeps", "of_sweep"),
     "Tolerances": ("answered", "of_tolerances"),
 }
-"""The module, and the function in it, that makes the report of each result: a page waits for what
-is of its own result alone."""
+"""The module of each result's page and the function in it, so that a page loads no other."""
 
 
 def of(
